@@ -1,0 +1,258 @@
+//! What is said about data: the one type for errors, warnings and notes.
+
+use std::fmt;
+
+use serde::Serialize;
+
+/// How much a finding weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Something the operator may want to know.
+    Info,
+    /// Something the operator should look at before sending.
+    Warning,
+    /// Something that breaks a rule; `check` exits 1 on it.
+    Error,
+}
+
+impl fmt::Display for Severity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Info => "info",
+            Self::Warning => "warning",
+            Self::Error => "error",
+        })
+    }
+}
+
+/// Where something stands. Every part is optional; a text form names only the
+/// parts that are there.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Place {
+    /// File name as the user gave it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<String>,
+    /// Line, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub line: Option<usize>,
+    /// Column, from 1: of characters in a sheet or message, of fields in a table.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub column: Option<usize>,
+    /// A key of the sheet, dotted (`station.wmo_block`).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub key: Option<String>,
+    /// Pressure of the level spoken of, hPa.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pressure_hpa: Option<f64>,
+    /// Part of the message: A, B, C or D.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub part: Option<char>,
+    /// Section of the part, from 1 (WMO-No. 306, FM 35).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub section: Option<u8>,
+    /// Group within the part, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group: Option<usize>,
+}
+
+impl Place {
+    /// A line of a file.
+    #[must_use]
+    pub fn line(file: &str, line: usize) -> Self {
+        Self {
+            file: Some(file.to_owned()),
+            line: Some(line),
+            ..Self::default()
+        }
+    }
+
+    /// A level, by its pressure in hPa.
+    #[must_use]
+    pub fn pressure(pressure_hpa: f64) -> Self {
+        Self {
+            pressure_hpa: Some(pressure_hpa),
+            ..Self::default()
+        }
+    }
+
+    /// A key of the sheet.
+    #[must_use]
+    pub fn key(key: &str) -> Self {
+        Self {
+            key: Some(key.to_owned()),
+            ..Self::default()
+        }
+    }
+
+    /// The same place in a named file.
+    #[must_use]
+    pub fn in_file(mut self, file: &str) -> Self {
+        self.file = Some(file.to_owned());
+        self
+    }
+
+    /// The same place with a column.
+    #[must_use]
+    pub fn at_column(mut self, column: usize) -> Self {
+        self.column = Some(column);
+        self
+    }
+
+    /// Whether nothing is said.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+impl fmt::Display for Place {
+    /// `FILE:LINE:COL`, then whatever else is known, in that order.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut first = true;
+        let mut sep = |f: &mut fmt::Formatter<'_>, s: &str| {
+            let r = if first { Ok(()) } else { f.write_str(s) };
+            first = false;
+            r
+        };
+        if let Some(file) = &self.file {
+            sep(f, "")?;
+            f.write_str(file)?;
+            if let Some(line) = self.line {
+                write!(f, ":{line}")?;
+                if let Some(column) = self.column {
+                    write!(f, ":{column}")?;
+                }
+            }
+        }
+        if let Some(key) = &self.key {
+            sep(f, ": ")?;
+            f.write_str(key)?;
+        }
+        if let Some(part) = self.part {
+            sep(f, ": ")?;
+            write!(f, "part {part}")?;
+            if let Some(section) = self.section {
+                write!(f, " section {section}")?;
+            }
+            if let Some(group) = self.group {
+                write!(f, " group {group}")?;
+            }
+        }
+        if let Some(p) = self.pressure_hpa {
+            sep(f, ": ")?;
+            write!(f, "{p} hPa")?;
+        }
+        Ok(())
+    }
+}
+
+/// One thing said about data.
+///
+/// The `code` is stable: a program may act on it. The text is for people and
+/// may be reworded.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Finding {
+    /// Stable name, lower case with hyphens.
+    pub code: &'static str,
+    /// How much it weighs.
+    pub severity: Severity,
+    /// Where.
+    #[serde(skip_serializing_if = "Place::is_empty")]
+    pub place: Place,
+    /// What was found, with the value.
+    pub what: String,
+    /// What the rule allows, or what to do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowed: Option<String>,
+    /// The rule ("WMO-No. 306, 35.3.1").
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clause: Option<&'static str>,
+}
+
+impl Finding {
+    /// An `info` finding.
+    #[must_use]
+    pub fn info(code: &'static str, place: Place, what: impl Into<String>) -> Self {
+        Self::new(Severity::Info, code, place, what)
+    }
+
+    /// A `warning` finding.
+    #[must_use]
+    pub fn warning(code: &'static str, place: Place, what: impl Into<String>) -> Self {
+        Self::new(Severity::Warning, code, place, what)
+    }
+
+    /// An `error` finding.
+    #[must_use]
+    pub fn error(code: &'static str, place: Place, what: impl Into<String>) -> Self {
+        Self::new(Severity::Error, code, place, what)
+    }
+
+    fn new(severity: Severity, code: &'static str, place: Place, what: impl Into<String>) -> Self {
+        Self {
+            code,
+            severity,
+            place,
+            what: what.into(),
+            allowed: None,
+            clause: None,
+        }
+    }
+
+    /// Adds what the rule allows, or what to do.
+    #[must_use]
+    pub fn allowed(mut self, allowed: impl Into<String>) -> Self {
+        self.allowed = Some(allowed.into());
+        self
+    }
+
+    /// Adds the rule.
+    #[must_use]
+    pub fn clause(mut self, clause: &'static str) -> Self {
+        self.clause = Some(clause);
+        self
+    }
+}
+
+impl fmt::Display for Finding {
+    /// `warning: PLACE: what (allowed) [clause]`
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: ", self.severity)?;
+        if !self.place.is_empty() {
+            write!(f, "{}: ", self.place)?;
+        }
+        f.write_str(&self.what)?;
+        if let Some(allowed) = &self.allowed {
+            write!(f, " ({allowed})")?;
+        }
+        if let Some(clause) = self.clause {
+            write!(f, " [{clause}]")?;
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_finding_reads_as_one_line() {
+        let finding = Finding::warning("late", Place::line("x.csv", 7).at_column(2), "too late")
+            .allowed("before 12")
+            .clause("WMO-No. 306, 35.2.5");
+        assert_eq!(
+            finding.to_string(),
+            "warning: x.csv:7:2: too late (before 12) [WMO-No. 306, 35.2.5]"
+        );
+        let json = serde_json::to_value(&finding).unwrap();
+        assert_eq!(json["code"], "late");
+        assert_eq!(json["place"]["line"], 7);
+    }
+
+    #[test]
+    fn severities_are_ordered() {
+        assert!(Severity::Error > Severity::Warning && Severity::Warning > Severity::Info);
+    }
+}

@@ -1,0 +1,2 @@
+//! The `fivefig` command.
+fn main() {}
