@@ -195,7 +195,7 @@ pub enum Section7 {
 }
 
 /// Choices of practice for the coded message.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Coding {
     /// Unit of speed.
     pub wind_unit: SpeedUnit,
@@ -211,20 +211,6 @@ pub struct Coding {
     pub section7: Section7,
     /// Below this temperature, °C, humidity is not reported.
     pub humidity_min_temperature_c: Option<f64>,
-}
-
-impl Default for Coding {
-    fn default() -> Self {
-        Self {
-            wind_unit: SpeedUnit::default(),
-            hour: Hour::default(),
-            region: Region::default(),
-            shear: false,
-            below_station: BelowStation::default(),
-            section7: Section7::default(),
-            humidity_min_temperature_c: None,
-        }
-    }
 }
 
 /// What the operator orders for one level.
@@ -604,22 +590,80 @@ pub struct Level {
 pub struct MissingLayer {
     /// Which element.
     pub element: Element,
-    /// Lower boundary (the last level with data), hPa.
-    pub from_hpa: f64,
-    /// Upper boundary (the first level with data again), hPa; `None` when the
+    /// Lower boundary, the last level with data, hPa; `None` when there is none
+    /// (or when only a part that starts above it was read).
+    pub from_hpa: Option<f64>,
+    /// Upper boundary, the first level with data again, hPa; `None` when the
     /// element never returns.
     pub to_hpa: Option<f64>,
 }
 
-/// Shear in the kilometre below and above a maximum wind.
+/// A maximum wind level, in the order in which the maxima are reported.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct MaxWind {
+    /// Pressure of the level, hPa.
+    pub pressure_hpa: f64,
+    /// The shears, when they are reported.
+    pub shear: Option<Shear>,
+}
+
+/// Shear in the kilometre below and above a maximum wind (35.2.4.4).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Shear {
-    /// Pressure of the maximum wind, hPa.
-    pub pressure_hpa: f64,
-    /// Magnitude of the vector difference to 1 km below, m/s.
+    /// Magnitude of the vector difference to the wind 1 km below, m/s.
     pub below_ms: Option<f64>,
-    /// The same to 1 km above, m/s.
+    /// The same to the wind 1 km above, m/s.
     pub above_ms: Option<f64>,
+}
+
+/// A part of a message.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+pub enum Part {
+    /// Standard levels up to and including 100 hPa.
+    A,
+    /// Significant levels up to and including 100 hPa.
+    B,
+    /// Standard levels above 100 hPa.
+    C,
+    /// Significant levels above 100 hPa.
+    D,
+}
+
+impl Part {
+    /// All four, in the order of sending.
+    pub const ALL: [Self; 4] = [Self::A, Self::B, Self::C, Self::D];
+
+    /// The letter.
+    #[must_use]
+    pub fn letter(self) -> char {
+        match self {
+            Self::A => 'A',
+            Self::B => 'B',
+            Self::C => 'C',
+            Self::D => 'D',
+        }
+    }
+
+    /// Whether the part speaks of what lies above 100 hPa.
+    #[must_use]
+    pub fn is_upper(self) -> bool {
+        matches!(self, Self::C | Self::D)
+    }
+}
+
+/// What a part carries besides its levels.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Kept {
+    /// Whether section 7 (31313) is in the part.
+    pub section7: bool,
+    /// Whether section 8 (41414) is in the part.
+    pub section8: bool,
+    /// The a4 figure of parts B and D (table 0265).
+    pub measuring: Option<u8>,
+    /// Groups of section 9 after 51515, as they stand.
+    pub regional: Vec<String>,
+    /// Groups of section 10 after 61616, as they stand.
+    pub national: Vec<String>,
 }
 
 /// How far up a report goes.
@@ -683,8 +727,11 @@ pub struct Report {
     pub levels: Vec<Level>,
     /// Layers without data.
     pub missing: Vec<MissingLayer>,
-    /// Shears of the maximum winds.
-    pub shear: Vec<Shear>,
+    /// The maximum winds in the order of reporting, part by part, each with
+    /// its shears when they are wanted.
+    pub maxima: Vec<MaxWind>,
+    /// The parts there are, and what each carries besides levels.
+    pub parts: BTreeMap<Part, Kept>,
     /// The resolution of the source.
     pub grain: Grain,
     /// How far up it goes.

@@ -1,0 +1,226 @@
+//! The profile as plain columns, for the kernels of level selection.
+//!
+//! Inside these kernels NaN marks a missing value, so that a comparison with
+//! it is false; nothing outside [`crate::levels`] sees one.
+
+use crate::figure::is_upper;
+use crate::sounding::{Axis, Coding, Profile, Wind};
+
+/// The columns of one ascent, row by row.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Column {
+    /// Vertical coordinate, strictly increasing upwards: −ln p on a pressure
+    /// axis, height in gpm on a height axis. Rows of equal recorded pressure
+    /// are spread by height (or time) between their neighbours.
+    pub x: Vec<f64>,
+    /// Recorded pressure, hPa.
+    pub p: Vec<f64>,
+    /// Geopotential, gpm.
+    pub z: Vec<f64>,
+    /// Temperature, °C.
+    pub t: Vec<f64>,
+    /// Dew point, °C.
+    pub td: Vec<f64>,
+    /// Relative humidity over water, %.
+    pub u: Vec<f64>,
+    /// Wind direction, degrees.
+    pub dir: Vec<f64>,
+    /// Wind speed, m/s.
+    pub speed: Vec<f64>,
+    /// Number of rows at or below 100 hPa (parts A and B).
+    pub lower: usize,
+}
+
+/// The wind as westerly and southerly components, m/s.
+pub(crate) fn components(wind: Wind) -> (f64, f64) {
+    let (sin, cos) = wind.dir_deg.to_radians().sin_cos();
+    (-wind.speed_ms * sin, -wind.speed_ms * cos)
+}
+
+/// The wind of two components, m/s; calm has direction 0.
+pub(crate) fn wind_from_components(east_ms: f64, north_ms: f64) -> Wind {
+    let speed_ms = east_ms.hypot(north_ms);
+    let dir_deg = if speed_ms == 0.0 {
+        0.0
+    } else {
+        (-east_ms).atan2(-north_ms).to_degrees().rem_euclid(360.0)
+    };
+    Wind { dir_deg, speed_ms }
+}
+
+/// An angle difference brought to −180…180 degrees.
+#[inline]
+pub(crate) fn shorter_arc(difference_deg: f64) -> f64 {
+    if difference_deg.abs() <= 180.0 {
+        difference_deg
+    } else {
+        let turned = difference_deg.rem_euclid(360.0);
+        if turned > 180.0 { turned - 360.0 } else { turned }
+    }
+}
+
+impl Column {
+    /// Lays a profile out in columns; humidity colder than the limit of the
+    /// sheet is left out (WMO-No. 306, 35.3.1.1).
+    pub fn new(profile: &Profile, coding: &Coding) -> Self {
+        let n = profile.rows.len();
+        let mut column = Self {
+            x: Vec::with_capacity(n),
+            p: Vec::with_capacity(n),
+            z: Vec::with_capacity(n),
+            t: Vec::with_capacity(n),
+            td: Vec::with_capacity(n),
+            u: Vec::with_capacity(n),
+            dir: Vec::with_capacity(n),
+            speed: Vec::with_capacity(n),
+            lower: 0,
+        };
+        let coldest = coding.humidity_min_temperature_c.unwrap_or(f64::NEG_INFINITY);
+        let nan = f64::NAN;
+        for row in &profile.rows {
+            let humid = row.temperature_c.is_some_and(|t| t >= coldest);
+            column.p.push(row.pressure_hpa.unwrap_or(nan));
+            column.z.push(row.height_gpm.unwrap_or(nan));
+            column.t.push(row.temperature_c.unwrap_or(nan));
+            column.td.push(row.dewpoint_c.filter(|_| humid).unwrap_or(nan));
+            column.u.push(row.humidity_pct.filter(|_| humid).unwrap_or(nan));
+            column.dir.push(row.wind.map_or(nan, |w| w.dir_deg));
+            column.speed.push(row.wind.map_or(nan, |w| w.speed_ms));
+        }
+        match profile.axis {
+            Axis::Pressure => {
+                column.lower = column.p.partition_point(|&p| !is_upper(p));
+                let time: Vec<f64> = profile.rows.iter().map(|r| r.time_s.unwrap_or(nan)).collect();
+                column.x = spread(&column.p, &column.z, &time);
+            }
+            Axis::Height => {
+                column.lower = n;
+                column.x.clone_from(&column.z);
+            }
+        }
+        column
+    }
+
+    /// Number of rows.
+    pub fn len(&self) -> usize {
+        self.x.len()
+    }
+}
+
+/// −ln p with the rows of equal pressure spread: the middle of a run stands at
+/// its pressure, the rows between two middles are placed by height, or by time
+/// where a height is missing, or else evenly.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "every index comes from a loop over columns of one length"
+)]
+fn spread(p: &[f64], z: &[f64], time: &[f64]) -> Vec<f64> {
+    let mut x: Vec<f64> = p.iter().map(|p| -p.ln()).collect();
+    let n = p.len();
+    if p.windows(2).all(|w| w[0] != w[1]) {
+        return x;
+    }
+    // Runs of equal pressure as (first, last).
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    let mut first = 0;
+    for k in 1..=n {
+        if k == n || p[k] != p[first] {
+            runs.push((first, k - 1));
+            first = k;
+        }
+    }
+    if runs.len() < 2 {
+        // One pressure throughout: no profile promises that; keep the order.
+        for (k, x) in x.iter_mut().enumerate() {
+            *x += f64::from(u32::try_from(k).unwrap_or(u32::MAX)) * 1e-9;
+        }
+        return x;
+    }
+    let index = |k: usize| f64::from(u32::try_from(k).unwrap_or(u32::MAX));
+    // A rising measure along the rows from a to b inclusive.
+    let measure = |a: usize, b: usize| -> Box<dyn Fn(usize) -> f64> {
+        let rises = |c: &[f64]| (a..b).all(|k| c[k + 1] > c[k]);
+        if rises(z) {
+            let z = z[a..=b].to_vec();
+            Box::new(move |k| z[k - a])
+        } else if rises(time) {
+            let time = time[a..=b].to_vec();
+            Box::new(move |k| time[k - a])
+        } else {
+            Box::new(index)
+        }
+    };
+    let centre = |m: &dyn Fn(usize) -> f64, run: (usize, usize)| f64::midpoint(m(run.0), m(run.1));
+    for (r, pair) in runs.windows(2).enumerate() {
+        let (low, high) = (pair[0], pair[1]);
+        if low.0 == low.1 && high.0 == high.1 {
+            continue;
+        }
+        let m = measure(low.0, high.1);
+        let (m0, m1) = (centre(&m, low), centre(&m, high));
+        let (x0, x1) = (-p[low.0].ln(), -p[high.0].ln());
+        let slope = (x1 - x0) / (m1 - m0);
+        for k in low.0..=high.1 {
+            let here = m(k);
+            let own = (here >= m0 && here <= m1)
+                || (r == 0 && here < m0)
+                || (r + 2 == runs.len() && here > m1);
+            if own {
+                x[k] = x0 + (here - m0) * slope;
+            }
+        }
+    }
+    x
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn equal_pressures_are_spread_by_height() {
+        // Runs 10.2 ×1, 10.1 ×3, 10.0 ×1; heights evenly 10 gpm apart: the
+        // middle row of the run stands at its pressure, the outer ones half way
+        // to the middle of the neighbours (hand-worked: 30 of 40 gpm is from
+        // middle to middle 20).
+        let p = [10.2, 10.1, 10.1, 10.1, 10.0];
+        let z = [0.0, 10.0, 20.0, 30.0, 40.0];
+        let x = spread(&p, &z, &[f64::NAN; 5]);
+        let ln = |p: f64| -p.ln();
+        assert_eq!(x[0], ln(10.2));
+        assert!((x[2] - ln(10.1)).abs() < 1e-15);
+        assert!((x[1] - f64::midpoint(ln(10.2), ln(10.1))).abs() < 1e-12);
+        assert!((x[3] - f64::midpoint(ln(10.1), ln(10.0))).abs() < 1e-12);
+        assert_eq!(x[4], ln(10.0));
+        assert!(x.windows(2).all(|w| w[1] > w[0]));
+    }
+
+    #[test]
+    fn without_height_time_spreads_and_ends_are_carried_on() {
+        let p = [10.1, 10.1, 10.0, 10.0];
+        let x = spread(&p, &[f64::NAN; 4], &[0.0, 1.0, 2.0, 3.0]);
+        assert!(x.windows(2).all(|w| w[1] > w[0]));
+        // Middles at 0.5 and 2.5 s: two seconds are ln(10.1/10.0).
+        let step = (10.1f64 / 10.0).ln() / 2.0;
+        for w in x.windows(2) {
+            assert!((w[1] - w[0] - step).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn components_and_back() {
+        let w = wind_from_components(-10.0, 0.0);
+        assert_eq!((w.dir_deg, w.speed_ms), (90.0, 10.0));
+        let (u, v) = components(Wind { dir_deg: 270.0, speed_ms: 5.0 });
+        assert!((u - 5.0).abs() < 1e-12 && v.abs() < 1e-12);
+        assert_eq!(wind_from_components(0.0, 0.0).dir_deg, 0.0);
+    }
+
+    #[test]
+    fn arcs_are_short() {
+        assert_eq!(shorter_arc(350.0), -10.0);
+        assert_eq!(shorter_arc(-350.0), 10.0);
+        assert_eq!(shorter_arc(180.0), 180.0);
+        assert_eq!(shorter_arc(-540.0), 180.0);
+    }
+}

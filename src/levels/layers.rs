@@ -1,0 +1,385 @@
+//! Inversions, isothermal layers and layers without data.
+
+use std::collections::VecDeque;
+
+use crate::tables::limits;
+
+/// A layer between two points of a column, `base` below `top`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Layer {
+    pub base: usize,
+    pub top: usize,
+}
+
+/// Points of a temperature chain, as columns of one length.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Chain<'a> {
+    /// Pressure, hPa.
+    pub p: &'a [f64],
+    /// Temperature, °C.
+    pub t: &'a [f64],
+    /// Relative humidity, %; NaN where missing.
+    pub u: &'a [f64],
+}
+
+/// The rises of a curve of at least `least`, as (foot, peak): falls of less
+/// than `least` on the way do not end a rise. The foot is the last of equal
+/// lowest points, the peak the first of equal highest ones.
+pub(crate) fn rises(values: &[f64], least: f64) -> Vec<Layer> {
+    let mut found = Vec::new();
+    let at = |k: usize| values.get(k).copied().unwrap_or(f64::NAN);
+    let (mut low, mut high) = (0, 0);
+    let mut rising = false;
+    for k in 1..values.len() {
+        let here = at(k);
+        if rising {
+            if here > at(high) {
+                high = k;
+            }
+            if at(high) - here >= least {
+                found.push(Layer { base: low, top: high });
+                rising = false;
+                low = k;
+            }
+        } else {
+            if here <= at(low) {
+                low = k;
+            }
+            if here - at(low) >= least {
+                rising = true;
+                high = k;
+            }
+        }
+    }
+    if rising {
+        found.push(Layer { base: low, top: high });
+    }
+    found
+}
+
+/// What makes an inversion or isothermal layer count (35.3.1.2).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Counts {
+    /// An inversion at least 20 hPa thick.
+    ThickInversion,
+    /// An isothermal layer at least 20 hPa thick.
+    Isothermal,
+    /// An inversion of at least 2.5 K.
+    StrongInversion,
+    /// An inversion over which humidity changes by at least 20 %.
+    HumidityChange,
+}
+
+#[expect(
+    clippy::indexing_slicing,
+    reason = "layers are made of indices into the columns of the chain"
+)]
+impl Chain<'_> {
+    fn thickness(&self, layer: Layer) -> f64 {
+        self.p[layer.base] - self.p[layer.top]
+    }
+
+    fn warming(&self, layer: Layer) -> f64 {
+        self.t[layer.top] - self.t[layer.base]
+    }
+
+    fn humidity_change(&self, layer: Layer) -> f64 {
+        (self.u[layer.top] - self.u[layer.base]).abs()
+    }
+
+    fn counts(&self, layer: Layer) -> Option<Counts> {
+        let lim = limits();
+        if self.thickness(layer) >= lim.inversion_thickness_hpa {
+            Some(Counts::ThickInversion)
+        } else if self.warming(layer) >= lim.inversion_temperature_k {
+            Some(Counts::StrongInversion)
+        } else if self.humidity_change(layer) >= lim.inversion_humidity_pct {
+            Some(Counts::HumidityChange)
+        } else {
+            None
+        }
+    }
+
+    /// Inversions joined where a thin layer of lapse parts them: the top is to
+    /// be such that no further inversion follows within 20 hPa (note to
+    /// 35.3.1.2). A dip colder than the base ends the layer.
+    fn joined(&self) -> Vec<(Layer, Option<Counts>)> {
+        let lim = limits();
+        let mut found: Vec<(Layer, Option<Counts>)> = Vec::new();
+        for next in rises(self.t, lim.temperature_hysteresis_k) {
+            if let Some((layer, counts)) = found.last_mut()
+                && self.p[layer.top] - self.p[next.base] < lim.inversion_thickness_hpa
+                && self.t[next.base] >= self.t[layer.base]
+            {
+                let own = self.counts(next);
+                layer.top = next.top;
+                *counts = self.counts(*layer).or(*counts).or(own);
+            } else {
+                found.push((next, self.counts(next)));
+            }
+        }
+        found
+    }
+
+    /// Layers in which temperature varies by no more than the isothermal limit
+    /// over at least 20 hPa; of overlapping ones the thickest.
+    fn isothermal(&self) -> Vec<Layer> {
+        let lim = limits();
+        let n = self.t.len();
+        let mut found: Vec<Layer> = Vec::new();
+        let mut warmest: VecDeque<usize> = VecDeque::new();
+        let mut coldest: VecDeque<usize> = VecDeque::new();
+        let mut best: Option<Layer> = None;
+        let mut base = 0;
+        for k in 0..n {
+            while warmest.back().is_some_and(|&j| self.t[j] <= self.t[k]) {
+                warmest.pop_back();
+            }
+            warmest.push_back(k);
+            while coldest.back().is_some_and(|&j| self.t[j] >= self.t[k]) {
+                coldest.pop_back();
+            }
+            coldest.push_back(k);
+            while let (Some(&w), Some(&c)) = (warmest.front(), coldest.front())
+                && self.t[w] - self.t[c] > lim.isothermal_k + 1e-9
+            {
+                if w == base {
+                    warmest.pop_front();
+                }
+                if c == base {
+                    coldest.pop_front();
+                }
+                base += 1;
+            }
+            let window = Layer { base, top: k };
+            if self.thickness(window) < lim.inversion_thickness_hpa {
+                continue;
+            }
+            match best {
+                Some(b) if base > b.top => {
+                    found.push(b);
+                    best = Some(window);
+                }
+                Some(b) if self.thickness(window) <= self.thickness(b) => {}
+                _ => best = Some(window),
+            }
+        }
+        found.extend(best);
+        found
+    }
+
+    /// The inversions and isothermal layers whose two ends must be reported,
+    /// with base at a pressure above `ceiling_hpa`, lowest base first.
+    pub fn reported(&self, ceiling_hpa: f64) -> Vec<(Layer, Counts)> {
+        let lim = limits();
+        let below = |layer: &Layer| self.p[layer.base] > ceiling_hpa;
+        let mut found: Vec<(Layer, Counts)> = self
+            .joined()
+            .into_iter()
+            .filter_map(|(layer, counts)| counts.map(|c| (layer, c)))
+            .filter(|(layer, _)| below(layer))
+            .collect();
+        let holds = |found: &[(Layer, Counts)], layer: Layer| {
+            found
+                .iter()
+                .any(|(f, _)| f.base <= layer.base && layer.top <= f.top)
+        };
+        for layer in rises(self.t, lim.humidity_hysteresis_k) {
+            if below(&layer)
+                && self.humidity_change(layer) >= lim.inversion_humidity_pct
+                && !holds(&found, layer)
+            {
+                found.push((layer, Counts::HumidityChange));
+            }
+        }
+        for mut layer in self.isothermal() {
+            for (other, _) in &found {
+                if other.base <= layer.base && other.top > layer.base {
+                    layer.base = other.top.min(layer.top);
+                } else if other.base < layer.top && other.top >= layer.top {
+                    layer.top = other.base.max(layer.base);
+                }
+            }
+            if below(&layer) && self.thickness(layer) >= lim.inversion_thickness_hpa {
+                found.push((layer, Counts::Isothermal));
+            }
+        }
+        found.sort_by_key(|(layer, _)| (layer.base, layer.top));
+        found
+    }
+}
+
+/// A stretch of rows without an element: the last row with it below and the
+/// first row with it above.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Hole {
+    pub below: Option<usize>,
+    pub above: Option<usize>,
+}
+
+/// Layers of at least `least` (in the measure of `depth`) without an element
+/// (35.3.1.6, 35.3.2.2). Rows that stand further apart than `least` make a
+/// layer too when the profile is dense elsewhere.
+pub(crate) fn holes(
+    rows: usize,
+    present: impl Fn(usize) -> bool,
+    depth: impl Fn(usize, usize) -> f64,
+    least: f64,
+) -> Vec<Hole> {
+    if rows < 2 {
+        return Vec::new();
+    }
+    let count = f64::from(u32::try_from(rows).unwrap_or(u32::MAX));
+    let dense = depth(0, rows - 1) / count < least / 4.0;
+    let mut found = Vec::new();
+    let mut last: Option<usize> = None;
+    for k in (0..rows).filter(|&k| present(k)) {
+        let thick = depth(last.unwrap_or(0), k) >= least;
+        let between = match last {
+            Some(l) => k > l + 1 || dense,
+            None => k > 0,
+        };
+        if thick && between {
+            found.push(Hole { below: last, above: Some(k) });
+        }
+        last = Some(k);
+    }
+    if let Some(l) = last
+        && l + 1 < rows
+        && depth(l, rows - 1) >= least
+    {
+        found.push(Hole { below: Some(l), above: None });
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rises_have_feet_and_peaks() {
+        //            0    1    2    3    4    5    6    7
+        let values = [5.0, 4.0, 4.0, 4.2, 6.0, 5.9, 6.0, 3.0];
+        assert_eq!(rises(&values, 0.3), [Layer { base: 2, top: 4 }]);
+        assert_eq!(rises(&values, 3.0), []);
+        // A dip of 0.2 does not end a rise at 0.3, but does at 0.1.
+        let dip = [1.0, 2.0, 1.8, 2.5];
+        assert_eq!(rises(&dip, 0.3), [Layer { base: 0, top: 3 }]);
+        assert_eq!(
+            rises(&dip, 0.1),
+            [Layer { base: 0, top: 1 }, Layer { base: 2, top: 3 }]
+        );
+    }
+
+    fn reported(p: &[f64], t: &[f64], u: &[f64]) -> Vec<(usize, usize, Counts)> {
+        Chain { p, t, u }
+            .reported(300.0)
+            .into_iter()
+            .map(|(l, c)| (l.base, l.top, c))
+            .collect()
+    }
+
+    #[test]
+    fn an_inversion_counts_by_thickness_strength_or_humidity() {
+        let dry = [50.0; 4];
+        // 20 hPa thick, 0.5 K: counts; 19 hPa: not (and not isothermal, since
+        // a layer of 19 hPa is too thin for that as well).
+        assert_eq!(
+            reported(&[1000.0, 900.0, 880.0, 800.0], &[10.0, 4.0, 4.6, 0.0], &dry),
+            [(1, 2, Counts::ThickInversion)]
+        );
+        assert_eq!(
+            reported(&[1000.0, 900.0, 881.0, 800.0], &[10.0, 4.0, 4.6, 0.0], &dry),
+            []
+        );
+        // 5 hPa thick: 2.5 K counts, 2.4 K does not.
+        assert_eq!(
+            reported(&[1000.0, 900.0, 895.0, 800.0], &[10.0, 4.0, 6.5, 0.0], &dry),
+            [(1, 2, Counts::StrongInversion)]
+        );
+        assert_eq!(
+            reported(&[1000.0, 900.0, 895.0, 800.0], &[10.0, 4.0, 6.4, 0.0], &dry),
+            []
+        );
+        // 0.2 K and 20 % RH: the wider hysteresis must not hide it.
+        assert_eq!(
+            reported(
+                &[1000.0, 900.0, 895.0, 800.0],
+                &[10.0, 4.0, 4.2, 0.0],
+                &[80.0, 70.0, 50.0, 50.0]
+            ),
+            [(1, 2, Counts::HumidityChange)]
+        );
+        assert_eq!(
+            reported(
+                &[1000.0, 900.0, 895.0, 800.0],
+                &[10.0, 4.0, 4.2, 0.0],
+                &[80.0, 70.0, 51.0, 50.0]
+            ),
+            []
+        );
+    }
+
+    #[test]
+    fn the_ceiling_is_for_the_base() {
+        let (t, u) = ([0.0, -9.0, -3.0, -9.0], [50.0; 4]);
+        assert_eq!(reported(&[400.0, 301.0, 280.0, 250.0], &t, &u).len(), 1);
+        assert_eq!(reported(&[400.0, 300.0, 280.0, 250.0], &t, &u).len(), 0);
+    }
+
+    #[test]
+    fn isothermal_layers_are_half_a_kelvin_wide() {
+        let u = [50.0; 5];
+        assert_eq!(
+            reported(
+                &[1000.0, 900.0, 890.0, 880.0, 800.0],
+                &[9.0, 4.0, 3.8, 3.5, 0.0],
+                &u
+            ),
+            [(1, 3, Counts::Isothermal)]
+        );
+        assert_eq!(
+            reported(
+                &[1000.0, 900.0, 890.0, 880.0, 800.0],
+                &[9.0, 4.0, 3.8, 3.4, 0.0],
+                &u
+            ),
+            []
+        );
+    }
+
+    #[test]
+    fn thin_inversions_join_across_a_thin_lapse() {
+        // Two of 12 hPa and 1 K, parted by 10 hPa with a dip above the base.
+        let p = [1000.0, 900.0, 888.0, 878.0, 866.0, 700.0];
+        let t = [10.0, 2.0, 3.0, 2.5, 3.5, -8.0];
+        assert_eq!(
+            reported(&p, &t, &[50.0; 6]),
+            [(1, 4, Counts::ThickInversion)]
+        );
+        // Parted by 20 hPa they stay two thin ones.
+        let p = [1000.0, 900.0, 888.0, 868.0, 856.0, 700.0];
+        assert_eq!(reported(&p, &t, &[50.0; 6]), []);
+    }
+
+    #[test]
+    fn holes_are_found_at_the_limit() {
+        let p: [f64; 6] = [1000.0, 990.0, 980.0, 970.0, 960.0, 950.0];
+        let depth = |a: usize, b: usize| p[a] - p[b];
+        let present = |gone: [usize; 2]| move |k: usize| !gone.contains(&k);
+        // Rows 2 and 3 missing: 990 to 960 is 30 hPa.
+        let hole = Hole { below: Some(1), above: Some(4) };
+        assert_eq!(holes(6, present([2, 3]), depth, 30.0), [hole]);
+        assert_eq!(holes(6, present([2, 3]), depth, 30.1), []);
+        // From the ground, and to the top.
+        assert_eq!(
+            holes(6, present([0, 1]), depth, 20.0),
+            [Hole { below: None, above: Some(2) }]
+        );
+        assert_eq!(
+            holes(6, present([4, 5]), depth, 20.0),
+            [Hole { below: Some(3), above: None }]
+        );
+    }
+}

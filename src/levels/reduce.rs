@@ -1,0 +1,350 @@
+//! The fewest levels from which a curve can be rebuilt within its limits.
+//!
+//! The rule asks for successive approximation or an equivalent method, and for
+//! the number of levels to be kept to the necessary minimum (WMO-No. 306,
+//! 32.3.1, 35.3.1.3, 35.3.2.1). Successive approximation alone leaves levels
+//! that a later one has made needless; here it only proposes candidates. Among
+//! these the shortest path is taken: a chord may join two candidates when every
+//! row between departs from it by no more than the limit, before and after the
+//! two ends are rounded to the code. Which chords hold is known from one pass
+//! upwards with a cone of admissible slopes. Among paths of equal length the
+//! one of least squared departure is taken, and its levels are then moved to
+//! the rows between their neighbours where that sum is least: the breaks of
+//! the curve.
+
+/// Which end values a chord has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Ends {
+    /// As in the profile.
+    Exact,
+    /// As the code will give them.
+    Coded,
+}
+
+/// A curve over points in ascending order, with its limits.
+pub(crate) trait Curve {
+    /// What is known of the chords that start at one point.
+    type Cone;
+
+    /// Number of the coded pressure of a point: neighbours must differ.
+    fn key(&self, k: usize) -> u16;
+    /// Whether the point may become an additional level.
+    fn node(&self, k: usize) -> bool;
+    /// Whether a chord is allowed at all, whatever lies between.
+    fn joins(&self, a: usize, b: usize) -> bool;
+    /// Departure of point `k` from the chord `a`–`b`, in units of the limit.
+    fn departure(&self, a: usize, b: usize, k: usize, ends: Ends) -> f64;
+    /// The cone of chords that start at `a`, before any point is passed.
+    fn open(&self, a: usize) -> Self::Cone;
+    /// Narrows the cone so that its chords pass point `k`; false when none is
+    /// left.
+    fn pass(&self, cone: &mut Self::Cone, k: usize) -> bool;
+    /// Whether the chord from the cone's start to `b` is in the cone.
+    fn admits(&self, cone: &Self::Cone, b: usize) -> bool;
+    /// Sum of squared departures between `a` and `b` from their chord, in units
+    /// of the limits.
+    fn sum_of_squares(&self, a: usize, b: usize) -> f64;
+}
+
+/// Departures below this share of the limit propose no candidate.
+const CANDIDATE_SHARE: f64 = 1.0 / 3.0;
+/// Rounding left in departures, units of the limit.
+const EPSILON: f64 = 1e-9;
+
+/// Whether every point between keeps the limit, before and after rounding.
+pub(crate) fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
+    b <= a + 1
+        || (curve.joins(a, b)
+            && (a + 1..b).all(|k| {
+                curve.departure(a, b, k, Ends::Exact) <= 1.0 + EPSILON
+                    && curve.departure(a, b, k, Ends::Coded) <= 1.0 + EPSILON
+            }))
+}
+
+/// The greatest departure between two points, and where it is.
+pub(crate) fn greatest<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends) -> Option<(usize, f64)> {
+    let mut worst: Option<(usize, f64)> = None;
+    for k in a + 1..b {
+        let d = curve.departure(a, b, k, ends);
+        if worst.is_none_or(|(_, w)| d > w) {
+            worst = Some((k, d));
+        }
+    }
+    worst
+}
+
+/// The additional levels between two fixed ones.
+pub(crate) fn fewest<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> {
+    if to <= from + 1 || chord_holds(curve, from, to) {
+        return Vec::new();
+    }
+    let candidates = propose(curve, from, to);
+    let mut path = shortest(curve, from, &candidates, to);
+    for _ in 0..2 {
+        merge_pairs(curve, from, &mut path, to);
+        settle(curve, from, &mut path, to);
+    }
+    mend(curve, from, &mut path, to);
+    prune(curve, from, &mut path, to);
+    path
+}
+
+/// Candidates by successive approximation, lowest first.
+fn propose<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> {
+    let mut found: Vec<(usize, f64)> = Vec::new();
+    let mut open = vec![(from, to)];
+    // Each split reads its stretch once; the budget keeps the whole linear even
+    // for curves that split off one point at a time.
+    let mut budget = (to - from).saturating_mul(64);
+    while let Some((a, b)) = open.pop() {
+        let width = b - a;
+        if width < 2 || width > budget {
+            continue;
+        }
+        budget -= width;
+        let mut worst: Option<(usize, f64)> = None;
+        for k in a + 1..b {
+            if curve.node(k) {
+                let d = curve.departure(a, b, k, Ends::Exact);
+                if worst.is_none_or(|(_, w)| d > w) {
+                    worst = Some((k, d));
+                }
+            }
+        }
+        // A chord that is not allowed is split in the middle when nothing
+        // departs from it.
+        let (k, d) = match worst {
+            Some((k, d)) if d >= CANDIDATE_SHARE => (k, d),
+            Some(_) if !curve.joins(a, b) => match middle(curve, a, b) {
+                Some(k) => (k, 1.0),
+                None => continue,
+            },
+            _ => continue,
+        };
+        found.push((k, d));
+        open.push((a, k));
+        open.push((k, b));
+    }
+    let needed = found.iter().filter(|&&(_, d)| d > 1.0).count();
+    found.sort_by(|l, r| r.1.total_cmp(&l.1).then(l.0.cmp(&r.0)));
+    found.truncate(4 * needed + 16);
+    let mut rows: Vec<usize> = found.into_iter().map(|(k, _)| k).collect();
+    rows.sort_unstable();
+    rows
+}
+
+/// The node nearest to the middle between two points.
+fn middle<C: Curve>(curve: &C, a: usize, b: usize) -> Option<usize> {
+    let centre = usize::midpoint(a, b);
+    (0..b - a)
+        .flat_map(|step| [centre.checked_sub(step), centre.checked_add(step)])
+        .flatten()
+        .find(|&k| k > a && k < b && curve.node(k))
+}
+
+/// The shortest path over the candidates, ends left out; `to` is always
+/// reached, by a chord that does not hold if there is no other way.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "every index comes from a loop over columns of one length"
+)]
+fn shortest<C: Curve>(curve: &C, from: usize, candidates: &[usize], to: usize) -> Vec<usize> {
+    let stops: Vec<usize> = std::iter::once(from)
+        .chain(candidates.iter().copied())
+        .chain(std::iter::once(to))
+        .collect();
+    let n = stops.len();
+    // Hops, then the sum of squares, then where one came from.
+    let mut best: Vec<(u32, f64, usize)> = vec![(u32::MAX, f64::INFINITY, 0); n];
+    best[0] = (0, 0.0, 0);
+    for i in 0..n - 1 {
+        if best[i].0 == u32::MAX {
+            // No chord reaches this stop: step to it from the one before.
+            best[i] = (best[i - 1].0.saturating_add(1), best[i - 1].1, i - 1);
+        }
+        let a = stops[i];
+        let mut cone = curve.open(a);
+        let mut next = i + 1;
+        let mut k = a + 1;
+        while next < n {
+            if k == stops[next] {
+                if curve.admits(&cone, k) && curve.joins(a, k) {
+                    let hops = best[i].0 + 1;
+                    if hops <= best[next].0 {
+                        let sum = best[i].1 + curve.sum_of_squares(a, k);
+                        if hops < best[next].0 || sum < best[next].1 {
+                            best[next] = (hops, sum, i);
+                        }
+                    }
+                }
+                next += 1;
+            }
+            if !curve.pass(&mut cone, k) {
+                break;
+            }
+            k += 1;
+        }
+    }
+    if best[n - 1].0 == u32::MAX {
+        best[n - 1] = (0, 0.0, n - 2);
+    }
+    let mut path = Vec::new();
+    let mut i = best[n - 1].2;
+    while i > 0 {
+        path.push(stops[i]);
+        i = best[i].2;
+    }
+    path.reverse();
+    path
+}
+
+/// The point before position `i` of a path with its ends.
+fn before(from: usize, path: &[usize], i: usize) -> usize {
+    i.checked_sub(1)
+        .and_then(|i| path.get(i))
+        .copied()
+        .unwrap_or(from)
+}
+
+/// The point after position `i` of a path with its ends.
+fn after(path: &[usize], i: usize, to: usize) -> usize {
+    path.get(i + 1).copied().unwrap_or(to)
+}
+
+/// How many points are weighed where one could stand for two, or move.
+const TRIES: usize = 48;
+
+/// The points between `a` and `b` that may stand there, best first.
+fn ranked<C: Curve>(curve: &C, a: usize, b: usize, admitted: impl Fn(usize) -> bool) -> Vec<usize> {
+    let fits = |k: usize| {
+        curve.node(k)
+            && curve.key(k) != curve.key(a)
+            && curve.key(k) != curve.key(b)
+            && admitted(k)
+            && curve.joins(a, k)
+            && curve.joins(k, b)
+    };
+    let cost = |k: usize| curve.sum_of_squares(a, k) + curve.sum_of_squares(k, b);
+    let step = ((b - a) / TRIES).max(1);
+    let mut tried: Vec<(f64, usize)> = (a + 1..b)
+        .step_by(step)
+        .filter(|&k| fits(k))
+        .map(|k| (cost(k), k))
+        .collect();
+    tried.sort_by(|l, r| l.0.total_cmp(&r.0));
+    if let Some(&(_, best)) = tried.first()
+        && step > 1
+    {
+        let near = best.saturating_sub(step).max(a + 1)..(best + step + 1).min(b);
+        let mut fine: Vec<(f64, usize)> =
+            near.filter(|&k| fits(k)).map(|k| (cost(k), k)).collect();
+        fine.sort_by(|l, r| l.0.total_cmp(&r.0));
+        fine.truncate(2);
+        tried.truncate(6);
+        fine.extend(tried);
+        tried = fine;
+    }
+    tried.truncate(8);
+    tried.into_iter().map(|(_, k)| k).collect()
+}
+
+/// Replaces two neighbouring levels by one wherever one will do.
+fn merge_pairs<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
+    let mut i = 0;
+    while i + 1 < path.len() {
+        let a = before(from, path, i);
+        let b = after(path, i + 1, to);
+        let mut cone = curve.open(a);
+        let mut reach = a;
+        let mut admitted = vec![false; b - a];
+        for k in a + 1..b {
+            if let Some(slot) = admitted.get_mut(k - a) {
+                *slot = curve.admits(&cone, k);
+            }
+            reach = k;
+            if !curve.pass(&mut cone, k) {
+                break;
+            }
+        }
+        let in_reach = |k: usize| k <= reach && admitted.get(k - a).copied().unwrap_or(false);
+        let one = ranked(curve, a, b, in_reach)
+            .into_iter()
+            .find(|&k| chord_holds(curve, a, k) && chord_holds(curve, k, b));
+        match one {
+            Some(k) => {
+                path.splice(i..i + 2, [k]);
+            }
+            None => i += 1,
+        }
+    }
+}
+
+/// Moves every level to where the squared departures of its two chords are
+/// least, as long as both hold.
+fn settle<C: Curve>(curve: &C, from: usize, path: &mut [usize], to: usize) {
+    for i in 0..path.len() {
+        let a = before(from, path, i);
+        let b = after(path, i, to);
+        let Some(here) = path.get(i).copied() else {
+            continue;
+        };
+        let cost = |k: usize| curve.sum_of_squares(a, k) + curve.sum_of_squares(k, b);
+        let now = cost(here);
+        let better = ranked(curve, a, b, |_| true)
+            .into_iter()
+            .take_while(|&k| cost(k) < now)
+            .find(|&k| chord_holds(curve, a, k) && chord_holds(curve, k, b));
+        if let (Some(k), Some(slot)) = (better, path.get_mut(i)) {
+            *slot = k;
+        }
+    }
+}
+
+/// Puts in the point of greatest departure wherever a chord does not hold.
+fn mend<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
+    let mut i = 0;
+    while i <= path.len() {
+        let a = before(from, path, i);
+        let b = path.get(i).copied().unwrap_or(to);
+        if !chord_holds(curve, a, b)
+            && let Some(k) = split(curve, a, b)
+        {
+            path.insert(i, k);
+        } else {
+            i += 1;
+        }
+    }
+}
+
+/// Where a chord that does not hold is split: the node nearest to the greatest
+/// departure whose coded pressure is not that of either end.
+fn split<C: Curve>(curve: &C, a: usize, b: usize) -> Option<usize> {
+    let exact = greatest(curve, a, b, Ends::Exact);
+    let coded = greatest(curve, a, b, Ends::Coded);
+    let worst = match (exact, coded) {
+        (Some((k, d)), _) if d > 1.0 + EPSILON => k,
+        (_, Some((k, d))) if d > 1.0 + EPSILON => k,
+        _ => usize::midpoint(a, b),
+    };
+    let fits = |&k: &usize| {
+        k > a && k < b && curve.node(k) && curve.key(k) != curve.key(a) && curve.key(k) != curve.key(b)
+    };
+    (0..b - a)
+        .flat_map(|step| [worst.checked_sub(step), worst.checked_add(step)])
+        .flatten()
+        .find(fits)
+}
+
+/// Takes out every level without which both limits still hold.
+fn prune<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
+    let mut i = 0;
+    while i < path.len() {
+        if chord_holds(curve, before(from, path, i), after(path, i, to)) {
+            path.remove(i);
+            // The chord below has changed: look at its lower end again.
+            i = i.saturating_sub(1);
+        } else {
+            i += 1;
+        }
+    }
+}

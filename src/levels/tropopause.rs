@@ -1,0 +1,200 @@
+//! Tropopauses by the WMO definition (WMO-No. 182; WMO-No. 306, 35.2.3.1).
+//!
+//! First tropopause: the lowest row at which the lapse rate has fallen to
+//! 2 K/km or less, provided that the mean lapse rate from it to every higher
+//! row within 2 km is not above 2 K/km. A further one is looked for in the same
+//! way from the first row above from which the mean lapse rate to every row
+//! within 1 km is above 3 K/km.
+
+use super::column::Column;
+use crate::tables::limits;
+
+/// Rounding left in lapse rates by decimal input, K.
+const EPSILON_K: f64 = 1e-9;
+/// The same for heights, m.
+const EPSILON_M: f64 = 1e-6;
+
+/// The points with temperature and height, lowest first, heights rising.
+struct Points {
+    row: Vec<usize>,
+    z: Vec<f64>,
+    t: Vec<f64>,
+    /// First point from here on above which data are missing over more than
+    /// the bridging limit (or the last point).
+    gap: Vec<usize>,
+}
+
+#[expect(
+    clippy::indexing_slicing,
+    reason = "every index comes from a loop over columns of one length"
+)]
+impl Points {
+    fn new(column: &Column) -> Self {
+        let mut points = Self {
+            row: Vec::with_capacity(column.len()),
+            z: Vec::with_capacity(column.len()),
+            t: Vec::with_capacity(column.len()),
+            gap: Vec::new(),
+        };
+        let mut top = f64::NEG_INFINITY;
+        for (k, (&z, &t)) in column.z.iter().zip(&column.t).enumerate() {
+            if z > top && t.is_finite() {
+                top = z;
+                points.row.push(k);
+                points.z.push(z);
+                points.t.push(t);
+            }
+        }
+        let n = points.z.len();
+        points.gap = vec![n.saturating_sub(1); n];
+        for k in (0..n.saturating_sub(1)).rev() {
+            points.gap[k] = if points.z[k + 1] - points.z[k] > limits().bridging_thermal_gpm {
+                k
+            } else {
+                points.gap[k + 1]
+            };
+        }
+        points
+    }
+
+    fn len(&self) -> usize {
+        self.z.len()
+    }
+
+    /// Temperature at a height between two points, linear in height.
+    fn at(&self, z: f64) -> Option<f64> {
+        let above = self.z.partition_point(|&h| h < z);
+        let high = *self.z.get(above)?;
+        if high == z || above == 0 {
+            return self.t.get(above).copied();
+        }
+        let (z0, t0) = (self.z[above - 1], self.t[above - 1]);
+        Some(t0 + (self.t[above] - t0) * (z - z0) / (high - z0))
+    }
+
+    /// For each point, the first higher one for which `beats(higher, lower)`.
+    fn next(&self, beats: impl Fn(f64, f64) -> bool, value: impl Fn(usize) -> f64) -> Vec<usize> {
+        let n = self.len();
+        let mut next = vec![n; n];
+        let mut waiting: Vec<usize> = Vec::new();
+        for k in 0..n {
+            let here = value(k);
+            while let Some(&low) = waiting.last() {
+                if beats(here, value(low)) {
+                    next[low] = k;
+                    waiting.pop();
+                } else {
+                    break;
+                }
+            }
+            waiting.push(k);
+        }
+        next
+    }
+
+    /// Whether there are data without a hole over `depth_gpm` above a point.
+    fn covered(&self, k: usize, depth_gpm: f64) -> bool {
+        self.z[self.gap[k]] - self.z[k] >= depth_gpm - EPSILON_M
+    }
+}
+
+/// The rows that are tropopauses, lowest first.
+///
+/// `reaches_100` tells whether data go on above 100 hPa; what is decided for
+/// levels below 100 hPa rests on rows below it and on the 2 km above them.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "every index comes from a loop over columns of one length"
+)]
+pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
+    let lim = limits();
+    let points = Points::new(column);
+    let n = points.len();
+    if n < 2 {
+        return Vec::new();
+    }
+    let km = |z_gpm: f64| z_gpm / 1000.0;
+    // A mean lapse rate of at most L from k to j is T(j) + L z(j) >= T(k) + L z(k).
+    let flat = |k: usize| points.t[k] + lim.tropopause_lapse_k_km * km(points.z[k]);
+    let steep = |k: usize| points.t[k] + lim.tropopause_exit_lapse_k_km * km(points.z[k]);
+    let fails = points.next(|high, low| high < low - EPSILON_K, flat);
+    let ends = points.next(|high, low| high >= low - EPSILON_K, steep);
+
+    let holds = |k: usize| {
+        let roof = points.z[k] + lim.tropopause_depth_gpm;
+        points.covered(k, lim.tropopause_depth_gpm)
+            && points.z.get(fails[k]).is_none_or(|&z| z > roof + EPSILON_M)
+            && points.at(roof).is_none_or(|t| {
+                t + lim.tropopause_lapse_k_km * km(roof) >= flat(k) - EPSILON_K
+            })
+    };
+    let leaves = |k: usize| {
+        let roof = points.z[k] + lim.tropopause_exit_depth_gpm;
+        points.covered(k, lim.tropopause_exit_depth_gpm)
+            && points.z.get(ends[k]).is_none_or(|&z| z > roof + EPSILON_M)
+            && points.at(roof).is_none_or(|t| {
+                t + lim.tropopause_exit_lapse_k_km * km(roof) < steep(k) - EPSILON_K
+            })
+    };
+    let p = |k: usize| column.p[points.row[k]];
+
+    let mut found: Vec<usize> = Vec::new();
+    let mut low: Vec<usize> = Vec::new();
+    let mut searching = true;
+    let mut held = false;
+    for k in 0..n {
+        if !searching && leaves(k) {
+            searching = true;
+            held = false;
+        }
+        if !searching {
+            continue;
+        }
+        let holds = holds(k);
+        if holds && !held {
+            if p(k) <= lim.tropopause_floor_hpa {
+                found.push(k);
+                searching = false;
+            } else {
+                low.push(k);
+            }
+        }
+        held = holds;
+    }
+    if found.first().is_none_or(|&k| points.row[k] >= column.lower) {
+        // Below the 500 hPa surface only one that stands alone counts.
+        let last = points.row.partition_point(|&row| row < column.lower);
+        if let &[k] = low.as_slice()
+            && p(last.saturating_sub(1)) <= lim.tropopause_reach_hpa
+            && !steeper_above(&points, k, last, lim.tropopause_exit_lapse_k_km)
+        {
+            found.insert(0, k);
+        }
+    }
+    found.into_iter().map(|k| points.row[k]).collect()
+}
+
+/// Whether some layer of at least a kilometre between the points `from` and
+/// `to` has a mean lapse rate above `lapse_k_km`.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "from and to are bounds of the points"
+)]
+fn steeper_above(points: &Points, from: usize, to: usize, lapse_k_km: f64) -> bool {
+    let value = |k: usize| points.t[k] + lapse_k_km * points.z[k] / 1000.0;
+    let mut base = from;
+    let mut greatest = f64::NEG_INFINITY;
+    for k in from..to {
+        while points.z[k] - points.z[base] >= limits().tropopause_exit_depth_gpm - EPSILON_M {
+            greatest = greatest.max(value(base));
+            base += 1;
+        }
+        if value(k) < greatest - EPSILON_K {
+            return true;
+        }
+    }
+    false
+}
+
+#[cfg(test)]
+mod tests;
