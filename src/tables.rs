@@ -5,15 +5,22 @@
 //! on first use. A fault in one is a mistake of ours, never of a user, and a
 //! test reads them all.
 
+mod cloud;
 mod element;
 mod equipment;
 mod file;
 mod level;
+mod limit;
+mod regional;
 
 use std::sync::LazyLock;
 
 use serde::Serialize;
 
+pub use cloud::{
+    CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
+    low_clouds, middle_clouds,
+};
 pub use element::{depression_codes, depression_k, temperature_figure, temperature_negative};
 pub use equipment::{
     Measuring, Radiation, Radiosonde, ReportLetters, SondeClass, Tracking, TrackingGroup,
@@ -22,6 +29,14 @@ pub use equipment::{
 };
 pub use file::Fault;
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
+
+pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
+pub use regional::{
+    AdditionalData, Elevation, ElevationConfidence, ElevationUnit, FixedLevel, Follows, Heading,
+    HeightApproximation, Standing, additional_data, bufr_heading, elevations, headings,
+    height_approximations, pilot_fixed, pilot_fixed_heights, quadrant_figure, quadrant_signs,
+    text_heading,
+};
 
 use file::File;
 
@@ -92,6 +107,19 @@ embed! {
     T3845 = "3845_sign.csv",
     C02 = "c02_radiosonde.csv",
     C07 = "c07_tracking.csv",
+    T1845 = "1845_elevation.csv",
+    T3333 = "3333_quadrant.csv",
+    T1600 = "1600_cloud_base.csv",
+    T2700 = "2700_cloud_amount.csv",
+    T0513 = "0513_low_cloud.csv",
+    T0515 = "0515_middle_cloud.csv",
+    T0509 = "0509_high_cloud.csv",
+    T0421 = "0421_region4.csv",
+    GROSS_LIMITS = "gross_limits.csv",
+    SELECTION_LIMITS = "selection_limits.csv",
+    HEADINGS = "headings.csv",
+    PILOT_FIXED = "pilot_fixed.csv",
+    HEIGHT_APPROXIMATIONS = "height_approximations.csv",
 }
 
 /// A table that is read on first use.

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::element::SIGNS;
-use super::file::{Fault, File, Order, Row, Shape, rows};
+use super::file::{Fault, File, Order, read};
 use super::{C02, C07, Form, Once, T0265, T2582, T3845, T3849, loaded};
 use crate::sounding::StationKind;
 
@@ -127,21 +127,6 @@ static RADIATION: Once<Vec<Radiation>> = Once::new(|| loaded(read_radiation(T384
 static RADIOSONDES: Once<Vec<Radiosonde>> = Once::new(|| loaded(read_radiosondes(C02)));
 static TRACKING: Once<Vec<Tracking>> = Once::new(|| loaded(read_tracking(C07)));
 static SN: Once<[u8; 2]> = Once::new(|| loaded(read_sign(T3845)));
-
-/// Reads a table of one key column, row by row.
-fn read<T>(
-    file: File,
-    columns: &'static [&'static str],
-    order: Order,
-    one: impl Fn(&Row) -> Result<T, Fault>,
-) -> Result<Vec<T>, Fault> {
-    let shape = Shape {
-        columns,
-        group: 0,
-        order,
-    };
-    rows(file, shape)?.iter().map(one).collect()
-}
 
 fn read_letters(file: File) -> Result<Vec<ReportLetters>, Fault> {
     let forms = [("temp", Form::Temp), ("pilot", Form::Pilot)];

@@ -192,6 +192,21 @@ pub(super) fn rows(file: File, shape: Shape) -> Result<Vec<Row>, Fault> {
     Ok(found)
 }
 
+/// Reads a table of one key column, row by row.
+pub(super) fn read<T>(
+    file: File,
+    columns: &'static [&'static str],
+    order: Order,
+    one: impl Fn(&Row) -> Result<T, Fault>,
+) -> Result<Vec<T>, Fault> {
+    let shape = Shape {
+        columns,
+        group: 0,
+        order,
+    };
+    rows(file, shape)?.iter().map(one).collect()
+}
+
 /// Splits a line into its fields.
 fn split(line: &'static str) -> Result<Vec<&'static str>, String> {
     if line.is_empty() {
@@ -324,3 +339,6 @@ fn key_number<T: FromStr>(row: &Row, key: &str) -> Result<T, Fault> {
     key.parse()
         .map_err(|_| row.fault(format!("key `{key}` is not a number in range")))
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,6 +1,7 @@
-use super::file::{Order, Shape, rows};
+mod places;
+
 use super::*;
-use crate::sounding::{Region, StationKind};
+use crate::sounding::{Axis, Region, StationKind};
 use jiff::civil::date;
 
 #[test]
@@ -9,6 +10,18 @@ fn every_table_reads() {
     let _ = (standard_levels(), temperature_figure(0, false));
     let _ = (depression_codes(), report_letters(), measuring());
     let _ = (radiation(), radiosondes(), tracking(0), sign_figure(false));
+    let _ = (
+        cloud_amounts(),
+        low_clouds(),
+        middle_clouds(),
+        high_clouds(),
+    );
+    let _ = (cloud_bases(), limits(), gross_limits(), elevations());
+    let _ = (quadrant_signs(1), additional_data(), headings());
+    let _ = (
+        height_approximations(),
+        pilot_fixed(Region::I, Axis::Height, 1).count(),
+    );
 }
 
 #[test]
@@ -31,16 +44,16 @@ fn pressures(levels: impl Iterator<Item = &'static StandardLevel>) -> Vec<u16> {
 
 #[test]
 fn standard_levels_are_those_of_the_regulations() {
-    // WMO-No. 306 Vol. I.2, B/C25 25.8.2.1 (35.2.2.1).
+    // WMO-No. 306 Vol. I.2, B/C25.8.2.1 (35.2.2.1).
     let part_a = [1000, 925, 850, 700, 500, 400, 300, 250, 200, 150, 100];
     assert_eq!(pressures(temp_levels(Region::None, Part::A)), part_a);
     assert_eq!(pressures(temp_levels(Region::IV, Part::A)), part_a);
     let part_c = [70, 50, 30, 20, 10];
     assert_eq!(pressures(temp_levels(Region::VI, Part::C)), part_c);
-    // B/C25 25.10.4.1 (4/35.2.1).
+    // B/C25.10.4.1 (4/35.2.1).
     let region_iv = [70, 50, 30, 20, 10, 7, 5, 3, 2, 1];
     assert_eq!(pressures(temp_levels(Region::IV, Part::C)), region_iv);
-    // B/C20 20.7.2.1 (32.2.2.1): PILOT has neither 1000 nor 925 hPa.
+    // B/C20.7.2.1 (32.2.2.1): PILOT has neither 1000 nor 925 hPa.
     assert_eq!(pressures(pilot_levels(Region::None, Part::A)), part_a[2..]);
     assert_eq!(pressures(pilot_levels(Region::IV, Part::C)), part_c);
     assert_eq!(temp_levels(Region::None, Part::B).count(), 0);
@@ -309,224 +322,152 @@ fn signs() {
 }
 
 #[test]
-fn faults_name_file_and_line() {
-    const RUN: Order = Order::Run(&[(0, 2), (5, 6)]);
-    for (text, group, order, fault) in [
-        (
-            "# x\na,b\n1,2",
-            0,
-            Order::Unique,
-            "t.csv:3: no line feed at the end of the file",
-        ),
-        (
-            "",
-            0,
-            Order::Unique,
-            "t.csv:1: no line feed at the end of the file",
-        ),
-        (
-            "a,b\n1,2\n",
-            0,
-            Order::Unique,
-            "t.csv:1: no header comment: the file must start with `#`, document and date",
-        ),
-        (
-            "\u{feff}# x\na,b\n1,2\n",
-            0,
-            Order::Unique,
-            "t.csv:1: no header comment: the file must start with `#`, document and date",
-        ),
-        ("# x\n", 0, Order::Unique, "t.csv:1: no rows"),
-        ("# x\na,b\n", 0, Order::Unique, "t.csv:2: no rows"),
-        (
-            "# x\na,c\n1,2\n",
-            0,
-            Order::Unique,
-            "t.csv:2: columns are `a,c`, not `a,b`",
-        ),
-        ("# x\na,b\n\n1,2\n", 0, Order::Unique, "t.csv:3: blank line"),
-        ("# x\na,b\n1,2\n\n", 0, Order::Unique, "t.csv:4: blank line"),
-        (
-            "# x\na,b\n# y\n1,2\n",
-            0,
-            Order::Unique,
-            "t.csv:3: comment below the column names",
-        ),
-        (
-            "# x\na,b\r\n1,2\n",
-            0,
-            Order::Unique,
-            "t.csv:2: carriage return: lines end with a line feed alone",
-        ),
-        (
-            "# x\na,b\n1\n",
-            0,
-            Order::Unique,
-            "t.csv:3: 1 fields where there are 2 columns",
-        ),
-        (
-            "# x\na,b\n1,2,\n",
-            0,
-            Order::Unique,
-            "t.csv:3: 3 fields where there are 2 columns",
-        ),
-        (
-            "# x\na,b\n1,\"2\n",
-            0,
-            Order::Unique,
-            "t.csv:3: quote never closed in field 2",
-        ),
-        (
-            "# x\na,b\n\"1\"2,3\n",
-            0,
-            Order::Unique,
-            "t.csv:3: text after the closing quote of field 1",
-        ),
-        (
-            "# x\na,b\n1,2\"\n",
-            0,
-            Order::Unique,
-            "t.csv:3: quote inside field 2",
-        ),
-        (
-            "# x\na,b\n1, 2\n",
-            0,
-            Order::Unique,
-            "t.csv:3: space at the edge of field 2",
-        ),
-        (
-            "# x\na,b\n,2\n",
-            0,
-            Order::Unique,
-            "t.csv:3: the key is empty",
-        ),
-        (
-            "# x\na,b\nm,2\nn,2\nm,2\n",
-            0,
-            Order::Unique,
-            "t.csv:5: key `m` stands twice, first on line 3",
-        ),
-        (
-            "# x\na,b\n1,2\n1.0,2\n",
-            0,
-            Order::Rising,
-            "t.csv:4: key `1.0` stands twice",
-        ),
-        (
-            "# x\na,b\n1,2\n0,2\n",
-            0,
-            Order::Rising,
-            "t.csv:4: key `0` after `1`: keys must rise",
-        ),
-        (
-            "# x\na,b\n1,2\n3,2\n",
-            0,
-            Order::Falling,
-            "t.csv:4: key `3` after `1`: keys must fall",
-        ),
-        (
-            "# x\na,b\nm,2\n",
-            0,
-            Order::Falling,
-            "t.csv:3: key `m` is not a number in range",
-        ),
-        (
-            "# x\na,b\n0,2\n2,2\n",
-            0,
-            RUN,
-            "t.csv:4: key `2` where `1` must stand",
-        ),
-        (
-            "# x\na,b\n0,2\n0,2\n",
-            0,
-            RUN,
-            "t.csv:4: key `0` stands twice",
-        ),
-        (
-            "# x\na,b\n0,2\n1,2\n2,2\n3,2\n",
-            0,
-            RUN,
-            "t.csv:6: key `3` where `5` must stand",
-        ),
-        (
-            "# x\na,b\n0,2\n1,2\n2,2\n5,2\n",
-            0,
-            RUN,
-            "t.csv:6: the table ends before key `6`",
-        ),
-        (
-            "# x\na,b\n0,2\n1,2\n2,2\n5,2\n6,2\n7,2\n",
-            0,
-            RUN,
-            "t.csv:8: key `7` is past the last",
-        ),
-        (
-            "# x\na,b\n-1,2\n",
-            0,
-            RUN,
-            "t.csv:3: key `-1` is not a number in range",
-        ),
-        (
-            "# x\na,b\nm,2\nn,2\nm,3\n",
-            1,
-            Order::Rising,
-            "t.csv:5: group `m` comes back after another",
-        ),
-        (
-            "# x\na,b\nm,2\nm,1\n",
-            1,
-            Order::Rising,
-            "t.csv:4: key `1` after `2`: keys must rise",
-        ),
-    ] {
-        let file = File {
-            name: "t.csv",
-            text,
+fn gross_limits_of_madis() {
+    // NOAA MADIS, level 1 validity limits.
+    assert_eq!(gross_limits().len(), 16);
+    let of = |pressure| {
+        *gross_limits()
+            .iter()
+            .find(|row| row.pressure_hpa == pressure)
+            .unwrap()
+    };
+    assert_eq!(
+        (of(1000).height_low_gpm, of(1000).height_high_gpm),
+        (Some(-588.0), 601.0)
+    );
+    assert_eq!(
+        (of(500).temperature_low_c, of(500).temperature_high_c),
+        (-57.0, 5.0)
+    );
+    assert_eq!((of(300).wind_max_kt, of(100).wind_max_kt), (300.0, 200.0));
+    assert_eq!(
+        (of(0).height_low_gpm, of(0).height_high_gpm),
+        (None, 45000.0)
+    );
+    // No limit contradicts the standard atmosphere.
+    for level in standard_levels()
+        .iter()
+        .filter(|level| level.pressure_hpa >= 10)
+    {
+        let Some(row) = gross_limits()
+            .iter()
+            .find(|row| row.pressure_hpa == level.pressure_hpa)
+        else {
+            assert_eq!(
+                level.pressure_hpa, 925,
+                "MADIS has no row for 925 hPa alone"
+            );
+            continue;
         };
-        let shape = Shape {
-            columns: &["a", "b"],
-            group,
-            order,
-        };
-        assert_eq!(
-            rows(file, shape).unwrap_err().to_string(),
-            fault,
-            "{text:?}"
-        );
+        assert!(row.height_low_gpm.unwrap() < level.typical_height_gpm);
+        assert!(level.typical_height_gpm < row.height_high_gpm);
     }
 }
 
 #[test]
-fn cells_are_read_strictly() {
-    let file = File {
+fn limits_of_the_choice_of_levels() {
+    let limits = limits();
+    // WMO-No. 306 Vol. I.2, B/C25.8.4 to 8.10.
+    assert_eq!(limits.missing_thermal_layer_hpa, 20.0);
+    assert_eq!(limits.missing_wind_layer_hpa, 50.0);
+    assert_eq!(limits.inversion_thickness_hpa, 20.0);
+    assert_eq!(limits.inversion_temperature_k, 2.5);
+    assert_eq!(limits.inversion_humidity_pct, 20.0);
+    assert_eq!(limits.thermal_bound_hpa, 300.0);
+    assert_eq!(
+        (limits.temperature_low_k, limits.temperature_high_k),
+        (1.0, 2.0)
+    );
+    assert_eq!(limits.humidity_pct, 15.0);
+    assert_eq!(limits.pressure_ratio, 0.6);
+    assert_eq!(
+        (limits.wind_direction_deg, limits.wind_speed_ms),
+        (10.0, 5.0)
+    );
+    assert_eq!(
+        (limits.max_wind_speed_ms, limits.max_wind_floor_hpa),
+        (30.0, 500.0)
+    );
+    assert_eq!(limits.max_wind_rise_ms, 10.0);
+    // B/C20.7.5.
+    assert_eq!(limits.missing_wind_layer_gpm, 1500.0);
+    // WMO-No. 182.
+    assert_eq!(
+        (
+            limits.tropopause_lapse_k_per_km,
+            limits.tropopause_depth_gpm
+        ),
+        (2.0, 2000.0)
+    );
+    assert_eq!(
+        (
+            limits.next_tropopause_lapse_k_per_km,
+            limits.next_tropopause_depth_gpm
+        ),
+        (3.0, 1000.0)
+    );
+    // Our method, and common practice without a source.
+    assert_eq!((limits.hysteresis_k, limits.light_wind_ms), (0.3, 2.5));
+    assert_eq!(
+        (limits.bridge_thermal_gpm, limits.bridge_thermal_hpa),
+        (1000.0, 20.0)
+    );
+    let row = limit("bridge_wind_gpm").unwrap();
+    assert_eq!(
+        (row.unit, row.source),
+        ("gpm", "common practice, no source")
+    );
+    assert_eq!(limit("nothing"), None);
+}
+
+#[test]
+fn tables_that_contradict_themselves_are_refused() {
+    let file = |text| File {
         name: "t.csv",
-        text: "# x\na,b\n1,\"two, three\"\n2,\n300,x\n",
+        text,
     };
-    let shape = Shape {
-        columns: &["a", "b"],
-        group: 0,
-        order: Order::Rising,
-    };
-    let rows = rows(file, shape).unwrap();
-    assert_eq!(rows[0].text("b"), Ok("two, three"));
-    assert_eq!(rows[1].optional("b"), Ok(None));
-    assert_eq!(rows[1].optional_number::<u8>("b"), Ok(None));
-    for (fault, expected) in [
-        (rows[1].text("b").unwrap_err(), "t.csv:4: `b` is empty"),
+    let fault = cloud::read_bases(file(
+        "# x\nfigure,from_m,to_m\n0,0,50\n1,50,100\n2,100,200\n3,200,300\n4,300,600\n5,601,1000\n6,1000,1500\n7,1500,2000\n8,2000,2500\n9,2500,\n",
+    ));
+    assert_eq!(
+        fault.unwrap_err().to_string(),
+        "t.csv:12: the ranges do not join up to an open end"
+    );
+    for (rows, fault) in [
         (
-            rows[1].number::<u8>("b").unwrap_err(),
-            "t.csv:4: `b` is empty",
+            "hysteresis_k,0.3,K,1,x\n",
+            "t.csv:3: no row `missing_thermal_layer_hpa`",
+        ),
+        ("unheard_k,0.3,K,1,x\n", "t.csv:3: no rule uses `unheard_k`"),
+        (
+            "hysteresis_k,0.3,hPa,1,x\n",
+            "t.csv:3: unit `hPa` does not fit the name",
         ),
         (
-            rows[2].number::<u8>("a").unwrap_err(),
-            "t.csv:5: `a` is `300`, not a number in range",
+            "hysteresis_k,-0.3,K,1,x\n",
+            "t.csv:3: `value` is -0.3, not above zero",
         ),
         (
-            rows[2].word("b", &[("y", 1), ("z", 2)]).unwrap_err(),
-            "t.csv:5: `b` is `x`, not one of y z",
+            "hysteresis_k,NaN,K,1,x\n",
+            "t.csv:3: `value` is NaN, not above zero",
         ),
-        (rows[2].text("c").unwrap_err(), "t.csv:5: no column `c`"),
     ] {
-        assert_eq!(fault.to_string(), expected);
+        let text = format!("# x\nname,value,unit,clause,source\n{rows}").leak();
+        assert_eq!(
+            limit::read_selection(file(text)).unwrap_err().to_string(),
+            fault
+        );
     }
+    let gross = "# x\npressure_hpa,height_low_gpm,height_high_gpm,temperature_low_c,temperature_high_c,wind_max_kt\n1000,601,-588,-65,60,70\n";
+    assert_eq!(
+        limit::read_gross(file(gross)).unwrap_err().to_string(),
+        "t.csv:3: a low limit is not below its high limit"
+    );
+    let twice = "# x\nfigure,sign,tenths_from,tenths_to\n0,+,0,1\n1,+,1,2\n2,+,0,1\n3,-,2,3\n4,+,4,5\n5,-,4,5\n6,+,6,7\n7,-,6,7\n8,+,8,9\n9,-,8,9\n";
+    assert_eq!(
+        element::read_temperature(file(twice))
+            .unwrap_err()
+            .to_string(),
+        "t.csv:4: tenths 1 stand twice"
+    );
 }
