@@ -8,3 +8,4 @@
 pub mod finding;
 pub mod quantity;
 pub mod sounding;
+pub mod tables;

@@ -1,0 +1,141 @@
+//! The code tables and the numeric limits of the rules, as data.
+//!
+//! Each table is a file in `tables/`, whose header comment names document,
+//! table and any departure. The files are compiled in and each is read once,
+//! on first use. A fault in one is a mistake of ours, never of a user, and a
+//! test reads them all.
+
+mod cloud;
+mod element;
+mod equipment;
+mod file;
+mod level;
+mod limit;
+mod regional;
+
+use std::sync::LazyLock;
+
+use serde::Serialize;
+
+pub use cloud::{
+    CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
+    low_clouds, middle_clouds,
+};
+pub use element::{depression_codes, depression_k, temperature_figure, temperature_negative};
+pub use equipment::{
+    Measuring, Radiation, Radiosonde, ReportLetters, SondeClass, Tracking, TrackingGroup,
+    measuring, measuring_bufr, measuring_figure, radiation, radiosonde, radiosonde_from_text,
+    radiosondes, report_letters, sign_figure, sign_negative, tracking,
+};
+pub use file::Fault;
+pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
+
+pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
+pub use regional::{
+    AdditionalData, Elevation, ElevationConfidence, ElevationUnit, FixedLevel, Follows, Heading,
+    HeightApproximation, Standing, additional_data, bufr_heading, elevations, headings,
+    height_approximations, pilot_fixed, pilot_fixed_heights, quadrant_figure, quadrant_signs,
+    text_heading,
+};
+
+use file::File;
+
+/// The family of code form a table row belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Form {
+    /// TEMP, TEMP SHIP, TEMP MOBIL, TEMP DROP (FM 35 to 38).
+    Temp,
+    /// PILOT, PILOT SHIP, PILOT MOBIL (FM 32 to 34).
+    Pilot,
+}
+
+/// A part of a report.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+pub enum Part {
+    /// Standard levels, up to and including 100 hPa.
+    A,
+    /// Significant levels, up to and including 100 hPa.
+    B,
+    /// Standard levels above 100 hPa.
+    C,
+    /// Significant levels above 100 hPa.
+    D,
+}
+
+impl Part {
+    /// The four parts in the order they are sent.
+    pub const ALL: [Self; 4] = [Self::A, Self::B, Self::C, Self::D];
+
+    /// The letter; MjMj is this letter twice (code table 2582).
+    #[must_use]
+    pub fn letter(self) -> char {
+        match self {
+            Self::A => 'A',
+            Self::B => 'B',
+            Self::C => 'C',
+            Self::D => 'D',
+        }
+    }
+
+    /// The part with that letter.
+    #[must_use]
+    pub fn from_letter(letter: char) -> Option<Self> {
+        Self::ALL.into_iter().find(|part| part.letter() == letter)
+    }
+}
+
+/// Names the embedded files, and for the tests lists them.
+macro_rules! embed {
+    ($($constant:ident = $name:literal,)+) => {
+        $(const $constant: File = File {
+            name: concat!("tables/", $name),
+            text: include_str!(concat!("../tables/", $name)),
+        };)+
+        #[cfg(test)]
+        const FILES: &[File] = &[$($constant),+];
+    };
+}
+
+embed! {
+    STANDARD_LEVELS = "standard_levels.csv",
+    T3931 = "3931_temperature.csv",
+    T0777 = "0777_depression.csv",
+    T2582 = "2582_letters.csv",
+    T0265 = "0265_measuring.csv",
+    T3849 = "3849_radiation.csv",
+    T3845 = "3845_sign.csv",
+    C02 = "c02_radiosonde.csv",
+    C07 = "c07_tracking.csv",
+    T1845 = "1845_elevation.csv",
+    T3333 = "3333_quadrant.csv",
+    T1600 = "1600_cloud_base.csv",
+    T2700 = "2700_cloud_amount.csv",
+    T0513 = "0513_low_cloud.csv",
+    T0515 = "0515_middle_cloud.csv",
+    T0509 = "0509_high_cloud.csv",
+    T0421 = "0421_region4.csv",
+    GROSS_LIMITS = "gross_limits.csv",
+    SELECTION_LIMITS = "selection_limits.csv",
+    HEADINGS = "headings.csv",
+    PILOT_FIXED = "pilot_fixed.csv",
+    HEIGHT_APPROXIMATIONS = "height_approximations.csv",
+}
+
+/// A table that is read on first use.
+type Once<T> = LazyLock<T>;
+
+/// The table, or a halt that names file and line.
+#[expect(
+    clippy::panic,
+    reason = "an embedded table is part of the program, no input reaches it, and a test reads every one"
+)]
+fn loaded<T>(read: Result<T, Fault>) -> T {
+    match read {
+        Ok(table) => table,
+        Err(fault) => panic!("broken table: {fault}"),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,204 @@
+//! Places, clouds, regional practice and headings.
+
+use crate::sounding::{Axis, Reach, Region, StationKind};
+use crate::tables::*;
+
+#[test]
+fn elevations_are_those_of_bufr() {
+    // BUFR code table 0 33 024.
+    let rows: Vec<_> = elevations()
+        .iter()
+        .map(|row| (row.figure, row.unit, row.limit))
+        .collect();
+    let (m, ft) = (ElevationUnit::Metres, ElevationUnit::Feet);
+    assert_eq!(
+        rows,
+        [
+            (1, m, 3),
+            (2, m, 10),
+            (3, m, 20),
+            (4, m, 20),
+            (5, ft, 10),
+            (6, ft, 30),
+            (7, ft, 60),
+            (8, ft, 60)
+        ]
+    );
+    assert_eq!(elevations()[3].confidence, ElevationConfidence::Poor);
+}
+
+#[test]
+fn quadrants() {
+    // Code table 3333, from memory.
+    for (figure, south, west) in [
+        (1, false, false),
+        (3, true, false),
+        (5, true, true),
+        (7, false, true),
+    ] {
+        assert_eq!(quadrant_figure(south, west), Some(figure));
+        assert_eq!(quadrant_signs(figure), Some((south, west)));
+    }
+    assert_eq!(quadrant_signs(0), None);
+    assert_eq!(quadrant_signs(2), None);
+}
+
+#[test]
+fn cloud_bases_at_their_limits() {
+    // Code table 1600, from memory; a limit takes the higher figure.
+    for (height, figure) in [
+        (0.0, 0),
+        (49.9, 0),
+        (50.0, 1),
+        (99.9, 1),
+        (100.0, 2),
+        (200.0, 3),
+        (300.0, 4),
+        (599.9, 4),
+        (600.0, 5),
+        (1000.0, 6),
+        (1500.0, 7),
+        (2000.0, 8),
+        (2499.9, 8),
+        (2500.0, 9),
+        (9000.0, 9),
+    ] {
+        assert_eq!(cloud_base_figure(height), Some(figure), "{height}");
+    }
+    assert_eq!(cloud_base_figure(-0.1), None);
+    assert_eq!(cloud_base_figure(f64::NAN), None);
+}
+
+#[test]
+fn cloud_figures_equal_those_of_bufr() {
+    // BUFR code tables 0 20 011 and 0 20 012.
+    for (table, first) in [
+        (cloud_amounts(), 0),
+        (high_clouds(), 10),
+        (middle_clouds(), 20),
+        (low_clouds(), 30),
+    ] {
+        let figures: Vec<u8> = table.iter().map(|row| row.bufr).collect();
+        assert_eq!(figures, (first..first + 10).collect::<Vec<u8>>());
+    }
+    assert_eq!(
+        high_clouds()[7].meaning,
+        "cirrostratus covering the whole sky"
+    );
+    assert_eq!(middle_clouds()[9].meaning, "altocumulus of a chaotic sky");
+    assert_eq!(
+        low_clouds()[4].meaning,
+        "stratocumulus from spreading cumulus"
+    );
+}
+
+#[test]
+fn additional_data_of_region_iv() {
+    let of = |figure| {
+        *additional_data()
+            .iter()
+            .find(|row| row.figure == figure)
+            .unwrap()
+    };
+    // WMO-No. 306 Vol. I.2, B/C25 Annex I, and real messages.
+    assert_eq!(
+        (of(64).follows, of(64).standing),
+        (Follows::StabilityIndex, Standing::Seen)
+    );
+    assert_eq!(
+        (of(94).follows, of(94).standing),
+        (Follows::MeanWinds, Standing::Seen)
+    );
+    assert_eq!(
+        (of(90).follows, of(90).standing),
+        (Follows::Geopotential, Standing::Seen)
+    );
+    // U.S. National Hurricane Operations Plan.
+    assert_eq!((of(66).follows, of(66).group), (Follows::Layer, "doubtful"));
+    assert_eq!((of(67).follows, of(67).group), (Follows::Layer, "doubtful"));
+    assert_eq!(of(65).standing, Standing::Unsure);
+    assert!(
+        additional_data()
+            .iter()
+            .all(|row| row.figure != 62 && row.figure != 63)
+    );
+}
+
+#[test]
+fn headings_by_form_kind_and_part() {
+    // WMO-No. 386 Att. II-5, table B1.
+    let (temp, pilot) = (Form::Temp, Form::Pilot);
+    let (land, ship, mobile, drop) = (
+        StationKind::Land,
+        StationKind::Ship,
+        StationKind::Mobile,
+        StationKind::Drop,
+    );
+    for (form, kind, letters) in [
+        (temp, land, ["US", "UK", "UL", "UE"]),
+        (temp, ship, ["US", "UK", "UL", "UE"]),
+        (pilot, mobile, ["UP", "UG", "UH", "UQ"]),
+        (temp, drop, ["UZ", "UZ", "UZ", "UZ"]),
+    ] {
+        let found = Part::ALL.map(|part| text_heading(form, kind, part).unwrap().letters);
+        assert_eq!(found, letters);
+    }
+    assert_eq!(text_heading(pilot, drop, Part::A), None);
+    // Table C3 (2009).
+    for (form, kind, reach, letters, ii, category) in [
+        (temp, land, Reach::To100, "IUK", Some((1, 19)), (2, 4)),
+        (temp, mobile, Reach::Whole, "IUS", Some((20, 39)), (2, 6)),
+        (temp, ship, Reach::Whole, "IUS", Some((40, 59)), (2, 5)),
+        (pilot, land, Reach::To100, "IUW", Some((1, 19)), (2, 1)),
+        (pilot, ship, Reach::Whole, "IUJ", Some((40, 59)), (2, 2)),
+        (pilot, mobile, Reach::Whole, "IUJ", Some((20, 39)), (2, 3)),
+        (temp, drop, Reach::Whole, "IUD", None, (2, 7)),
+        (temp, drop, Reach::To100, "IUD", None, (2, 7)),
+    ] {
+        let heading = bufr_heading(form, kind, reach).unwrap();
+        assert_eq!((heading.letters, heading.ii), (letters, ii));
+        assert_eq!(heading.category, Some(category));
+    }
+    assert_eq!(bufr_heading(pilot, drop, Reach::Whole), None);
+    assert_eq!(headings().len(), 13 + 13);
+}
+
+#[test]
+fn fixed_levels_of_pilot() {
+    // WMO-No. 306 Vol. I.2, B/C20.10.4 (4/32.2).
+    let region_iv: Vec<u32> = pilot_fixed_heights(Region::IV, 1).collect();
+    assert_eq!(
+        region_iv[..18],
+        [
+            300, 600, 900, 1200, 1800, 2100, 2400, 2700, 3600, 4200, 4800, 6000, 7500, 9000,
+            15_000, 18_000, 21_000, 24_000
+        ]
+    );
+    assert_eq!(region_iv.last(), Some(&60_000));
+    // B/C20.10.5, B/C20.10.6.1.
+    assert_eq!(
+        pilot_fixed_heights(Region::V, 1).collect::<Vec<_>>(),
+        [900, 2100, 4200]
+    );
+    assert_eq!(
+        pilot_fixed_heights(Region::VI, 2).collect::<Vec<_>>(),
+        [900, 2100, 4200]
+    );
+    let pressures: Vec<u32> = pilot_fixed(Region::VI, Axis::Pressure, 1)
+        .map(|f| f.level)
+        .collect();
+    assert_eq!(pressures, [600, 800, 900]);
+    assert_eq!(pilot_fixed_heights(Region::None, 1).count(), 0);
+}
+
+#[test]
+fn heights_that_stand_for_surfaces() {
+    // 32.2.2.2, from memory: every PILOT surface has one, near the standard atmosphere.
+    let levels = pilot_levels(Region::None, Part::A).chain(pilot_levels(Region::None, Part::C));
+    for (row, level) in height_approximations().iter().zip(levels) {
+        assert_eq!(row.pressure_hpa, level.pressure_hpa);
+        let off = f64::from(row.height_gpm) - level.typical_height_gpm;
+        assert!(off.abs() < 200.0, "{}", row.pressure_hpa);
+    }
+    assert_eq!(height_approximations().len(), 14);
+}
