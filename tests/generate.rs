@@ -3,6 +3,13 @@
 //!
 //! `FIVEFIG_WRITE_SAMPLES=1 cargo test --test generate` writes them anew.
 
+#![expect(
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a helper that fails is the failure of the test that called it"
+)]
+
 #[path = "generate/judge.rs"]
 mod judge;
 #[path = "scene/scene.rs"]
@@ -21,7 +28,7 @@ fn path(name: &str) -> PathBuf {
 
 /// The rows as the file gives them.
 fn rows(scene: &Scene) -> Vec<Row> {
-    scene::print::read(&scene::print::file(scene))
+    scene::print::read(&scene::print::file(scene)).expect("rows as printed")
 }
 
 /// Pressures, hPa, of the tropopauses.
@@ -416,4 +423,40 @@ fn windless_has_the_columns_and_nothing_in_them() {
         matches!(tropopauses[..], [p] if between(p, 210.0, 225.0)),
         "{tropopauses:?}"
     );
+}
+
+#[test]
+fn the_standard_atmosphere_has_its_published_heights() {
+    let text = include_str!("vectors/std_atmosphere_1976.toml");
+    let vector: toml::Table = text.parse().expect("TOML");
+    let rows = scene::standard::rows();
+    assert_eq!((rows.len(), rows[6300].height_gpm), (6301, 31_500.0));
+    let height_at = |pressure: f64| {
+        let i = rows.partition_point(|row| row.pressure_hpa > pressure);
+        let (below, above) = (&rows[i - 1], &rows[i]);
+        let share =
+            (below.pressure_hpa / pressure).ln() / (below.pressure_hpa / above.pressure_hpa).ln();
+        below.height_gpm + share * (above.height_gpm - below.height_gpm)
+    };
+    let levels = vector["levels"].as_array().expect("levels");
+    assert_eq!(levels.len(), 16);
+    for level in levels {
+        let pressure = level["pressure_hpa"].as_integer().expect("hPa");
+        let pressure = f64::from(i32::try_from(pressure).expect("small"));
+        let height = level["height_gpm"].as_float().expect("gpm");
+        // Printed to 0.1 gpm.
+        let ours = height_at(pressure);
+        assert!(
+            (ours - height).abs() < 0.06,
+            "{pressure} hPa: {ours}, {height}"
+        );
+    }
+    let tropopause = &vector["tropopause"];
+    let there = &rows[2200];
+    assert_eq!(tropopause["height_gpm"].as_float(), Some(there.height_gpm));
+    let pressure = tropopause["pressure_hpa"].as_float().expect("hPa");
+    assert!((there.pressure_hpa - pressure).abs() < 0.05);
+    let temperature = tropopause["temperature_c"].as_float().expect("°C");
+    assert!((there.temperature_c.expect("T") - temperature).abs() < 1e-9);
+    assert_eq!(judge::tropopauses(&rows), [2200]);
 }

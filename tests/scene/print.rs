@@ -1,8 +1,6 @@
 //! An ascent as delimited text, with the decimals a ground system prints.
 
-use std::fmt::Write as _;
-
-use super::{Row, Scene};
+use super::{Place, Row, Scene, Wind};
 
 /// The names of the columns.
 pub const HEADER: &str = "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,\
@@ -33,7 +31,12 @@ fn line(text: &mut String, row: &Row) {
         fixed(row.place.map(|place| place.latitude_deg), 5),
         fixed(row.place.map(|place| place.longitude_deg), 5),
     ];
-    writeln!(text, "{},{}", row.time_s, cells.join(",")).expect("a string takes all");
+    text.push_str(&format!(
+        "{},{}
+",
+        row.time_s,
+        cells.join(",")
+    ));
 }
 
 /// So many decimals, no negative zero, nothing for a missing value.
@@ -48,30 +51,39 @@ fn fixed(value: Option<f64>, decimals: usize) -> String {
     }
 }
 
-/// Reads such a file back: the rows as printed.
-pub fn read(text: &str) -> Vec<Row> {
+/// Reads such a file back: the rows as printed, or the first line that is not
+/// such a row.
+pub fn read(text: &str) -> Result<Vec<Row>, String> {
     text.lines()
         .filter(|line| !line.starts_with('#') && *line != HEADER)
-        .map(|line| {
-            let cells: Vec<&str> = line.split(',').collect();
-            assert_eq!(cells.len(), 9, "nine cells: {line}");
-            let number = |i: usize| -> Option<f64> {
-                let cell = cells.get(i).copied().unwrap_or_default();
-                (!cell.is_empty()).then(|| cell.parse().expect("a number"))
-            };
-            let both = |i: usize| number(i).zip(number(i + 1));
-            Row {
-                time_s: cells.first().and_then(|c| c.parse().ok()).expect("a time"),
-                pressure_hpa: number(1).expect("a pressure"),
-                height_gpm: number(2).expect("a height"),
-                temperature_c: number(3),
-                humidity_pct: number(4),
-                wind: both(5).map(|(dir_deg, speed_ms)| super::Wind { dir_deg, speed_ms }),
-                place: both(7).map(|(latitude_deg, longitude_deg)| super::Place {
-                    latitude_deg,
-                    longitude_deg,
-                }),
-            }
-        })
+        .map(|line| row(line).ok_or_else(|| line.to_owned()))
         .collect()
+}
+
+fn row(line: &str) -> Option<Row> {
+    let (time, rest) = line.split_once(',')?;
+    let cells: Vec<Option<f64>> = rest
+        .split(',')
+        .map(|cell| match cell {
+            "" => Some(None),
+            digits => digits.parse().ok().map(Some),
+        })
+        .collect::<Option<_>>()?;
+    let &[p, z, temperature_c, humidity_pct, dir, speed, lat, lon] = cells.as_slice() else {
+        return None;
+    };
+    Some(Row {
+        time_s: time.parse().ok()?,
+        pressure_hpa: p?,
+        height_gpm: z?,
+        temperature_c,
+        humidity_pct,
+        wind: dir
+            .zip(speed)
+            .map(|(dir_deg, speed_ms)| Wind { dir_deg, speed_ms }),
+        place: lat.zip(lon).map(|(latitude_deg, longitude_deg)| Place {
+            latitude_deg,
+            longitude_deg,
+        }),
+    })
 }
