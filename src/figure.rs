@@ -397,5 +397,3 @@ pub fn sea_temperature(temperature_c: f64) -> Result<(u8, u16), FigureError> {
     Ok((u8::from(tenths < 0), magnitude))
 }
 
-#[cfg(test)]
-mod tests;

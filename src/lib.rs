@@ -5,7 +5,10 @@
 //! those become one [`sounding::Report`] in unrounded values, and every form
 //! is written from the report, rounding once in its own units.
 
+pub mod figure;
 pub mod finding;
+pub mod levels;
+pub mod physics;
 pub mod quantity;
 pub mod sounding;
 pub mod tables;

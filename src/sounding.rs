@@ -644,6 +644,12 @@ impl Part {
         }
     }
 
+    /// The part with that letter.
+    #[must_use]
+    pub fn from_letter(letter: char) -> Option<Self> {
+        Self::ALL.into_iter().find(|part| part.letter() == letter)
+    }
+
     /// Whether the part speaks of what lies above 100 hPa.
     #[must_use]
     pub fn is_upper(self) -> bool {

@@ -50,40 +50,7 @@ pub enum Form {
     Pilot,
 }
 
-/// A part of a report.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
-pub enum Part {
-    /// Standard levels, up to and including 100 hPa.
-    A,
-    /// Significant levels, up to and including 100 hPa.
-    B,
-    /// Standard levels above 100 hPa.
-    C,
-    /// Significant levels above 100 hPa.
-    D,
-}
-
-impl Part {
-    /// The four parts in the order they are sent.
-    pub const ALL: [Self; 4] = [Self::A, Self::B, Self::C, Self::D];
-
-    /// The letter; MjMj is this letter twice (code table 2582).
-    #[must_use]
-    pub fn letter(self) -> char {
-        match self {
-            Self::A => 'A',
-            Self::B => 'B',
-            Self::C => 'C',
-            Self::D => 'D',
-        }
-    }
-
-    /// The part with that letter.
-    #[must_use]
-    pub fn from_letter(letter: char) -> Option<Self> {
-        Self::ALL.into_iter().find(|part| part.letter() == letter)
-    }
-}
+pub use crate::sounding::Part;
 
 /// Names the embedded files, and for the tests lists them.
 macro_rules! embed {

@@ -48,7 +48,7 @@ pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
     let lim = limits();
     let has = |k: usize| column.speed.get(k).is_some_and(|s| s.is_finite());
     let b = bracket(column, x, has)?;
-    if !bridged(column, &b, lim.bridging_wind_gpm, lim.bridging_wind_hpa) {
+    if !bridged(column, &b, lim.bridge_wind_gpm, lim.bridge_wind_hpa) {
         return None;
     }
     let wind = |k: usize| {
@@ -76,7 +76,7 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
             .and_then(|b| b.of(values))
     };
     let thermal = |values: &[f64]| {
-        element(values, lim.bridging_thermal_gpm, lim.bridging_thermal_hpa)
+        element(values, lim.bridge_thermal_gpm, lim.bridge_thermal_hpa)
     };
     let rows = &profile.rows;
     let timed = |k: usize| rows.get(k).is_some_and(|r| r.time_s.is_some());
@@ -96,7 +96,7 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
     Row {
         time_s,
         pressure_hpa: Some(pressure_hpa),
-        height_gpm: element(&column.z, lim.bridging_wind_gpm, lim.bridging_wind_hpa),
+        height_gpm: element(&column.z, lim.bridge_wind_gpm, lim.bridge_wind_hpa),
         temperature_c: thermal(&column.t),
         dewpoint_c: thermal(&column.td),
         humidity_pct: thermal(&column.u),

@@ -106,7 +106,7 @@ impl Chain<'_> {
     fn joined(&self) -> Vec<(Layer, Option<Counts>)> {
         let lim = limits();
         let mut found: Vec<(Layer, Option<Counts>)> = Vec::new();
-        for next in rises(self.t, lim.temperature_hysteresis_k) {
+        for next in rises(self.t, lim.hysteresis_k) {
             if let Some((layer, counts)) = found.last_mut()
                 && self.p[layer.top] - self.p[next.base] < lim.inversion_thickness_hpa
                 && self.t[next.base] >= self.t[layer.base]

@@ -4,7 +4,7 @@ use super::column::Column;
 use super::interpolate::row_at;
 use super::reason;
 use crate::physics::hydrostatic::height_below;
-use crate::sounding::{At, BelowStation, Coding, Level, Profile, Roles, Row};
+use crate::sounding::{At, BelowStation, Coding, Level, Part, Profile, Roles, Row};
 use crate::tables;
 
 /// The standard surfaces that the ascent reached, and those below the station.
@@ -16,7 +16,8 @@ pub(crate) fn standard(profile: &Profile, column: &Column, coding: &Coding) -> V
         return Vec::new();
     };
     let mut levels = Vec::new();
-    for standard in tables::temp_levels(coding.region) {
+    let parts = [Part::A, Part::C].into_iter();
+    for standard in parts.flat_map(|part| tables::temp_levels(coding.region, part)) {
         let p = f64::from(standard.pressure_hpa);
         if p > ground {
             if coding.below_station == BelowStation::Extrapolate {

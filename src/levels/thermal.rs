@@ -146,9 +146,9 @@ impl ThermalCurve {
     fn limit_t(&self, a: usize) -> f64 {
         let lim = limits();
         if self.p[a] < self.tight_to_hpa {
-            lim.temperature_tolerance_upper_k
+            lim.temperature_high_k
         } else {
-            lim.temperature_tolerance_k
+            lim.temperature_low_k
         }
     }
 
@@ -163,7 +163,7 @@ impl ThermalCurve {
         };
         let w = ((self.x[k] - xa) / (xb - xa)).clamp(0.0, 1.0);
         let t = (self.t[k] - (ta + (tb - ta) * w)).abs() / self.limit_t(a);
-        let u = (self.u[k] - (ua + (ub - ua) * w)).abs() / limits().humidity_tolerance_pct;
+        let u = (self.u[k] - (ua + (ub - ua) * w)).abs() / limits().humidity_pct;
         (t, if u.is_nan() { 0.0 } else { u })
     }
 }
@@ -209,7 +209,7 @@ impl Curve for ThermalCurve {
     fn pass(&self, cone: &mut ThermalCone, k: usize) -> bool {
         let a = cone.start;
         let [xa, ta, ua] = cone.from_coded;
-        let limit_u = limits().humidity_tolerance_pct;
+        let limit_u = limits().humidity_pct;
         let (x, t, u) = (self.x[k], self.t[k], self.u[k]);
         cone.t.pass(x - self.x[a], t - self.t[a], cone.limit_t);
         cone.u.pass(x - self.x[a], u - self.u[a], limit_u);
@@ -232,7 +232,7 @@ impl Curve for ThermalCurve {
     fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
         let t = self.sums_t.squares(a, b, (self.x[a], self.t[a]), (self.x[b], self.t[b]));
         let u = self.sums_u.squares(a, b, (self.x[a], self.u[a]), (self.x[b], self.u[b]));
-        let limit_u = limits().humidity_tolerance_pct;
+        let limit_u = limits().humidity_pct;
         let t = t / self.limit_t(a).powi(2);
         if u.is_finite() { t + u / (limit_u * limit_u) } else { t }
     }
@@ -269,7 +269,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(a), Some(b)) => a - b,
         _ => 0.0,
     };
-    let least = limits().missing_thermal_hpa;
+    let least = limits().missing_thermal_layer_hpa;
     let no_t = holes(n, has_t, depth, least);
     // Humidity is looked for only where there is temperature.
     let has_u = |k: usize| column.u.get(k).is_some_and(|u| u.is_finite());
@@ -290,7 +290,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     let holes = Holes { no_t: &no_t, no_u: &no_u };
     let first = input.tropopauses.first().copied();
     let low_first = first.filter(|&k| k < lower);
-    let fallback = limits().reference_hpa;
+    let fallback = limits().thermal_bound_hpa;
     let pressure = |k: usize| column.p.get(k).copied().unwrap_or(fallback);
 
     // Part B knows a tropopause only if it is at or below 100 hPa; when the
@@ -427,7 +427,7 @@ fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed 
     if u > 1.0 {
         roles |= Roles::SIG_HUMIDITY;
         why.push(reason(
-            format!("without it humidity departs by {:.0} % (limit {} %)", u * lim.humidity_tolerance_pct, lim.humidity_tolerance_pct),
+            format!("without it humidity departs by {:.0} % (limit {} %)", u * lim.humidity_pct, lim.humidity_pct),
             "WMO-No. 306, 35.3.1.3 (b)",
         ));
     }
@@ -472,7 +472,7 @@ fn fixed_levels(
         add(top, both, Rank::Top, "highest level with temperature".into(), "WMO-No. 306, 35.3.1.2");
     }
     if anchor.is_none() && input.goes_on {
-        let words = if curve.p[top] <= lim.closing_from_hpa {
+        let words = if curve.p[top] <= lim.near_100_low_hpa {
             "one level between 110 and 100 hPa; it closes Part B"
         } else {
             "last level with temperature at or below 100 hPa"
@@ -551,7 +551,7 @@ fn fill_humidity(curve: &mut ThermalCurve, fixed: &[Fixed]) {
         let low = (0..k).rev().find(|&j| curve.u[j].is_finite());
         let high = (k + 1..curve.len()).find(|&j| curve.u[j].is_finite());
         if let (Some(l), Some(h)) = (low, high)
-            && curve.p[l] - curve.p[h] < lim.missing_thermal_hpa
+            && curve.p[l] - curve.p[h] < lim.missing_thermal_layer_hpa
         {
             let w = (curve.x[k] - curve.x[l]) / (curve.x[h] - curve.x[l]);
             curve.u[k] = curve.u[l] + (curve.u[h] - curve.u[l]) * w;

@@ -7,6 +7,7 @@
 //! within 1 km is above 3 K/km.
 
 use super::column::Column;
+use crate::finding::{Finding, Place};
 use crate::tables::limits;
 
 /// Rounding left in lapse rates by decimal input, K.
@@ -48,7 +49,7 @@ impl Points {
         let n = points.z.len();
         points.gap = vec![n.saturating_sub(1); n];
         for k in (0..n.saturating_sub(1)).rev() {
-            points.gap[k] = if points.z[k + 1] - points.z[k] > limits().bridging_thermal_gpm {
+            points.gap[k] = if points.z[k + 1] - points.z[k] > limits().bridge_thermal_gpm {
                 k
             } else {
                 points.gap[k + 1]
@@ -115,8 +116,8 @@ pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
     }
     let km = |z_gpm: f64| z_gpm / 1000.0;
     // A mean lapse rate of at most L from k to j is T(j) + L z(j) >= T(k) + L z(k).
-    let flat = |k: usize| points.t[k] + lim.tropopause_lapse_k_km * km(points.z[k]);
-    let steep = |k: usize| points.t[k] + lim.tropopause_exit_lapse_k_km * km(points.z[k]);
+    let flat = |k: usize| points.t[k] + lim.tropopause_lapse_k_per_km * km(points.z[k]);
+    let steep = |k: usize| points.t[k] + lim.next_tropopause_lapse_k_per_km * km(points.z[k]);
     let fails = points.next(|high, low| high < low - EPSILON_K, flat);
     let ends = points.next(|high, low| high >= low - EPSILON_K, steep);
 
@@ -125,15 +126,15 @@ pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
         points.covered(k, lim.tropopause_depth_gpm)
             && points.z.get(fails[k]).is_none_or(|&z| z > roof + EPSILON_M)
             && points.at(roof).is_none_or(|t| {
-                t + lim.tropopause_lapse_k_km * km(roof) >= flat(k) - EPSILON_K
+                t + lim.tropopause_lapse_k_per_km * km(roof) >= flat(k) - EPSILON_K
             })
     };
     let leaves = |k: usize| {
-        let roof = points.z[k] + lim.tropopause_exit_depth_gpm;
-        points.covered(k, lim.tropopause_exit_depth_gpm)
+        let roof = points.z[k] + lim.next_tropopause_depth_gpm;
+        points.covered(k, lim.next_tropopause_depth_gpm)
             && points.z.get(ends[k]).is_none_or(|&z| z > roof + EPSILON_M)
             && points.at(roof).is_none_or(|t| {
-                t + lim.tropopause_exit_lapse_k_km * km(roof) < steep(k) - EPSILON_K
+                t + lim.next_tropopause_lapse_k_per_km * km(roof) < steep(k) - EPSILON_K
             })
     };
     let p = |k: usize| column.p[points.row[k]];
@@ -165,8 +166,8 @@ pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
         // Below the 500 hPa surface only one that stands alone counts.
         let last = points.row.partition_point(|&row| row < column.lower);
         if let &[k] = low.as_slice()
-            && p(last.saturating_sub(1)) <= lim.tropopause_reach_hpa
-            && !steeper_above(&points, k, last, lim.tropopause_exit_lapse_k_km)
+            && p(last.saturating_sub(1)) <= lim.tropopause_floor_reach_hpa
+            && !steeper_above(&points, k, last, lim.next_tropopause_lapse_k_per_km)
         {
             found.insert(0, k);
         }
@@ -185,7 +186,7 @@ fn steeper_above(points: &Points, from: usize, to: usize, lapse_k_km: f64) -> bo
     let mut base = from;
     let mut greatest = f64::NEG_INFINITY;
     for k in from..to {
-        while points.z[k] - points.z[base] >= limits().tropopause_exit_depth_gpm - EPSILON_M {
+        while points.z[k] - points.z[base] >= limits().next_tropopause_depth_gpm - EPSILON_M {
             greatest = greatest.max(value(base));
             base += 1;
         }
@@ -196,5 +197,54 @@ fn steeper_above(points: &Points, from: usize, to: usize, lapse_k_km: f64) -> bo
     false
 }
 
-#[cfg(test)]
-mod tests;
+/// A note when the profile smoothed over 150 m has its first tropopause
+/// elsewhere by more than 5 hPa (our method).
+pub(crate) fn doubt(column: &Column, found: &[usize]) -> Option<Finding> {
+    let lim = limits();
+    let smoothed = tropopauses(&Column {
+        t: smooth(column, lim.tropopause_smoothing_gpm / 2.0),
+        ..column.clone()
+    });
+    let p = |rows: &[usize]| rows.first().and_then(|&k| column.p.get(k)).copied();
+    let what = match (p(found), p(&smoothed)) {
+        (Some(raw), Some(other)) if (raw - other).abs() > lim.tropopause_doubt_hpa => {
+            format!("first tropopause at {raw} hPa; the smoothed profile has it at {other} hPa")
+        }
+        (Some(raw), None) => {
+            format!("first tropopause at {raw} hPa; the smoothed profile has none")
+        }
+        (None, Some(other)) => {
+            format!("no tropopause; the smoothed profile has one at {other} hPa")
+        }
+        _ => return None,
+    };
+    let place = p(found).map_or_else(Place::default, Place::pressure);
+    Some(Finding::info("tropopause-in-doubt", place, what).clause("WMO-No. 306, 35.2.3.1"))
+}
+
+/// Mean temperature of the rows within `half_gpm` of each row.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "every index comes from a loop over columns of one length"
+)]
+fn smooth(column: &Column, half_gpm: f64) -> Vec<f64> {
+    let mut out = column.t.clone();
+    let points = Points::new(column);
+    let mut sums = vec![0.0];
+    for t in &points.t {
+        sums.push(sums[sums.len() - 1] + t);
+    }
+    let (mut low, mut high) = (0, 0);
+    for k in 0..points.len() {
+        while points.z[k] - points.z[low] > half_gpm {
+            low += 1;
+        }
+        while high < points.len() && points.z[high] - points.z[k] <= half_gpm {
+            high += 1;
+        }
+        let count = f64::from(u32::try_from(high - low).unwrap_or(u32::MAX));
+        out[points.row[k]] = (sums[high] - sums[low]) / count;
+    }
+    out
+}
+

@@ -110,6 +110,8 @@ limits! {
     isothermal_k,
     /// Turns of temperature smaller than this are noise (35.3.1.2, our method).
     hysteresis_k,
+    /// The same where humidity decides whether an inversion counts, K.
+    humidity_hysteresis_k,
     /// Temperature and humidity are not interpolated across more than this height (35.2.2.3, common practice, no source).
     bridge_thermal_gpm,
     /// Temperature and humidity are not interpolated across more than this pressure (35.2.2.3, common practice, no source).

@@ -1,0 +1,4 @@
+//! Kernels of physics: plain numbers in named units, the source on each.
+
+pub mod humidity;
+pub mod hydrostatic;
