@@ -5,10 +5,12 @@
 //! those become one [`sounding::Report`] in unrounded values, and every form
 //! is written from the report, rounding once in its own units.
 
+pub mod code;
 pub mod figure;
 pub mod finding;
 pub mod levels;
 pub mod physics;
 pub mod quantity;
+pub mod report;
 pub mod sounding;
 pub mod tables;

@@ -1,0 +1,260 @@
+//! Report → message: the one place where values become figures.
+
+use super::{
+    CodeError, Maximum, Message, Placed, SignificantPart, Sonde, StandardPart, Surface, Thermal,
+};
+use crate::figure::{
+    DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
+    is_upper, nearest_hour, sea_temperature, shear,
+};
+use crate::finding::{Finding, Place};
+use crate::quantity::SpeedUnit;
+use crate::sounding::{
+    Clouds, Element, Hour, Kept, Level, Part, Report, Roles, Sky, When,
+};
+use crate::tables;
+
+/// A level as figures: pressure, TTTaDD, ddfff.
+type Figures = (PressureFigure, Thermal, Option<WindFigure>);
+
+/// Codes a report of a land station.
+///
+/// # Errors
+/// A value that no figure can hold, or a report without station number.
+pub fn message(report: &Report) -> Result<(Message, Vec<Finding>), CodeError> {
+    let station = &report.context.station;
+    let mut findings = Vec::new();
+    let (day, hour, release) = time(report);
+    let sonde = sonde(report, release, &mut findings)?;
+    let unit = report.context.coding.wind_unit;
+    let kept = |part| report.parts.get(&part);
+    let mut standard = |part| {
+        kept(part).map(|k| standard_part(report, part, k, sonde, &mut findings)).transpose()
+    };
+    let (a, c) = (standard(Part::A)?, standard(Part::C)?);
+    let significant =
+        |part| kept(part).map(|k| significant_part(report, part, k, sonde)).transpose();
+    let message = Message {
+        block: station.wmo_block.ok_or(CodeError::Lacks("a WMO block number"))?,
+        number: station.wmo_number.ok_or(CodeError::Lacks("a WMO station number"))?,
+        day,
+        hour,
+        unit,
+        a,
+        b: significant(Part::B)?,
+        c,
+        d: significant(Part::D)?,
+    };
+    Ok((message, findings))
+}
+
+/// Day, hour GG and the clock time of release.
+fn time(report: &Report) -> (u8, u8, Option<(u8, u8)>) {
+    let small = |v: i8| u8::try_from(v).unwrap_or(0);
+    match report.when {
+        When::Coded { day, hour, release } => (day, hour, release),
+        When::Full { release, standard } => {
+            let clock = (small(release.hour()), small(release.minute()));
+            let coded = match report.context.coding.hour {
+                Hour::Synoptic => standard,
+                Hour::Launch => {
+                    let (days, hour) = nearest_hour(release.hour(), release.minute());
+                    let date = if days > 0 { release.date().tomorrow() } else { Ok(release.date()) };
+                    date.unwrap_or(release.date()).at(hour, 0, 0, 0)
+                }
+            };
+            (small(coded.day()), small(coded.hour()), Some(clock))
+        }
+    }
+}
+
+fn sonde(
+    report: &Report,
+    release: Option<(u8, u8)>,
+    findings: &mut Vec<Finding>,
+) -> Result<Sonde, CodeError> {
+    let equipment = &report.context.equipment;
+    let text = equipment.radiosonde.map(|figure| tables::radiosonde(figure).and_then(|r| r.text));
+    if let (Some(figure), Some(None)) = (equipment.radiosonde, text) {
+        findings.push(
+            Finding::warning(
+                "no-text-figure",
+                Place::key("equipment.radiosonde"),
+                format!("radiosonde type {figure} has no figure in the text code: coded //"),
+            )
+            .allowed("90 says \"not specified\" where the service wants that")
+            .clause("Common Code Table C-2"),
+        );
+    }
+    let sea = report.context.surface.as_ref().and_then(|s| s.sea_temperature_c);
+    let bad = |source| CodeError::Figure { pressure_hpa: 0.0, source };
+    Ok(Sonde {
+        radiation: equipment.radiation.filter(|&r| r <= 7),
+        radiosonde: text.flatten(),
+        tracking: equipment.tracking,
+        release,
+        sea: sea.map(sea_temperature).transpose().map_err(bad)?,
+    })
+}
+
+fn pressure(level: &Level) -> f64 {
+    level.row.pressure_hpa.unwrap_or(0.0)
+}
+
+/// Gives an error of a figure the level it is at.
+fn at(level: &Level) -> impl Fn(FigureError) -> CodeError {
+    let pressure_hpa = pressure(level);
+    move |source| CodeError::Figure { pressure_hpa, source }
+}
+
+fn thermal(level: &Level) -> Result<Thermal, CodeError> {
+    let row = &level.row;
+    let Some(t) = row.temperature_c else {
+        return Ok((None, None));
+    };
+    let depression = match (row.dewpoint_c, row.humidity_pct) {
+        (Some(td), _) => Some(t - td),
+        // No dew point exists at 0 %: the driest figure (a note of the reader).
+        (None, Some(u)) if u <= 0.0 => Some(f64::MAX),
+        _ => None,
+    };
+    let temperature = TemperatureFigure::from_value(t).map_err(at(level))?;
+    let depression = depression.map(DepressionFigure::from_value).transpose().map_err(at(level))?;
+    Ok((Some(temperature), depression))
+}
+
+fn wind(level: &Level, unit: SpeedUnit) -> Result<Option<WindFigure>, CodeError> {
+    level
+        .row
+        .wind
+        .map(|w| WindFigure::from_value(w.dir_deg, w.speed_ms, unit))
+        .transpose()
+        .map_err(at(level))
+}
+
+fn figures(level: &Level, unit: SpeedUnit) -> Result<Figures, CodeError> {
+    let p = PressureFigure::from_value(pressure(level)).map_err(at(level))?;
+    Ok((p, thermal(level)?, wind(level, unit)?))
+}
+
+/// The levels of a part that have a role.
+fn with(report: &Report, part: Part, roles: Roles) -> impl Iterator<Item = &Level> {
+    report
+        .levels
+        .iter()
+        .filter(move |l| l.roles.any(roles) && is_upper(pressure(l)) == part.is_upper())
+}
+
+fn standard_part(
+    report: &Report,
+    part: Part,
+    kept: &Kept,
+    sonde: Sonde,
+    findings: &mut Vec<Finding>,
+) -> Result<StandardPart, CodeError> {
+    let context = &report.context;
+    let unit = context.coding.wind_unit;
+    let placed = |level: &Level| {
+        figures(level, unit).map(|(pressure, thermal, wind)| Placed { pressure, thermal, wind })
+    };
+    let mut out = StandardPart {
+        sonde: kept.section7.then_some(sonde),
+        ..StandardPart::default()
+    };
+    if part == Part::A {
+        out.surface = with(report, part, Roles::SURFACE).next().map(placed).transpose()?;
+    }
+    for standard in tables::temp_levels(context.coding.region, part) {
+        let p = f64::from(standard.pressure_hpa);
+        let Some(level) = with(report, part, Roles::STANDARD).find(|l| l.row.pressure_hpa == Some(p))
+        else {
+            continue;
+        };
+        let height = match level.row.height_gpm.map(|z| HeightFigure::from_value(z, standard.height_step_gpm)) {
+            Some(Ok(height)) => Some(height),
+            Some(Err(error)) => {
+                findings.push(Finding::warning("height-does-not-fit", Place::pressure(p), format!("{error}: coded ///")));
+                None
+            }
+            None => None,
+        };
+        out.standard.push(Surface {
+            pressure_hpa: standard.pressure_hpa,
+            pp: standard.pp,
+            id_figure: standard.id_figure,
+            height,
+            thermal: thermal(level)?,
+            wind: wind(level, unit)?,
+        });
+    }
+    for level in with(report, part, Roles::TROPOPAUSE) {
+        out.tropopauses.push(placed(level)?);
+    }
+    for maximum in &report.maxima {
+        let Some(level) = with(report, part, Roles::MAX_WIND)
+            .find(|l| l.row.pressure_hpa == Some(maximum.pressure_hpa))
+        else {
+            continue;
+        };
+        let (pressure, _, wind) = figures(level, unit)?;
+        out.maxima.push(Maximum {
+            top: level.roles.any(Roles::TOP_OF_WIND),
+            pressure,
+            wind,
+            shear: maximum.shear.map(|s| {
+                let code = |ms: Option<f64>| ms.and_then(|ms| shear(ms, unit));
+                (code(s.below_ms), code(s.above_ms))
+            }),
+        });
+    }
+    Ok(out)
+}
+
+fn significant_part(
+    report: &Report,
+    part: Part,
+    kept: &Kept,
+    sonde: Sonde,
+) -> Result<SignificantPart, CodeError> {
+    let unit = report.context.coding.wind_unit;
+    let mut out = SignificantPart {
+        measuring: kept.measuring,
+        sonde: kept.section7.then_some(sonde),
+        clouds: report.context.clouds.filter(|_| kept.section8).map(cloud_figures),
+        ..SignificantPart::default()
+    };
+    // A layer without data is marked before the level at which they return.
+    let returns = |element: Element, level: &Level| {
+        report
+            .missing
+            .iter()
+            .any(|m| m.element == element && m.to_hpa.is_some() && m.to_hpa == level.row.pressure_hpa)
+    };
+    for level in with(report, part, Roles::SIG_T_OR_U | Roles::SURFACE) {
+        if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {
+            out.thermal.push(None);
+        }
+        let (p, thermal, _) = figures(level, unit)?;
+        out.thermal.push(Some((p, thermal)));
+    }
+    if report.levels.iter().any(|l| l.roles.any(Roles::SIG_WIND)) {
+        for level in with(report, part, Roles::SIG_WIND | Roles::SURFACE) {
+            if returns(Element::Wind, level) && level.row.wind.is_some() {
+                out.winds.push(None);
+            }
+            let (p, _, wind) = figures(level, unit)?;
+            out.winds.push(Some((p, wind)));
+        }
+    }
+    Ok(out)
+}
+
+/// Nh CL h CM CH in the order of the group NhCLhCMCH.
+fn cloud_figures(clouds: Clouds) -> [Option<u8>; 5] {
+    match clouds.sky {
+        Some(Sky::Clear) => [Some(0), Some(0), Some(9), Some(0), Some(0)],
+        Some(Sky::Obscured) => [Some(9), None, clouds.h, None, None],
+        Some(Sky::Unseen) => [None; 5],
+        None => [clouds.nh, clouds.cl, clouds.h, clouds.cm, clouds.ch],
+    }
+}
