@@ -131,7 +131,10 @@ impl DepressionFigure {
         let codes = tables::depression_codes();
         // The first entry above the value, and the one before it.
         let above = codes.partition_point(|&(_, entry)| entry <= k);
-        let code = match (above.checked_sub(1).and_then(|i| codes.get(i)), codes.get(above)) {
+        let code = match (
+            above.checked_sub(1).and_then(|i| codes.get(i)),
+            codes.get(above),
+        ) {
             (Some(&(low, low_k)), Some(&(high, high_k))) => {
                 if snap(k - low_k) < snap(high_k - k) {
                     low
@@ -336,7 +339,11 @@ impl HeightFigure {
         let steps = whole(half_up(height_gpm / f64::from(step_gpm)), -499, 99_994)
             .ok_or(FigureError::Height(height_gpm))?;
         let magnitude = steps.unsigned_abs();
-        let code = if steps < 0 { magnitude + 500 } else { magnitude };
+        let code = if steps < 0 {
+            magnitude + 500
+        } else {
+            magnitude
+        };
         Ok(Self(u16::try_from(code % 1000).unwrap_or(0)))
     }
 
@@ -396,4 +403,3 @@ pub fn sea_temperature(temperature_c: f64) -> Result<(u8, u16), FigureError> {
     let magnitude = u16::try_from(tenths.unsigned_abs()).unwrap_or(0);
     Ok((u8::from(tenths < 0), magnitude))
 }
-

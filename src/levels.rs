@@ -54,7 +54,8 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
     let goes_on = column.lower < column.len() || reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
     let tropopauses = tropopause::tropopauses(&column);
-    out.findings.extend(tropopause::doubt(&column, &tropopauses));
+    out.findings
+        .extend(tropopause::doubt(&column, &tropopauses));
 
     let thermal = thermal::choose(&thermal::ThermalInput {
         column: &column,
@@ -68,11 +69,23 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
         goes_on,
         forced: &forced,
     });
-    let mut build = Build { profile, column: &column, rows: BTreeMap::new() };
+    let mut build = Build {
+        profile,
+        column: &column,
+        rows: BTreeMap::new(),
+    };
     build.add(0, Roles::SURFACE, Vec::new());
     for (i, &row) in tropopauses.iter().enumerate() {
-        let text = if i == 0 { "first tropopause" } else { "further tropopause" };
-        build.add(row, Roles::TROPOPAUSE, vec![reason(text, "WMO-No. 306, 35.2.3.1")]);
+        let text = if i == 0 {
+            "first tropopause"
+        } else {
+            "further tropopause"
+        };
+        build.add(
+            row,
+            Roles::TROPOPAUSE,
+            vec![reason(text, "WMO-No. 306, 35.2.3.1")],
+        );
     }
     for pick in thermal.picks {
         let humidity = pick.humidity;
@@ -80,16 +93,30 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
         if let (Some(level), Some((td, u))) = (level, humidity) {
             level.row.dewpoint_c = Some(td);
             level.row.humidity_pct = Some(u);
-            level.why.push(reason("humidity from the rows around", "common practice, no source"));
+            level.why.push(reason(
+                "humidity from the rows around",
+                "common practice, no source",
+            ));
         }
     }
     for maximum in max_wind::maxima(&winds.picks, &column, coding) {
         if let Some(pick) = winds.picks.get(maximum.pick) {
             let top = pick.roles.any(Roles::TOP_OF_WIND);
-            let text = if top { "strongest wind of the ascent, at its top" } else { "maximum wind" };
-            build.add(pick.row, Roles::MAX_WIND, vec![reason(text, "WMO-No. 306, 35.2.4")]);
+            let text = if top {
+                "strongest wind of the ascent, at its top"
+            } else {
+                "maximum wind"
+            };
+            build.add(
+                pick.row,
+                Roles::MAX_WIND,
+                vec![reason(text, "WMO-No. 306, 35.2.4")],
+            );
             if let Some(&pressure_hpa) = column.p.get(pick.row) {
-                out.maxima.push(MaxWind { pressure_hpa, shear: maximum.shear });
+                out.maxima.push(MaxWind {
+                    pressure_hpa,
+                    shear: maximum.shear,
+                });
             }
         }
     }
@@ -118,7 +145,8 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
     out.levels = build.rows.into_values().collect();
     out.levels.extend(between);
     // Stable: rows of equal pressure keep their order.
-    out.levels.sort_by(|l, r| pressure(r).total_cmp(&pressure(l)));
+    out.levels
+        .sort_by(|l, r| pressure(r).total_cmp(&pressure(l)));
     overrides::drop_levels(orders, &mut out);
     out
 }
@@ -141,7 +169,12 @@ impl Build<'_> {
         let level = self.rows.entry(row).or_insert_with(|| {
             let mut values = values.clone();
             standard::mask(&mut values, column, row);
-            Level { row: values, at: At::Row(row), roles: Roles::NONE, why: Vec::new() }
+            Level {
+                row: values,
+                at: At::Row(row),
+                roles: Roles::NONE,
+                why: Vec::new(),
+            }
         });
         level.roles |= roles;
         for reason in why {
@@ -166,7 +199,10 @@ impl Build<'_> {
 
 /// A reason in words, with its rule.
 fn reason(text: impl Into<String>, clause: &'static str) -> Reason {
-    Reason { text: text.into(), clause }
+    Reason {
+        text: text.into(),
+        clause,
+    }
 }
 
 /// The pressure of the code in tenths of hPa, which tells levels apart that
@@ -270,7 +306,10 @@ fn settle_fixed(
             "equal-coded-pressure",
             Place::pressure(p(lesser.k)),
             match place {
-                Some(k) => format!("{what}: the code cannot tell it from its neighbour; moved to {} hPa", p(k)),
+                Some(k) => format!(
+                    "{what}: the code cannot tell it from its neighbour; moved to {} hPa",
+                    p(k)
+                ),
                 None => format!("{what}: the code cannot tell it from its neighbour; left out"),
             },
         );
@@ -285,4 +324,3 @@ fn settle_fixed(
         i = i.saturating_sub(1);
     }
 }
-

@@ -5,12 +5,17 @@
 //! those become one [`sounding::Report`] in unrounded values, and every form
 //! is written from the report, rounding once in its own units.
 
+#[cfg(feature = "cli")]
+pub mod cli;
 pub mod code;
 pub mod figure;
 pub mod finding;
 pub mod levels;
 pub mod physics;
+pub mod profile;
 pub mod quantity;
 pub mod report;
+pub mod sheet;
 pub mod sounding;
+pub mod source;
 pub mod tables;

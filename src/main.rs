@@ -1,2 +1,7 @@
-//! The `fivefig` command.
-fn main() {}
+//! The `fivefig` command: parse, run, exit code.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    fivefig::cli::main()
+}

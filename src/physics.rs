@@ -1,4 +1,5 @@
 //! Kernels of physics: plain numbers in named units, the source on each.
 
+pub mod gravity;
 pub mod humidity;
 pub mod hydrostatic;

@@ -28,10 +28,17 @@ pub fn build(
     let standard = context.flight.standard_time.unwrap_or(release);
     let mut findings = levels.findings;
     if context.clouds.is_none() {
-        context.clouds = Some(Clouds { sky: Some(Sky::Unseen), ..Clouds::default() });
+        context.clouds = Some(Clouds {
+            sky: Some(Sky::Unseen),
+            ..Clouds::default()
+        });
         findings.push(
-            Finding::info("no-clouds", Place::key("clouds"), "the sheet says nothing of clouds: coded /////")
-                .clause("WMO-No. 306, FM 35 section 8"),
+            Finding::info(
+                "no-clouds",
+                Place::key("clouds"),
+                "the sheet says nothing of clouds: coded /////",
+            )
+            .clause("WMO-No. 306, FM 35 section 8"),
         );
     }
     let upper = levels
@@ -44,12 +51,19 @@ pub fn build(
         if part.is_upper() && (!upper || reach == Reach::To100) {
             continue;
         }
-        parts.insert(part, Kept {
-            section7: all || part == Part::B,
-            section8: part == Part::B,
-            measuring: if part == Part::B { context.equipment.measuring } else { None },
-            ..Kept::default()
-        });
+        parts.insert(
+            part,
+            Kept {
+                section7: all || part == Part::B,
+                section8: part == Part::B,
+                measuring: if part == Part::B {
+                    context.equipment.measuring
+                } else {
+                    None
+                },
+                ..Kept::default()
+            },
+        );
     }
     let report = Report {
         context,

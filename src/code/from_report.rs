@@ -9,9 +9,7 @@ use crate::figure::{
 };
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{
-    Clouds, Element, Hour, Kept, Level, Part, Report, Roles, Sky, When,
-};
+use crate::sounding::{Clouds, Element, Hour, Kept, Level, Part, Report, Roles, Sky, When};
 use crate::tables;
 
 /// A level as figures: pressure, TTTaDD, ddfff.
@@ -29,14 +27,23 @@ pub fn message(report: &Report) -> Result<(Message, Vec<Finding>), CodeError> {
     let unit = report.context.coding.wind_unit;
     let kept = |part| report.parts.get(&part);
     let mut standard = |part| {
-        kept(part).map(|k| standard_part(report, part, k, sonde, &mut findings)).transpose()
+        kept(part)
+            .map(|k| standard_part(report, part, k, sonde, &mut findings))
+            .transpose()
     };
     let (a, c) = (standard(Part::A)?, standard(Part::C)?);
-    let significant =
-        |part| kept(part).map(|k| significant_part(report, part, k, sonde)).transpose();
+    let significant = |part| {
+        kept(part)
+            .map(|k| significant_part(report, part, k, sonde))
+            .transpose()
+    };
     let message = Message {
-        block: station.wmo_block.ok_or(CodeError::Lacks("a WMO block number"))?,
-        number: station.wmo_number.ok_or(CodeError::Lacks("a WMO station number"))?,
+        block: station
+            .wmo_block
+            .ok_or(CodeError::Lacks("a WMO block number"))?,
+        number: station
+            .wmo_number
+            .ok_or(CodeError::Lacks("a WMO station number"))?,
         day,
         hour,
         unit,
@@ -59,7 +66,11 @@ fn time(report: &Report) -> (u8, u8, Option<(u8, u8)>) {
                 Hour::Synoptic => standard,
                 Hour::Launch => {
                     let (days, hour) = nearest_hour(release.hour(), release.minute());
-                    let date = if days > 0 { release.date().tomorrow() } else { Ok(release.date()) };
+                    let date = if days > 0 {
+                        release.date().tomorrow()
+                    } else {
+                        Ok(release.date())
+                    };
                     date.unwrap_or(release.date()).at(hour, 0, 0, 0)
                 }
             };
@@ -74,7 +85,9 @@ fn sonde(
     findings: &mut Vec<Finding>,
 ) -> Result<Sonde, CodeError> {
     let equipment = &report.context.equipment;
-    let text = equipment.radiosonde.map(|figure| tables::radiosonde(figure).and_then(|r| r.text));
+    let text = equipment
+        .radiosonde
+        .map(|figure| tables::radiosonde(figure).and_then(|r| r.text));
     if let (Some(figure), Some(None)) = (equipment.radiosonde, text) {
         findings.push(
             Finding::warning(
@@ -86,8 +99,15 @@ fn sonde(
             .clause("Common Code Table C-2"),
         );
     }
-    let sea = report.context.surface.as_ref().and_then(|s| s.sea_temperature_c);
-    let bad = |source| CodeError::Figure { pressure_hpa: 0.0, source };
+    let sea = report
+        .context
+        .surface
+        .as_ref()
+        .and_then(|s| s.sea_temperature_c);
+    let bad = |source| CodeError::Figure {
+        pressure_hpa: 0.0,
+        source,
+    };
     Ok(Sonde {
         radiation: equipment.radiation.filter(|&r| r <= 7),
         radiosonde: text.flatten(),
@@ -104,7 +124,10 @@ fn pressure(level: &Level) -> f64 {
 /// Gives an error of a figure the level it is at.
 fn at(level: &Level) -> impl Fn(FigureError) -> CodeError {
     let pressure_hpa = pressure(level);
-    move |source| CodeError::Figure { pressure_hpa, source }
+    move |source| CodeError::Figure {
+        pressure_hpa,
+        source,
+    }
 }
 
 fn thermal(level: &Level) -> Result<Thermal, CodeError> {
@@ -119,7 +142,10 @@ fn thermal(level: &Level) -> Result<Thermal, CodeError> {
         _ => None,
     };
     let temperature = TemperatureFigure::from_value(t).map_err(at(level))?;
-    let depression = depression.map(DepressionFigure::from_value).transpose().map_err(at(level))?;
+    let depression = depression
+        .map(DepressionFigure::from_value)
+        .transpose()
+        .map_err(at(level))?;
     Ok((Some(temperature), depression))
 }
 
@@ -155,25 +181,41 @@ fn standard_part(
     let context = &report.context;
     let unit = context.coding.wind_unit;
     let placed = |level: &Level| {
-        figures(level, unit).map(|(pressure, thermal, wind)| Placed { pressure, thermal, wind })
+        figures(level, unit).map(|(pressure, thermal, wind)| Placed {
+            pressure,
+            thermal,
+            wind,
+        })
     };
     let mut out = StandardPart {
         sonde: kept.section7.then_some(sonde),
         ..StandardPart::default()
     };
     if part == Part::A {
-        out.surface = with(report, part, Roles::SURFACE).next().map(placed).transpose()?;
+        out.surface = with(report, part, Roles::SURFACE)
+            .next()
+            .map(placed)
+            .transpose()?;
     }
     for standard in tables::temp_levels(context.coding.region, part) {
         let p = f64::from(standard.pressure_hpa);
-        let Some(level) = with(report, part, Roles::STANDARD).find(|l| l.row.pressure_hpa == Some(p))
+        let Some(level) =
+            with(report, part, Roles::STANDARD).find(|l| l.row.pressure_hpa == Some(p))
         else {
             continue;
         };
-        let height = match level.row.height_gpm.map(|z| HeightFigure::from_value(z, standard.height_step_gpm)) {
+        let height = match level
+            .row
+            .height_gpm
+            .map(|z| HeightFigure::from_value(z, standard.height_step_gpm))
+        {
             Some(Ok(height)) => Some(height),
             Some(Err(error)) => {
-                findings.push(Finding::warning("height-does-not-fit", Place::pressure(p), format!("{error}: coded ///")));
+                findings.push(Finding::warning(
+                    "height-does-not-fit",
+                    Place::pressure(p),
+                    format!("{error}: coded ///"),
+                ));
                 None
             }
             None => None,
@@ -220,15 +262,18 @@ fn significant_part(
     let mut out = SignificantPart {
         measuring: kept.measuring,
         sonde: kept.section7.then_some(sonde),
-        clouds: report.context.clouds.filter(|_| kept.section8).map(cloud_figures),
+        clouds: report
+            .context
+            .clouds
+            .filter(|_| kept.section8)
+            .map(cloud_figures),
         ..SignificantPart::default()
     };
     // A layer without data is marked before the level at which they return.
     let returns = |element: Element, level: &Level| {
-        report
-            .missing
-            .iter()
-            .any(|m| m.element == element && m.to_hpa.is_some() && m.to_hpa == level.row.pressure_hpa)
+        report.missing.iter().any(|m| {
+            m.element == element && m.to_hpa.is_some() && m.to_hpa == level.row.pressure_hpa
+        })
     };
     for level in with(report, part, Roles::SIG_T_OR_U | Roles::SURFACE) {
         if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {

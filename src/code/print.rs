@@ -44,9 +44,18 @@ impl Message {
         let yy = u32::from(self.day) + if self.unit == SpeedUnit::Knots { 50 } else { 0 };
         let yygg = format!("{yy:02}{:02}", self.hour);
         let station = format!("{:02}{:03}", self.block, self.number);
-        let head = |last: String| vec![format!("TT{letter}{letter}"), yygg.clone() + &last, station.clone()];
+        let head = |last: String| {
+            vec![
+                format!("TT{letter}{letter}"),
+                yygg.clone() + &last,
+                station.clone(),
+            ]
+        };
         let standard = |p: &StandardPart| {
-            let id = p.last_with_wind().and_then(|i| p.standard.get(i)).and_then(|s| s.id_figure);
+            let id = p
+                .last_with_wind()
+                .and_then(|i| p.standard.get(i))
+                .and_then(|s| s.id_figure);
             let mut out = head(digits(id, 1));
             p.write(&mut out);
             out
@@ -103,9 +112,15 @@ impl StandardPart {
         }
         // Above the surfaces that share the figure of Id there is no wind group.
         let last = self.last_with_wind();
-        let id = last.and_then(|i| self.standard.get(i)).and_then(|s| s.id_figure);
+        let id = last
+            .and_then(|i| self.standard.get(i))
+            .and_then(|s| s.id_figure);
         for (i, s) in self.standard.iter().enumerate() {
-            out.push(format!("{:02}{}", s.pp, digits(s.height.map(|h| h.code()), 3)));
+            out.push(format!(
+                "{:02}{}",
+                s.pp,
+                digits(s.height.map(|h| h.code()), 3)
+            ));
             out.push(thermal_group(s.thermal));
             if last.is_some_and(|l| i <= l) || (last.is_some() && s.id_figure == id) {
                 out.push(wind_group(s.wind));
@@ -171,7 +186,9 @@ impl SignificantPart {
 impl Sonde {
     fn write(&self, out: &mut Vec<String>) {
         out.push("31313".to_owned());
-        out.push(digits(self.radiation, 1) + &digits(self.radiosonde, 2) + &digits(self.tracking, 2));
+        out.push(
+            digits(self.radiation, 1) + &digits(self.radiosonde, 2) + &digits(self.tracking, 2),
+        );
         match self.release {
             Some((hour, minute)) => out.push(format!("8{hour:02}{minute:02}")),
             None => out.push("8////".to_owned()),

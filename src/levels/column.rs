@@ -55,7 +55,11 @@ pub(crate) fn shorter_arc(difference_deg: f64) -> f64 {
         difference_deg
     } else {
         let turned = difference_deg.rem_euclid(360.0);
-        if turned > 180.0 { turned - 360.0 } else { turned }
+        if turned > 180.0 {
+            turned - 360.0
+        } else {
+            turned
+        }
     }
 }
 
@@ -75,22 +79,32 @@ impl Column {
             speed: Vec::with_capacity(n),
             lower: 0,
         };
-        let coldest = coding.humidity_min_temperature_c.unwrap_or(f64::NEG_INFINITY);
+        let coldest = coding
+            .humidity_min_temperature_c
+            .unwrap_or(f64::NEG_INFINITY);
         let nan = f64::NAN;
         for row in &profile.rows {
             let humid = row.temperature_c.is_some_and(|t| t >= coldest);
             column.p.push(row.pressure_hpa.unwrap_or(nan));
             column.z.push(row.height_gpm.unwrap_or(nan));
             column.t.push(row.temperature_c.unwrap_or(nan));
-            column.td.push(row.dewpoint_c.filter(|_| humid).unwrap_or(nan));
-            column.u.push(row.humidity_pct.filter(|_| humid).unwrap_or(nan));
+            column
+                .td
+                .push(row.dewpoint_c.filter(|_| humid).unwrap_or(nan));
+            column
+                .u
+                .push(row.humidity_pct.filter(|_| humid).unwrap_or(nan));
             column.dir.push(row.wind.map_or(nan, |w| w.dir_deg));
             column.speed.push(row.wind.map_or(nan, |w| w.speed_ms));
         }
         match profile.axis {
             Axis::Pressure => {
                 column.lower = column.p.partition_point(|&p| !is_upper(p));
-                let time: Vec<f64> = profile.rows.iter().map(|r| r.time_s.unwrap_or(nan)).collect();
+                let time: Vec<f64> = profile
+                    .rows
+                    .iter()
+                    .map(|r| r.time_s.unwrap_or(nan))
+                    .collect();
                 column.x = spread(&column.p, &column.z, &time);
             }
             Axis::Height => {
@@ -211,7 +225,10 @@ mod tests {
     fn components_and_back() {
         let w = wind_from_components(-10.0, 0.0);
         assert_eq!((w.dir_deg, w.speed_ms), (90.0, 10.0));
-        let (u, v) = components(Wind { dir_deg: 270.0, speed_ms: 5.0 });
+        let (u, v) = components(Wind {
+            dir_deg: 270.0,
+            speed_ms: 5.0,
+        });
         assert!((u - 5.0).abs() < 1e-12 && v.abs() < 1e-12);
         assert_eq!(wind_from_components(0.0, 0.0).dir_deg, 0.0);
     }

@@ -28,7 +28,9 @@ pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
     if let Some(&(0, 0.0)) = points.first() {
         return level(0);
     }
-    let pair = points.windows(2).find(|w| matches!(w, [(_, a), (_, b)] if *a > 0.0 && *b <= 0.0))?;
+    let pair = points
+        .windows(2)
+        .find(|w| matches!(w, [(_, a), (_, b)] if *a > 0.0 && *b <= 0.0))?;
     let [(low, t_low), (high, t_high)] = pair else {
         return None;
     };

@@ -26,11 +26,19 @@ fn bracket(column: &Column, x: f64, present: impl Fn(usize) -> bool) -> Option<B
     let high = (above..column.len()).find(|&k| present(k))?;
     let x_high = *column.x.get(high)?;
     if x_high <= x {
-        return Some(Bracket { low: high, high, weight: 0.0 });
+        return Some(Bracket {
+            low: high,
+            high,
+            weight: 0.0,
+        });
     }
     let low = (0..above).rev().find(|&k| present(k))?;
     let x_low = *column.x.get(low)?;
-    Some(Bracket { low, high, weight: (x - x_low) / (x_high - x_low) })
+    Some(Bracket {
+        low,
+        high,
+        weight: (x - x_low) / (x_high - x_low),
+    })
 }
 
 /// Whether a stretch between two rows may be bridged.
@@ -52,7 +60,10 @@ pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
         return None;
     }
     let wind = |k: usize| {
-        Some(Wind { dir_deg: *column.dir.get(k)?, speed_ms: *column.speed.get(k)? })
+        Some(Wind {
+            dir_deg: *column.dir.get(k)?,
+            speed_ms: *column.speed.get(k)?,
+        })
     };
     if b.low == b.high {
         return wind(b.low);
@@ -75,9 +86,7 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
             .filter(|b| bridged(column, b, gpm, hpa))
             .and_then(|b| b.of(values))
     };
-    let thermal = |values: &[f64]| {
-        element(values, lim.bridge_thermal_gpm, lim.bridge_thermal_hpa)
-    };
+    let thermal = |values: &[f64]| element(values, lim.bridge_thermal_gpm, lim.bridge_thermal_hpa);
     let rows = &profile.rows;
     let timed = |k: usize| rows.get(k).is_some_and(|r| r.time_s.is_some());
     let placed = |k: usize| rows.get(k).is_some_and(|r| r.place.is_some());

@@ -37,7 +37,10 @@ pub(crate) fn rises(values: &[f64], least: f64) -> Vec<Layer> {
                 high = k;
             }
             if at(high) - here >= least {
-                found.push(Layer { base: low, top: high });
+                found.push(Layer {
+                    base: low,
+                    top: high,
+                });
                 rising = false;
                 low = k;
             }
@@ -52,7 +55,10 @@ pub(crate) fn rises(values: &[f64], least: f64) -> Vec<Layer> {
         }
     }
     if rising {
-        found.push(Layer { base: low, top: high });
+        found.push(Layer {
+            base: low,
+            top: high,
+        });
     }
     found
 }
@@ -240,7 +246,10 @@ pub(crate) fn holes(
             None => k > 0,
         };
         if thick && between {
-            found.push(Hole { below: last, above: Some(k) });
+            found.push(Hole {
+                below: last,
+                above: Some(k),
+            });
         }
         last = Some(k);
     }
@@ -248,7 +257,10 @@ pub(crate) fn holes(
         && l + 1 < rows
         && depth(l, rows - 1) >= least
     {
-        found.push(Hole { below: Some(l), above: None });
+        found.push(Hole {
+            below: Some(l),
+            above: None,
+        });
     }
     found
 }
@@ -369,17 +381,26 @@ mod tests {
         let depth = |a: usize, b: usize| p[a] - p[b];
         let present = |gone: [usize; 2]| move |k: usize| !gone.contains(&k);
         // Rows 2 and 3 missing: 990 to 960 is 30 hPa.
-        let hole = Hole { below: Some(1), above: Some(4) };
+        let hole = Hole {
+            below: Some(1),
+            above: Some(4),
+        };
         assert_eq!(holes(6, present([2, 3]), depth, 30.0), [hole]);
         assert_eq!(holes(6, present([2, 3]), depth, 30.1), []);
         // From the ground, and to the top.
         assert_eq!(
             holes(6, present([0, 1]), depth, 20.0),
-            [Hole { below: None, above: Some(2) }]
+            [Hole {
+                below: None,
+                above: Some(2)
+            }]
         );
         assert_eq!(
             holes(6, present([4, 5]), depth, 20.0),
-            [Hole { below: Some(3), above: None }]
+            [Hole {
+                below: Some(3),
+                above: None
+            }]
         );
     }
 }

@@ -1,9 +1,9 @@
 //! Maximum winds, from the significant wind levels (WMO-No. 306, 35.2.4,
 //! 32.2.3).
 
+use super::Pick;
 use super::column::{Column, components};
 use super::interpolate::wind_at;
-use super::Pick;
 use crate::figure::WindFigure;
 use crate::sounding::{Coding, Roles, Shear, Wind};
 use crate::tables::limits;
@@ -34,7 +34,8 @@ pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Ma
         .enumerate()
         .filter_map(|(pick, p)| {
             let (&ms, &dir) = (column.speed.get(p.row)?, column.dir.get(p.row)?);
-            let coded = WindFigure::from_value(dir, ms, coding.wind_unit).map_or(0, WindFigure::speed);
+            let coded =
+                WindFigure::from_value(dir, ms, coding.wind_unit).map_or(0, WindFigure::speed);
             Some(Speed {
                 pick,
                 ms,
@@ -88,10 +89,16 @@ fn of_part(winds: &[Speed], greatest: f64, skip: usize) -> Vec<Speed> {
             continue;
         }
         // A flat top is one maximum, its lowest level reported.
-        if above.iter().find(|w| w.ms != here.ms).is_none_or(|w| w.ms > here.ms) {
+        if above
+            .iter()
+            .find(|w| w.ms != here.ms)
+            .is_none_or(|w| w.ms > here.ms)
+        {
             continue;
         }
-        let rises = |side: &mut dyn Iterator<Item = &Speed>| here.ms - minimum(here.ms, side) >= lim.max_wind_rise_ms;
+        let rises = |side: &mut dyn Iterator<Item = &Speed>| {
+            here.ms - minimum(here.ms, side) >= lim.max_wind_rise_ms
+        };
         let stands = rises(&mut below.iter().rev()) && rises(&mut above.iter());
         found.push((*here, stands));
     }
@@ -123,7 +130,10 @@ fn shear(column: &Column, row: usize, is_top: bool) -> Shear {
     let depth = limits().shear_depth_gpm;
     let difference = |offset: f64| -> Option<f64> {
         let z = *column.z.get(row)?;
-        let here = Wind { dir_deg: *column.dir.get(row)?, speed_ms: *column.speed.get(row)? };
+        let here = Wind {
+            dir_deg: *column.dir.get(row)?,
+            speed_ms: *column.speed.get(row)?,
+        };
         let x = coordinate_at(column, z + offset)?;
         let other = wind_at(column, x)?;
         let ((u0, v0), (u1, v1)) = (components(here), components(other));
@@ -138,7 +148,9 @@ fn shear(column: &Column, row: usize, is_top: bool) -> Shear {
 /// The vertical coordinate at a height, between the rows around it.
 fn coordinate_at(column: &Column, z: f64) -> Option<f64> {
     let high = (0..column.len()).find(|&k| column.z.get(k).is_some_and(|&h| h >= z))?;
-    let low = (0..high).rev().find(|&k| column.z.get(k).is_some_and(|h| h.is_finite()));
+    let low = (0..high)
+        .rev()
+        .find(|&k| column.z.get(k).is_some_and(|h| h.is_finite()));
     let (x1, z1) = (*column.x.get(high)?, *column.z.get(high)?);
     match low {
         Some(low) => {
@@ -149,4 +161,3 @@ fn coordinate_at(column: &Column, z: f64) -> Option<f64> {
         None => None,
     }
 }
-

@@ -13,7 +13,11 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> 
     orders
         .iter()
         .filter_map(|order| match order {
-            Order::Level { action: Action::Force, pressure_hpa, reason } => {
+            Order::Level {
+                action: Action::Force,
+                pressure_hpa,
+                reason,
+            } => {
                 let x = -pressure_hpa.ln();
                 let row = (0..column.len()).min_by(|&a, &b| {
                     let off = |k: usize| column.x.get(k).map_or(f64::INFINITY, |c| (c - x).abs());
@@ -33,14 +37,21 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> 
 /// Takes ordered levels out of the significant levels; each is told.
 pub(crate) fn drop_levels(orders: &[Order], levels: &mut Levels) {
     for order in orders {
-        let Order::Level { action, pressure_hpa, reason } = order else {
+        let Order::Level {
+            action,
+            pressure_hpa,
+            reason,
+        } = order
+        else {
             continue;
         };
         let place = Place::pressure(*pressure_hpa);
         let because = reason.as_deref().unwrap_or("no reason given");
         if *action == Action::Force {
             let what = format!("level at {pressure_hpa} hPa ordered in: {because}");
-            levels.findings.push(Finding::info("level-forced", place, what));
+            levels
+                .findings
+                .push(Finding::info("level-forced", place, what));
             continue;
         }
         let significant = Roles::SIG_T_OR_U | Roles::SIG_WIND;

@@ -62,7 +62,12 @@ pub(crate) fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
 }
 
 /// The greatest departure between two points, and where it is.
-pub(crate) fn greatest<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends) -> Option<(usize, f64)> {
+pub(crate) fn greatest<C: Curve>(
+    curve: &C,
+    a: usize,
+    b: usize,
+    ends: Ends,
+) -> Option<(usize, f64)> {
     let mut worst: Option<(usize, f64)> = None;
     for k in a + 1..b {
         let d = curve.departure(a, b, k, ends);
@@ -236,8 +241,7 @@ fn ranked<C: Curve>(curve: &C, a: usize, b: usize, admitted: impl Fn(usize) -> b
         && step > 1
     {
         let near = best.saturating_sub(step).max(a + 1)..(best + step + 1).min(b);
-        let mut fine: Vec<(f64, usize)> =
-            near.filter(|&k| fits(k)).map(|k| (cost(k), k)).collect();
+        let mut fine: Vec<(f64, usize)> = near.filter(|&k| fits(k)).map(|k| (cost(k), k)).collect();
         fine.sort_by(|l, r| l.0.total_cmp(&r.0));
         fine.truncate(2);
         tried.truncate(6);
@@ -327,7 +331,11 @@ fn split<C: Curve>(curve: &C, a: usize, b: usize) -> Option<usize> {
         _ => usize::midpoint(a, b),
     };
     let fits = |&k: &usize| {
-        k > a && k < b && curve.node(k) && curve.key(k) != curve.key(a) && curve.key(k) != curve.key(b)
+        k > a
+            && k < b
+            && curve.node(k)
+            && curve.key(k) != curve.key(a)
+            && curve.key(k) != curve.key(b)
     };
     (0..b - a)
         .flat_map(|step| [worst.checked_sub(step), worst.checked_add(step)])

@@ -53,14 +53,20 @@ fn reached(profile: &Profile, column: &Column, p: f64) -> Level {
                 row,
                 at: At::Row(k),
                 roles: Roles::STANDARD,
-                why: vec![reason(format!("standard surface {p} hPa, a row of the profile"), "WMO-No. 306, 35.2.2.1")],
+                why: vec![reason(
+                    format!("standard surface {p} hPa, a row of the profile"),
+                    "WMO-No. 306, 35.2.2.1",
+                )],
             }
         }
         None => Level {
             row: row_at(profile, column, x, p),
             at: At::Interpolated,
             roles: Roles::STANDARD,
-            why: vec![reason(format!("standard surface {p} hPa, between rows"), "WMO-No. 306, 35.2.2.1")],
+            why: vec![reason(
+                format!("standard surface {p} hPa, between rows"),
+                "WMO-No. 306, 35.2.2.1",
+            )],
         },
     }
 }
@@ -78,9 +84,7 @@ pub(crate) fn mask(row: &mut Row, column: &Column, k: usize) {
 /// A surface below the ground: only its geopotential.
 fn below_station(surface: &Row, ground_hpa: f64, p: f64) -> Level {
     let height = match (surface.height_gpm, surface.temperature_c) {
-        (Some(z), Some(t)) => {
-            Some(height_below(z, ground_hpa, t, surface.dewpoint_c, p))
-        }
+        (Some(z), Some(t)) => Some(height_below(z, ground_hpa, t, surface.dewpoint_c, p)),
         _ => None,
     };
     let how = match height {
@@ -95,6 +99,9 @@ fn below_station(surface: &Row, ground_hpa: f64, p: f64) -> Level {
         },
         at: At::Extrapolated,
         roles: Roles::STANDARD,
-        why: vec![reason(format!("standard surface {p} hPa, {how}"), "WMO-No. 306, 35.2.2.2")],
+        why: vec![reason(
+            format!("standard surface {p} hPa, {how}"),
+            "WMO-No. 306, 35.2.2.2",
+        )],
     }
 }

@@ -43,7 +43,10 @@ pub(crate) struct Slopes {
 }
 
 impl Slopes {
-    pub const ALL: Self = Self { low: f64::NEG_INFINITY, high: f64::INFINITY };
+    pub const ALL: Self = Self {
+        low: f64::NEG_INFINITY,
+        high: f64::INFINITY,
+    };
 
     /// Narrows to the lines that pass within `limit` of `dy` at distance `dx`.
     #[inline]
@@ -98,9 +101,8 @@ impl ThermalCurve {
         let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
         let (x, p, t) = (pull(&column.x), pull(&column.p), pull(&column.t));
         let (td, u) = (pull(&column.td), pull(&column.u));
-        let points = |y: &[f64]| -> Vec<(f64, f64)> {
-            x.iter().copied().zip(y.iter().copied()).collect()
-        };
+        let points =
+            |y: &[f64]| -> Vec<(f64, f64)> { x.iter().copied().zip(y.iter().copied()).collect() };
         let sums_t = Sums::new(points(&t).into_iter());
         let sums_u = Sums::new(points(&u).into_iter());
         Self {
@@ -131,8 +133,8 @@ impl ThermalCurve {
         let x = PressureFigure::from_value(p).map_or(self.x[k], |f| -f.value_hpa().ln());
         let t_code = TemperatureFigure::from_value(t).map_or(t, TemperatureFigure::value_c);
         let u_code = if td.is_finite() {
-            let depression = DepressionFigure::from_value(t - td)
-                .map_or(t - td, DepressionFigure::value_k);
+            let depression =
+                DepressionFigure::from_value(t - td).map_or(t - td, DepressionFigure::value_k);
             relative_humidity_pct(t_code, t_code - depression)
         } else {
             f64::NAN
@@ -185,8 +187,7 @@ impl Curve for ThermalCurve {
 
     fn joins(&self, a: usize, b: usize) -> bool {
         self.key(a) != self.key(b)
-            && (self.p[b] < self.ratio_to_hpa
-                || self.p[b] / self.p[a] > limits().pressure_ratio)
+            && (self.p[b] < self.ratio_to_hpa || self.p[b] / self.p[a] > limits().pressure_ratio)
     }
 
     fn departure(&self, a: usize, b: usize, k: usize, ends: Ends) -> f64 {
@@ -215,7 +216,10 @@ impl Curve for ThermalCurve {
         cone.u.pass(x - self.x[a], u - self.u[a], limit_u);
         cone.coded_t.pass(x - xa, t - ta, cone.limit_t);
         cone.coded_u.pass(x - xa, u - ua, limit_u);
-        !(cone.t.is_empty() || cone.u.is_empty() || cone.coded_t.is_empty() || cone.coded_u.is_empty())
+        !(cone.t.is_empty()
+            || cone.u.is_empty()
+            || cone.coded_t.is_empty()
+            || cone.coded_u.is_empty())
     }
 
     fn admits(&self, cone: &ThermalCone, b: usize) -> bool {
@@ -230,11 +234,19 @@ impl Curve for ThermalCurve {
     }
 
     fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
-        let t = self.sums_t.squares(a, b, (self.x[a], self.t[a]), (self.x[b], self.t[b]));
-        let u = self.sums_u.squares(a, b, (self.x[a], self.u[a]), (self.x[b], self.u[b]));
+        let t = self
+            .sums_t
+            .squares(a, b, (self.x[a], self.t[a]), (self.x[b], self.t[b]));
+        let u = self
+            .sums_u
+            .squares(a, b, (self.x[a], self.u[a]), (self.x[b], self.u[b]));
         let limit_u = limits().humidity_pct;
         let t = t / self.limit_t(a).powi(2);
-        if u.is_finite() { t + u / (limit_u * limit_u) } else { t }
+        if u.is_finite() {
+            t + u / (limit_u * limit_u)
+        } else {
+            t
+        }
     }
 }
 
@@ -259,7 +271,11 @@ pub(crate) struct Thermal {
 /// Chooses the significant levels for temperature and humidity.
 pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     let column = input.column;
-    let mut out = Thermal { picks: Vec::new(), missing: Vec::new(), findings: Vec::new() };
+    let mut out = Thermal {
+        picks: Vec::new(),
+        missing: Vec::new(),
+        findings: Vec::new(),
+    };
     let (n, lower) = (column.len(), column.lower);
     let has_t = |k: usize| column.t.get(k).is_some_and(|t| t.is_finite());
     let Some(last) = (0..n).rev().find(|&k| has_t(k)) else {
@@ -284,10 +300,17 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     for (element, list) in [(Element::Temperature, &no_t), (Element::Humidity, &no_u)] {
         for hole in list {
             let p = |k: Option<usize>| k.and_then(|k| column.p.get(k)).copied();
-            out.missing.push(MissingLayer { element, from_hpa: p(hole.below), to_hpa: p(hole.above) });
+            out.missing.push(MissingLayer {
+                element,
+                from_hpa: p(hole.below),
+                to_hpa: p(hole.above),
+            });
         }
     }
-    let holes = Holes { no_t: &no_t, no_u: &no_u };
+    let holes = Holes {
+        no_t: &no_t,
+        no_u: &no_u,
+    };
     let first = input.tropopauses.first().copied();
     let low_first = first.filter(|&k| k < lower);
     let fallback = limits().thermal_bound_hpa;
@@ -306,7 +329,12 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         None if input.goes_on => 0.0,
         None => fallback,
     };
-    let bounds = Bounds { ceiling_hpa: ceiling, tight_to_hpa: tight, ratio_to_hpa: ratio, last };
+    let bounds = Bounds {
+        ceiling_hpa: ceiling,
+        tight_to_hpa: tight,
+        ratio_to_hpa: ratio,
+        last,
+    };
     chain(input, 0..lower, None, &holes, &bounds, &mut out);
 
     let anchor = (0..lower).rev().find(|&k| has_t(k));
@@ -366,7 +394,14 @@ fn chain(
         }
     }
     let mut fixed = fixed_levels(input, &curve, anchor, holes, bounds);
-    settle_fixed(&mut fixed, |k| curve.key(k), |k| curve.p[k], n, anchor.is_some(), &mut out.findings);
+    settle_fixed(
+        &mut fixed,
+        |k| curve.key(k),
+        |k| curve.p[k],
+        n,
+        anchor.is_some(),
+        &mut out.findings,
+    );
     fill_humidity(&mut curve, &fixed);
     mark_humid_layers(&curve, holes.no_u, &mut fixed);
 
@@ -420,25 +455,41 @@ fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed 
     if t > 1.0 {
         roles |= Roles::SIG_TEMPERATURE;
         why.push(reason(
-            format!("without it temperature departs by {:.1} K (limit {} K)", t * curve.limit_t(low), curve.limit_t(low)),
+            format!(
+                "without it temperature departs by {:.1} K (limit {} K)",
+                t * curve.limit_t(low),
+                curve.limit_t(low)
+            ),
             "WMO-No. 306, 35.3.1.3 (a)",
         ));
     }
     if u > 1.0 {
         roles |= Roles::SIG_HUMIDITY;
         why.push(reason(
-            format!("without it humidity departs by {:.0} % (limit {} %)", u * lim.humidity_pct, lim.humidity_pct),
+            format!(
+                "without it humidity departs by {:.0} % (limit {} %)",
+                u * lim.humidity_pct,
+                lim.humidity_pct
+            ),
             "WMO-No. 306, 35.3.1.3 (b)",
         ));
     }
     if roles.is_empty() {
         roles = Roles::SIG_TEMPERATURE;
         why.push(reason(
-            format!("pressure of neighbours must be above {} of the one below", lim.pressure_ratio),
+            format!(
+                "pressure of neighbours must be above {} of the one below",
+                lim.pressure_ratio
+            ),
             "WMO-No. 306, 35.3.1.3 (c)",
         ));
     }
-    Fixed { k, roles, rank: Rank::Additional, why: why.into_iter().collect() }
+    Fixed {
+        k,
+        roles,
+        rank: Rank::Additional,
+        why: why.into_iter().collect(),
+    }
 }
 
 /// The levels that the rules ask for whatever the curve between them does.
@@ -457,19 +508,42 @@ fn fixed_levels(
     let n = curve.len();
     let mut fixed: Vec<Fixed> = Vec::new();
     let mut add = |k: usize, roles: Roles, rank: Rank, text: String, clause: &'static str| {
-        fixed.push(Fixed { k, roles, rank, why: vec![reason(text, clause)] });
+        fixed.push(Fixed {
+            k,
+            roles,
+            rank,
+            why: vec![reason(text, clause)],
+        });
     };
     let both = Roles::SIG_T_OR_U;
     if anchor.is_some() {
         add(0, Roles::NONE, Rank::Anchor, String::new(), "");
     } else if curve.row[0] == 0 {
-        add(0, both | Roles::SURFACE, Rank::Surface, "surface".into(), "WMO-No. 306, 35.3.1.2");
+        add(
+            0,
+            both | Roles::SURFACE,
+            Rank::Surface,
+            "surface".into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
     } else {
-        add(0, both, Rank::MissingEnd, "first level with temperature".into(), "WMO-No. 306, 35.3.1.2");
+        add(
+            0,
+            both,
+            Rank::MissingEnd,
+            "first level with temperature".into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
     }
     let top = n - 1;
     if curve.row[top] == bounds.last {
-        add(top, both, Rank::Top, "highest level with temperature".into(), "WMO-No. 306, 35.3.1.2");
+        add(
+            top,
+            both,
+            Rank::Top,
+            "highest level with temperature".into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
     }
     if anchor.is_none() && input.goes_on {
         let words = if curve.p[top] <= lim.near_100_low_hpa {
@@ -477,37 +551,105 @@ fn fixed_levels(
         } else {
             "last level with temperature at or below 100 hPa"
         };
-        add(top, both, Rank::Closing, words.into(), "WMO-No. 306, 35.3.1.2");
+        add(
+            top,
+            both,
+            Rank::Closing,
+            words.into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
     }
-    let point = |row: usize| curve.row.binary_search(&row).ok().filter(|&k| anchor.is_none() || k > 0);
+    let point = |row: usize| {
+        curve
+            .row
+            .binary_search(&row)
+            .ok()
+            .filter(|&k| anchor.is_none() || k > 0)
+    };
     for (i, &row) in input.tropopauses.iter().enumerate() {
         if let Some(k) = point(row) {
-            let which = if i == 0 { "first tropopause" } else { "further tropopause" };
-            add(k, Roles::SIG_TEMPERATURE, Rank::Tropopause, which.into(), "WMO-No. 306, 35.3.1.2");
+            let which = if i == 0 {
+                "first tropopause"
+            } else {
+                "further tropopause"
+            };
+            add(
+                k,
+                Roles::SIG_TEMPERATURE,
+                Rank::Tropopause,
+                which.into(),
+                "WMO-No. 306, 35.3.1.2",
+            );
         }
     }
-    let chain = Chain { p: &curve.p, t: &curve.t, u: &curve.u };
+    let chain = Chain {
+        p: &curve.p,
+        t: &curve.t,
+        u: &curve.u,
+    };
     for (layer, counts) in chain.reported(bounds.ceiling_hpa) {
         let (kind, roles) = match counts {
             Counts::ThickInversion => ("inversion at least 20 hPa thick", Roles::SIG_TEMPERATURE),
-            Counts::Isothermal => ("isothermal layer at least 20 hPa thick", Roles::SIG_TEMPERATURE),
+            Counts::Isothermal => (
+                "isothermal layer at least 20 hPa thick",
+                Roles::SIG_TEMPERATURE,
+            ),
             Counts::StrongInversion => ("inversion of at least 2.5 K", Roles::SIG_TEMPERATURE),
-            Counts::HumidityChange => ("inversion over which humidity changes by at least 20 %", Roles::SIG_HUMIDITY),
+            Counts::HumidityChange => (
+                "inversion over which humidity changes by at least 20 %",
+                Roles::SIG_HUMIDITY,
+            ),
         };
-        add(layer.base, roles, Rank::LayerEnd, format!("base of an {kind}"), "WMO-No. 306, 35.3.1.2");
-        add(layer.top, roles, Rank::LayerEnd, format!("top of an {kind}"), "WMO-No. 306, 35.3.1.2");
+        add(
+            layer.base,
+            roles,
+            Rank::LayerEnd,
+            format!("base of an {kind}"),
+            "WMO-No. 306, 35.3.1.2",
+        );
+        add(
+            layer.top,
+            roles,
+            Rank::LayerEnd,
+            format!("top of an {kind}"),
+            "WMO-No. 306, 35.3.1.2",
+        );
     }
     let missing = [
-        (holes.no_t, Roles::BEGIN_MISSING_TEMPERATURE, Roles::END_MISSING_TEMPERATURE, "temperature", Roles::SIG_TEMPERATURE),
-        (holes.no_u, Roles::BEGIN_MISSING_HUMIDITY, Roles::END_MISSING_HUMIDITY, "humidity", Roles::SIG_HUMIDITY),
+        (
+            holes.no_t,
+            Roles::BEGIN_MISSING_TEMPERATURE,
+            Roles::END_MISSING_TEMPERATURE,
+            "temperature",
+            Roles::SIG_TEMPERATURE,
+        ),
+        (
+            holes.no_u,
+            Roles::BEGIN_MISSING_HUMIDITY,
+            Roles::END_MISSING_HUMIDITY,
+            "humidity",
+            Roles::SIG_HUMIDITY,
+        ),
     ];
     for (list, begin, end, name, role) in missing {
         for hole in list {
             if let Some(k) = hole.below.and_then(point) {
-                add(k, role | begin, Rank::MissingEnd, format!("last level before {name} is missing"), "WMO-No. 306, 35.3.1.6");
+                add(
+                    k,
+                    role | begin,
+                    Rank::MissingEnd,
+                    format!("last level before {name} is missing"),
+                    "WMO-No. 306, 35.3.1.6",
+                );
             }
             if let Some(k) = hole.above.and_then(point) {
-                add(k, role | end, Rank::MissingEnd, format!("first level after {name} was missing"), "WMO-No. 306, 35.3.1.6");
+                add(
+                    k,
+                    role | end,
+                    Rank::MissingEnd,
+                    format!("first level after {name} was missing"),
+                    "WMO-No. 306, 35.3.1.6",
+                );
             }
         }
     }
@@ -518,18 +660,36 @@ fn fixed_levels(
         && let Some(k) = (start..n).find(humid)
         && k > 0
     {
-        add(k, Roles::SIG_HUMIDITY, Rank::MissingEnd, "first level with humidity".into(), "WMO-No. 306, 35.3.1.6");
+        add(
+            k,
+            Roles::SIG_HUMIDITY,
+            Rank::MissingEnd,
+            "first level with humidity".into(),
+            "WMO-No. 306, 35.3.1.6",
+        );
     }
     let ends_here = curve.row[top] == bounds.last || anchor.is_none();
     if ends_here
         && let Some(k) = (start..n).rev().find(humid)
         && k < top
     {
-        add(k, Roles::SIG_HUMIDITY, Rank::MissingEnd, "last level with humidity".into(), "WMO-No. 306, 35.3.1.6");
+        add(
+            k,
+            Roles::SIG_HUMIDITY,
+            Rank::MissingEnd,
+            "last level with humidity".into(),
+            "WMO-No. 306, 35.3.1.6",
+        );
     }
     for (row, words) in input.forced {
         if let Some(k) = point(*row) {
-            add(k, both | Roles::FORCED, Rank::Forced, words.clone(), "order of the sheet");
+            add(
+                k,
+                both | Roles::FORCED,
+                Rank::Forced,
+                words.clone(),
+                "order of the sheet",
+            );
         }
     }
     fixed
@@ -569,23 +729,41 @@ fn fill_humidity(curve: &mut ThermalCurve, fixed: &[Fixed]) {
 )]
 fn mark_humid_layers(curve: &ThermalCurve, no_u: &[Hole], fixed: &mut Vec<Fixed>) {
     for hole in no_u {
-        let low = hole.below.map_or(0, |r| curve.row.partition_point(|&row| row <= r));
-        let high = hole.above.map_or(curve.len(), |r| curve.row.partition_point(|&row| row < r));
-        if low >= high || fixed.iter().any(|f| f.rank != Rank::Anchor && (low..high).contains(&f.k)) {
+        let low = hole
+            .below
+            .map_or(0, |r| curve.row.partition_point(|&row| row <= r));
+        let high = hole
+            .above
+            .map_or(curve.len(), |r| curve.row.partition_point(|&row| row < r));
+        if low >= high
+            || fixed
+                .iter()
+                .any(|f| f.rank != Rank::Anchor && (low..high).contains(&f.k))
+        {
             continue;
         }
         let centre = f64::midpoint(curve.x[low], curve.x[high - 1]);
         let k = (low..high)
             .filter(|&k| fixed.iter().all(|f| curve.key(f.k) != curve.key(k)))
-            .min_by(|&a, &b| (curve.x[a] - centre).abs().total_cmp(&(curve.x[b] - centre).abs()));
+            .min_by(|&a, &b| {
+                (curve.x[a] - centre)
+                    .abs()
+                    .total_cmp(&(curve.x[b] - centre).abs())
+            });
         if let Some(k) = k {
             let at = fixed.partition_point(|f| f.k < k);
-            fixed.insert(at, Fixed {
-                k,
-                roles: Roles::SIG_HUMIDITY,
-                rank: Rank::MissingEnd,
-                why: vec![reason("inside a layer without humidity", "WMO-No. 306, 35.3.1.6")],
-            });
+            fixed.insert(
+                at,
+                Fixed {
+                    k,
+                    roles: Roles::SIG_HUMIDITY,
+                    rank: Rank::MissingEnd,
+                    why: vec![reason(
+                        "inside a layer without humidity",
+                        "WMO-No. 306, 35.3.1.6",
+                    )],
+                },
+            );
         }
     }
 }

@@ -125,9 +125,9 @@ pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
         let roof = points.z[k] + lim.tropopause_depth_gpm;
         points.covered(k, lim.tropopause_depth_gpm)
             && points.z.get(fails[k]).is_none_or(|&z| z > roof + EPSILON_M)
-            && points.at(roof).is_none_or(|t| {
-                t + lim.tropopause_lapse_k_per_km * km(roof) >= flat(k) - EPSILON_K
-            })
+            && points
+                .at(roof)
+                .is_none_or(|t| t + lim.tropopause_lapse_k_per_km * km(roof) >= flat(k) - EPSILON_K)
     };
     let leaves = |k: usize| {
         let roof = points.z[k] + lim.next_tropopause_depth_gpm;
@@ -247,4 +247,3 @@ fn smooth(column: &Column, half_gpm: f64) -> Vec<f64> {
     }
     out
 }
-

@@ -105,7 +105,9 @@ impl WindCurve {
         }
         let x = PressureFigure::from_value(self.p[k]).map_or(self.x[k], |f| -f.value_hpa().ln());
         let (dir, speed) = WindFigure::from_value(self.dir[k], self.speed[k], self.unit)
-            .map_or((self.dir[k], self.speed[k]), |f| (f.dir_deg(), f.speed_ms(self.unit)));
+            .map_or((self.dir[k], self.speed[k]), |f| {
+                (f.dir_deg(), f.speed_ms(self.unit))
+            });
         let coded = [x, dir, speed];
         self.coded[k].set(Some(coded));
         coded
@@ -175,14 +177,17 @@ impl Curve for WindCurve {
         let a = cone.start;
         let [xa, da, sa] = cone.from_coded;
         let (x, s) = (self.x[k], self.speed[k]);
-        cone.speed.pass(x - self.x[a], s - self.speed[a], lim.wind_speed_ms);
+        cone.speed
+            .pass(x - self.x[a], s - self.speed[a], lim.wind_speed_ms);
         cone.coded_speed.pass(x - xa, s - sa, lim.wind_speed_ms);
         if !self.light(k) {
             let here = cone.turned + shorter_arc(self.dir[k] - cone.turned);
             cone.turned = here;
             let start = self.dir[a] + shorter_arc(da - self.dir[a]);
-            cone.dir.pass(x - self.x[a], here - self.dir[a], lim.wind_direction_deg);
-            cone.coded_dir.pass(x - xa, here - start, lim.wind_direction_deg);
+            cone.dir
+                .pass(x - self.x[a], here - self.dir[a], lim.wind_direction_deg);
+            cone.coded_dir
+                .pass(x - xa, here - start, lim.wind_direction_deg);
         }
         !(cone.speed.is_empty()
             || cone.coded_speed.is_empty()
@@ -208,9 +213,15 @@ impl Curve for WindCurve {
 
     fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
         let lim = limits();
-        let dir = self.sums_dir.squares(a, b, (self.x[a], self.turned[a]), (self.x[b], self.turned[b]));
+        let dir = self.sums_dir.squares(
+            a,
+            b,
+            (self.x[a], self.turned[a]),
+            (self.x[b], self.turned[b]),
+        );
         let speed =
-            self.sums_speed.squares(a, b, (self.x[a], self.speed[a]), (self.x[b], self.speed[b]));
+            self.sums_speed
+                .squares(a, b, (self.x[a], self.speed[a]), (self.x[b], self.speed[b]));
         dir / lim.wind_direction_deg.powi(2) + speed / lim.wind_speed_ms.powi(2)
     }
 }
@@ -236,7 +247,11 @@ pub(crate) struct Winds {
 /// Chooses the significant wind levels.
 pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
     let column = input.column;
-    let mut out = Winds { picks: Vec::new(), missing: Vec::new(), findings: Vec::new() };
+    let mut out = Winds {
+        picks: Vec::new(),
+        missing: Vec::new(),
+        findings: Vec::new(),
+    };
     let (n, lower) = (column.len(), column.lower);
     let has = |k: usize| column.speed.get(k).is_some_and(|s| s.is_finite());
     let Some(last) = (0..n).rev().find(|&k| has(k)) else {
@@ -288,7 +303,14 @@ fn chain(
         return;
     }
     let mut fixed = fixed_levels(input, &curve, anchor, gone, last);
-    settle_fixed(&mut fixed, |k| curve.key(k), |k| curve.p[k], n, anchor.is_some(), &mut out.findings);
+    settle_fixed(
+        &mut fixed,
+        |k| curve.key(k),
+        |k| curve.p[k],
+        n,
+        anchor.is_some(),
+        &mut out.findings,
+    );
     let mut chosen: Vec<Fixed> = Vec::new();
     for pair in fixed.windows(2) {
         let (a, b) = (pair[0].k, pair[1].k);
@@ -360,37 +382,96 @@ fn fixed_levels(
     let top = n - 1;
     let mut fixed: Vec<Fixed> = Vec::new();
     let mut add = |k: usize, roles: Roles, rank: Rank, text: String, clause: &'static str| {
-        fixed.push(Fixed { k, roles: roles | Roles::SIG_WIND, rank, why: vec![reason(text, clause)] });
+        fixed.push(Fixed {
+            k,
+            roles: roles | Roles::SIG_WIND,
+            rank,
+            why: vec![reason(text, clause)],
+        });
     };
     if anchor.is_some() {
         add(0, Roles::NONE, Rank::Anchor, String::new(), "");
     } else if curve.row[0] == 0 {
-        add(0, Roles::SURFACE, Rank::Surface, "surface".into(), "WMO-No. 306, 35.3.2.1");
+        add(
+            0,
+            Roles::SURFACE,
+            Rank::Surface,
+            "surface".into(),
+            "WMO-No. 306, 35.3.2.1",
+        );
     } else {
-        add(0, Roles::NONE, Rank::MissingEnd, "first level with wind".into(), "WMO-No. 306, 35.3.2.1");
+        add(
+            0,
+            Roles::NONE,
+            Rank::MissingEnd,
+            "first level with wind".into(),
+            "WMO-No. 306, 35.3.2.1",
+        );
     }
     if curve.row[top] == last {
-        add(top, Roles::TOP_OF_WIND, Rank::Top, "highest level with wind".into(), "WMO-No. 306, 35.3.2.1");
+        add(
+            top,
+            Roles::TOP_OF_WIND,
+            Rank::Top,
+            "highest level with wind".into(),
+            "WMO-No. 306, 35.3.2.1",
+        );
     }
     if anchor.is_none() && input.goes_on {
-        add(top, Roles::NONE, Rank::Closing, "last level with wind at or below 100 hPa; it closes Part B".into(), "WMO-No. 306, 35.3.2.1");
+        add(
+            top,
+            Roles::NONE,
+            Rank::Closing,
+            "last level with wind at or below 100 hPa; it closes Part B".into(),
+            "WMO-No. 306, 35.3.2.1",
+        );
     }
-    let point = |row: usize| curve.row.binary_search(&row).ok().filter(|&k| anchor.is_none() || k > 0);
+    let point = |row: usize| {
+        curve
+            .row
+            .binary_search(&row)
+            .ok()
+            .filter(|&k| anchor.is_none() || k > 0)
+    };
     for hole in gone {
         if let Some(k) = hole.below.and_then(point) {
-            add(k, Roles::BEGIN_MISSING_WIND, Rank::MissingEnd, "last level before wind is missing".into(), "WMO-No. 306, 35.3.2.2");
+            add(
+                k,
+                Roles::BEGIN_MISSING_WIND,
+                Rank::MissingEnd,
+                "last level before wind is missing".into(),
+                "WMO-No. 306, 35.3.2.2",
+            );
         }
         if let Some(k) = hole.above.and_then(point) {
-            add(k, Roles::END_MISSING_WIND, Rank::MissingEnd, "first level after wind was missing".into(), "WMO-No. 306, 35.3.2.2");
+            add(
+                k,
+                Roles::END_MISSING_WIND,
+                Rank::MissingEnd,
+                "first level after wind was missing".into(),
+                "WMO-No. 306, 35.3.2.2",
+            );
         }
     }
     for k in peaks(curve, usize::from(anchor.is_some())) {
         let words = format!("maximum of {:.1} m/s", curve.speed[k]);
-        add(k, Roles::NONE, Rank::MaxWind, words, "WMO-No. 306, 32.2.3.1");
+        add(
+            k,
+            Roles::NONE,
+            Rank::MaxWind,
+            words,
+            "WMO-No. 306, 32.2.3.1",
+        );
     }
     for (row, words) in input.forced {
         if let Some(k) = point(*row) {
-            add(k, Roles::FORCED, Rank::Forced, words.clone(), "order of the sheet");
+            add(
+                k,
+                Roles::FORCED,
+                Rank::Forced,
+                words.clone(),
+                "order of the sheet",
+            );
         }
     }
     fixed
@@ -414,7 +495,13 @@ fn peaks(curve: &WindCurve, start: usize) -> Vec<usize> {
         .map(|rise| from + rise.top)
         .collect();
     // The first of equal greatest speeds.
-    let greatest = (from..curve.len()).reduce(|best, k| if curve.speed[k] > curve.speed[best] { k } else { best });
+    let greatest = (from..curve.len()).reduce(|best, k| {
+        if curve.speed[k] > curve.speed[best] {
+            k
+        } else {
+            best
+        }
+    });
     found.extend(greatest);
     found.retain(|&k| curve.speed[k] > lim.max_wind_speed_ms);
     found.sort_unstable();
