@@ -3,11 +3,13 @@
 mod columns;
 pub mod text;
 
+use std::fmt;
+
 use thiserror::Error;
 
 use crate::sounding::Roles;
 
-/// A row as the file has it, in canonical units.
+/// A row as the file has it, in the units of the field names.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RawRow {
     /// Line of the file, from 1.
@@ -16,7 +18,7 @@ pub struct RawRow {
     pub time_s: Option<f64>,
     /// Pressure, hPa.
     pub pressure_hpa: Option<f64>,
-    /// Geopotential, gpm.
+    /// Geopotential height above mean sea level, gpm.
     pub height_gpm: Option<f64>,
     /// Geometric height above mean sea level, m.
     pub altitude_m: Option<f64>,
@@ -26,7 +28,7 @@ pub struct RawRow {
     pub humidity_pct: Option<f64>,
     /// Dew point over water, °C.
     pub dewpoint_c: Option<f64>,
-    /// Direction the wind blows from, degrees.
+    /// Direction the wind blows from, degrees true.
     pub wind_dir_deg: Option<f64>,
     /// Wind speed, m/s.
     pub wind_speed_ms: Option<f64>,
@@ -36,9 +38,9 @@ pub struct RawRow {
     pub wind_v_ms: Option<f64>,
     /// Degrees north.
     pub latitude_deg: Option<f64>,
-    /// Degrees east.
+    /// Degrees east, −180…360.
     pub longitude_deg: Option<f64>,
-    /// Roles the source gave.
+    /// Roles the source gave (BUFR 0 08 042).
     pub flags: Roles,
 }
 
@@ -51,47 +53,141 @@ pub struct RawProfile {
     pub rows: Vec<RawRow>,
 }
 
+/// One thing wrong with a row or a cell.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// File.
+    pub name: String,
+    /// Line, from 1.
+    pub line: usize,
+    /// Column, from 1; `None` when the row as a whole is at fault.
+    pub column: Option<usize>,
+    /// What is there.
+    pub what: String,
+    /// What is allowed, or what to do.
+    pub allowed: String,
+}
+
+impl fmt::Display for Fault {
+    /// `FILE:LINE:COL: what (allowed)`
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}:{}", self.name, self.line)?;
+        if let Some(column) = self.column {
+            write!(f, ":{column}")?;
+        }
+        write!(f, ": {} ({})", self.what, self.allowed)
+    }
+}
+
 /// Why a file is not a profile.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 #[non_exhaustive]
 pub enum SourceError {
-    /// Nothing in it.
-    #[error("{0}: the file is empty; a header row and rows of numbers are expected")]
-    Empty(String),
-    /// A header and nothing else.
-    #[error("{0}: there is a header row but no row of numbers below it")]
-    NoRows(String),
-    /// Too large in some way.
-    #[error("{name}:{line}: {what}")]
-    TooLarge {
+    /// No line that is not blank or a comment.
+    #[error("{name}: the file is empty; a header row and rows of numbers are expected")]
+    Empty {
         /// File.
         name: String,
-        /// Line.
-        line: usize,
-        /// What is too large, and the bound.
-        what: &'static str,
     },
-    /// Not text.
-    #[error("{name}:{line}: not UTF-8 text; delimited text is expected")]
-    NotText {
+    /// A header and nothing else.
+    #[error("{name}: there is a header row but no row of numbers below it")]
+    NoRows {
+        /// File.
+        name: String,
+    },
+    /// More octets than are read.
+    #[error("{name}: the file has {octets} octets; at most {limit} are read")]
+    FileTooLarge {
+        /// File.
+        name: String,
+        /// Its size.
+        octets: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// A line longer than any row of a profile.
+    #[error(
+        "{name}:{line}: the line has {octets} octets; at most {limit} are read (is this delimited text?)"
+    )]
+    LineTooLong {
         /// File.
         name: String,
         /// Line.
         line: usize,
+        /// Its length.
+        octets: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// A header with too many columns.
+    #[error("{name}:{line}: the header has more than {limit} columns")]
+    TooManyColumns {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// Too many rows.
+    #[error("{name}:{line}: the file has more than {limit} rows")]
+    TooManyRows {
+        /// File.
+        name: String,
+        /// Line of the first row too many.
+        line: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// A NUL octet: not text at all.
+    #[error(
+        "{name}:{line}: a zero octet at position {position} of the line: the file is binary (or UTF-16); delimited text in UTF-8 is expected"
+    )]
+    Binary {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// Octet of the line, from 1.
+        position: usize,
+    },
+    /// Text in another encoding.
+    #[error(
+        "{name}:{line}: not UTF-8 at octet {position} of the line; save the file as UTF-8 text"
+    )]
+    NotUtf8 {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// Octet of the line, from 1.
+        position: usize,
+    },
+    /// A delimiter that cannot be one.
+    #[error(
+        "{name}: [text] delimiter {given:?} cannot be used; it may be a tab, a blank or a sign such as , ; | :"
+    )]
+    Delimiter {
+        /// File.
+        name: String,
+        /// What the sheet gives.
+        given: char,
     },
     /// No known column in the header.
     #[error(
-        "{name}:{line}: no column of the header is known ({header}); name them under [columns] in the sheet"
+        "{name}:{line}: no column of the header is known; it has {header}; name them under [columns] in the sheet (known: {known})"
     )]
     NoColumns {
         /// File.
         name: String,
         /// Line.
         line: usize,
-        /// The header as read.
+        /// The header's columns.
         header: String,
+        /// The names we know.
+        known: String,
     },
-    /// A column named in the sheet is not in the file, or its unit is unknown.
+    /// `[columns]` in the sheet does not fit the file.
     #[error("{name}: [columns] {ours}: {what}")]
     Column {
         /// File.
@@ -101,7 +197,17 @@ pub enum SourceError {
         /// What is wrong and what is allowed.
         what: String,
     },
-    /// Cells that are no values; at most twenty are listed.
-    #[error("{}", .0.join("\n"))]
-    Cells(Vec<String>),
+    /// Rows or cells that are no values; at most twenty are listed.
+    #[error("{}{}", lines(.faults), if *.more { "\nthere are more; only the first 20 are listed" } else { "" })]
+    Cells {
+        /// The first of them.
+        faults: Vec<Fault>,
+        /// Whether there may be more.
+        more: bool,
+    },
+}
+
+fn lines(faults: &[Fault]) -> String {
+    let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
+    lines.join("\n")
 }

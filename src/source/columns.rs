@@ -1,61 +1,307 @@
-//! Names, units and bounds of the columns of a profile.
+//! Names, units and bounds of the columns of a profile, and which column of a
+//! file is which.
 
-use crate::quantity::{METRES_PER_FOOT, METRES_PER_SECOND_PER_KNOT, ZERO_CELSIUS_K};
+use strsim::jaro_winkler;
 
-use super::RawRow;
+use super::{RawRow, SourceError};
+use crate::finding::{Finding, Place};
+use crate::quantity::{METRES_PER_FOOT, METRES_PER_SECOND_PER_KNOT, celsius_from_kelvin};
+use crate::sounding::Reading;
 
-/// A column we know: bounds in its own unit, and the units it may come in as
-/// (name, factor, offset).
-pub(super) struct Known {
-    pub name: &'static str,
-    pub low: f64,
-    pub high: f64,
-    pub units: &'static [(&'static str, f64, f64)],
-    pub set: fn(&mut RawRow, f64),
+/// The column of roles received from a station (BUFR 0 08 042).
+pub(super) const FLAGS: &str = "station_flags";
+
+/// Most unknown columns told one by one.
+const MAX_UNKNOWN: usize = 20;
+/// Names more alike than this are proposed.
+const ALIKE: f64 = 0.84;
+/// Most characters of a cell or name that a message repeats.
+pub(super) const MAX_SHOWN: usize = 40;
+
+/// A unit a column may come in.
+pub(super) struct Unit {
+    pub(super) name: &'static str,
+    /// To the unit of our column name; `None` when it is that unit.
+    pub(super) convert: Option<fn(f64) -> f64>,
 }
 
-const HEIGHT: &[(&str, f64, f64)] = &[
-    ("gpm", 1.0, 0.0),
-    ("m", 1.0, 0.0),
-    ("ft", METRES_PER_FOOT, 0.0),
+/// A column we know: its own unit, its bounds in it, the units it may come in
+/// (its own first), and where the value goes.
+pub(super) struct Known {
+    pub(super) name: &'static str,
+    pub(super) low: f64,
+    pub(super) high: f64,
+    /// Whether the lower bound itself is outside.
+    pub(super) open: bool,
+    pub(super) units: &'static [Unit],
+    pub(super) set: fn(&mut RawRow, f64),
+}
+
+impl Known {
+    /// Whether a value, in our unit, is within the bounds.
+    pub(super) fn allows(&self, value: f64) -> bool {
+        value <= self.high && (value > self.low || (value == self.low && !self.open))
+    }
+
+    /// The bounds in words.
+    pub(super) fn bounds(&self) -> String {
+        let unit = self.units.first().map_or("", |u| u.name);
+        let (low, high) = (self.low, self.high);
+        if self.open {
+            format!("more than {low} and at most {high} {unit} is allowed")
+        } else {
+            format!("{low} to {high} {unit} is allowed")
+        }
+    }
+}
+
+const fn own(name: &'static str) -> Unit {
+    Unit {
+        name,
+        convert: None,
+    }
+}
+
+const fn other(name: &'static str, convert: fn(f64) -> f64) -> Unit {
+    Unit {
+        name,
+        convert: Some(convert),
+    }
+}
+
+const SECONDS: &[Unit] = &[own("s"), other("min", |v| v * 60.0)];
+const PRESSURE: &[Unit] = &[own("hPa"), other("Pa", |v| v / 100.0)];
+const GEOPOTENTIAL: &[Unit] = &[own("gpm"), own("m"), other("ft", |v| v * METRES_PER_FOOT)];
+const METRES: &[Unit] = &[own("m"), other("ft", |v| v * METRES_PER_FOOT)];
+const TEMPERATURE: &[Unit] = &[own("°C"), own("C"), other("K", celsius_from_kelvin)];
+const SHARE: &[Unit] = &[own("%"), other("fraction", |v| v * 100.0)];
+const SPEED: &[Unit] = &[
+    own("m/s"),
+    other("kt", |v| v * METRES_PER_SECOND_PER_KNOT),
+    other("km/h", |v| v / 3.6),
 ];
-const METRES: &[(&str, f64, f64)] = &[("m", 1.0, 0.0), ("ft", METRES_PER_FOOT, 0.0)];
-const TEMPERATURE: &[(&str, f64, f64)] = &[
-    ("°C", 1.0, 0.0),
-    ("C", 1.0, 0.0),
-    ("K", 1.0, -ZERO_CELSIUS_K),
-];
-const SPEED: &[(&str, f64, f64)] = &[
-    ("m/s", 1.0, 0.0),
-    ("kt", METRES_PER_SECOND_PER_KNOT, 0.0),
-    ("km/h", 1.0 / 3.6, 0.0),
-];
-const DEGREES: &[(&str, f64, f64)] = &[("deg", 1.0, 0.0)];
+const DEGREES: &[Unit] = &[own("deg")];
 
 macro_rules! known {
-    ($($name:ident $low:literal $high:literal $units:expr),+ $(,)?) => {
+    ($($name:ident $low:literal $high:literal $open:literal $units:ident),+ $(,)?) => {
         &[$(Known {
             name: stringify!($name),
             low: $low,
             high: $high,
+            open: $open,
             units: $units,
             set: |row, value| row.$name = Some(value),
         }),+]
     };
 }
 
+/// Every column of values, with bounds no atmosphere leaves (our own choice,
+/// wide enough for records).
 pub(super) const KNOWN: &[Known] = known![
-    time_s -86400.0 86400.0 &[("s", 1.0, 0.0), ("min", 60.0, 0.0)],
-    pressure_hpa 0.01 1100.0 &[("hPa", 1.0, 0.0), ("Pa", 0.01, 0.0)],
-    height_gpm -500.0 60000.0 HEIGHT,
-    altitude_m -500.0 60000.0 METRES,
-    temperature_c -120.0 60.0 TEMPERATURE,
-    humidity_pct 0.0 105.0 &[("%", 1.0, 0.0), ("fraction", 100.0, 0.0)],
-    dewpoint_c -150.0 60.0 TEMPERATURE,
-    wind_dir_deg 0.0 360.0 DEGREES,
-    wind_speed_ms 0.0 250.0 SPEED,
-    wind_u_ms -250.0 250.0 SPEED,
-    wind_v_ms -250.0 250.0 SPEED,
-    latitude_deg -90.0 90.0 DEGREES,
-    longitude_deg -180.0 360.0 DEGREES,
+    time_s        -86400.0 86400.0 false SECONDS,
+    pressure_hpa       0.0  1100.0  true PRESSURE,
+    height_gpm      -500.0 60000.0 false GEOPOTENTIAL,
+    altitude_m      -500.0 60000.0 false METRES,
+    temperature_c   -120.0    60.0 false TEMPERATURE,
+    humidity_pct       0.0   105.0 false SHARE,
+    dewpoint_c      -150.0    60.0 false TEMPERATURE,
+    wind_dir_deg       0.0   360.0 false DEGREES,
+    wind_speed_ms      0.0   250.0 false SPEED,
+    wind_u_ms       -250.0   250.0 false SPEED,
+    wind_v_ms       -250.0   250.0 false SPEED,
+    latitude_deg     -90.0    90.0 false DEGREES,
+    longitude_deg   -180.0   360.0 false DEGREES,
 ];
+
+/// What a column of the file is taken for.
+#[derive(Clone, Copy)]
+pub(super) enum Use {
+    Value(&'static Known, &'static Unit),
+    Flags,
+    Nothing,
+}
+
+/// The header of a file and the sheet's words about it.
+pub(super) struct Header<'a> {
+    pub(super) file: &'a str,
+    pub(super) line: usize,
+    pub(super) cells: &'a [&'a str],
+    pub(super) reading: &'a Reading,
+}
+
+impl Header<'_> {
+    /// What each column of the header is.
+    pub(super) fn assign(&self, findings: &mut Vec<Finding>) -> Result<Vec<Use>, SourceError> {
+        self.only_our_names()?;
+        let mut uses: Vec<Use> = vec![Use::Nothing; self.cells.len()];
+        for known in KNOWN {
+            if let Some(at) = self.find(known.name)? {
+                let unit = self.unit(known)?;
+                self.take(&mut uses, at, known.name, Use::Value(known, unit))?;
+            }
+        }
+        if !uses.iter().any(|u| matches!(u, Use::Value(..))) {
+            return Err(SourceError::NoColumns {
+                name: self.file.to_owned(),
+                line: self.line,
+                header: self.listed(),
+                known: names().collect::<Vec<_>>().join(", "),
+            });
+        }
+        if let Some(at) = self.find(FLAGS)? {
+            self.take(&mut uses, at, FLAGS, Use::Flags)?;
+        }
+        self.tell_unknown(&uses, findings);
+        Ok(uses)
+    }
+
+    fn fail<T>(&self, ours: &str, what: String) -> Result<T, SourceError> {
+        Err(SourceError::Column {
+            name: self.file.to_owned(),
+            ours: ours.to_owned(),
+            what,
+        })
+    }
+
+    /// Every key of `[columns]` is a name of ours.
+    fn only_our_names(&self) -> Result<(), SourceError> {
+        for ours in self.reading.columns.keys() {
+            if !names().any(|n| n == ours) {
+                let all = names().collect::<Vec<_>>().join(", ");
+                return self.fail(ours, format!("no such column is read; there are {all}"));
+            }
+        }
+        Ok(())
+    }
+
+    /// The place of one of our columns in the header.
+    fn find(&self, ours: &str) -> Result<Option<usize>, SourceError> {
+        let given = self.reading.columns.get(ours);
+        let wanted = given.and_then(|g| g.column.as_deref()).unwrap_or(ours);
+        let wanted = wanted.trim();
+        let same = |cell: &&str| cell.to_lowercase() == wanted.to_lowercase();
+        let mut at = (self.cells.iter().enumerate()).filter(|(_, cell)| same(cell));
+        match (at.next(), at.next()) {
+            (Some((first, _)), Some((second, _))) => self.fail(
+                ours,
+                format!(
+                    "column `{}` stands twice in the header, in columns {} and {}",
+                    shown(wanted),
+                    first + 1,
+                    second + 1
+                ),
+            ),
+            (Some((first, _)), None) => Ok(Some(first)),
+            (None, _) if given.is_some() => self.fail(
+                ours,
+                format!(
+                    "the header has no column `{}`; it has {}",
+                    shown(wanted),
+                    self.listed()
+                ),
+            ),
+            (None, _) => Ok(None),
+        }
+    }
+
+    fn unit(&self, known: &'static Known) -> Result<&'static Unit, SourceError> {
+        let given = self.reading.columns.get(known.name);
+        let wanted = given.and_then(|g| g.unit.as_deref()).map(str::trim);
+        let found = match wanted {
+            None => known.units.first(),
+            Some(name) => known.units.iter().find(|u| u.name == name),
+        };
+        match found {
+            Some(unit) => Ok(unit),
+            None => {
+                let units: Vec<&str> = known.units.iter().map(|u| u.name).collect();
+                self.fail(
+                    known.name,
+                    format!(
+                        "unit `{}` does not fit; it may be {}",
+                        shown(wanted.unwrap_or("")),
+                        units.join(", ")
+                    ),
+                )
+            }
+        }
+    }
+
+    /// Gives a column its use, which must be its only one.
+    fn take(&self, uses: &mut [Use], at: usize, ours: &str, new: Use) -> Result<(), SourceError> {
+        let Some(slot) = uses.get_mut(at) else {
+            return Ok(());
+        };
+        if let Use::Value(known, _) = slot {
+            let column = at + 1;
+            return self.fail(
+                ours,
+                format!("column {column} is already taken as {}", known.name),
+            );
+        }
+        *slot = new;
+        Ok(())
+    }
+
+    /// The header's columns, for messages.
+    fn listed(&self) -> String {
+        let mut list: Vec<String> = (self.cells.iter().take(MAX_UNKNOWN))
+            .map(|c| format!("`{}`", shown(c)))
+            .collect();
+        if self.cells.len() > MAX_UNKNOWN {
+            list.push(format!("{} more", self.cells.len() - MAX_UNKNOWN));
+        }
+        list.join(", ")
+    }
+
+    fn tell_unknown(&self, uses: &[Use], findings: &mut Vec<Finding>) {
+        let unused = (uses.iter().zip(self.cells).enumerate())
+            .filter(|(_, (what, cell))| matches!(what, Use::Nothing) && !cell.is_empty());
+        let mut count = 0;
+        for (i, (_, cell)) in unused {
+            count += 1;
+            if count > MAX_UNKNOWN {
+                continue;
+            }
+            let place = Place::line(self.file, self.line).at_column(i + 1);
+            let what = format!("column `{}` is not used", shown(cell));
+            let finding = Finding::info("unknown-column", place, what);
+            findings.push(match nearest(cell) {
+                Some(name) => finding.allowed(format!("did you mean {name}?")),
+                None => finding,
+            });
+        }
+        if count > MAX_UNKNOWN {
+            let what = format!("{} more columns are not used", count - MAX_UNKNOWN);
+            let place = Place::line(self.file, self.line);
+            findings.push(Finding::info("unknown-column", place, what));
+        }
+    }
+}
+
+fn names() -> impl Iterator<Item = &'static str> {
+    KNOWN.iter().map(|k| k.name).chain([FLAGS])
+}
+
+/// Our name most like a column's, when one is like it.
+fn nearest(cell: &str) -> Option<&'static str> {
+    let cell = shown(cell).to_lowercase();
+    names()
+        .map(|name| (jaro_winkler(name, &cell), name))
+        .filter(|(alike, _)| *alike > ALIKE)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, name)| name)
+}
+
+/// The beginning of a text from the file, fit for a message of one line.
+pub(super) fn shown(text: &str) -> String {
+    let mut out: String = text
+        .chars()
+        .take(MAX_SHOWN)
+        .map(|c| if c.is_control() { '\u{fffd}' } else { c })
+        .collect();
+    if text.chars().nth(MAX_SHOWN).is_some() {
+        out.push('…');
+    }
+    out
+}

@@ -1,10 +1,20 @@
 //! Delimited text: comma, tab, semicolon or blanks; a header row; `#` comments.
+//!
+//! Departures from RFC 4180: a quoted cell ends on its line, blanks around a
+//! cell do not count, blank lines are passed over.
 
-use super::columns::{KNOWN, Known};
-use super::{RawProfile, RawRow, SourceError};
-use crate::finding::{Finding, Place};
+use std::borrow::Cow;
+
+use csv_core::{ReadRecordResult, ReaderBuilder};
+
+use super::columns::{FLAGS, Header, Known, Unit, Use, shown};
+use super::{Fault, RawProfile, RawRow, SourceError};
+use crate::finding::Finding;
 use crate::quantity::snap;
 use crate::sounding::{Reading, Roles};
+
+#[cfg(test)]
+mod tests;
 
 /// Largest file, octets.
 const MAX_FILE: usize = 256 << 20;
@@ -14,289 +24,365 @@ const MAX_LINE: usize = 1 << 20;
 const MAX_COLUMNS: usize = 1000;
 /// Most rows.
 const MAX_ROWS: usize = 2_000_000;
-/// Most faulty cells listed.
+/// Most faults listed.
 const MAX_FAULTS: usize = 20;
-/// The column of roles received from a station (BUFR 0 08 042).
-const FLAGS: &str = "station_flags";
-
-/// What a column of the file is taken for.
-enum Use {
-    Value {
-        known: &'static Known,
-        factor: f64,
-        offset: f64,
-    },
-    Flags,
-    Nothing,
-}
+/// Bits of flag table 0 08 042.
+const FLAG_BITS: u32 = 18;
 
 /// Reads delimited text.
 ///
 /// # Errors
-/// See [`SourceError`]; faulty cells are listed with line and column, at most
-/// twenty.
+/// See [`SourceError`]. Faulty rows and cells are listed with line and column,
+/// at most twenty.
 pub fn read(
     bytes: &[u8],
     name: &str,
     reading: &Reading,
 ) -> Result<(RawProfile, Vec<Finding>), SourceError> {
-    let too_large = |line, what| SourceError::TooLarge {
-        name: name.to_owned(),
-        line,
-        what,
-    };
     if bytes.len() > MAX_FILE {
-        return Err(too_large(1, "larger than 256 MiB"));
-    }
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let text = std::str::from_utf8(bytes).map_err(|e| {
-        let good = bytes.get(..e.valid_up_to()).unwrap_or(&[]);
-        let line = 1 + good.iter().filter(|&&b| b == b'\n').count();
-        SourceError::NotText {
+        return Err(SourceError::FileTooLarge {
             name: name.to_owned(),
-            line,
-        }
-    })?;
-    let mut findings = Vec::new();
-    let mut uses: Vec<Use> = Vec::new();
-    let mut delimiter = None;
-    let mut header = false;
-    let mut profile = RawProfile {
-        name: name.to_owned(),
-        rows: Vec::new(),
-    };
-    let mut faults = Vec::new();
-    for (index, line) in text.lines().enumerate() {
-        let number = index + 1;
-        if line.len() > MAX_LINE {
-            return Err(too_large(number, "a line longer than 1 MiB"));
-        }
-        let line = line.trim_matches(|c| c == '\r' || c == '\u{0}');
-        if line.trim().is_empty() || line.starts_with('#') {
-            continue;
-        }
-        if !header {
-            header = true;
-            delimiter = reading
-                .delimiter
-                .or_else(|| [',', '\t', ';'].into_iter().find(|&d| line.contains(d)));
-            let cells = split(line, delimiter);
-            if cells.len() > MAX_COLUMNS {
-                return Err(too_large(number, "more than 1000 columns"));
-            }
-            uses = assign(&cells, name, number, line, reading, &mut findings)?;
-            continue;
-        }
-        if profile.rows.len() >= MAX_ROWS {
-            return Err(too_large(number, "more than 2,000,000 rows"));
-        }
-        let cells = split(line, delimiter);
-        if cells.len() != uses.len() {
-            faults.push(format!(
-                "{name}:{number}: {} cells, but the header has {}",
-                cells.len(),
-                uses.len()
-            ));
-        } else if let Some(row) = row(&cells, &uses, number, delimiter, reading, name, &mut faults)
-        {
-            profile.rows.push(row);
-        }
-        if faults.len() >= MAX_FAULTS {
-            break;
-        }
-    }
-    if !faults.is_empty() {
-        return Err(SourceError::Cells(faults));
-    }
-    if !header {
-        return Err(SourceError::Empty(name.to_owned()));
-    }
-    if profile.rows.is_empty() {
-        return Err(SourceError::NoRows(name.to_owned()));
-    }
-    Ok((profile, findings))
-}
-
-/// The cells of a line; quotes around a cell are taken off.
-fn split(line: &str, delimiter: Option<char>) -> Vec<&str> {
-    let clean = |cell: &'_ str| -> (usize, usize) {
-        let start = cell.len() - cell.trim_start().len();
-        (start, cell.trim().len())
-    };
-    let cells: Vec<&str> = match delimiter {
-        Some(d) => line.split(d).collect(),
-        None => line.split_whitespace().collect(),
-    };
-    cells
-        .into_iter()
-        .map(|cell| {
-            let (start, len) = clean(cell);
-            let cell = cell.get(start..start + len).unwrap_or("");
-            cell.strip_prefix('"')
-                .and_then(|c| c.strip_suffix('"'))
-                .unwrap_or(cell)
-        })
-        .collect()
-}
-
-/// What each column of the header is.
-fn assign(
-    cells: &[&str],
-    name: &str,
-    number: usize,
-    line: &str,
-    reading: &Reading,
-    findings: &mut Vec<Finding>,
-) -> Result<Vec<Use>, SourceError> {
-    let mut uses: Vec<Use> = cells.iter().map(|_| Use::Nothing).collect();
-    let mut any = false;
-    for known in KNOWN {
-        let given = reading.columns.get(known.name);
-        let wanted = given
-            .and_then(|g| g.column.as_deref())
-            .unwrap_or(known.name);
-        let bad = |what: String| SourceError::Column {
-            name: name.to_owned(),
-            ours: known.name.to_owned(),
-            what,
-        };
-        let at = cells
-            .iter()
-            .position(|cell| cell.eq_ignore_ascii_case(wanted));
-        let Some(at) = at else {
-            if given.is_some() {
-                return Err(bad(format!(
-                    "no column `{wanted}`; the header has {}",
-                    cells.join(", ")
-                )));
-            }
-            continue;
-        };
-        let (factor, offset) = match given.and_then(|g| g.unit.as_deref()) {
-            None => (1.0, 0.0),
-            Some(unit) => {
-                let found = known.units.iter().find(|(u, _, _)| *u == unit);
-                let &(_, factor, offset) = found.ok_or_else(|| {
-                    let units: Vec<&str> = known.units.iter().map(|u| u.0).collect();
-                    bad(format!(
-                        "unknown unit `{unit}`; it may be {}",
-                        units.join(", ")
-                    ))
-                })?;
-                (factor, offset)
-            }
-        };
-        if let Some(slot) = uses.get_mut(at) {
-            *slot = Use::Value {
-                known,
-                factor,
-                offset,
-            };
-            any = true;
-        }
-    }
-    if !any {
-        let header = line.chars().take(80).collect();
-        return Err(SourceError::NoColumns {
-            name: name.to_owned(),
-            line: number,
-            header,
+            octets: bytes.len(),
+            limit: MAX_FILE,
         });
     }
-    for (i, (slot, cell)) in uses.iter_mut().zip(cells).enumerate() {
-        if matches!(slot, Use::Nothing) {
-            if *cell == FLAGS {
-                *slot = Use::Flags;
-            } else {
-                let place = Place::line(name, number).at_column(i + 1);
-                findings.push(Finding::info(
-                    "unknown-column",
-                    place,
-                    format!("column `{cell}` is not used"),
-                ));
-            }
-        }
-    }
-    Ok(uses)
-}
-
-fn is_missing(cell: &str, reading: &Reading) -> bool {
-    matches!(cell, "-9999" | "-9999.0" | "NA")
-        || cell.bytes().all(|b| b == b'/')
-        || reading.missing.iter().any(|m| m == cell)
-}
-
-fn row(
-    cells: &[&str],
-    uses: &[Use],
-    line: usize,
-    delimiter: Option<char>,
-    reading: &Reading,
-    name: &str,
-    faults: &mut Vec<String>,
-) -> Option<RawRow> {
-    let mut row = RawRow {
-        line,
-        ..RawRow::default()
-    };
-    let before = faults.len();
-    for (i, (cell, what)) in cells.iter().zip(uses).enumerate() {
-        let mut fault = |column: &str, allowed: String| {
-            let shown: String = cell.chars().take(40).collect();
-            faults.push(format!(
-                "{name}:{line}:{}: {column} is `{shown}` ({allowed})",
-                i + 1
-            ));
-        };
-        if is_missing(cell, reading) {
+    let given = reading.delimiter.map(|d| split_by(d, name)).transpose()?;
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    let missing: Vec<&str> = reading.missing.iter().map(|m| m.trim()).collect();
+    let mut findings = Vec::new();
+    let mut table: Option<Table<'_>> = None;
+    let mut cells: Vec<Cow<'_, str>> = Vec::new();
+    for (index, line) in bytes.split(|&b| b == b'\n').enumerate() {
+        let number = index + 1;
+        let line = text_of(line, name, number)?;
+        if line.trim().is_empty() || line.trim_start().starts_with('#') {
             continue;
         }
-        match what {
-            Use::Nothing => {}
-            Use::Flags => match cell.parse::<u32>() {
-                Ok(bits) if bits < 1 << 18 => row.flags = Roles(bits),
-                _ => fault(FLAGS, "a whole number, 0 to 262143".to_owned()),
-            },
-            Use::Value {
-                known,
-                factor,
-                offset,
-            } => {
-                let parsed = cell.parse::<f64>().or_else(|e| {
-                    if delimiter == Some(',') {
-                        Err(e)
-                    } else {
-                        cell.replace(',', ".").parse()
-                    }
+        cells.clear();
+        if let Some(table) = &mut table {
+            if table.rows.len() >= MAX_ROWS {
+                return Err(SourceError::TooManyRows {
+                    name: name.to_owned(),
+                    line: number,
+                    limit: MAX_ROWS,
                 });
-                match parsed {
-                    Ok(v) if v.is_finite() => {
-                        let value = if *factor == 1.0 && *offset == 0.0 {
-                            v
-                        } else {
-                            v * factor + offset
-                        };
-                        if snap(value) < known.low || snap(value) > known.high {
-                            fault(
-                                known.name,
-                                format!("{} to {} are allowed", known.low, known.high),
-                            );
-                        } else {
-                            (known.set)(&mut row, value);
-                        }
-                    }
-                    Ok(_) => fault(
-                        known.name,
-                        "list it under [text] missing if it means missing".to_owned(),
-                    ),
-                    Err(_) => fault(
-                        known.name,
-                        "a number is expected; list it under [text] missing if it means missing"
-                            .to_owned(),
-                    ),
+            }
+            match table.split.cells(line, table.uses.len() + 1, &mut cells) {
+                Ok(()) => table.row(&cells, number),
+                Err(OpenQuote) => table.fault(number, None, open_quote()),
+            }
+            if table.faults.len() >= MAX_FAULTS {
+                break;
+            }
+        } else {
+            let split = given.unwrap_or_else(|| Split::of_header(line));
+            if split.cells(line, MAX_COLUMNS + 1, &mut cells).is_err() {
+                let (what, allowed) = open_quote();
+                let fault = Fault {
+                    name: name.to_owned(),
+                    line: number,
+                    column: None,
+                    what,
+                    allowed,
+                };
+                return Err(SourceError::Cells {
+                    faults: vec![fault],
+                    more: false,
+                });
+            }
+            if cells.len() > MAX_COLUMNS {
+                return Err(SourceError::TooManyColumns {
+                    name: name.to_owned(),
+                    line: number,
+                    limit: MAX_COLUMNS,
+                });
+            }
+            let header = Header {
+                file: name,
+                line: number,
+                cells: &cells.iter().map(AsRef::as_ref).collect::<Vec<&str>>(),
+                reading,
+            };
+            table = Some(Table {
+                name,
+                split,
+                uses: header.assign(&mut findings)?,
+                missing: &missing,
+                rows: Vec::new(),
+                faults: Vec::new(),
+            });
+        }
+    }
+    let name = name.to_owned();
+    match table {
+        None => Err(SourceError::Empty { name }),
+        Some(table) if !table.faults.is_empty() => Err(SourceError::Cells {
+            more: table.faults.len() >= MAX_FAULTS,
+            faults: table.faults,
+        }),
+        Some(table) if table.rows.is_empty() => Err(SourceError::NoRows { name }),
+        Some(Table { rows, .. }) => Ok((RawProfile { name, rows }, findings)),
+    }
+}
+
+/// A line as text, without its end.
+fn text_of<'a>(line: &'a [u8], name: &str, number: usize) -> Result<&'a str, SourceError> {
+    if line.len() > MAX_LINE {
+        return Err(SourceError::LineTooLong {
+            name: name.to_owned(),
+            line: number,
+            octets: line.len(),
+            limit: MAX_LINE,
+        });
+    }
+    if let Some(at) = line.iter().position(|&b| b == 0) {
+        return Err(SourceError::Binary {
+            name: name.to_owned(),
+            line: number,
+            position: at + 1,
+        });
+    }
+    let line = line.strip_suffix(b"\r").unwrap_or(line);
+    std::str::from_utf8(line).map_err(|e| SourceError::NotUtf8 {
+        name: name.to_owned(),
+        line: number,
+        position: e.valid_up_to() + 1,
+    })
+}
+
+/// How a line falls into cells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Split {
+    /// At every delimiter.
+    At(u8),
+    /// At runs of blanks.
+    Blanks,
+}
+
+/// A quoted cell that does not end on its line.
+struct OpenQuote;
+
+fn open_quote() -> (String, String) {
+    (
+        "a quote is opened and not closed".to_owned(),
+        "a quoted cell ends on its line".to_owned(),
+    )
+}
+
+/// The way of splitting that the sheet asks for.
+fn split_by(delimiter: char, name: &str) -> Result<Split, SourceError> {
+    match u8::try_from(delimiter) {
+        Ok(b' ') => Ok(Split::Blanks),
+        Ok(b) if b == b'\t' || (b.is_ascii_punctuation() && !b"\"#.+-".contains(&b)) => {
+            Ok(Split::At(b))
+        }
+        _ => Err(SourceError::Delimiter {
+            name: name.to_owned(),
+            given: delimiter,
+        }),
+    }
+}
+
+impl Split {
+    /// The delimiter most frequent in the header: comma, tab or semicolon, or
+    /// else blanks.
+    fn of_header(line: &str) -> Self {
+        let count = |d: u8| line.bytes().filter(|&b| b == d).count();
+        let best = [b';', b'\t', b',']
+            .into_iter()
+            .map(|d| (count(d), d))
+            .max_by_key(|&(n, _)| n);
+        match best {
+            Some((n, d)) if n > 0 => Self::At(d),
+            _ => Self::Blanks,
+        }
+    }
+
+    /// The cells of a line, trimmed, at most so many.
+    fn cells<'a>(
+        self,
+        line: &'a str,
+        most: usize,
+        cells: &mut Vec<Cow<'a, str>>,
+    ) -> Result<(), OpenQuote> {
+        match self {
+            Self::At(d) if line.contains('"') => quoted(line, d, most, cells)?,
+            Self::At(d) => {
+                let parts = line.split(char::from(d)).take(most);
+                cells.extend(parts.map(|c| Cow::Borrowed(c.trim())));
+            }
+            Self::Blanks => {
+                let parts = line.split_whitespace().take(most);
+                cells.extend(parts.map(|c| Cow::Borrowed(unquoted(c))));
+            }
+        }
+        Ok(())
+    }
+}
+
+fn unquoted(cell: &str) -> &str {
+    let inner = cell.strip_prefix('"').and_then(|c| c.strip_suffix('"'));
+    inner.unwrap_or(cell)
+}
+
+/// The cells of a line with quotes in it.
+fn quoted(
+    line: &str,
+    delimiter: u8,
+    most: usize,
+    cells: &mut Vec<Cow<'_, str>>,
+) -> Result<(), OpenQuote> {
+    if !line
+        .bytes()
+        .filter(|&b| b == b'"')
+        .count()
+        .is_multiple_of(2)
+    {
+        return Err(OpenQuote);
+    }
+    let mut reader = ReaderBuilder::new().delimiter(delimiter).build();
+    let mut text = vec![0; line.len() + 1];
+    let mut ends = vec![0; most];
+    let (result, used, _, first) = reader.read_record(line.as_bytes(), &mut text, &mut ends);
+    let mut count = first;
+    if matches!(result, ReadRecordResult::InputEmpty) {
+        // No more input: the record ends here. The output so far stays.
+        let rest_ends = ends.get_mut(first..).unwrap_or_default();
+        let (_, _, _, last) = reader.read_record(&[], &mut [0; 1], rest_ends);
+        count += last;
+    }
+    debug_assert!(used <= line.len());
+    let mut start = 0;
+    for &end in ends.iter().take(count) {
+        let cell = text.get(start..end).unwrap_or_default();
+        cells.push(Cow::Owned(String::from_utf8_lossy(cell).trim().to_owned()));
+        start = end;
+    }
+    Ok(())
+}
+
+/// What has been read below a header.
+struct Table<'a> {
+    name: &'a str,
+    split: Split,
+    uses: Vec<Use>,
+    /// The sheet's marks for missing.
+    missing: &'a [&'a str],
+    rows: Vec<RawRow>,
+    faults: Vec<Fault>,
+}
+
+impl Table<'_> {
+    fn fault(&mut self, line: usize, column: Option<usize>, (what, allowed): (String, String)) {
+        self.faults.push(Fault {
+            name: self.name.to_owned(),
+            line,
+            column,
+            what,
+            allowed,
+        });
+    }
+
+    /// Takes a row, or notes what is wrong with it.
+    fn row(&mut self, cells: &[Cow<'_, str>], line: usize) {
+        let columns = self.uses.len();
+        if cells.len() != columns {
+            let count = if cells.len() > columns {
+                format!("more than {columns}")
+            } else {
+                cells.len().to_string()
+            };
+            let allowed = match self.split {
+                Split::At(_) => format!("the header has {columns}"),
+                Split::Blanks => format!(
+                    "the header has {columns}; between blanks a missing value needs a mark such as ///"
+                ),
+            };
+            self.fault(line, None, (format!("the row has {count} cells"), allowed));
+            return;
+        }
+        let mut row = RawRow {
+            line,
+            ..RawRow::default()
+        };
+        for i in 0..columns {
+            let (Some(cell), Some(&what)) = (cells.get(i), self.uses.get(i)) else {
+                break;
+            };
+            if matches!(what, Use::Nothing) || self.is_missing(cell) {
+                continue;
+            }
+            let done = match what {
+                Use::Nothing => Ok(()),
+                Use::Flags => flags(cell).map(|roles| row.flags = roles),
+                Use::Value(known, unit) => {
+                    let comma = self.split != Split::At(b',');
+                    value(cell, known, unit, comma).map(|v| (known.set)(&mut row, v))
+                }
+            };
+            if let Err(told) = done {
+                self.fault(line, Some(i + 1), told);
+                if self.faults.len() >= MAX_FAULTS {
+                    return;
                 }
             }
         }
+        self.rows.push(row);
     }
-    (faults.len() == before).then_some(row)
+
+    fn is_missing(&self, cell: &str) -> bool {
+        matches!(cell, "-9999" | "-9999.0" | "NA")
+            || cell.bytes().all(|b| b == b'/')
+            || self.missing.contains(&cell)
+    }
+}
+
+/// Roles received from a station.
+fn flags(cell: &str) -> Result<Roles, (String, String)> {
+    match cell.parse::<u32>() {
+        Ok(bits) if bits < 1 << FLAG_BITS => Ok(Roles(bits)),
+        _ => Err((
+            format!("{FLAGS} is `{}`", shown(cell)),
+            format!(
+                "a whole number from 0 to {} is expected",
+                (1 << FLAG_BITS) - 1
+            ),
+        )),
+    }
+}
+
+/// The number in a cell, in our unit, within its bounds.
+fn value(
+    cell: &str,
+    known: &Known,
+    unit: &Unit,
+    decimal_comma: bool,
+) -> Result<f64, (String, String)> {
+    let what = || format!("{} is `{}`", known.name, shown(cell));
+    let number = match cell.parse::<f64>() {
+        Ok(v) => Some(v),
+        Err(_) if decimal_comma && cell.contains(',') => cell.replace(',', ".").parse().ok(),
+        Err(_) => None,
+    };
+    match number {
+        Some(v) if v.is_finite() => {
+            let converted = unit.convert.map_or(v, |convert| convert(v));
+            // Snapped, so that a bound that went through a conversion is itself.
+            if known.allows(snap(converted)) || known.allows(converted) {
+                Ok(converted)
+            } else if unit.convert.is_some() {
+                Err((format!("{} {}", what(), unit.name), known.bounds()))
+            } else {
+                Err((what(), known.bounds()))
+            }
+        }
+        Some(_) => Err((
+            what(),
+            "list it under [text] missing if it means missing".to_owned(),
+        )),
+        None => Err((
+            what(),
+            "a number is expected; list it under [text] missing if it means missing".to_owned(),
+        )),
+    }
 }
