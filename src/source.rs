@@ -197,12 +197,12 @@ pub enum SourceError {
         /// What is wrong and what is allowed.
         what: String,
     },
-    /// Rows or cells that are no values; at most twenty are listed.
-    #[error("{}{}", lines(.faults), if *.more { "\nthere are more; only the first 20 are listed" } else { "" })]
+    /// Rows or cells that are no values; reading stops after twenty.
+    #[error("{}{}", lines(.faults), if *.more { "\nreading stopped after 20 faults" } else { "" })]
     Cells {
         /// The first of them.
         faults: Vec<Fault>,
-        /// Whether there may be more.
+        /// Whether reading stopped before the end of the file.
         more: bool,
     },
 }

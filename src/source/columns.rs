@@ -98,7 +98,7 @@ macro_rules! known {
 /// Every column of values, with bounds no atmosphere leaves (our own choice,
 /// wide enough for records).
 pub(super) const KNOWN: &[Known] = known![
-    time_s        -86400.0 86400.0 false SECONDS,
+    time_s -1_000_000.0 1_000_000.0 false SECONDS,
     pressure_hpa       0.0  1100.0  true PRESSURE,
     height_gpm      -500.0 60000.0 false GEOPOTENTIAL,
     altitude_m      -500.0 60000.0 false METRES,

@@ -243,7 +243,7 @@ fn quoted(
     let mut reader = ReaderBuilder::new().delimiter(delimiter).build();
     let mut text = vec![0; line.len() + 1];
     let mut ends = vec![0; most];
-    let (result, used, _, first) = reader.read_record(line.as_bytes(), &mut text, &mut ends);
+    let (result, _, _, first) = reader.read_record(line.as_bytes(), &mut text, &mut ends);
     let mut count = first;
     if matches!(result, ReadRecordResult::InputEmpty) {
         // No more input: the record ends here. The output so far stays.
@@ -251,11 +251,11 @@ fn quoted(
         let (_, _, _, last) = reader.read_record(&[], &mut [0; 1], rest_ends);
         count += last;
     }
-    debug_assert!(used <= line.len());
     let mut start = 0;
     for &end in ends.iter().take(count) {
         let cell = text.get(start..end).unwrap_or_default();
-        cells.push(Cow::Owned(String::from_utf8_lossy(cell).trim().to_owned()));
+        let cell = String::from_utf8_lossy(cell);
+        cells.push(Cow::Owned(unquoted(cell.trim()).to_owned()));
         start = end;
     }
     Ok(())

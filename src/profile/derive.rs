@@ -1,0 +1,154 @@
+//! What follows from the values of one row.
+
+use super::tally::{Kind, Tally};
+use crate::physics::gravity::geopotential_gpm;
+use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
+use crate::sounding::{Position, Row, Wind};
+use crate::source::RawRow;
+
+/// Humidity and dew point that disagree by more are told, K.
+const DISAGREE_K: f64 = 0.5;
+/// A dew point this far above the temperature is rounding, K.
+const SATURATION_K: f64 = 0.05;
+/// Latitude taken when nothing gives one: gravity is near the standard there.
+const MIDDLE_LATITUDE_DEG: f64 = 45.0;
+
+/// Whether the file observes anything in a row.
+pub(super) fn observes(raw: &RawRow) -> bool {
+    [
+        raw.temperature_c,
+        raw.humidity_pct,
+        raw.dewpoint_c,
+        raw.wind_dir_deg,
+        raw.wind_speed_ms,
+        raw.wind_u_ms,
+        raw.wind_v_ms,
+    ]
+    .iter()
+    .any(Option::is_some)
+}
+
+/// Geopotential of a row: as given, or else from the geometric height with
+/// gravity at the row's latitude or the station's.
+pub(super) fn height_gpm(raw: &RawRow, station_deg: Option<f64>) -> Option<f64> {
+    let latitude = raw.latitude_deg.or(station_deg);
+    let latitude = latitude.unwrap_or(MIDDLE_LATITUDE_DEG);
+    raw.height_gpm
+        .or_else(|| raw.altitude_m.map(|m| geopotential_gpm(m, latitude)))
+}
+
+/// A row with every element that follows from the others.
+pub(super) fn row(raw: &RawRow, height_gpm: Option<f64>, tally: &mut Tally) -> Row {
+    if raw.height_gpm.is_none() && height_gpm.is_some() {
+        tally.add(Kind::AltitudeUsed, raw.line);
+    }
+    let mut row = Row {
+        time_s: raw.time_s,
+        pressure_hpa: raw.pressure_hpa,
+        height_gpm,
+        temperature_c: raw.temperature_c,
+        dewpoint_c: raw.dewpoint_c,
+        humidity_pct: raw.humidity_pct,
+        wind: wind(raw, tally),
+        place: place(raw),
+        given: raw.flags,
+    };
+    humidity(&mut row, raw.line, tally);
+    row
+}
+
+fn place(raw: &RawRow) -> Option<Position> {
+    let (latitude_deg, longitude) = raw.latitude_deg.zip(raw.longitude_deg)?;
+    Some(Position {
+        latitude_deg,
+        longitude_deg: if longitude > 180.0 {
+            longitude - 360.0
+        } else {
+            longitude
+        },
+    })
+}
+
+/// Direction and speed as given, or else from the components.
+fn wind(raw: &RawRow, tally: &mut Tally) -> Option<Wind> {
+    let polar = (raw.wind_dir_deg, raw.wind_speed_ms);
+    if let Some(wind) = from_polar(polar.0, polar.1) {
+        return Some(wind);
+    }
+    match (raw.wind_u_ms, raw.wind_v_ms) {
+        (Some(u), Some(v)) => {
+            tally.add(Kind::ComponentsUsed, raw.line);
+            Some(from_components(u, v))
+        }
+        (None, None) if polar == (None, None) => None,
+        _ => {
+            tally.add(Kind::WindIncomplete, raw.line);
+            None
+        }
+    }
+}
+
+/// A wind of direction and speed; a calm needs no direction.
+pub(super) fn from_polar(dir_deg: Option<f64>, speed_ms: Option<f64>) -> Option<Wind> {
+    match (dir_deg, speed_ms) {
+        (Some(dir_deg), Some(speed_ms)) => Some(Wind { dir_deg, speed_ms }),
+        (None, Some(0.0)) => Some(Wind {
+            dir_deg: 0.0,
+            speed_ms: 0.0,
+        }),
+        _ => None,
+    }
+}
+
+/// A wind toward east `u` and north `v`: it blows from the opposite side.
+fn from_components(u: f64, v: f64) -> Wind {
+    let speed_ms = u.hypot(v);
+    let dir_deg = if speed_ms == 0.0 {
+        0.0
+    } else {
+        (-u).atan2(-v).to_degrees().rem_euclid(360.0)
+    };
+    Wind { dir_deg, speed_ms }
+}
+
+/// Humidity without its temperature is no observation; otherwise the missing
+/// one of humidity and dew point follows from the other.
+fn humidity(row: &mut Row, line: usize, tally: &mut Tally) {
+    let Some(t) = row.temperature_c else {
+        if row.humidity_pct.take().is_some() | row.dewpoint_c.take().is_some() {
+            tally.add(Kind::HumidityAlone, line);
+        }
+        return;
+    };
+    if row.humidity_pct.is_some_and(|u| u > 100.0) {
+        tally.add(Kind::Supersaturated, line);
+        row.humidity_pct = Some(100.0);
+    }
+    match (row.humidity_pct, row.dewpoint_c) {
+        (Some(_), None) => tally.add(Kind::HumidityUsed, line),
+        (None, Some(td)) => {
+            tally.add(Kind::DewpointUsed, line);
+            if td > t + SATURATION_K {
+                tally.add(Kind::DewpointAbove, line);
+            }
+        }
+        (Some(u), Some(td))
+            if dewpoint_c(t, u).is_some_and(|own| (own - td).abs() > DISAGREE_K) =>
+        {
+            tally.add(Kind::Disagree, line);
+        }
+        _ => {}
+    }
+    complete_humidity(row);
+}
+
+/// Dew point from humidity or humidity from dew point, whichever is missing.
+pub(super) fn complete_humidity(row: &mut Row) {
+    match (row.temperature_c, row.humidity_pct, row.dewpoint_c) {
+        (Some(t), Some(u), None) => row.dewpoint_c = dewpoint_c(t, u),
+        (Some(t), None, Some(td)) => {
+            row.humidity_pct = Some(relative_humidity_pct(t, td).min(100.0));
+        }
+        _ => {}
+    }
+}

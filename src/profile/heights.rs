@@ -1,0 +1,108 @@
+//! Heights of a profile that gives none: hydrostatic integration.
+
+use super::ground_m;
+use crate::finding::{Finding, Place};
+use crate::physics::humidity::virtual_temperature_k;
+use crate::physics::hydrostatic::thickness_gpm;
+use crate::sounding::{Context, Row};
+
+/// Gives the first row the height of release when it has none, and integrates
+/// upwards when no row has a height.
+pub(super) fn complete(
+    rows: &mut [Row],
+    context: &Context,
+    name: &str,
+    derived: &mut Vec<String>,
+    findings: &mut Vec<Finding>,
+) {
+    let bare = rows.iter().skip(1).all(|r| r.height_gpm.is_none());
+    let Some(first) = rows.first_mut() else {
+        return;
+    };
+    first.height_gpm = first.height_gpm.or(ground_m(context));
+    if !bare {
+        return;
+    }
+    let place = Place::default().in_file(name);
+    match integrate(rows) {
+        Some(done) => {
+            derived.push("height_gpm by hydrostatic integration".to_owned());
+            let mut what = "heights are missing; integrated hydrostatically from the release \
+                            height with virtual temperature"
+                .to_owned();
+            if done.bridged > 0 {
+                what += &format!(", across {} rows without temperature", done.bridged);
+            }
+            if done.left > 0 {
+                what += &format!(
+                    "; none for the last {} rows, where temperature is missing",
+                    done.left
+                );
+            }
+            findings.push(Finding::info("height-integrated", place, what));
+        }
+        None => findings.push(
+            Finding::warning("height-missing", place, "heights are missing throughout")
+                .allowed("they can be computed from temperature and station.elevation_m"),
+        ),
+    }
+}
+
+/// Rows without temperature inside and above the integrated ones.
+struct Done {
+    bridged: usize,
+    left: usize,
+}
+
+/// A level of the integration: pressure hPa, virtual temperature K.
+type Level = (f64, f64);
+
+/// Heights from that of the first row up to the last row with temperature;
+/// between two such rows virtual temperature is linear in ln p. `None` when
+/// there is no height or no temperature to start from.
+fn integrate(rows: &mut [Row]) -> Option<Done> {
+    let first = rows.first()?;
+    let mut height = first.height_gpm?;
+    let start = first.pressure_hpa?;
+    let level = |row: &Row| -> Option<Level> {
+        let (p, t) = row.pressure_hpa.zip(row.temperature_c)?;
+        Some((p, virtual_temperature_k(t, row.dewpoint_c, p)))
+    };
+    // Below the first temperature, the layer is as warm as it.
+    let mut below: Level = (start, rows.iter().find_map(level)?.1);
+    let mut done = Done {
+        bridged: 0,
+        left: 0,
+    };
+    let mut waiting = 0;
+    for i in 0..rows.len() {
+        let Some(here) = rows.get(i).and_then(level) else {
+            waiting += 1;
+            continue;
+        };
+        for row in rows.get_mut(i - waiting..i).unwrap_or_default() {
+            if let Some(p) = row.pressure_hpa {
+                row.height_gpm = Some(height + thickness_gpm(below, between(below, here, p)));
+            }
+        }
+        done.bridged += std::mem::take(&mut waiting);
+        height += thickness_gpm(below, here);
+        if let Some(row) = rows.get_mut(i) {
+            row.height_gpm = Some(height);
+        }
+        below = here;
+    }
+    done.left = waiting;
+    Some(done)
+}
+
+/// The level at a pressure between two others.
+fn between(lower: Level, upper: Level, p: f64) -> Level {
+    let whole = (lower.0 / upper.0).ln();
+    let share = if whole > 0.0 {
+        (lower.0 / p).ln() / whole
+    } else {
+        0.0
+    };
+    (p, lower.1 + share * (upper.1 - lower.1))
+}

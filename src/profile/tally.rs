@@ -1,0 +1,183 @@
+//! Counts of what was done to rows, a finding a kind.
+
+use crate::finding::{Finding, Place, Severity};
+use crate::sounding::Axis;
+
+/// What can be told of a row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    BeforeRelease,
+    ComputedBelowGround,
+    BelowGround,
+    NoCoordinate,
+    NoObservation,
+    BelowSurface,
+    PressureRises,
+    AfterBurst,
+    Supersaturated,
+    DewpointAbove,
+    Disagree,
+    HumidityAlone,
+    WindIncomplete,
+    AltitudeUsed,
+    DewpointUsed,
+    HumidityUsed,
+    ComponentsUsed,
+}
+
+/// Severity, code, words after "n rows", and what to do.
+type Words = (Severity, &'static str, &'static str, Option<&'static str>);
+
+impl Kind {
+    /// In the order in which findings are told.
+    const ALL: [Self; 17] = [
+        Self::BeforeRelease,
+        Self::ComputedBelowGround,
+        Self::BelowGround,
+        Self::NoCoordinate,
+        Self::NoObservation,
+        Self::BelowSurface,
+        Self::PressureRises,
+        Self::AfterBurst,
+        Self::Supersaturated,
+        Self::DewpointAbove,
+        Self::Disagree,
+        Self::HumidityAlone,
+        Self::WindIncomplete,
+        Self::AltitudeUsed,
+        Self::DewpointUsed,
+        Self::HumidityUsed,
+        Self::ComponentsUsed,
+    ];
+
+    /// `None` for what only goes into the list of derived values.
+    fn words(self, axis: Axis) -> Option<Words> {
+        let pressure = axis == Axis::Pressure;
+        let info = |code, what| Some((Severity::Info, code, what, None));
+        match self {
+            Self::BeforeRelease => info("before-release", "before release left out"),
+            Self::ComputedBelowGround => info(
+                "below-ground",
+                "below the ground, without observations, left out",
+            ),
+            Self::BelowGround => Some((
+                Severity::Warning,
+                "below-ground",
+                "with observations more than 5 m below the ground left out",
+                Some("check release_m and elevation_m, and that heights are above mean sea level"),
+            )),
+            Self::NoCoordinate if pressure => info("no-pressure", "without pressure left out"),
+            Self::NoCoordinate => info("no-height", "without height left out"),
+            Self::NoObservation => {
+                info("no-observation", "without observations at the top left out")
+            }
+            Self::BelowSurface => info("below-surface", "below the surface level left out"),
+            Self::PressureRises if pressure => info(
+                "pressure-rises",
+                "with a pressure greater than an earlier one left out",
+            ),
+            Self::PressureRises => info(
+                "height-falls",
+                "with a height not above an earlier one left out",
+            ),
+            Self::AfterBurst => info("after-burst", "after the top of the ascent left out"),
+            Self::Supersaturated => info(
+                "humidity-over-100",
+                "with a humidity over 100 % read as 100 %",
+            ),
+            Self::DewpointAbove => info(
+                "dewpoint-above-temperature",
+                "with a dew point above the temperature; humidity taken as 100 %",
+            ),
+            Self::Disagree => Some((
+                Severity::Info,
+                "humidity-dewpoint-disagree",
+                "whose humidity and dew point disagree by more than 0.5 K",
+                Some("each is used as given"),
+            )),
+            Self::HumidityAlone => info(
+                "humidity-without-temperature",
+                "with humidity but no temperature; humidity taken as missing",
+            ),
+            Self::WindIncomplete => info(
+                "wind-incomplete",
+                "with only one half of a wind; wind taken as missing",
+            ),
+            Self::AltitudeUsed | Self::DewpointUsed | Self::HumidityUsed | Self::ComponentsUsed => {
+                None
+            }
+        }
+    }
+
+    /// What was computed, in words, for the list of derived values.
+    fn derived(self) -> Option<&'static str> {
+        match self {
+            Self::AltitudeUsed => Some("height_gpm from altitude_m and gravity at the latitude"),
+            Self::DewpointUsed => Some("humidity_pct from dewpoint_c"),
+            Self::HumidityUsed => Some("dewpoint_c from humidity_pct"),
+            Self::ComponentsUsed => Some("wind from wind_u_ms and wind_v_ms"),
+            _ => None,
+        }
+    }
+}
+
+/// A count and the first line, by kind.
+#[derive(Default)]
+pub(super) struct Tally([(usize, usize); Kind::ALL.len()]);
+
+impl Tally {
+    pub(super) fn add(&mut self, kind: Kind, line: usize) {
+        if let Some((count, first)) = self.0.get_mut(kind as usize) {
+            if *count == 0 {
+                *first = line;
+            }
+            *count += 1;
+        }
+    }
+
+    fn seen(&self) -> impl Iterator<Item = (Kind, usize, usize)> {
+        Kind::ALL.into_iter().filter_map(|kind| {
+            let &(count, first) = self.0.get(kind as usize)?;
+            (count > 0).then_some((kind, count, first))
+        })
+    }
+
+    pub(super) fn derived(&self) -> Vec<String> {
+        let words = self.seen().filter_map(|(kind, ..)| kind.derived());
+        words.map(str::to_owned).collect()
+    }
+
+    /// What was left out, for the text of an error.
+    pub(super) fn words(&self) -> Vec<String> {
+        self.seen()
+            .filter_map(|(kind, count, _)| {
+                let (_, _, what, _) = kind.words(Axis::Pressure)?;
+                what.contains("left out").then(|| rows(count, what))
+            })
+            .collect()
+    }
+
+    pub(super) fn findings(&self, name: &str, axis: Axis) -> Vec<Finding> {
+        self.seen()
+            .filter_map(|(kind, count, first)| {
+                let (severity, code, what, advice) = kind.words(axis)?;
+                let place = Place::line(name, first);
+                let what = rows(count, what);
+                let finding = match severity {
+                    Severity::Info => Finding::info(code, place, what),
+                    Severity::Warning => Finding::warning(code, place, what),
+                    Severity::Error => Finding::error(code, place, what),
+                };
+                Some(match advice {
+                    Some(advice) => finding.allowed(advice),
+                    None => finding,
+                })
+            })
+            .collect()
+    }
+}
+
+fn rows(count: usize, what: &str) -> String {
+    let noun = if count == 1 { "row" } else { "rows" };
+    format!("{count} {noun} {what}")
+}
