@@ -35,6 +35,14 @@ enum Command {
         #[command(flatten)]
         flight: FlightArgs,
     },
+    /// Read a TEMP message strictly and write it in its standard form
+    Decode {
+        /// The message; - for standard input
+        message: PathBuf,
+        /// Where the product goes; - for standard output
+        #[arg(short, value_name = "PATH", default_value = "-")]
+        output: PathBuf,
+    },
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -139,6 +147,14 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             let (message, notes) = code::message(&report).map_err(Stop::data)?;
             findings.extend(notes);
             finish(&flight, &message.to_string(), &findings)
+        }
+        Command::Decode { message, output } => {
+            let name = message.display().to_string();
+            let text = String::from_utf8(get(&message)?)
+                .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
+            let read = code::parse(&text).map_err(|e| Stop::data(format!("{name}: {e}")))?;
+            put(&output, &read.to_string())?;
+            Ok(0)
         }
         Command::Levels { flight } => {
             let (report, findings) = prepare(&flight)?;

@@ -135,12 +135,11 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
             _ => between.push(level),
         }
     }
-    match freezing::freezing(profile, &column) {
-        Some(level) => match level.at {
+    if let Some(level) = freezing::freezing(profile, &column) {
+        match level.at {
             At::Row(k) => build.merge(k, level),
             _ => between.push(level),
-        },
-        None => {}
+        }
     }
     out.levels = build.rows.into_values().collect();
     out.levels.extend(between);

@@ -55,7 +55,7 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
     for file in files {
         match parse(file) {
             Ok(table) => merge(&mut merged, table),
-            Err(error) => errors.push(error),
+            Err(error) => errors.push(*error),
         }
     }
     if !errors.is_empty() {
@@ -74,21 +74,21 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
 }
 
 /// One file on its own: syntax, keys and types.
-fn parse(file: &Source<'_>) -> Result<toml::Table, SheetError> {
+fn parse(file: &Source<'_>) -> Result<toml::Table, Box<SheetError>> {
     if file.text.len() > MAX_SHEET {
         let place = Place::default().in_file(file.name);
-        return Err(SheetError {
+        return Err(Box::new(SheetError {
             place,
             what: "a sheet larger than 1 MiB".to_owned(),
-        });
+        }));
     }
     let text = file.text.strip_prefix('\u{feff}').unwrap_or(file.text);
     let fault = |error: &toml::de::Error| {
         let (line, column) = position(text, error.span().map_or(0, |s| s.start));
-        SheetError {
+        Box::new(SheetError {
             place: Place::line(file.name, line).at_column(column),
             what: explain(error.message()),
-        }
+        })
     };
     let _: keys::SheetFile = toml::from_str(text).map_err(|e| fault(&e))?;
     toml::from_str(text).map_err(|e| fault(&e))

@@ -189,6 +189,8 @@ fn standard_part(
     };
     let mut out = StandardPart {
         sonde: kept.section7.then_some(sonde),
+        regional: kept.regional.clone(),
+        national: kept.national.clone(),
         ..StandardPart::default()
     };
     if part == Part::A {
@@ -262,6 +264,8 @@ fn significant_part(
     let mut out = SignificantPart {
         measuring: kept.measuring,
         sonde: kept.section7.then_some(sonde),
+        regional: kept.regional.clone(),
+        national: kept.national.clone(),
         clouds: report
             .context
             .clouds
