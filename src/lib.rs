@@ -7,5 +7,6 @@
 
 pub mod finding;
 pub mod quantity;
+pub mod sheet;
 pub mod sounding;
 pub mod tables;

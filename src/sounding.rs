@@ -7,12 +7,13 @@ use std::fmt;
 use std::ops::{BitOr, BitOrAssign};
 
 use jiff::civil::DateTime;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 use crate::quantity::SpeedUnit;
 
 /// The kind of station, which decides the form of identification.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum StationKind {
     /// Fixed land station (or fixed sea platform) with a WMO number.
@@ -92,7 +93,7 @@ pub struct Surface {
 }
 
 /// The height at which the surface pressure was read.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum PressureAt {
     /// At the release point.
@@ -103,7 +104,7 @@ pub enum PressureAt {
 }
 
 /// What was seen of the sky.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Sky {
     /// No cloud.
@@ -147,7 +148,7 @@ pub struct Equipment {
 }
 
 /// Which hour GG gives.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Hour {
     /// Release time to the nearest whole hour.
@@ -158,7 +159,7 @@ pub enum Hour {
 }
 
 /// WMO Region whose practice is followed.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[allow(missing_docs)]
 pub enum Region {
     #[default]
@@ -173,7 +174,7 @@ pub enum Region {
 }
 
 /// What is done with standard surfaces below the station.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum BelowStation {
     /// The geopotential is extrapolated and coded (35.2.2.2).
@@ -184,7 +185,7 @@ pub enum BelowStation {
 }
 
 /// Which parts carry section 7.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub enum Section7 {
     /// All four.
     #[default]
@@ -214,7 +215,7 @@ pub struct Coding {
 }
 
 /// What the operator orders for one level.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Action {
     /// Report the row nearest to this pressure as a significant level.
@@ -224,7 +225,7 @@ pub enum Action {
 }
 
 /// An element that can be withheld.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Element {
     /// Temperature (and with it humidity).

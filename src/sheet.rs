@@ -1,0 +1,94 @@
+//! The sheet: TOML about station and flight, read into a [`Context`].
+//!
+//! Every file is checked on its own against the schema of the keys; then the
+//! files are merged key by key (tables merge, arrays are replaced, the later
+//! file wins, an empty string counts as absent); then completeness is
+//! required. The keys, their ranges and their defaults are stated once, in
+//! `keys`; [`schema`] and the checks are both drawn from there.
+
+mod check;
+mod complete;
+mod error;
+mod keys;
+
+#[cfg(test)]
+mod tests;
+
+use std::collections::BTreeMap;
+
+use crate::finding::{Finding, Place};
+use crate::sounding::{Context, Reading};
+
+pub use error::{Fault, SheetError};
+pub use keys::schema;
+
+/// The longest sheet that is read, bytes.
+pub const MAX_SHEET_BYTES: usize = 1 << 20;
+
+/// The most faults that are told of one file; the rest would bury the first.
+const MAX_FAULTS: usize = 100;
+
+/// One sheet file.
+#[derive(Clone, Copy, Debug)]
+pub struct Source<'a> {
+    /// Its name, as findings are to give it.
+    pub name: &'a str,
+    /// Its text.
+    pub text: &'a str,
+}
+
+/// What the sheet files say together.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Sheet {
+    /// Station, flight, practice and orders.
+    pub context: Context,
+    /// How to read delimited text.
+    pub reading: Reading,
+}
+
+/// The place of each key, by its dotted path: the last file that has it.
+type Places = BTreeMap<String, Place>;
+
+/// Reads sheet files, the later ones having the last word.
+///
+/// # Errors
+///
+/// Every fault found: first those of the files taken alone, with file, line
+/// and column; when there are none, those of the whole, such as a missing key.
+///
+/// ```
+/// use fivefig::sheet::{Source, read};
+///
+/// let station = Source { name: "station.toml", text: "[station]\nwmo_block = 99\nwmo_number = 7" };
+/// let flight = Source { name: "flight.toml", text: "[flight]\nrelease = 2031-01-15T11:23:40Z" };
+/// let (sheet, findings) = read(&[station, flight]).unwrap();
+/// assert_eq!(sheet.context.station.wmo_number, Some(7));
+/// assert_eq!(findings[0].code, "standard-time-assumed");
+/// ```
+pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+    let mut merged = toml::Table::new();
+    let mut places = Places::new();
+    let mut errors = Vec::new();
+    for file in files {
+        let mut checked = check::file(file);
+        errors.append(&mut checked.errors);
+        places.append(&mut checked.places);
+        merge(&mut merged, checked.table);
+    }
+    if !errors.is_empty() {
+        return Err(errors);
+    }
+    complete::complete(merged, &places)
+}
+
+/// Merges a later table into an earlier one.
+fn merge(into: &mut toml::Table, later: toml::Table) {
+    for (key, value) in later {
+        match (into.get_mut(&key), value) {
+            (Some(toml::Value::Table(old)), toml::Value::Table(new)) => merge(old, new),
+            (_, value) => {
+                into.insert(key, value);
+            }
+        }
+    }
+}
