@@ -1,5 +1,6 @@
 //! One sheet file, checked alone against the schema.
 
+use std::cmp::Reverse;
 use std::ops::Range;
 
 use jiff::Timestamp;
@@ -39,13 +40,14 @@ impl Shape {
         Self::Delimiter,
     ];
 
+    /// The pattern; it lets the empty string through, which counts as absent.
     pub(super) fn pattern(self) -> &'static str {
         match self {
-            Self::WigosId => "^[0-9]{1,2}-[0-9]{1,5}-[0-9]{1,5}-[A-Za-z0-9]{1,16}$",
-            Self::CallSign => "^[A-Z0-9]{1,9}$",
-            Self::Area => "^[A-Z]{2}$",
-            Self::Centre => "^[A-Z0-9]{4}$",
-            Self::Delimiter => r#"^[^A-Za-z0-9"'+.\n\r-]$"#,
+            Self::WigosId => "^([0-9]{1,2}-[0-9]{1,5}-[0-9]{1,5}-[A-Za-z0-9]{1,16})?$",
+            Self::CallSign => "^([A-Z0-9]{1,9})?$",
+            Self::Area => "^([A-Z]{2})?$",
+            Self::Centre => "^([A-Z0-9]{4})?$",
+            Self::Delimiter => r#"^[^A-Za-z0-9"'+.\n\r-]?$"#,
         }
     }
 
@@ -172,7 +174,8 @@ impl Checker<'_> {
             });
             return toml::Table::new();
         }
-        let (document, faults) = DeTable::parse_recoverable(self.text);
+        let (document, mut faults) = DeTable::parse_recoverable(self.text);
+        faults.sort_by_key(|fault| fault.span().map(|span| span.start));
         let mut sound = true;
         for fault in faults.iter().take(MAX_FAULTS) {
             let span = fault.span().unwrap_or(0..0);
@@ -187,7 +190,6 @@ impl Checker<'_> {
         }
         if !sound {
             // What recovery makes of broken text would only add noise.
-            self.errors.truncate(MAX_FAULTS);
             return toml::Table::new();
         }
         self.table(keys::cached(), document.get_ref(), document.span(), "")
@@ -523,12 +525,24 @@ fn nearest(word: &str, known: &[String]) -> Option<String> {
         return None;
     }
     let lower = word.to_lowercase();
+    let shared = |k: &str| {
+        lower
+            .chars()
+            .zip(k.chars())
+            .take_while(|(a, b)| a == b)
+            .count()
+    };
     known
         .iter()
-        .map(|k| (strsim::damerau_levenshtein(&lower, &k.to_lowercase()), k))
+        .map(|k| {
+            let other = k.to_lowercase();
+            let distance = strsim::damerau_levenshtein(&lower, &other);
+            // Of equally near words, the one that begins alike.
+            (distance, Reverse(shared(&other)), k)
+        })
         .min()
-        .filter(|&(distance, k)| distance <= (k.chars().count() / 3).max(1))
-        .map(|(_, k)| k.clone())
+        .filter(|&(distance, _, k)| distance <= (k.chars().count() / 3).max(1))
+        .map(|(_, _, k)| k.clone())
 }
 
 fn join(path: &str, name: &str) -> String {
