@@ -232,7 +232,9 @@ fn standard_part(
         });
     }
     for level in with(report, part, Roles::TROPOPAUSE) {
-        out.tropopauses.push(placed(level)?);
+        let mut tropopause = placed(level)?;
+        tropopause.pressure = apart(tropopause.pressure, findings);
+        out.tropopauses.push(tropopause);
     }
     for maximum in &report.maxima {
         let Some(level) = with(report, part, Roles::MAX_WIND)
@@ -243,7 +245,7 @@ fn standard_part(
         let (pressure, _, wind) = figures(level, unit)?;
         out.maxima.push(Maximum {
             top: level.roles.any(Roles::TOP_OF_WIND),
-            pressure,
+            pressure: apart(pressure, findings),
             wind,
             shear: maximum.shear.map(|s| {
                 let code = |ms: Option<f64>| ms.and_then(|ms| shear(ms, unit));
@@ -252,6 +254,24 @@ fn standard_part(
         });
     }
     Ok(out)
+}
+
+/// In sections 3 and 4 of Part C, 99.9 hPa would be 88999 or 77999, which say
+/// that there is none: it is written as 99.8 hPa, with a finding (our decision,
+/// no source).
+fn apart(pressure: PressureFigure, findings: &mut Vec<Finding>) -> PressureFigure {
+    if pressure != PressureFigure::Tenths(999) {
+        return pressure;
+    }
+    findings.push(
+        Finding::warning(
+            "level-at-99.9",
+            Place::pressure(99.9),
+            "a level at 99.9 hPa in section 3 or 4 would read as \"none\": written as 99.8 hPa",
+        )
+        .clause("WMO-No. 306, 35.2.3.2"),
+    );
+    PressureFigure::Tenths(998)
 }
 
 fn significant_part(
