@@ -1,0 +1,149 @@
+//! The command as a user meets it: texts and exit codes of bad input.
+
+use std::fs;
+
+use assert_cmd::Command;
+
+const SHEET: &str = "[station]\nwmo_block = 99\nwmo_number = 7\nelevation_m = 10\nlatitude_deg = 50\n[flight]\nrelease = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
+const HEAD: &str =
+    "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms\n";
+
+/// Runs `encode` on a profile and a sheet: exit code and standard error.
+fn encode(profile: &[u8], sheet: &str) -> (i32, String) {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("p.csv"), profile).unwrap();
+    fs::write(folder.path().join("s.toml"), sheet).unwrap();
+    let out = Command::cargo_bin("fivefig")
+        .unwrap()
+        .current_dir(folder.path())
+        .args(["encode", "p.csv", "--sheet", "s.toml"])
+        .output()
+        .unwrap();
+    if !out.status.success() {
+        assert!(out.stdout.is_empty(), "a product in spite of an error");
+    }
+    (
+        out.status.code().unwrap(),
+        String::from_utf8(out.stderr).unwrap(),
+    )
+}
+
+#[test]
+fn bad_profiles_are_refused_with_place_and_advice() {
+    let cases: &[(&str, Vec<u8>, &str)] = &[
+        ("empty", b"".to_vec(), "p.csv: the file is empty"),
+        (
+            "header only",
+            HEAD.into(),
+            "there is a header row but no row of numbers below it",
+        ),
+        (
+            "NaN",
+            format!("{HEAD}0,1000,10,NaN,80,,\n").into(),
+            "p.csv:2:4: temperature_c is `NaN` (list it under [text] missing",
+        ),
+        (
+            "inf",
+            format!("{HEAD}0,inf,10,1,80,,\n").into(),
+            "p.csv:2:2: pressure_hpa is `inf`",
+        ),
+        (
+            "out of range",
+            format!("{HEAD}0,1000,10,99,80,,\n").into(),
+            "temperature_c is `99` (-120 to 60 are allowed)",
+        ),
+        (
+            "cells",
+            format!("{HEAD}0,1000,10\n").into(),
+            "p.csv:2: 3 cells, but the header has 7",
+        ),
+        (
+            "not UTF-8",
+            b"time_s,pressure_hpa\n0,\xff\n".to_vec(),
+            "p.csv:2: not UTF-8 text",
+        ),
+        (
+            "binary",
+            vec![0, 1, 2, 3, 10, 0, 0],
+            "no column of the header is known",
+        ),
+        (
+            "long line",
+            vec![b'x'; 10 << 20],
+            "a line longer than 1 MiB",
+        ),
+        (
+            "no coordinate",
+            format!("{HEAD}0,,,1,80,,\n1,,,1,80,,\n").into(),
+            "pressure_hpa and height_gpm (or altitude_m) are missing in every row",
+        ),
+        (
+            "never rises",
+            format!("{HEAD}0,1000,10,1,80,,\n1,1000,10,1,80,,\n").into(),
+            "the profile never rises",
+        ),
+        (
+            "time back",
+            format!("{HEAD}5,1000,10,1,80,,\n4,990,90,1,80,,\n").into(),
+            "p.csv:3: time_s is 4, earlier than the row above (5)",
+        ),
+        (
+            "no temperature",
+            format!("{HEAD}0,1000,10,,,90,5\n1,990,90,,,90,5\n2,980,170,,,90,5\n").into(),
+            "PILOT is the form for winds alone",
+        ),
+    ];
+    for (name, profile, expected) in cases {
+        let (code, said) = encode(profile, SHEET);
+        assert_eq!(code, 1, "{name}: {said}");
+        assert!(said.contains(expected), "{name}: {said}");
+    }
+}
+
+#[test]
+fn bad_sheets_are_refused_with_place_and_advice() {
+    let good = format!("{HEAD}0,1000,10,1,80,90,5\n1,990,90,0,80,90,5\n2,980,170,-1,80,90,5\n");
+    for (sheet, expected) in [
+        (SHEET.replace("= 7\n", "= 1000\n"), "s.toml:3:14:"),
+        (
+            SHEET.replace("wmo_block", "wmo_blok"),
+            "did you mean `wmo_block`?",
+        ),
+        (SHEET.replace("release =", "serial ="), "`flight.release`"),
+        (
+            format!("{SHEET}[columns]\ntemperature_c = {{ unit = \"R\" }}\n"),
+            "unknown unit `R`; it may be °C, C, K",
+        ),
+    ] {
+        let (code, said) = encode(good.as_bytes(), &sheet);
+        assert_eq!(code, 1, "{said}");
+        assert!(said.contains(expected), "{expected}: {said}");
+    }
+}
+
+#[test]
+fn two_rows_and_no_wind_are_not_errors() {
+    let rows = format!("{HEAD}0,1000,10,1,80,,\n1,990,90,0,80,,\n2,980,170,-1,80,,\n");
+    let (code, said) = encode(rows.as_bytes(), SHEET);
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("no row has a wind"), "{said}");
+}
+
+#[test]
+fn a_missing_file_is_exit_code_3_and_bad_usage_2() {
+    let run = |args: &[&str]| {
+        Command::cargo_bin("fivefig")
+            .unwrap()
+            .args(args)
+            .output()
+            .unwrap()
+            .status
+            .code()
+    };
+    assert_eq!(
+        run(&["encode", "no-such.csv", "--sheet", "no-such.toml"]),
+        Some(3)
+    );
+    assert_eq!(run(&["encode"]), Some(2));
+    assert_eq!(run(&["schema", "sheet"]), Some(0));
+}
