@@ -3,10 +3,11 @@
 use super::humidity::virtual_temperature_k;
 use crate::tables::limits;
 
-/// Gas constant of dry air, J/(kg K), and standard gravity, m/s²
-/// (U.S. Standard Atmosphere, 1976).
-pub const GAS_CONSTANT: f64 = 287.053;
-/// See [`GAS_CONSTANT`].
+/// Gas constant of dry air, J/(kg K) (WMO-No. 8, reduction of pressure).
+pub const GAS_CONSTANT: f64 = 287.05;
+
+/// Standard gravity, m/s², exactly; one geopotential metre is so many J/kg
+/// (WMO-No. 8; 3rd General Conference on Weights and Measures, 1901).
 pub const GRAVITY: f64 = 9.806_65;
 
 /// Thickness between two levels of (pressure hPa, virtual temperature K), gpm.
@@ -15,8 +16,14 @@ pub fn thickness_gpm(lower: (f64, f64), upper: (f64, f64)) -> f64 {
     GAS_CONSTANT / GRAVITY * f64::midpoint(lower.1, upper.1) * (lower.0 / upper.0).ln()
 }
 
-/// Geopotential of a surface of greater pressure below the ground, gpm: the
-/// standard lapse rate on the surface virtual temperature, solved exactly.
+/// Lapse rate taken below the ground, K/gpm, and the exponent Rd Γ / g0.
+fn below_ground() -> (f64, f64) {
+    let lapse = limits().standard_lapse_k_per_km / 1000.0;
+    (lapse, GAS_CONSTANT * lapse / GRAVITY)
+}
+
+/// Geopotential, gpm, of a surface of greater pressure below a level: the
+/// standard lapse rate on the level's virtual temperature, solved exactly.
 #[must_use]
 pub fn height_below(
     height_gpm: f64,
@@ -25,10 +32,23 @@ pub fn height_below(
     dewpoint_c: Option<f64>,
     target_hpa: f64,
 ) -> f64 {
-    let lapse = limits().standard_lapse_k_per_km / 1000.0;
+    let (lapse, power) = below_ground();
     let virtual_k = virtual_temperature_k(temperature_c, dewpoint_c, pressure_hpa);
-    let power = GAS_CONSTANT * lapse / GRAVITY;
     height_gpm - virtual_k / lapse * ((target_hpa / pressure_hpa).powf(power) - 1.0)
+}
+
+/// Pressure, hPa, some geopotential metres below a level (above it when
+/// negative): the inverse of [`height_below`].
+#[must_use]
+pub fn pressure_below(
+    pressure_hpa: f64,
+    temperature_c: f64,
+    dewpoint_c: Option<f64>,
+    depth_gpm: f64,
+) -> f64 {
+    let (lapse, power) = below_ground();
+    let virtual_k = virtual_temperature_k(temperature_c, dewpoint_c, pressure_hpa);
+    pressure_hpa * (1.0 + lapse * depth_gpm / virtual_k).powf(1.0 / power)
 }
 
 #[cfg(test)]
@@ -37,11 +57,49 @@ mod tests {
 
     #[test]
     fn below_ground_the_standard_atmosphere_comes_back() {
-        // U.S. Standard Atmosphere 1976: 850 hPa at 1457.3 gpm, 1000 hPa at
-        // 110.9 gpm; 288.15 K less 6.5 K/km gives 5.5276 degrees C at 850 hPa.
-        let t = 288.15 - 0.0065 * 1457.3 - 273.15;
-        let z = height_below(1457.3, 850.0, t, None, 1000.0);
-        assert!((z - 110.9).abs() < 0.2, "{z}");
-        assert!((height_below(500.0, 900.0, 5.0, None, 900.0) - 500.0).abs() < 1e-9);
+        // U.S. Standard Atmosphere 1976 (from memory): 850 hPa at 1457.3 gpm,
+        // 1000 hPa at 110.9 gpm, 1013.25 hPa at 0; 15 degrees C less 6.5 K/km.
+        let t = 15.0 - 0.0065 * 1457.3;
+        for (hpa, gpm) in [(1000.0, 110.9), (1013.25, 0.0)] {
+            let z = height_below(1457.3, 850.0, t, None, hpa);
+            assert!((z - gpm).abs() < 0.3, "{z}");
+            let p = pressure_below(850.0, t, None, 1457.3 - gpm);
+            assert!((p - hpa).abs() < 0.03, "{p}");
+        }
+        assert_eq!(height_below(500.0, 900.0, 5.0, None, 900.0), 500.0);
+        assert_eq!(pressure_below(900.0, 5.0, None, 0.0), 900.0);
+    }
+
+    #[test]
+    fn pressure_and_height_are_inverse() {
+        for depth in [-20.0, -1.0, 0.5, 12.0, 300.0] {
+            let p = pressure_below(940.0, 21.0, Some(17.0), depth);
+            let z = height_below(500.0, 940.0, 21.0, Some(17.0), p);
+            assert!((500.0 - z - depth).abs() < 1e-8, "{depth}: {z}");
+        }
+    }
+
+    #[test]
+    fn the_isothermal_layer_of_the_standard_atmosphere_is_nine_kilometres() {
+        // U.S. Standard Atmosphere 1976, table I (from memory): 226.321 hPa at
+        // 11 000 gpm and 54.7489 hPa at 20 000 gpm, both 216.65 K.
+        let dz = thickness_gpm((226.321, 216.65), (54.7489, 216.65));
+        assert!((dz - 9000.0).abs() < 1.0, "{dz}");
+    }
+
+    #[test]
+    fn thin_steps_climb_the_standard_atmosphere() {
+        // The same: 1013.25 hPa at 0, 500 hPa at 5574.4 gpm, 300 hPa at 9163.9 gpm.
+        for (top, gpm) in [(500.0, 5574.4), (300.0, 9163.9)] {
+            let kelvin = |hpa: f64| 288.15 * (hpa / 1013.25_f64).powf(0.190_263);
+            let step = (1013.25 - top) / 500.0;
+            let z: f64 = (0..500)
+                .map(|i| {
+                    let low = 1013.25 - f64::from(i) * step;
+                    thickness_gpm((low, kelvin(low)), (low - step, kelvin(low - step)))
+                })
+                .sum();
+            assert!((z - gpm).abs() < 1.0, "{top}: {z}");
+        }
     }
 }
