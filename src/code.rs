@@ -3,6 +3,7 @@
 mod from_report;
 mod parse;
 mod print;
+mod to_report;
 
 use thiserror::Error;
 

@@ -74,7 +74,11 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
         column: &column,
         rows: BTreeMap::new(),
     };
-    build.add(0, Roles::SURFACE, Vec::new());
+    let mut surface = Roles::SURFACE | Roles::SIG_T_OR_U;
+    if !winds.picks.is_empty() {
+        surface |= Roles::SIG_WIND;
+    }
+    build.add(0, surface, Vec::new());
     for (i, &row) in tropopauses.iter().enumerate() {
         let text = if i == 0 {
             "first tropopause"

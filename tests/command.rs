@@ -1,4 +1,10 @@
 //! The command as a user meets it: texts and exit codes of bad input.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test stops at the first fault"
+)]
 
 use std::fs;
 

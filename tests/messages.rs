@@ -1,5 +1,11 @@
 //! Whole messages: the samples as snapshots, the laws of the code, published
 //! messages read back, and the tolerances held row by row.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test stops at the first fault"
+)]
 
 use std::fs;
 use std::path::Path;
@@ -231,4 +237,17 @@ fn a_tropopause_at_99_9_is_not_taken_for_none() {
     let m = coded(&sample("twin_levels").2);
     let groups = m.groups(fivefig::sounding::Part::C).unwrap();
     assert!(groups.contains(&"88998".to_owned()), "{groups:?}");
+}
+
+/// The second law: what a message stands for codes to the same message.
+#[test]
+fn a_message_is_the_message_of_its_report() {
+    for name in SAMPLES {
+        let m = coded(&sample(name).2);
+        let again = coded(&m.report());
+        for part in fivefig::sounding::Part::ALL {
+            assert_eq!(again.groups(part), m.groups(part), "{name} {part:?}");
+        }
+        assert_eq!(again, m, "{name}");
+    }
 }

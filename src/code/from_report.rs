@@ -299,21 +299,19 @@ fn significant_part(
             m.element == element && m.to_hpa.is_some() && m.to_hpa == level.row.pressure_hpa
         })
     };
-    for level in with(report, part, Roles::SIG_T_OR_U | Roles::SURFACE) {
+    for level in with(report, part, Roles::SIG_T_OR_U) {
         if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {
             out.thermal.push(None);
         }
         let (p, thermal, _) = figures(level, unit)?;
         out.thermal.push(Some((p, thermal)));
     }
-    if report.levels.iter().any(|l| l.roles.any(Roles::SIG_WIND)) {
-        for level in with(report, part, Roles::SIG_WIND | Roles::SURFACE) {
-            if returns(Element::Wind, level) && level.row.wind.is_some() {
-                out.winds.push(None);
-            }
-            let (p, _, wind) = figures(level, unit)?;
-            out.winds.push(Some((p, wind)));
+    for level in with(report, part, Roles::SIG_WIND) {
+        if returns(Element::Wind, level) && level.row.wind.is_some() {
+            out.winds.push(None);
         }
+        let (p, _, wind) = figures(level, unit)?;
+        out.winds.push(Some((p, wind)));
     }
     Ok(out)
 }
