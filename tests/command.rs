@@ -153,3 +153,78 @@ fn a_missing_file_is_exit_code_3_and_bad_usage_2() {
     assert_eq!(run(&["encode"]), Some(2));
     assert_eq!(run(&["schema", "sheet"]), Some(0));
 }
+
+fn in_samples(args: &[&str]) -> (i32, String, String) {
+    let out = Command::cargo_bin("fivefig")
+        .unwrap()
+        .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/samples"))
+        .args(args)
+        .output()
+        .unwrap();
+    let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
+    (
+        out.status.code().unwrap(),
+        text(out.stdout),
+        text(out.stderr),
+    )
+}
+
+#[test]
+fn the_table_of_levels_gives_every_reason() {
+    let (code, table, _) = in_samples(&[
+        "levels",
+        "gaps.csv",
+        "--sheet",
+        "gaps.toml",
+        "--to",
+        "table",
+    ]);
+    assert_eq!(code, 0);
+    insta::assert_snapshot!(table);
+}
+
+#[test]
+fn findings_come_as_json_lines_and_strict_counts_warnings() {
+    let args = [
+        "encode",
+        "windless.csv",
+        "--sheet",
+        "windless.toml",
+        "--notes",
+        "json",
+    ];
+    let (code, text, said) = in_samples(&args);
+    assert_eq!((code, text.get(..4)), (0, Some("TTAA")));
+    let finding: serde_json::Value = serde_json::from_str(said.lines().next().unwrap()).unwrap();
+    assert_eq!(finding["code"], "wind-missing");
+    let (code, _, _) = in_samples(&[&args[..], &["--strict"]].concat());
+    assert_eq!(code, 1);
+}
+
+#[test]
+fn a_damaged_message_is_refused_by_part_and_group() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("m.txt");
+    let head = "TTAA 15111 99011 99004 04430 23006";
+    for (text, expected) in [
+        ("", "a part ends with ="),
+        ("TTAA 15111=", "part A group 3: ``: IIiii is expected"),
+        ("TTAA 32111 99011=", "YY is 01 to 31"),
+        ("TTAA 15241 99011=", "GG is 00 to 23"),
+        (&format!("{head} 00119 04251="), "DD 51 to 55 are not used"),
+        (&format!("{head} 00119 04226 37001="), "dd is 00 to 36"),
+        (
+            &format!("{head} 88999 77999="),
+            "Id does not name the last standard surface with wind",
+        ),
+        (
+            "TTAA 1511/ 99011 99004 04430 23006 88999 77999 00000=",
+            "nothing of this form can stand here",
+        ),
+    ] {
+        fs::write(&path, text).unwrap();
+        let (code, out, said) = in_samples(&["decode", path.to_str().unwrap()]);
+        assert_eq!((code, out.as_str()), (1, ""), "{text}");
+        assert!(said.contains(expected), "{text}: {said}");
+    }
+}
