@@ -448,3 +448,136 @@ fn withhold(rows: &mut [Row], context: &Context, findings: &mut Vec<Finding>) {
         findings.push(Finding::info("withheld", Place::key("withhold"), what));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sounding::Station;
+
+    /// Raw rows of (hPa, gpm), a second apart, with a temperature and a wind.
+    fn raw(rows: &[(f64, f64)]) -> RawProfile {
+        let row = |(i, &(p, z)): (usize, &(f64, f64))| RawRow {
+            line: i + 2,
+            pressure_hpa: Some(p),
+            height_gpm: Some(z),
+            temperature_c: Some(10.0),
+            humidity_pct: Some(50.0),
+            wind_dir_deg: Some(90.0),
+            wind_speed_ms: Some(5.0),
+            ..RawRow::default()
+        };
+        RawProfile {
+            name: "x".to_owned(),
+            rows: rows.iter().enumerate().map(row).collect(),
+        }
+    }
+
+    fn kept(rows: &[(f64, f64)], context: &Context) -> (Vec<(f64, f64)>, Vec<&'static str>) {
+        let (profile, findings) = build(&raw(rows), context).unwrap();
+        let rows = profile
+            .rows
+            .iter()
+            .map(|r| (r.pressure_hpa.unwrap(), r.height_gpm.unwrap()))
+            .collect();
+        (rows, findings.iter().map(|f| f.code).collect())
+    }
+
+    #[test]
+    fn greater_pressures_leave_and_equal_ones_stay_in_order_of_height() {
+        let rows = [
+            (990.0, 100.0),
+            (980.0, 190.0),
+            (985.0, 145.0),
+            (980.0, 188.0),
+            (970.0, 280.0),
+        ];
+        assert_eq!(
+            kept(&rows, &Context::default()),
+            (
+                vec![
+                    (990.0, 100.0),
+                    (980.0, 188.0),
+                    (980.0, 190.0),
+                    (970.0, 280.0)
+                ],
+                vec!["pressure-rises"]
+            )
+        );
+    }
+
+    #[test]
+    fn rows_below_the_ground_and_after_the_top_leave() {
+        let context = Context {
+            station: Station {
+                elevation_m: Some(100.0),
+                ..Station::default()
+            },
+            ..Context::default()
+        };
+        let rows = [
+            (1000.0, 10.0),
+            (990.0, 100.0),
+            (980.0, 190.0),
+            (985.0, 150.0),
+        ];
+        assert_eq!(
+            kept(&rows, &context),
+            (
+                vec![(990.0, 100.0), (980.0, 190.0)],
+                vec!["below-ground", "after-burst"]
+            )
+        );
+    }
+
+    #[test]
+    fn the_sheet_gives_the_first_level() {
+        let context = Context {
+            station: Station {
+                elevation_m: Some(100.0),
+                barometer_m: Some(108.3),
+                ..Station::default()
+            },
+            surface: Some(Surface {
+                pressure_hpa: Some(990.0),
+                pressure_at: PressureAt::Barometer,
+                temperature_c: Some(12.0),
+                humidity_pct: Some(100.0),
+                ..Surface::default()
+            }),
+            ..Context::default()
+        };
+        let (profile, _) = build(&raw(&[(991.2, 100.0), (980.0, 190.0)]), &context).unwrap();
+        let first = &profile.rows[0];
+        // About 8.3 m a hectopascal near the ground: 990 hPa at the barometer
+        // is 991.0 hPa at the release point.
+        assert!((first.pressure_hpa.unwrap() - 991.0).abs() < 0.05);
+        assert_eq!(first.temperature_c, Some(12.0));
+        assert!((first.dewpoint_c.unwrap() - 12.0).abs() < 1e-6);
+        assert_eq!(first.wind.unwrap().dir_deg, 90.0);
+    }
+
+    #[test]
+    fn what_is_withheld_is_missing() {
+        let context = Context {
+            orders: vec![Order::Withhold {
+                element: Element::Temperature,
+                from_hpa: 985.0,
+                to_hpa: 975.0,
+                reason: None,
+            }],
+            ..Context::default()
+        };
+        let (profile, findings) = build(
+            &raw(&[(990.0, 100.0), (980.0, 190.0), (970.0, 280.0)]),
+            &context,
+        )
+        .unwrap();
+        let there: Vec<bool> = profile
+            .rows
+            .iter()
+            .map(|r| r.humidity_pct.is_some())
+            .collect();
+        assert_eq!(there, [true, false, true]);
+        assert_eq!(findings[0].code, "withheld");
+    }
+}

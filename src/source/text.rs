@@ -117,21 +117,18 @@ pub fn read(
     Ok((profile, findings))
 }
 
-/// The cells of a line; quotes around a cell are taken off.
+/// The cells of a line, trimmed; a delimiter inside quotes is part of the cell,
+/// and quotes around a cell are taken off.
 fn split(line: &str, delimiter: Option<char>) -> Vec<&str> {
-    let clean = |cell: &'_ str| -> (usize, usize) {
-        let start = cell.len() - cell.trim_start().len();
-        (start, cell.trim().len())
-    };
-    let cells: Vec<&str> = match delimiter {
-        Some(d) => line.split(d).collect(),
-        None => line.split_whitespace().collect(),
-    };
-    cells
-        .into_iter()
+    let mut quoted = false;
+    let parts = line.split(|c: char| {
+        quoted ^= c == '"';
+        !quoted && delimiter.map_or(c.is_whitespace(), |d| c == d)
+    });
+    parts
+        .map(str::trim)
+        .filter(|cell| delimiter.is_some() || !cell.is_empty())
         .map(|cell| {
-            let (start, len) = clean(cell);
-            let cell = cell.get(start..start + len).unwrap_or("");
             cell.strip_prefix('"')
                 .and_then(|c| c.strip_suffix('"'))
                 .unwrap_or(cell)
@@ -299,4 +296,73 @@ fn row(
         }
     }
     (faults.len() == before).then_some(row)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sounding::ColumnSource;
+
+    #[test]
+    fn cells_split_at_their_delimiter() {
+        assert_eq!(split("a, \"b,c\" ,,d", Some(',')), ["a", "b,c", "", "d"]);
+        assert_eq!(split("  1   2\t3 ", None), ["1", "2", "3"]);
+        assert_eq!(split("1\t\t3", Some('\t')), ["1", "", "3"]);
+    }
+
+    fn first(text: &str, reading: &Reading) -> RawRow {
+        read(text.as_bytes(), "x", reading).unwrap().0.rows[0].clone()
+    }
+
+    #[test]
+    fn every_delimiter_reads_the_same() {
+        let reading = Reading::default();
+        for text in [
+            "# made up\r\nPressure_hPa,temperature_c\r\n987.5,-1.5\r\n",
+            "\u{feff}pressure_hpa\ttemperature_c\n987.5\t-1.5",
+            "pressure_hpa;temperature_c\n987,5;-1,5\n",
+            "pressure_hpa   temperature_c\n   987.5   -1.5\n",
+        ] {
+            let row = first(text, &reading);
+            assert_eq!(
+                (row.pressure_hpa, row.temperature_c),
+                (Some(987.5), Some(-1.5)),
+                "{text}"
+            );
+        }
+    }
+
+    #[test]
+    fn units_convert_and_missing_marks_are_missing() {
+        let column = |column: &str, unit: &str| ColumnSource {
+            column: Some(column.to_owned()),
+            unit: Some(unit.to_owned()),
+        };
+        let mut reading = Reading {
+            missing: vec!["x".to_owned()],
+            ..Reading::default()
+        };
+        reading
+            .columns
+            .insert("pressure_hpa".to_owned(), column("P", "Pa"));
+        reading
+            .columns
+            .insert("temperature_c".to_owned(), column("T", "K"));
+        reading
+            .columns
+            .insert("wind_speed_ms".to_owned(), column("F", "kt"));
+        reading
+            .columns
+            .insert("height_gpm".to_owned(), column("H", "ft"));
+        let row = first(
+            "P,T,F,H,humidity_pct,dewpoint_c\n98750,271.65,10,1000,x,///\n",
+            &reading,
+        );
+        assert_eq!(row.pressure_hpa.map(snap), Some(987.5));
+        assert_eq!(row.temperature_c.map(snap), Some(-1.5));
+        // 10 kn is 5.144444 m/s, 1000 ft is 304.8 m (exact definitions).
+        assert_eq!(row.wind_speed_ms.map(snap), Some(5.144_444));
+        assert_eq!(row.height_gpm.map(snap), Some(304.8));
+        assert_eq!((row.humidity_pct, row.dewpoint_c), (None, None));
+    }
 }
