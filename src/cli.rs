@@ -29,11 +29,31 @@ enum Command {
     Encode {
         #[command(flatten)]
         flight: FlightArgs,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: MessageForm,
+        /// Which code form
+        #[arg(long, value_enum, default_value_t)]
+        form: CodeForm,
     },
     /// List every chosen level, with the reasons
     Levels {
         #[command(flatten)]
         flight: FlightArgs,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: LevelsForm,
+    },
+    /// Read a TEMP message strictly and write it in its standard form
+    Decode {
+        /// The message; - for standard input
+        message: PathBuf,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: MessageForm,
+        /// Where the product goes; - for standard output
+        #[arg(short, value_name = "PATH", default_value = "-")]
+        output: PathBuf,
     },
     /// Print a JSON Schema (draft 2020-12)
     Schema {
@@ -41,6 +61,27 @@ enum Command {
         #[arg(value_enum)]
         of: SchemaOf,
     },
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum MessageForm {
+    /// The symbolic code, Parts A to D
+    #[default]
+    Text,
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum LevelsForm {
+    /// A line a level, its reasons below
+    #[default]
+    Table,
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum CodeForm {
+    /// FM 35 TEMP
+    #[default]
+    Temp,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -134,13 +175,32 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             put(Path::new("-"), &(text + "\n"))?;
             Ok(0)
         }
-        Command::Encode { flight } => {
+        Command::Encode {
+            flight,
+            to: MessageForm::Text,
+            form: CodeForm::Temp,
+        } => {
             let (report, mut findings) = prepare(&flight)?;
             let (message, notes) = code::message(&report).map_err(Stop::data)?;
             findings.extend(notes);
             finish(&flight, &message.to_string(), &findings)
         }
-        Command::Levels { flight } => {
+        Command::Decode {
+            message,
+            to: MessageForm::Text,
+            output,
+        } => {
+            let name = message.display().to_string();
+            let text = String::from_utf8(get(&message)?)
+                .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
+            let read = code::parse(&text).map_err(|e| Stop::data(format!("{name}: {e}")))?;
+            put(&output, &read.to_string())?;
+            Ok(0)
+        }
+        Command::Levels {
+            flight,
+            to: LevelsForm::Table,
+        } => {
             let (report, findings) = prepare(&flight)?;
             finish(&flight, &table::table(&report), &findings)
         }

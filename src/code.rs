@@ -1,7 +1,9 @@
 //! The symbolic code forms: figures of a message, its text, and back.
 
 mod from_report;
+mod parse;
 mod print;
+mod to_report;
 
 use thiserror::Error;
 
@@ -11,6 +13,7 @@ use crate::figure::{
 use crate::quantity::SpeedUnit;
 
 pub use from_report::message;
+pub use parse::{ParseError, parse};
 
 /// Why a report cannot be coded.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -68,6 +71,10 @@ pub struct StandardPart {
     pub maxima: Vec<Maximum>,
     /// Section 7.
     pub sonde: Option<Sonde>,
+    /// Groups after 51515, as they stand.
+    pub regional: Vec<String>,
+    /// Groups after 61616, as they stand.
+    pub national: Vec<String>,
 }
 
 impl StandardPart {
@@ -92,6 +99,10 @@ pub struct SignificantPart {
     pub sonde: Option<Sonde>,
     /// Section 8: Nh CL h CM CH, `None` for a solidus.
     pub clouds: Option<[Option<u8>; 5]>,
+    /// Groups after 51515, as they stand.
+    pub regional: Vec<String>,
+    /// Groups after 61616, as they stand.
+    pub national: Vec<String>,
 }
 
 /// A level with its pressure.

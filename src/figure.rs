@@ -403,3 +403,6 @@ pub fn sea_temperature(temperature_c: f64) -> Result<(u8, u16), FigureError> {
     let magnitude = u16::try_from(tenths.unsigned_abs()).unwrap_or(0);
     Ok((u8::from(tenths < 0), magnitude))
 }
+
+#[cfg(test)]
+mod tests;

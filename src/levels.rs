@@ -74,7 +74,11 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
         column: &column,
         rows: BTreeMap::new(),
     };
-    build.add(0, Roles::SURFACE, Vec::new());
+    let mut surface = Roles::SURFACE | Roles::SIG_T_OR_U;
+    if !winds.picks.is_empty() {
+        surface |= Roles::SIG_WIND;
+    }
+    build.add(0, surface, Vec::new());
     for (i, &row) in tropopauses.iter().enumerate() {
         let text = if i == 0 {
             "first tropopause"
@@ -135,12 +139,11 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
             _ => between.push(level),
         }
     }
-    match freezing::freezing(profile, &column) {
-        Some(level) => match level.at {
+    if let Some(level) = freezing::freezing(profile, &column) {
+        match level.at {
             At::Row(k) => build.merge(k, level),
             _ => between.push(level),
-        },
-        None => {}
+        }
     }
     out.levels = build.rows.into_values().collect();
     out.levels.extend(between);

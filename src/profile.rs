@@ -137,6 +137,9 @@ pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Findin
     if let Some(surface) = &context.surface {
         join::join(&mut rows, surface, &context.station, axis, &mut tally);
     }
+    if let Some(first) = rows.first_mut() {
+        first.row.height_gpm = first.row.height_gpm.or(ground_m(context));
+    }
     let mut rows = ascent::rising(rows, axis, &mut tally);
     ascent::trim_top(&mut rows, &mut tally);
     if rows.len() < 2 {
@@ -156,7 +159,7 @@ pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Findin
     let mut derived = tally.derived();
     let mut findings = Vec::new();
     if axis == Axis::Pressure {
-        heights::complete(&mut rows, context, name, &mut derived, &mut findings);
+        heights::complete(&mut rows, name, &mut derived, &mut findings);
     }
     withhold::apply(&mut rows, &context.orders, &mut findings);
     let profile = Profile {
@@ -179,7 +182,7 @@ fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
         findings.push(finding.allowed("PILOT is the form for winds alone"));
     }
     if profile.rows.iter().all(|r| r.wind.is_none()) {
-        let what = "wind is missing throughout";
+        let what = "no row has a wind";
         findings.push(Finding::warning("wind-missing", file(), what));
     }
 }

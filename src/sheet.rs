@@ -1,126 +1,89 @@
-//! The sheet: TOML about the station and the flight.
+//! The sheet: TOML about station and flight, read into a [`Context`].
 //!
-//! Several sheets are checked each on its own, then merged key by key (tables
-//! merge, arrays replace, a later file wins), then completed.
+//! Every file is checked on its own against the schema of the keys; then the
+//! files are merged key by key (tables merge, arrays are replaced, the later
+//! file wins, an empty string counts as absent); then completeness is
+//! required. The keys, their ranges and their defaults are stated once, in
+//! `keys`; [`schema`] and the checks are both drawn from there.
 
+mod check;
 mod complete;
+mod error;
 mod keys;
 
-use schemars::generate::SchemaSettings;
-use thiserror::Error;
+#[cfg(test)]
+mod tests;
+
+use std::collections::BTreeMap;
 
 use crate::finding::{Finding, Place};
 use crate::sounding::{Context, Reading};
 
-/// Largest sheet, octets.
-const MAX_SHEET: usize = 1 << 20;
+pub use error::{Fault, SheetError};
+pub use keys::schema;
+
+/// The longest sheet that is read, bytes.
+pub const MAX_SHEET_BYTES: usize = 1 << 20;
+
+/// The most faults that are told of one file; the rest would bury the first.
+const MAX_FAULTS: usize = 100;
 
 /// One sheet file.
 #[derive(Clone, Copy, Debug)]
 pub struct Source<'a> {
-    /// Its name, for messages.
+    /// Its name, as findings are to give it.
     pub name: &'a str,
     /// Its text.
     pub text: &'a str,
 }
 
-/// What the sheets say.
+/// What the sheet files say together.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sheet {
-    /// Station, flight and practice.
+    /// Station, flight, practice and orders.
     pub context: Context,
-    /// How to read the profile.
+    /// How to read delimited text.
     pub reading: Reading,
 }
 
-/// A fault of a sheet, with its place.
-#[derive(Clone, Debug, PartialEq, Error)]
-#[error("{place}: {what}")]
-#[non_exhaustive]
-pub struct SheetError {
-    /// File, line and column, or the key where no file has it.
-    pub place: Place,
-    /// What is wrong and what to do.
-    pub what: String,
-}
+/// The place of each key, by its dotted path: the last file that has it.
+type Places = BTreeMap<String, Place>;
 
-/// Reads, merges and completes sheets.
+/// Reads sheet files, the later ones having the last word.
 ///
 /// # Errors
-/// Every fault found: syntax, unknown or mistyped keys (per file), then values
-/// out of range and missing keys (of the whole).
+///
+/// Every fault found: first those of the files taken alone, with file, line
+/// and column; when there are none, those of the whole, such as a missing key.
+///
+/// ```
+/// use fivefig::sheet::{Source, read};
+///
+/// let station = Source { name: "station.toml", text: "[station]\nwmo_block = 99\nwmo_number = 7" };
+/// let flight = Source { name: "flight.toml", text: "[flight]\nrelease = 2031-01-15T11:23:40Z" };
+/// let (sheet, findings) = read(&[station, flight]).unwrap();
+/// assert_eq!(sheet.context.station.wmo_number, Some(7));
+/// assert_eq!(findings[0].code, "standard-time-assumed");
+/// ```
 pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
-    let mut errors = Vec::new();
     let mut merged = toml::Table::new();
+    let mut places = Places::new();
+    let mut errors = Vec::new();
     for file in files {
-        match parse(file) {
-            Ok(table) => merge(&mut merged, table),
-            Err(error) => errors.push(error),
-        }
+        let mut checked = check::file(file);
+        errors.append(&mut checked.errors);
+        places.append(&mut checked.places);
+        merge(&mut merged, checked.table);
     }
     if !errors.is_empty() {
         return Err(errors);
     }
-    let keys: keys::SheetFile =
-        toml::Value::Table(merged)
-            .try_into()
-            .map_err(|e: toml::de::Error| {
-                vec![SheetError {
-                    place: Place::default(),
-                    what: e.message().to_owned(),
-                }]
-            })?;
-    complete::complete(keys, files)
+    complete::complete(merged, &places)
 }
 
-/// One file on its own: syntax, keys and types.
-fn parse(file: &Source<'_>) -> Result<toml::Table, SheetError> {
-    if file.text.len() > MAX_SHEET {
-        let place = Place::default().in_file(file.name);
-        return Err(SheetError {
-            place,
-            what: "a sheet larger than 1 MiB".to_owned(),
-        });
-    }
-    let text = file.text.strip_prefix('\u{feff}').unwrap_or(file.text);
-    let fault = |error: &toml::de::Error| {
-        let (line, column) = position(text, error.span().map_or(0, |s| s.start));
-        SheetError {
-            place: Place::line(file.name, line).at_column(column),
-            what: explain(error.message()),
-        }
-    };
-    let _: keys::SheetFile = toml::from_str(text).map_err(|e| fault(&e))?;
-    toml::from_str(text).map_err(|e| fault(&e))
-}
-
-/// Line and column, from 1, of an octet offset.
-fn position(text: &str, offset: usize) -> (usize, usize) {
-    let before = text.get(..offset).unwrap_or(text);
-    let line = before.matches('\n').count() + 1;
-    let column = before.chars().rev().take_while(|&c| c != '\n').count() + 1;
-    (line, column)
-}
-
-/// The words of a fault; an unknown key gets the nearest known one.
-fn explain(message: &str) -> String {
-    let message = message.trim().replace('\n', "; ");
-    if !message.starts_with("unknown field `") {
-        return message;
-    }
-    let mut names = message.split('`').skip(1).step_by(2);
-    let unknown = names.next().unwrap_or_default();
-    let nearest = names.max_by(|l, r| {
-        strsim::jaro_winkler(unknown, l).total_cmp(&strsim::jaro_winkler(unknown, r))
-    });
-    match nearest {
-        Some(nearest) => format!("unknown key `{unknown}` (did you mean `{nearest}`?)"),
-        None => format!("unknown key `{unknown}`"),
-    }
-}
-
-fn merge(into: &mut toml::Table, from: toml::Table) {
-    for (key, value) in from {
+/// Merges a later table into an earlier one.
+fn merge(into: &mut toml::Table, later: toml::Table) {
+    for (key, value) in later {
         match (into.get_mut(&key), value) {
             (Some(toml::Value::Table(old)), toml::Value::Table(new)) => merge(old, new),
             (_, value) => {
@@ -129,15 +92,3 @@ fn merge(into: &mut toml::Table, from: toml::Table) {
         }
     }
 }
-
-/// The JSON Schema (draft 2020-12) of a sheet.
-#[must_use]
-pub fn schema() -> serde_json::Value {
-    let generator = SchemaSettings::draft2020_12().into_generator();
-    generator
-        .into_root_schema_for::<keys::SheetFile>()
-        .to_value()
-}
-
-#[cfg(test)]
-mod tests;

@@ -7,7 +7,7 @@ use crate::sounding::{At, Report};
 
 /// One line a level: values, roles, and every reason on a line below.
 pub(super) fn table(report: &Report) -> String {
-    let mut out = String::from("     hPa     gpm     °C  dew °C  dir   m/s    row  roles\n");
+    let mut out = String::from("     hPa     gpm     °C  dew °C  dir   m/s      row  roles\n");
     for level in &report.levels {
         let row = &level.row;
         cell(&mut out, row.pressure_hpa, 8, 2);
@@ -17,10 +17,10 @@ pub(super) fn table(report: &Report) -> String {
         cell(&mut out, row.wind.map(|w| w.dir_deg), 5, 0);
         cell(&mut out, row.wind.map(|w| w.speed_ms), 6, 1);
         let _ = match level.at {
-            At::Row(k) => writeln!(out, "{:>7}  {}", k + 1, level.roles),
-            At::Interpolated => writeln!(out, "{:>7}  {}", "between", level.roles),
-            At::Extrapolated => writeln!(out, "{:>7}  {}", "below", level.roles),
-            At::Received => writeln!(out, "{:>7}  {}", "-", level.roles),
+            At::Row(k) => writeln!(out, "{:>9}  {}", k + 1, level.roles),
+            At::Interpolated => writeln!(out, "{:>9}  {}", "between", level.roles),
+            At::Extrapolated => writeln!(out, "{:>9}  {}", "below", level.roles),
+            At::Received => writeln!(out, "{:>9}  {}", "-", level.roles),
         };
         for reason in &level.why {
             let _ = writeln!(out, "{:10}{} [{}]", "", reason.text, reason.clause);

@@ -189,6 +189,8 @@ fn standard_part(
     };
     let mut out = StandardPart {
         sonde: kept.section7.then_some(sonde),
+        regional: kept.regional.clone(),
+        national: kept.national.clone(),
         ..StandardPart::default()
     };
     if part == Part::A {
@@ -230,7 +232,9 @@ fn standard_part(
         });
     }
     for level in with(report, part, Roles::TROPOPAUSE) {
-        out.tropopauses.push(placed(level)?);
+        let mut tropopause = placed(level)?;
+        tropopause.pressure = apart(tropopause.pressure, findings);
+        out.tropopauses.push(tropopause);
     }
     for maximum in &report.maxima {
         let Some(level) = with(report, part, Roles::MAX_WIND)
@@ -241,7 +245,7 @@ fn standard_part(
         let (pressure, _, wind) = figures(level, unit)?;
         out.maxima.push(Maximum {
             top: level.roles.any(Roles::TOP_OF_WIND),
-            pressure,
+            pressure: apart(pressure, findings),
             wind,
             shear: maximum.shear.map(|s| {
                 let code = |ms: Option<f64>| ms.and_then(|ms| shear(ms, unit));
@@ -250,6 +254,24 @@ fn standard_part(
         });
     }
     Ok(out)
+}
+
+/// In sections 3 and 4 of Part C, 99.9 hPa would be 88999 or 77999, which say
+/// that there is none: it is written as 99.8 hPa, with a finding (our decision,
+/// no source).
+fn apart(pressure: PressureFigure, findings: &mut Vec<Finding>) -> PressureFigure {
+    if pressure != PressureFigure::Tenths(999) {
+        return pressure;
+    }
+    findings.push(
+        Finding::warning(
+            "level-at-99.9",
+            Place::pressure(99.9),
+            "a level at 99.9 hPa in section 3 or 4 would read as \"none\": written as 99.8 hPa",
+        )
+        .clause("WMO-No. 306, 35.2.3.2"),
+    );
+    PressureFigure::Tenths(998)
 }
 
 fn significant_part(
@@ -262,6 +284,8 @@ fn significant_part(
     let mut out = SignificantPart {
         measuring: kept.measuring,
         sonde: kept.section7.then_some(sonde),
+        regional: kept.regional.clone(),
+        national: kept.national.clone(),
         clouds: report
             .context
             .clouds
@@ -275,21 +299,19 @@ fn significant_part(
             m.element == element && m.to_hpa.is_some() && m.to_hpa == level.row.pressure_hpa
         })
     };
-    for level in with(report, part, Roles::SIG_T_OR_U | Roles::SURFACE) {
+    for level in with(report, part, Roles::SIG_T_OR_U) {
         if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {
             out.thermal.push(None);
         }
         let (p, thermal, _) = figures(level, unit)?;
         out.thermal.push(Some((p, thermal)));
     }
-    if report.levels.iter().any(|l| l.roles.any(Roles::SIG_WIND)) {
-        for level in with(report, part, Roles::SIG_WIND | Roles::SURFACE) {
-            if returns(Element::Wind, level) && level.row.wind.is_some() {
-                out.winds.push(None);
-            }
-            let (p, _, wind) = figures(level, unit)?;
-            out.winds.push(Some((p, wind)));
+    for level in with(report, part, Roles::SIG_WIND) {
+        if returns(Element::Wind, level) && level.row.wind.is_some() {
+            out.winds.push(None);
         }
+        let (p, _, wind) = figures(level, unit)?;
+        out.winds.push(Some((p, wind)));
     }
     Ok(out)
 }

@@ -27,7 +27,7 @@ fn wind_group(wind: Option<WindFigure>) -> String {
 }
 
 /// The indicator of the nth level of a section: 00, 11 … 99, 11 …
-fn indicator(n: usize) -> String {
+pub(super) fn indicator(n: usize) -> String {
     let figure = if n == 0 { 0 } else { (n - 1) % 9 + 1 };
     format!("{figure}{figure}")
 }
@@ -147,6 +147,17 @@ impl StandardPart {
         if let Some(sonde) = &self.sonde {
             sonde.write(out);
         }
+        kept(&self.regional, &self.national, out);
+    }
+}
+
+/// Sections 9 and 10.
+fn kept(regional: &[String], national: &[String], out: &mut Vec<String>) {
+    for (indicator, groups) in [("51515", regional), ("61616", national)] {
+        if !groups.is_empty() {
+            out.push(indicator.to_owned());
+            out.extend_from_slice(groups);
+        }
     }
 }
 
@@ -180,6 +191,7 @@ impl SignificantPart {
             out.push("41414".to_owned());
             out.push(clouds.into_iter().map(|c| digits(c, 1)).collect());
         }
+        kept(&self.regional, &self.national, out);
     }
 }
 

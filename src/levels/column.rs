@@ -174,13 +174,13 @@ fn spread(p: &[f64], z: &[f64], time: &[f64]) -> Vec<f64> {
         let (m0, m1) = (centre(&m, low), centre(&m, high));
         let (x0, x1) = (-p[low.0].ln(), -p[high.0].ln());
         let slope = (x1 - x0) / (m1 - m0);
-        for k in low.0..=high.1 {
+        for (k, slot) in x.iter_mut().enumerate().take(high.1 + 1).skip(low.0) {
             let here = m(k);
             let own = (here >= m0 && here <= m1)
                 || (r == 0 && here < m0)
                 || (r + 2 == runs.len() && here > m1);
             if own {
-                x[k] = x0 + (here - m0) * slope;
+                *slot = x0 + (here - m0) * slope;
             }
         }
     }

@@ -48,7 +48,8 @@ fn bridged(column: &Column, b: &Bracket, gpm: f64, hpa: f64) -> bool {
         _ => f64::INFINITY,
     };
     // A missing height or pressure decides nothing.
-    !(span(&column.z) > gpm) && !(span(&column.p) > hpa)
+    let within = |span: f64, limit: f64| span.is_nan() || span <= limit;
+    within(span(&column.z), gpm) && within(span(&column.p), hpa)
 }
 
 /// Wind at a coordinate, by its components.

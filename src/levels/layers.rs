@@ -365,7 +365,7 @@ mod tests {
     fn thin_inversions_join_across_a_thin_lapse() {
         // Two of 12 hPa and 1 K, parted by 10 hPa with a dip above the base.
         let p = [1000.0, 900.0, 888.0, 878.0, 866.0, 700.0];
-        let t = [10.0, 2.0, 3.0, 2.5, 3.5, -8.0];
+        let t = [10.0, 2.0, 3.0, 2.4, 3.4, -8.0];
         assert_eq!(
             reported(&p, &t, &[50.0; 6]),
             [(1, 4, Counts::ThickInversion)]

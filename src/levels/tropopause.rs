@@ -247,3 +247,6 @@ fn smooth(column: &Column, half_gpm: f64) -> Vec<f64> {
     }
     out
 }
+
+#[cfg(test)]
+mod tests;

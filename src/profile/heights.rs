@@ -1,25 +1,18 @@
 //! Heights of a profile that gives none: hydrostatic integration.
 
-use super::ground_m;
 use crate::finding::{Finding, Place};
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
-use crate::sounding::{Context, Row};
+use crate::sounding::Row;
 
-/// Gives the first row the height of release when it has none, and integrates
-/// upwards when no row has a height.
+/// Integrates upwards from the first row when no row above it has a height.
 pub(super) fn complete(
     rows: &mut [Row],
-    context: &Context,
     name: &str,
     derived: &mut Vec<String>,
     findings: &mut Vec<Finding>,
 ) {
     let bare = rows.iter().skip(1).all(|r| r.height_gpm.is_none());
-    let Some(first) = rows.first_mut() else {
-        return;
-    };
-    first.height_gpm = first.height_gpm.or(ground_m(context));
     if !bare {
         return;
     }

@@ -1,351 +1,309 @@
-//! Merged keys become a context: ranges, defaults, what is required.
+//! From merged keys to a complete context.
 
 use jiff::civil::DateTime;
-use jiff::{Timestamp, ToSpan, tz::TimeZone};
+use jiff::{SignedDuration, ToSpan};
 
-use super::{Sheet, SheetError, Source, keys, position};
+use super::keys::{
+    BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys, SheetKeys,
+    StationKeys, SurfaceKeys, TextKeys,
+};
+use super::{Fault, Places, Sheet, SheetError};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
     BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight, Order,
-    Reading, Station, StationKind, Surface,
+    Reading, Sky, Station, StationKind, Surface,
 };
 
-/// Looks values over and collects faults.
-struct Check<'a> {
-    files: &'a [Source<'a>],
-    errors: Vec<SheetError>,
-}
-
-impl Check<'_> {
-    /// The place of a key: the last file that has it.
-    fn place(&self, table: &str, key: &str) -> Place {
-        for file in self.files.iter().rev() {
-            let mut inside = false;
-            let mut offset = 0;
-            for line in file.text.split_inclusive('\n') {
-                let trimmed = line.trim();
-                if trimmed.starts_with('[') {
-                    inside = trimmed.trim_matches(['[', ']']).trim() == table;
-                } else if inside
-                    && let Some((name, value)) = line.split_once('=')
-                    && name.trim() == key
-                {
-                    let blanks = value.len() - value.trim_start().len();
-                    let (line, column) = position(file.text, offset + name.len() + 1 + blanks);
-                    return Place::line(file.name, line).at_column(column);
-                }
-                offset += line.len();
-            }
-        }
-        Place::key(&format!("{table}.{key}"))
-    }
-
-    fn fault(&mut self, table: &str, key: &str, what: String) {
-        let place = self.place(table, key);
-        self.errors.push(SheetError { place, what });
-    }
-
-    fn real(
-        &mut self,
-        table: &str,
-        key: &str,
-        value: Option<f64>,
-        low: f64,
-        high: f64,
-    ) -> Option<f64> {
-        let v = value?;
-        if v >= low && v <= high {
-            return Some(v);
-        }
-        self.fault(
-            table,
-            key,
-            format!("`{table}.{key}` is {v} ({low} to {high} are allowed)"),
-        );
-        None
-    }
-
-    fn whole<T: TryFrom<i64>>(
-        &mut self,
-        table: &str,
-        key: &str,
-        value: Option<i64>,
-        low: i64,
-        high: i64,
-    ) -> Option<T> {
-        let v = value?;
-        if (low..=high).contains(&v) {
-            return T::try_from(v).ok();
-        }
-        self.fault(
-            table,
-            key,
-            format!("`{table}.{key}` is {v} ({low} to {high} are allowed)"),
-        );
-        None
-    }
-
-    fn time(&mut self, key: &str, value: Option<toml::Value>) -> Option<DateTime> {
-        let text = match value? {
-            toml::Value::String(text) => text,
-            toml::Value::Datetime(time) => time.to_string(),
-            other => {
-                self.fault("flight", key, format!("`flight.{key}` is a {}; a time in UTC such as \"2031-01-15T11:23:40Z\" is expected", other.type_str()));
-                return None;
-            }
-        };
-        let utc = text.ends_with(['Z', 'z']) || text.ends_with("+00:00");
-        match text.parse::<Timestamp>() {
-            Ok(time) if utc => Some(TimeZone::UTC.to_datetime(time)),
-            _ => {
-                self.fault(
-                    "flight",
-                    key,
-                    format!(
-                        "`flight.{key}` is `{text}`; times are UTC, such as 2031-01-15T11:23:40Z"
-                    ),
-                );
-                None
-            }
-        }
-    }
-
-    fn need(&mut self, there: bool, key: &str, advice: &str) {
-        if !there {
-            self.errors.push(SheetError {
-                place: Place::key(key),
-                what: format!("no sheet gives `{key}`; {advice}"),
-            });
-        }
-    }
-}
-
-fn filled(text: Option<String>) -> Option<String> {
-    text.filter(|t| !t.is_empty())
-}
-
+/// Deserialises what passed the checks, requires what must be there, and
+/// finds the standard time.
 pub(super) fn complete(
-    keys: keys::SheetFile,
-    files: &[Source<'_>],
+    merged: toml::Table,
+    places: &Places,
 ) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
-    let mut c = Check {
-        files,
+    let keys: SheetKeys = merged.try_into().map_err(|error: toml::de::Error| {
+        let message = error.message().to_owned();
+        vec![SheetError {
+            place: Place::default(),
+            fault: Fault::Syntax { message },
+        }]
+    })?;
+    let mut whole = Whole {
+        places,
         errors: Vec::new(),
+        findings: Vec::new(),
     };
-    let mut findings = Vec::new();
-    let s = keys.station;
-    let call_sign = filled(s.call_sign);
-    if let Some(sign) = &call_sign
-        && (sign.len() > 9 || !sign.bytes().all(|b| b.is_ascii_alphanumeric()))
-    {
-        c.fault(
-            "station",
-            "call_sign",
-            format!("`station.call_sign` is `{sign}` (at most nine letters and figures)"),
-        );
-    }
-    let station = Station {
-        kind: s.kind.unwrap_or_default(),
-        wmo_block: c.whole("station", "wmo_block", s.wmo_block, 1, 99),
-        wmo_number: c.whole("station", "wmo_number", s.wmo_number, 0, 999),
-        wigos_id: filled(s.wigos_id),
-        call_sign,
-        name: filled(s.name),
-        latitude_deg: c.real("station", "latitude_deg", s.latitude_deg, -90.0, 90.0),
-        longitude_deg: c.real("station", "longitude_deg", s.longitude_deg, -180.0, 180.0),
-        elevation_m: c.real("station", "elevation_m", s.elevation_m, -450.0, 9000.0),
-        barometer_m: c.real("station", "barometer_m", s.barometer_m, -450.0, 9000.0),
-        release_m: c.real("station", "release_m", s.release_m, -450.0, 9000.0),
-        elevation_quality: c.whole("station", "elevation_quality", s.elevation_quality, 1, 8),
-    };
-    match station.kind {
-        StationKind::Land => {
-            c.need(
-                s.wmo_block.is_some(),
-                "station.wmo_block",
-                "a land station needs its block number",
+    whole.require(&keys);
+    let flight = whole.flight(keys.flight);
+    whole.clouds(&keys.clouds);
+    for (i, layer) in keys.withhold.iter().enumerate() {
+        if layer.from_hpa <= layer.to_hpa {
+            let what = format!(
+                "= {} must be greater than to_hpa = {}: a layer is given from below",
+                layer.from_hpa, layer.to_hpa
             );
-            c.need(
-                s.wmo_number.is_some(),
-                "station.wmo_number",
-                "a land station needs its number",
-            );
+            whole.conflict(&format!("withhold[{}].from_hpa", i + 1), what);
         }
-        StationKind::Ship | StationKind::Mobile => {
-            c.need(
-                station.call_sign.is_some(),
-                "station.call_sign",
-                "a ship or mobile station needs one",
-            );
-        }
-        StationKind::Drop => {}
     }
-    let f = keys.flight;
-    c.need(
-        f.release.is_some(),
-        "flight.release",
-        "write release = \"2031-01-15T11:23:40Z\" under [flight]",
-    );
-    let release = c.time("release", f.release);
-    let given = f.standard_time.is_some();
-    let standard_time = c.time("standard_time", f.standard_time).or_else(|| {
-        let assumed = release.filter(|_| !given).map(main_hour)?;
-        findings.push(Finding::info(
-            "standard-time-assumed",
-            Place::key("flight.standard_time"),
-            format!("not given: {assumed} UTC assumed"),
-        ));
-        Some(assumed)
-    });
-    if let (Some(release), Some(standard)) = (release, standard_time)
-        && !(standard.saturating_sub(45.minutes())..=standard.saturating_add(15.minutes()))
-            .contains(&release)
-    {
-        findings.push(
-            Finding::warning(
-                "release-off-schedule",
-                Place::key("flight.release"),
-                format!("released at {release}, for the standard time {standard}"),
-            )
-            .allowed("usually between 45 minutes before and 15 minutes after"),
-        );
+    if !whole.errors.is_empty() {
+        return Err(whole.errors);
     }
-    let flight = Flight {
-        release,
-        standard_time,
-        ascent: c.whole("flight", "ascent", f.ascent, 0, 99_999),
-        release_number: c.whole("flight", "release_number", f.release_number, 1, 9),
-        serial: filled(f.serial),
-    };
-    let surface = keys.surface.map(|s| Surface {
-        pressure_hpa: c.real("surface", "pressure_hpa", s.pressure_hpa, 1.0, 1100.0),
-        pressure_at: s.pressure_at.unwrap_or_default(),
-        temperature_c: c.real("surface", "temperature_c", s.temperature_c, -99.9, 60.0),
-        dewpoint_c: c.real("surface", "dewpoint_c", s.dewpoint_c, -99.9, 60.0),
-        humidity_pct: c.real("surface", "humidity_pct", s.humidity_pct, 0.0, 100.0),
-        wind_dir_deg: c.real("surface", "wind_dir_deg", s.wind_dir_deg, 0.0, 360.0),
-        wind_speed_ms: c.real("surface", "wind_speed_ms", s.wind_speed_ms, 0.0, 250.0),
-        sea_temperature_c: c.real(
-            "surface",
-            "sea_temperature_c",
-            s.sea_temperature_c,
-            -5.0,
-            45.0,
-        ),
+    let levels = keys.level.into_iter().map(|order| Order::Level {
+        action: order.action,
+        pressure_hpa: order.pressure_hpa,
+        reason: order.reason,
     });
-    let clouds = keys.clouds.map(|k| {
-        let figures = [k.nh, k.cl, k.cm, k.ch];
-        if k.sky.is_some() && figures.iter().any(Option::is_some) {
-            c.fault(
-                "clouds",
-                "sky",
-                "`clouds.sky` stands alone or with h, not with cloud figures".to_owned(),
-            );
-        }
-        Clouds {
-            sky: k.sky,
-            nh: c.whole("clouds", "nh", k.nh, 0, 9),
-            h: c.whole("clouds", "h", k.h, 0, 9),
-            cl: c.whole("clouds", "cl", k.cl, 0, 9),
-            cm: c.whole("clouds", "cm", k.cm, 0, 9),
-            ch: c.whole("clouds", "ch", k.ch, 0, 9),
-        }
+    let layers = keys.withhold.into_iter().map(|order| Order::Withhold {
+        element: order.element,
+        from_hpa: order.from_hpa,
+        to_hpa: order.to_hpa,
+        reason: order.reason,
     });
-    let e = keys.equipment;
-    let equipment = Equipment {
-        radiosonde: c.whole("equipment", "radiosonde", e.radiosonde, 0, 254),
-        radiation: c.whole("equipment", "radiation", e.radiation, 0, 9),
-        tracking: c.whole("equipment", "tracking", e.tracking, 0, 99),
-        measuring: c.whole("equipment", "measuring", e.measuring, 0, 9),
-        frequency_mhz: c.real("equipment", "frequency_mhz", e.frequency_mhz, 1.0, 10_000.0),
-    };
-    let k = keys.coding;
-    let coding = Coding {
-        wind_unit: k.wind_unit.unwrap_or_default(),
-        hour: k.hour.unwrap_or_default(),
-        region: k.region.unwrap_or_default(),
-        shear: k.shear.unwrap_or_default(),
-        below_station: k.below_station.unwrap_or_default(),
-        section7: k.section7.unwrap_or_default(),
-        humidity_min_temperature_c: c.real(
-            "coding",
-            "humidity_min_temperature_c",
-            k.humidity_min_temperature_c,
-            -100.0,
-            0.0,
-        ),
-    };
-    let b = keys.bulletin;
-    let bulletin = Bulletin {
-        area: filled(b.area),
-        ii: c.whole("bulletin", "ii", b.ii, 1, 99),
-        centre: filled(b.centre),
-    };
-    let bufr = BufrOptions {
-        template: filled(keys.bufr.template),
-        centre: c.whole("bufr", "centre", keys.bufr.centre, 0, 65_534),
-        sub_centre: c.whole("bufr", "sub_centre", keys.bufr.sub_centre, 0, 65_534),
-        update: c.whole("bufr", "update", keys.bufr.update, 0, 254),
-    };
-    let levels = keys.level.into_iter().map(|l| Order::Level {
-        action: l.action,
-        pressure_hpa: l.pressure_hpa,
-        reason: l.reason,
-    });
-    let withheld = keys.withhold.into_iter().map(|w| Order::Withhold {
-        element: w.element,
-        from_hpa: w.from_hpa,
-        to_hpa: w.to_hpa,
-        reason: w.reason,
-    });
-    let orders = levels.chain(withheld).collect();
-    let delimiter = filled(keys.text.delimiter);
-    if let Some(text) = delimiter.as_ref().filter(|d| d.chars().count() != 1) {
-        c.fault(
-            "text",
-            "delimiter",
-            format!("`text.delimiter` is `{text}` (one character is expected)"),
-        );
-    }
-    let reading = Reading {
-        delimiter: delimiter.and_then(|d| d.chars().next()),
-        missing: keys.text.missing.unwrap_or_default(),
-        columns: keys
-            .columns
-            .into_iter()
-            .map(|(ours, k)| {
-                (
-                    ours,
-                    ColumnSource {
-                        column: filled(k.column),
-                        unit: filled(k.unit),
-                    },
-                )
-            })
-            .collect(),
-    };
-    if !c.errors.is_empty() {
-        return Err(c.errors);
-    }
     let context = Context {
-        station,
+        station: station(keys.station),
         flight,
-        surface,
-        clouds,
-        equipment,
-        coding,
-        bulletin,
-        bufr,
-        orders,
+        surface: surface(keys.surface),
+        clouds: clouds(keys.clouds),
+        equipment: equipment(keys.equipment),
+        coding: coding(keys.coding),
+        bulletin: bulletin(keys.bulletin),
+        bufr: bufr(keys.bufr),
+        orders: levels.chain(layers).collect(),
     };
-    Ok((Sheet { context, reading }, findings))
+    let columns = keys.columns.into_iter().map(|(name, source)| {
+        let column = source.column;
+        let unit = source.unit;
+        (name, ColumnSource { column, unit })
+    });
+    let reading = Reading {
+        columns: columns.collect(),
+        ..reading(keys.text)
+    };
+    Ok((Sheet { context, reading }, whole.findings))
 }
 
-/// The main hour nearest to half an hour after release.
-fn main_hour(release: DateTime) -> DateTime {
-    let due = release.saturating_add(30.minutes());
-    let hours = due.hour() + i8::from(due.minute() >= 30);
-    let main = (hours + 3) / 6 * 6;
-    let start = due.date().at(0, 0, 0, 0);
-    start.saturating_add(i64::from(main).hours())
+struct Whole<'a> {
+    places: &'a Places,
+    errors: Vec<SheetError>,
+    findings: Vec<Finding>,
+}
+
+impl Whole<'_> {
+    fn place(&self, key: &str) -> Place {
+        let place = self.places.get(key).cloned();
+        place.unwrap_or_else(|| Place::key(key))
+    }
+
+    fn missing(&mut self, key: &str, what: &str, example: &str) {
+        let fault = Fault::Missing {
+            key: key.to_owned(),
+            what: what.to_owned(),
+            example: example.to_owned(),
+        };
+        let place = Place::key(key);
+        self.errors.push(SheetError { place, fault });
+    }
+
+    fn conflict(&mut self, key: &str, what: String) {
+        let place = self.place(key);
+        let key = key.to_owned();
+        let fault = Fault::Conflict { key, what };
+        self.errors.push(SheetError { place, fault });
+    }
+
+    fn require(&mut self, keys: &SheetKeys) {
+        let station = &keys.station;
+        let by_number = "no sheet gives it, and a land station is named by its number";
+        let by_call = "no sheet gives it, and a ship or mobile station is named by it";
+        match station.kind {
+            StationKind::Land => {
+                if station.wmo_block.is_none() {
+                    let example = "wmo_block = 99 under [station]";
+                    self.missing("station.wmo_block", by_number, example);
+                }
+                if station.wmo_number.is_none() {
+                    let example = "wmo_number = 7 under [station]";
+                    self.missing("station.wmo_number", by_number, example);
+                }
+            }
+            StationKind::Ship | StationKind::Mobile if station.call_sign.is_none() => {
+                let example = "call_sign = \"XXXX9\" under [station]";
+                self.missing("station.call_sign", by_call, example);
+            }
+            StationKind::Ship | StationKind::Mobile | StationKind::Drop => {}
+        }
+        if keys.flight.release.is_none() {
+            let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
+            self.missing("flight.release", "no sheet gives it", example);
+        }
+    }
+
+    fn flight(&mut self, keys: FlightKeys) -> Flight {
+        let release = keys.release.map(|time| time.0);
+        let mut standard_time = keys.standard_time.map(|time| time.0);
+        if let (Some(release), None) = (release, standard_time) {
+            let place = self.place("flight.release");
+            match main_hour(release) {
+                Some(hour) => {
+                    let what = format!("standard time {hour}Z assumed from release {release}Z");
+                    let finding = Finding::info("standard-time-assumed", place, what);
+                    self.findings.push(
+                        finding.allowed("write standard_time under [flight] to choose another"),
+                    );
+                    standard_time = Some(hour);
+                }
+                None => {
+                    let what = format!("= {release}Z leaves no standard time in the calendar");
+                    self.conflict("flight.release", what);
+                }
+            }
+        }
+        if let (Some(release), Some(standard)) = (release, standard_time) {
+            let late = release.duration_since(standard);
+            let window = SignedDuration::from_mins(-45)..=SignedDuration::from_mins(15);
+            if !window.contains(&late) {
+                let what = format!("release {release}Z is off the standard time {standard}Z");
+                let place = self.place("flight.release");
+                let finding = Finding::warning("release-off-schedule", place, what);
+                self.findings
+                    .push(finding.allowed("45 min before to 15 min after"));
+            }
+        }
+        Flight {
+            release,
+            standard_time,
+            ascent: keys.ascent,
+            release_number: keys.release_number,
+            serial: keys.serial,
+        }
+    }
+
+    /// Figures beside `sky` contradict it; only the vertical visibility of an
+    /// obscured sky may stand there.
+    fn clouds(&mut self, keys: &CloudKeys) {
+        let Some(sky) = keys.sky else { return };
+        let word = match sky {
+            Sky::Clear => "clear",
+            Sky::Obscured => "obscured",
+            Sky::Unseen => "unseen",
+        };
+        let figures = [
+            ("nh", keys.nh),
+            ("h", keys.h.filter(|_| sky != Sky::Obscured)),
+            ("cl", keys.cl),
+            ("cm", keys.cm),
+            ("ch", keys.ch),
+        ];
+        for (key, figure) in figures {
+            if let Some(figure) = figure {
+                let what = format!("= {figure} contradicts sky = {word:?}: keep one of them");
+                self.conflict(&format!("clouds.{key}"), what);
+            }
+        }
+    }
+}
+
+/// The main hour (00, 06, 12, 18 UTC) nearest to half an hour after release;
+/// of two equally near, the later.
+pub(super) fn main_hour(release: DateTime) -> Option<DateTime> {
+    let shifted = release.checked_add(30.minutes()).ok()?;
+    let midnight = shifted.date().to_datetime(jiff::civil::Time::midnight());
+    let since = shifted.duration_since(midnight);
+    let quarter = (since.as_secs() + 3 * 3600) / (6 * 3600);
+    midnight
+        .checked_add(SignedDuration::from_hours(6 * quarter))
+        .ok()
+}
+
+fn station(keys: StationKeys) -> Station {
+    Station {
+        kind: keys.kind,
+        wmo_block: keys.wmo_block,
+        wmo_number: keys.wmo_number,
+        wigos_id: keys.wigos_id,
+        call_sign: keys.call_sign,
+        name: keys.name,
+        latitude_deg: keys.latitude_deg,
+        longitude_deg: keys.longitude_deg,
+        elevation_m: keys.elevation_m,
+        barometer_m: keys.barometer_m,
+        release_m: keys.release_m,
+        elevation_quality: keys.elevation_quality,
+    }
+}
+
+fn surface(keys: SurfaceKeys) -> Option<Surface> {
+    let surface = Surface {
+        pressure_hpa: keys.pressure_hpa,
+        pressure_at: keys.pressure_at,
+        temperature_c: keys.temperature_c,
+        dewpoint_c: keys.dewpoint_c,
+        humidity_pct: keys.humidity_pct,
+        wind_dir_deg: keys.wind_dir_deg,
+        wind_speed_ms: keys.wind_speed_ms,
+        sea_temperature_c: keys.sea_temperature_c,
+    };
+    let nothing = Surface {
+        pressure_at: surface.pressure_at,
+        ..Surface::default()
+    };
+    (surface != nothing).then_some(surface)
+}
+
+fn clouds(keys: CloudKeys) -> Option<Clouds> {
+    let clouds = Clouds {
+        sky: keys.sky,
+        nh: keys.nh,
+        h: keys.h,
+        cl: keys.cl,
+        cm: keys.cm,
+        ch: keys.ch,
+    };
+    (clouds != Clouds::default()).then_some(clouds)
+}
+
+fn equipment(keys: EquipmentKeys) -> Equipment {
+    Equipment {
+        radiosonde: keys.radiosonde,
+        radiation: keys.radiation,
+        tracking: keys.tracking,
+        measuring: keys.measuring,
+        frequency_mhz: keys.frequency_mhz,
+    }
+}
+
+fn coding(keys: CodingKeys) -> Coding {
+    Coding {
+        wind_unit: keys.wind_unit,
+        hour: keys.hour,
+        region: keys.region,
+        shear: keys.shear,
+        below_station: keys.below_station,
+        section7: keys.section7,
+        humidity_min_temperature_c: keys.humidity_min_temperature_c,
+    }
+}
+
+fn bulletin(keys: BulletinKeys) -> Bulletin {
+    Bulletin {
+        area: keys.area,
+        ii: keys.ii,
+        centre: keys.centre,
+    }
+}
+
+fn bufr(keys: BufrKeys) -> BufrOptions {
+    BufrOptions {
+        template: keys.template,
+        centre: keys.centre,
+        sub_centre: keys.sub_centre,
+        update: keys.update,
+    }
+}
+
+fn reading(keys: TextKeys) -> Reading {
+    Reading {
+        delimiter: keys.delimiter.and_then(|text| text.chars().next()),
+        missing: keys.missing,
+        ..Reading::default()
+    }
 }

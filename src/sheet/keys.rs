@@ -1,222 +1,362 @@
-//! The keys of a sheet, all optional; their documentation is the schema's.
+//! The keys of the sheet: names, meanings, ranges and defaults, stated once.
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
-use schemars::JsonSchema;
+use jiff::civil::DateTime;
+use schemars::generate::SchemaSettings;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
+use serde_json::{Map, Value};
 
+use super::check::{self, Shape};
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
     Action, BelowStation, Element, Hour, PressureAt, Region, Section7, Sky, StationKind,
 };
 
-/// A sheet: TOML about the station and the flight. Times are UTC.
-#[derive(Clone, Debug, Default, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub(crate) struct SheetFile {
-    pub station: Station,
-    pub flight: Flight,
-    pub surface: Option<Surface>,
-    pub clouds: Option<Clouds>,
-    pub equipment: Equipment,
-    pub coding: Coding,
-    pub text: Text,
-    pub columns: BTreeMap<String, Column>,
-    pub bulletin: Bulletin,
-    pub bufr: Bufr,
-    /// Levels taken in or out.
-    pub level: Vec<Level>,
-    /// Elements withheld in layers.
-    pub withhold: Vec<Withhold>,
+static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
+    let settings = SchemaSettings::draft2020_12().with(|s| s.inline_subschemas = true);
+    let mut schema = settings
+        .into_generator()
+        .into_root_schema_for::<SheetKeys>()
+        .to_value();
+    without_null(&mut schema);
+    schema
+});
+
+/// The JSON Schema of one sheet file (draft 2020-12): all keys are optional,
+/// since files are merged before anything is missed.
+#[must_use]
+pub fn schema() -> Value {
+    SCHEMA.clone()
 }
 
-macro_rules! table {
-    ($(#[$meta:meta])* $name:ident { $($(#[$doc:meta])* $field:ident: $type:ty,)+ }) => {
-        $(#[$meta])*
-        #[derive(Clone, Debug, Default, Deserialize, JsonSchema)]
-        #[serde(deny_unknown_fields, default)]
-        pub(crate) struct $name { $($(#[$doc])* pub $field: Option<$type>,)+ }
-    };
+/// The same, for the checks.
+pub(super) fn cached() -> &'static Value {
+    &SCHEMA
 }
 
-table! {
-    /// The station.
-    Station {
-        /// land (default), ship, mobile or drop.
-        kind: StationKind,
-        /// WMO block number II.
-        #[schemars(range(min = 1, max = 99))]
-        wmo_block: i64,
-        /// WMO station number iii.
-        #[schemars(range(min = 0, max = 999))]
-        wmo_number: i64,
-        /// WIGOS station identifier.
-        wigos_id: String,
-        /// Call sign of a ship or mobile station, at most nine characters.
-        call_sign: String,
-        /// Name, for people.
-        name: String,
-        /// Degrees north.
-        latitude_deg: f64,
-        /// Degrees east.
-        longitude_deg: f64,
-        /// Height of the ground, m.
-        elevation_m: f64,
-        /// Height of the barometer, m.
-        barometer_m: f64,
-        /// Height of the release point, m; default elevation_m.
-        release_m: f64,
-        /// Figure im of a mobile station (table 1845).
-        elevation_quality: i64,
+/// TOML has no null: an optional key is simply left out.
+fn without_null(value: &mut Value) {
+    match value {
+        Value::Array(items) => items.iter_mut().for_each(without_null),
+        Value::Object(object) => {
+            if object.get("default").is_some_and(Value::is_null) {
+                object.remove("default");
+            }
+            if let Some(Value::Array(types)) = object.get_mut("type") {
+                types.retain(|t| t != "null");
+                if let [only] = types.as_slice() {
+                    let only = only.clone();
+                    object.insert("type".into(), only);
+                }
+            }
+            for word in ["enum", "oneOf", "anyOf"] {
+                if let Some(Value::Array(choices)) = object.get_mut(word) {
+                    choices.retain(|c| !c.is_null() && c["type"] != "null");
+                }
+            }
+            if let Some(Value::Array(choices)) = object.get("anyOf")
+                && let [Value::Object(only)] = choices.as_slice()
+            {
+                let only: Map<String, Value> = only.clone();
+                object.remove("anyOf");
+                for (key, value) in only {
+                    object.entry(key).or_insert(value);
+                }
+            }
+            object.values_mut().for_each(without_null);
+        }
+        _ => {}
     }
 }
-table! {
-    /// The flight.
-    Flight {
-        /// Time of release, RFC 3339, UTC; required.
-        #[schemars(with = "String")]
-        release: toml::Value,
-        /// Standard time served; default the main hour nearest to release + 30 min.
-        #[schemars(with = "String")]
-        standard_time: toml::Value,
-        /// Number of the ascent.
-        ascent: i64,
-        /// Which release for this standard time.
-        release_number: i64,
-        /// Serial number of the sonde.
-        serial: String,
+
+/// A time, UTC.
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(try_from = "String")]
+pub(super) struct Utc(pub DateTime);
+
+impl TryFrom<String> for Utc {
+    type Error = &'static str;
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        check::utc(&text).map(Utc).ok_or("not a time in UTC")
     }
 }
-table! {
+
+impl JsonSchema for Utc {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Utc".into()
+    }
+    fn inline_schema() -> bool {
+        true
+    }
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": "string", "format": "date-time" })
+    }
+}
+
+/// A sheet: what is known about station and flight besides the profile.
+#[derive(Default, Deserialize, JsonSchema)]
+#[schemars(title = "sheet")]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct SheetKeys {
+    /// Where the sounding was made.
+    pub station: StationKeys,
+    /// The flight's times and numbers.
+    pub flight: FlightKeys,
     /// The surface observation at release; it becomes the first level.
-    Surface {
-        /// Pressure, hPa.
-        pressure_hpa: f64,
-        /// Where it was read: release (default) or barometer.
-        pressure_at: PressureAt,
-        /// Temperature, °C.
-        temperature_c: f64,
-        /// Humidity, %.
-        humidity_pct: f64,
-        /// Dew point, °C.
-        dewpoint_c: f64,
-        /// Wind direction, degrees.
-        wind_dir_deg: f64,
-        /// Wind speed, m/s.
-        wind_speed_ms: f64,
-        /// Sea temperature, °C.
-        sea_temperature_c: f64,
-    }
-}
-table! {
-    /// Clouds as code figures, or the sky as a whole; absent: coded /////.
-    Clouds {
-        /// clear, obscured (h is then the vertical visibility) or unseen.
-        sky: Sky,
-        /// Nh (table 2700).
-        nh: i64,
-        /// h (table 1600).
-        h: i64,
-        /// CL (table 0513).
-        cl: i64,
-        /// CM (table 0515).
-        cm: i64,
-        /// CH (table 0509).
-        ch: i64,
-    }
-}
-table! {
-    /// Instruments.
-    Equipment {
-        /// Radiosonde type, BUFR 0 02 011.
-        radiosonde: i64,
-        /// Radiation correction, 0 02 013.
-        radiation: i64,
-        /// Tracking technique, 0 02 014.
-        tracking: i64,
-        /// a4 (table 0265).
-        measuring: i64,
-        /// Frequency, MHz.
-        frequency_mhz: f64,
-    }
-}
-table! {
-    /// Practice of coding.
-    Coding {
-        /// Unit of speed; default m/s.
-        wind_unit: SpeedUnit,
-        /// GG: launch (default) or synoptic.
-        hour: Hour,
-        /// Regional practice; default none.
-        region: Region,
-        /// Whether shear is reported; default false.
-        shear: bool,
-        /// Surfaces below the station: extrapolate (default) or omit.
-        below_station: BelowStation,
-        /// Parts with section 7: all (default) or B.
-        section7: Section7,
-        /// Humidity is left out below this temperature, °C; default none.
-        humidity_min_temperature_c: f64,
-    }
-}
-table! {
+    pub surface: SurfaceKeys,
+    /// Clouds as code figures of section 8, or `sky` alone.
+    pub clouds: CloudKeys,
+    /// Instruments and how they were used.
+    pub equipment: EquipmentKeys,
+    /// Choices of practice for the coded message.
+    pub coding: CodingKeys,
     /// How to read delimited text.
-    Text {
-        /// Delimiter, one character; default found out.
-        delimiter: String,
-        /// Further marks of a missing value.
-        missing: Vec<String>,
-    }
-}
-table! {
-    /// Where one of our columns is found.
-    Column {
-        /// Name in the file; default our own.
-        column: String,
-        /// Unit in the file; default that of our name.
-        unit: String,
-    }
-}
-table! {
-    /// Bulletin heading.
-    Bulletin {
-        /// A1A2.
-        area: String,
-        /// ii.
-        ii: i64,
-        /// CCCC.
-        centre: String,
-    }
-}
-table! {
+    pub text: TextKeys,
+    /// Our column name → the profile's own column and unit, where they differ.
+    pub columns: BTreeMap<String, ColumnKeys>,
+    /// Heading of the bulletin.
+    pub bulletin: BulletinKeys,
     /// BUFR options.
-    Bufr {
-        /// Template; default 309057.
-        template: String,
-        /// Originating centre.
-        centre: i64,
-        /// Sub-centre.
-        sub_centre: i64,
-        /// Update number.
-        update: i64,
-    }
+    pub bufr: BufrKeys,
+    /// Orders that take one level in or out.
+    #[schemars(length(max = 1000))]
+    pub level: Vec<LevelKeys>,
+    /// Orders that treat an element as missing in a layer.
+    #[schemars(length(max = 1000))]
+    pub withhold: Vec<WithholdKeys>,
 }
 
-/// An order for one level.
-#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct StationKeys {
+    /// Kind of station.
+    pub kind: StationKind,
+    /// WMO block number II; required of land stations.
+    #[schemars(range(min = 1, max = 99))]
+    pub wmo_block: Option<u8>,
+    /// WMO station number iii; required of land stations.
+    #[schemars(range(min = 0, max = 999))]
+    pub wmo_number: Option<u16>,
+    /// WIGOS station identifier.
+    #[schemars(extend("pattern" = Shape::WigosId.pattern()))]
+    pub wigos_id: Option<String>,
+    /// Call sign; required of ships and mobile stations.
+    #[schemars(extend("pattern" = Shape::CallSign.pattern()))]
+    pub call_sign: Option<String>,
+    /// Name, for people.
+    #[schemars(length(max = 200))]
+    pub name: Option<String>,
+    /// Degrees north.
+    #[schemars(range(min = -90, max = 90))]
+    pub latitude_deg: Option<f64>,
+    /// Degrees east.
+    #[schemars(range(min = -180, max = 180))]
+    pub longitude_deg: Option<f64>,
+    /// Height of the ground above mean sea level, m.
+    #[schemars(range(min = -450, max = 9000))]
+    pub elevation_m: Option<f64>,
+    /// Height of the barometer above mean sea level, m.
+    #[schemars(range(min = -450, max = 9000))]
+    pub barometer_m: Option<f64>,
+    /// Height of the release point, where the first level is, above mean sea level, m.
+    #[schemars(range(min = -450, max = 9000))]
+    pub release_m: Option<f64>,
+    /// Confidence figure im of a mobile station's elevation (table 1845).
+    #[schemars(range(min = 1, max = 8))]
+    pub elevation_quality: Option<u8>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct FlightKeys {
+    /// Time of release, UTC; required.
+    pub release: Option<Utc>,
+    /// Standard time served, UTC; when absent, the main hour (00, 06, 12, 18)
+    /// nearest to half an hour after release.
+    pub standard_time: Option<Utc>,
+    /// Number of the ascent in the station's own count (0 01 082).
+    #[schemars(range(min = 0, max = 16382))]
+    pub ascent: Option<u32>,
+    /// Which release for this standard time (0 01 083).
+    #[schemars(range(min = 0, max = 6))]
+    pub release_number: Option<u8>,
+    /// Serial number of the sonde.
+    #[schemars(length(max = 64))]
+    pub serial: Option<String>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct SurfaceKeys {
+    /// Pressure, hPa, at `pressure_at`.
+    #[schemars(range(min = 1, max = 1100))]
+    pub pressure_hpa: Option<f64>,
+    /// Where the pressure was read.
+    pub pressure_at: PressureAt,
+    /// Temperature, °C.
+    #[schemars(range(min = -99.9, max = 60))]
+    pub temperature_c: Option<f64>,
+    /// Dew point over water, °C.
+    #[schemars(range(min = -99.9, max = 60))]
+    pub dewpoint_c: Option<f64>,
+    /// Relative humidity over water, %.
+    #[schemars(range(min = 0, max = 100))]
+    pub humidity_pct: Option<f64>,
+    /// Direction the wind blows from, degrees true.
+    #[schemars(range(min = 0, max = 360))]
+    pub wind_dir_deg: Option<f64>,
+    /// Wind speed, m/s.
+    #[schemars(range(min = 0, max = 250))]
+    pub wind_speed_ms: Option<f64>,
+    /// Sea-surface temperature, °C.
+    #[schemars(range(min = -99.9, max = 60))]
+    pub sea_temperature_c: Option<f64>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct CloudKeys {
+    /// The sky as a whole, instead of figures (`h` may stand beside `obscured`:
+    /// the vertical visibility).
+    pub sky: Option<Sky>,
+    /// Nh, amount of all low (or else middle) cloud (table 2700).
+    #[schemars(range(min = 0, max = 9))]
+    pub nh: Option<u8>,
+    /// h, height of the base of the lowest cloud (table 1600).
+    #[schemars(range(min = 0, max = 9))]
+    pub h: Option<u8>,
+    /// CL, low cloud (table 0513).
+    #[schemars(range(min = 0, max = 9))]
+    pub cl: Option<u8>,
+    /// CM, middle cloud (table 0515).
+    #[schemars(range(min = 0, max = 9))]
+    pub cm: Option<u8>,
+    /// CH, high cloud (table 0509).
+    #[schemars(range(min = 0, max = 9))]
+    pub ch: Option<u8>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct EquipmentKeys {
+    /// Radiosonde type, 0 02 011 (Common Code Table C-2).
+    #[schemars(range(min = 0, max = 254))]
+    pub radiosonde: Option<u8>,
+    /// Solar and infrared radiation correction, 0 02 013 (table 3849).
+    #[schemars(range(min = 0, max = 9))]
+    pub radiation: Option<u8>,
+    /// Tracking technique, 0 02 014 (Common Code Table C-7).
+    #[schemars(range(min = 0, max = 99))]
+    pub tracking: Option<u8>,
+    /// Type of measuring equipment, the a4 figure (table 0265).
+    #[schemars(range(min = 0, max = 9))]
+    pub measuring: Option<u8>,
+    /// Radiosonde operating frequency, MHz.
+    #[schemars(range(min = 1, max = 10000))]
+    pub frequency_mhz: Option<f64>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct CodingKeys {
+    /// Unit of wind speed.
+    pub wind_unit: SpeedUnit,
+    /// Which hour GG gives.
+    pub hour: Hour,
+    /// WMO Region whose practice is followed.
+    pub region: Region,
+    /// Whether the shear group 4vbvbvava is written.
+    pub shear: bool,
+    /// What is done with standard surfaces below the station.
+    pub below_station: BelowStation,
+    /// Which parts carry section 7.
+    pub section7: Section7,
+    /// Below this temperature, °C, humidity is not reported; absent: no bound.
+    #[schemars(range(min = -150, max = 60))]
+    pub humidity_min_temperature_c: Option<f64>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct TextKeys {
+    /// The delimiter, one character; absent: it is found out.
+    #[schemars(extend("pattern" = Shape::Delimiter.pattern()))]
+    pub delimiter: Option<String>,
+    /// Cells that mean "missing", besides the usual ones.
+    #[schemars(length(max = 100))]
+    pub missing: Vec<String>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct ColumnKeys {
+    /// Name of the column in the file; absent: our own name.
+    pub column: Option<String>,
+    /// Unit of the column in the file; absent: the unit in our name.
+    pub unit: Option<String>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct BulletinKeys {
+    /// Area letters A1A2.
+    #[schemars(extend("pattern" = Shape::Area.pattern()))]
+    pub area: Option<String>,
+    /// Number ii.
+    #[schemars(range(min = 1, max = 99))]
+    pub ii: Option<u8>,
+    /// Centre CCCC.
+    #[schemars(extend("pattern" = Shape::Centre.pattern()))]
+    pub centre: Option<String>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct BufrKeys {
+    /// Template, six figures.
+    #[schemars(extend("enum" = [
+        "309050", "309051", "309052", "309053", "309055", "309056", "309057"
+    ]))]
+    pub template: Option<String>,
+    /// Originating centre (Common Code Table C-11).
+    #[schemars(range(min = 0, max = 65535))]
+    pub centre: Option<u16>,
+    /// Originating sub-centre.
+    #[schemars(range(min = 0, max = 65535))]
+    pub sub_centre: Option<u16>,
+    /// Update sequence number.
+    #[schemars(range(min = 0, max = 255))]
+    pub update: Option<u8>,
+}
+
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct Level {
+pub(super) struct LevelKeys {
+    /// In or out.
     pub action: Action,
+    /// Pressure of the level, hPa.
+    #[schemars(range(min = 1, max = 1100))]
     pub pressure_hpa: f64,
+    /// Why, in the operator's words.
+    #[schemars(length(max = 200))]
     pub reason: Option<String>,
 }
 
-/// An order to withhold an element in a layer.
-#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct Withhold {
+pub(super) struct WithholdKeys {
+    /// Which element.
     pub element: Element,
+    /// Lower end, hPa; greater than `to_hpa`.
+    #[schemars(range(min = 1, max = 1100))]
     pub from_hpa: f64,
+    /// Upper end, hPa.
+    #[schemars(range(min = 1, max = 1100))]
     pub to_hpa: f64,
+    /// Why, in the operator's words.
+    #[schemars(length(max = 200))]
     pub reason: Option<String>,
 }

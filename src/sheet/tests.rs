@@ -1,97 +1,552 @@
-use super::*;
-use jiff::civil::date;
+use proptest::prelude::*;
 
-fn errors(text: &str) -> String {
-    let lines: Vec<String> = read(&[Source {
+use super::check::Shape;
+use super::*;
+use crate::finding::Severity;
+use crate::quantity::SpeedUnit;
+use crate::sounding::{
+    Action, BelowStation, Element, Hour, Order, PressureAt, Region, Section7, Sky, StationKind,
+};
+
+/// Every key there is, for an invented station.
+const EXAMPLE: &str = r#"
+[station]
+kind = "land"
+wmo_block = 99
+wmo_number = 7
+wigos_id = "0-20000-0-99007"
+call_sign = ""
+name = "an invented place"
+latitude_deg = 51.2500
+longitude_deg = -3.4000
+elevation_m = 210.0
+barometer_m = 211.5
+release_m = 210.0
+elevation_quality = 1
+
+[flight]
+release = "2031-01-15T11:23:40Z"
+standard_time = "2031-01-15T12:00:00Z"
+ascent = 15
+release_number = 1
+serial = ""
+
+[surface]
+pressure_hpa = 988.4
+pressure_at = "barometer"
+temperature_c = 4.2
+dewpoint_c = 1
+humidity_pct = 81
+wind_dir_deg = 240
+wind_speed_ms = 6.1
+sea_temperature_c = 9.4
+
+[clouds]
+nh = 6
+h = 4
+cl = 5
+cm = 7
+ch = 0
+
+[equipment]
+radiosonde = 90
+radiation = 4
+tracking = 8
+measuring = 8
+frequency_mhz = 404.0
+
+[coding]
+wind_unit = "kt"
+hour = "synoptic"
+region = "VI"
+shear = true
+below_station = "omit"
+section7 = "B"
+humidity_min_temperature_c = -100
+
+[text]
+delimiter = ";"
+missing = ["", "-9999", "///"]
+
+[columns]
+temperature_c = { column = "T", unit = "K" }
+
+[bulletin]
+area = "XX"
+ii = 1
+centre = "XXXX"
+
+[bufr]
+template = "309057"
+centre = 0
+sub_centre = 0
+update = 0
+
+[[level]]
+action = "drop"
+pressure_hpa = 612.0
+reason = "sensor wet"
+
+[[withhold]]
+element = "humidity"
+from_hpa = 480
+to_hpa = 430
+reason = "icing"
+"#;
+
+/// The least a land station's sheet holds.
+const LEAST: &str = "[station]\nwmo_block = 99\nwmo_number = 7\n\
+    [flight]\nrelease = 2031-01-15T11:23:40Z\nstandard_time = 2031-01-15T12:00:00Z\n";
+
+fn one(text: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+    read(&[Source {
         name: "x.toml",
         text,
     }])
-    .unwrap_err()
-    .iter()
-    .map(ToString::to_string)
-    .collect();
-    lines.join("\n")
 }
 
-const GOOD: &str =
-    "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\nrelease = \"2031-01-15T23:20:40Z\"\n";
+fn both(first: &str, second: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+    let source = |name, text| Source { name, text };
+    read(&[source("a.toml", first), source("b.toml", second)])
+}
 
-#[test]
-fn faults_have_places() {
-    assert_eq!(
-        errors("[station]\nwmo_blok = 99\n"),
-        "x.toml:2:1: unknown key `wmo_blok` (did you mean `wmo_block`?)"
-    );
-    assert_eq!(
-        errors(&GOOD.replace("= 7", "= 1000")),
-        "x.toml:3:14: `station.wmo_number` is 1000 (0 to 999 are allowed)"
-    );
-    assert_eq!(
-        errors("[station]\nwmo_block = 99\nwmo_number = 7\n"),
-        "flight.release: no sheet gives `flight.release`; write release = \"2031-01-15T11:23:40Z\" under [flight]"
-    );
-    assert_eq!(
-        errors(&GOOD.replace("40Z", "40")),
-        "x.toml:5:11: `flight.release` is `2031-01-15T23:20:40`; times are UTC, such as 2031-01-15T11:23:40Z"
-    );
+fn texts(errors: &[SheetError]) -> Vec<String> {
+    errors.iter().map(ToString::to_string).collect()
 }
 
 #[test]
-fn the_standard_time_rolls_over_midnight() {
-    let (sheet, findings) = read(&[Source {
-        name: "x.toml",
-        text: GOOD,
-    }])
-    .unwrap();
+fn the_example_reads() {
+    let (sheet, findings) = one(EXAMPLE).unwrap();
+    assert_eq!(findings, []);
+    let context = &sheet.context;
+    assert_eq!(context.station.kind, StationKind::Land);
+    assert_eq!(context.station.call_sign, None, "an empty string is absent");
+    assert_eq!(context.flight.serial, None);
+    assert_eq!(context.station.longitude_deg, Some(-3.4));
     assert_eq!(
-        sheet.context.flight.standard_time,
-        Some(date(2031, 1, 16).at(0, 0, 0, 0))
+        context.flight.release.unwrap().to_string(),
+        "2031-01-15T11:23:40"
     );
-    assert_eq!(findings[0].code, "standard-time-assumed");
-}
-
-#[test]
-fn later_sheets_win_and_native_times_are_read() {
-    let later = "[station]\nwmo_number = 8\n[flight]\nrelease = 2031-01-16T11:30:00Z\n[coding]\nwind_unit = \"kt\"\n";
-    let files = [
-        Source {
-            name: "a",
-            text: GOOD,
+    let surface = context.surface.as_ref().unwrap();
+    assert_eq!(surface.pressure_at, PressureAt::Barometer);
+    assert_eq!(surface.humidity_pct, Some(81.0));
+    assert_eq!(context.clouds.unwrap().cm, Some(7));
+    assert_eq!(context.equipment.frequency_mhz, Some(404.0));
+    assert_eq!(context.coding.wind_unit, SpeedUnit::Knots);
+    assert_eq!(context.coding.hour, Hour::Synoptic);
+    assert_eq!(context.coding.region, Region::VI);
+    assert!(context.coding.shear);
+    assert_eq!(context.coding.below_station, BelowStation::Omit);
+    assert_eq!(context.coding.section7, Section7::B);
+    assert_eq!(context.coding.humidity_min_temperature_c, Some(-100.0));
+    assert_eq!(context.bulletin.centre.as_deref(), Some("XXXX"));
+    assert_eq!(context.bufr.template.as_deref(), Some("309057"));
+    let orders = [
+        Order::Level {
+            action: Action::Drop,
+            pressure_hpa: 612.0,
+            reason: Some("sensor wet".to_owned()),
         },
-        Source {
-            name: "b",
-            text: later,
+        Order::Withhold {
+            element: Element::Humidity,
+            from_hpa: 480.0,
+            to_hpa: 430.0,
+            reason: Some("icing".to_owned()),
         },
     ];
-    let (sheet, _) = read(&files).unwrap();
+    assert_eq!(context.orders, orders);
+    assert_eq!(sheet.reading.delimiter, Some(';'));
+    assert_eq!(sheet.reading.missing, ["", "-9999", "///"]);
     assert_eq!(
-        (
-            sheet.context.station.wmo_block,
-            sheet.context.station.wmo_number
-        ),
-        (Some(99), Some(8))
-    );
-    assert_eq!(
-        sheet.context.flight.release,
-        Some(date(2031, 1, 16).at(11, 30, 0, 0))
+        sheet.reading.columns["temperature_c"].unit.as_deref(),
+        Some("K")
     );
 }
 
 #[test]
-fn the_schema_is_of_draft_2020_12_and_knows_the_keys() {
+fn what_is_not_said_has_its_default() {
+    let (sheet, findings) = one(&format!("\u{feff}{LEAST}")).unwrap();
+    assert_eq!(findings, []);
+    assert_eq!(sheet.context.coding, crate::sounding::Coding::default());
+    assert_eq!(sheet.context.surface, None);
+    assert_eq!(sheet.context.clouds, None);
+    assert_eq!(sheet.reading, Reading::default());
+}
+
+/// A line put after the least sheet, and all that is said of it.
+#[test]
+fn faults_name_their_place() {
+    let table: &[(&str, &str)] = &[
+        (
+            "[clouds]\nnhh = 3",
+            "x.toml:8:1: unknown key `nhh` in [clouds] (did you mean `nh`?)",
+        ),
+        (
+            "[bulletin]\nwmo_block = 3",
+            "x.toml:8:1: unknown key `wmo_block` in [bulletin] (did you mean `station.wmo_block`?)",
+        ),
+        (
+            "[bulletin]\ncolour = 3",
+            "x.toml:8:1: unknown key `colour` in [bulletin] (known here: `area`, `centre`, `ii`)",
+        ),
+        (
+            "[surfaces]",
+            "x.toml:7:2: unknown key `surfaces` at the top of the sheet (did you mean `surface`?)",
+        ),
+        (
+            "[columns]\ntemperature_c = { column = \"é\", units = \"K\" }",
+            "x.toml:8:33: unknown key `units` in [columns.temperature_c] (did you mean `unit`?)",
+        ),
+        (
+            "[[level]]\naction = \"drop\"\npressure = 500",
+            "x.toml:9:1: unknown key `pressure` in [[level]] (did you mean `pressure_hpa`?)|\
+             x.toml:7:1: missing key `level[1].pressure_hpa`: every [[level]] needs it; \
+             write pressure_hpa = 500",
+        ),
+        (
+            "[clouds]\nnh = 10",
+            "x.toml:8:6: `clouds.nh` = 10 is out of range (0 to 9)",
+        ),
+        (
+            "[surface]\nhumidity_pct = -0.1",
+            "x.toml:8:16: `surface.humidity_pct` = -0.1 is out of range (0 to 100)",
+        ),
+        (
+            "[surface]\nhumidity_pct = nan",
+            "x.toml:8:16: `surface.humidity_pct` = nan is out of range (0 to 100)",
+        ),
+        (
+            "[equipment]\ntracking = 99999999999999999999",
+            "x.toml:8:12: `equipment.tracking` = 99999999999999999999 is out of range (0 to 99)",
+        ),
+        (
+            "[clouds]\nnh = \"6\"\nh = 4.0",
+            "x.toml:8:6: `clouds.nh` is a string, wanted an integer|\
+             x.toml:9:5: `clouds.h` is a number with a point, wanted an integer",
+        ),
+        (
+            "[coding]\nwind_unit = \"kts\"\nregion = \"VII\"",
+            "x.toml:8:13: `coding.wind_unit` = \"kts\" is none of \"m/s\", \"kt\" \
+             (did you mean \"kt\"?)|\
+             x.toml:9:10: `coding.region` = \"VII\" is none of \
+             \"none\", \"I\", \"II\", \"III\", \"IV\", \"V\", \"VI\" (did you mean \"VI\"?)",
+        ),
+        (
+            "[bulletin]\narea = \"X1\"\ncentre = \"XXX\"\nii = 0",
+            "x.toml:8:8: `bulletin.area` = \"X1\" is not two capital letters|\
+             x.toml:9:10: `bulletin.centre` = \"XXX\" is not four capital letters or figures|\
+             x.toml:10:6: `bulletin.ii` = 0 is out of range (1 to 99)",
+        ),
+        (
+            "[text]\ndelimiter = \", \"",
+            "x.toml:8:13: `text.delimiter` = \", \" is not one character \
+             (no letter, figure, quote, sign, point or line break)",
+        ),
+        (
+            "[clouds]\nnh = 3\nnh = 4",
+            "x.toml:9:1: duplicate key `nh`: it is already given above; keep one",
+        ),
+        (
+            "[clouds]\nsky = \"clear\"\nh = 9",
+            "x.toml:9:5: `clouds.h` = 9 contradicts sky = \"clear\": keep one of them",
+        ),
+        (
+            "[[withhold]]\nelement = \"wind\"\nfrom_hpa = 430\nto_hpa = 480",
+            "x.toml:9:12: `withhold[1].from_hpa` = 430 must be greater than to_hpa = 480: \
+             a layer is given from below",
+        ),
+    ];
+    for (tail, wanted) in table {
+        let errors = one(&format!("{LEAST}{tail}")).unwrap_err();
+        assert_eq!(texts(&errors).join("|"), *wanted);
+        assert_eq!(errors[0].place().file.as_deref(), Some("x.toml"));
+    }
+}
+
+#[test]
+fn broken_text_is_told_with_its_place() {
+    let errors = one("[station]\nwmo_block = \n").unwrap_err();
+    assert!(
+        matches!(errors[0].fault, Fault::Syntax { .. }),
+        "{errors:?}"
+    );
+    assert_eq!(errors[0].place.line, Some(2));
+    let long = "#".repeat(MAX_SHEET_BYTES + 1);
+    assert_eq!(
+        texts(&one(&long).unwrap_err()),
+        ["x.toml: sheet of 1048577 bytes, at most 1048576 are read"]
+    );
+    assert_eq!(
+        texts(&one("clouds = 3").unwrap_err()),
+        ["x.toml:1:10: `clouds` is an integer, wanted a table"]
+    );
+    let flood: String = (0..5000).map(|i| format!("k{i} = 1\n")).collect();
+    assert_eq!(one(&flood).unwrap_err().len(), MAX_FAULTS);
+}
+
+#[test]
+fn what_must_be_there_is_missed() {
+    let wanted = [
+        "missing key `station.wmo_block`: no sheet gives it, and a land station is named by its \
+         number; write wmo_block = 99 under [station]",
+        "missing key `station.wmo_number`: no sheet gives it, and a land station is named by its \
+         number; write wmo_number = 7 under [station]",
+        "missing key `flight.release`: no sheet gives it; \
+         write release = \"2031-01-15T11:23:40Z\" under [flight]",
+    ];
+    assert_eq!(texts(&one("").unwrap_err()), wanted);
+    assert_eq!(texts(&read(&[]).unwrap_err()), wanted);
+    let ship = "[station]\nkind = \"ship\"\n[flight]\nrelease = 2031-01-15T11:23:40Z";
+    let errors = one(ship).unwrap_err();
+    assert_eq!(errors.len(), 1);
+    assert_eq!(errors[0].place.key.as_deref(), Some("station.call_sign"));
+    assert!(one(&ship.replace("ship", "drop")).is_ok());
+}
+
+#[test]
+fn later_files_win_key_by_key() {
+    let later = "[station]\nwmo_number = 8\nwigos_id = \"\"\n[coding]\nshear = false\n\
+        [text]\nmissing = [\"x\"]\n[columns]\ntemperature_c = { unit = \"°C\" }\n\
+        [[level]]\naction = \"force\"\npressure_hpa = 77\n";
+    let (sheet, _) = both(EXAMPLE, later).unwrap();
+    let context = sheet.context;
+    assert_eq!(context.station.wmo_block, Some(99));
+    assert_eq!(context.station.wmo_number, Some(8));
+    assert!(
+        context.station.wigos_id.is_some(),
+        "an empty string takes nothing away"
+    );
+    assert!(!context.coding.shear);
+    assert_eq!(
+        context.coding.region,
+        Region::VI,
+        "a default is no word of the later file"
+    );
+    assert_eq!(sheet.reading.missing, ["x"]);
+    let column = &sheet.reading.columns["temperature_c"];
+    assert_eq!(
+        (column.column.as_deref(), column.unit.as_deref()),
+        (Some("T"), Some("°C"))
+    );
+    assert_eq!(
+        context.orders.len(),
+        2,
+        "the level was replaced, the layer stays"
+    );
+    assert!(matches!(
+        context.orders[0],
+        Order::Level {
+            action: Action::Force,
+            ..
+        }
+    ));
+}
+
+#[test]
+fn every_file_is_checked_alone_and_places_follow_the_last() {
+    let errors = both("[station]\nwmo_blok = 1", "[flight]\nascend = 2").unwrap_err();
+    assert_eq!(
+        texts(&errors),
+        [
+            "a.toml:2:1: unknown key `wmo_blok` in [station] (did you mean `wmo_block`?)",
+            "b.toml:2:1: unknown key `ascend` in [flight] (did you mean `ascent`?)",
+        ]
+    );
+    let errors = both(
+        &format!("{LEAST}[clouds]\nnh = 3"),
+        "clouds.sky = \"unseen\"\nclouds.nh = 4",
+    );
+    let errors = errors.unwrap_err();
+    assert_eq!(
+        texts(&errors),
+        ["b.toml:2:13: `clouds.nh` = 4 contradicts sky = \"unseen\": keep one of them"]
+    );
+}
+
+#[test]
+fn an_obscured_sky_may_have_a_vertical_visibility() {
+    let (sheet, _) = one(&format!("{LEAST}[clouds]\nsky = \"obscured\"\nh = 1")).unwrap();
+    let clouds = sheet.context.clouds.unwrap();
+    assert_eq!((clouds.sky, clouds.h), (Some(Sky::Obscured), Some(1)));
+}
+
+fn flight(release: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+    let station = "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\n";
+    one(&format!("{station}release = {release}"))
+}
+
+#[test]
+fn times_are_utc_in_either_form() {
+    for good in [
+        "2031-01-15T11:23:40Z",
+        "2031-01-15T11:23:40+00:00",
+        "2031-01-15 11:23:40Z",
+        "2031-01-15T11:23:40.0Z",
+    ] {
+        for text in [good.to_owned(), format!("{good:?}")] {
+            let (sheet, _) = flight(&text).unwrap();
+            let release = sheet.context.flight.release.unwrap();
+            assert_eq!(release.to_string(), "2031-01-15T11:23:40", "{text}");
+        }
+    }
+    for local in ["2031-01-15T11:23:40", "2031-01-15T11:23:40+01:00"] {
+        for text in [local.to_owned(), format!("{local:?}")] {
+            assert_eq!(
+                texts(&flight(&text).unwrap_err())[0],
+                format!(
+                    "x.toml:5:11: `flight.release` = {local} is not in UTC: times are UTC, \
+                     write Z at the end, as in 2031-01-15T11:23:40Z"
+                )
+            );
+        }
+    }
+    for bad in [
+        "\"noon\"",
+        "2031-01-15",
+        "\"2031-02-30T11:23:40Z\"",
+        "11:23:40",
+    ] {
+        let errors = flight(bad).unwrap_err();
+        assert!(
+            matches!(errors[0].fault, Fault::Malformed { .. }),
+            "{errors:?}"
+        );
+        assert_eq!(errors[0].place.column, Some(11));
+    }
+}
+
+/// Worked by hand: half an hour is added, then the nearest of 00, 06, 12, 18.
+#[test]
+fn the_standard_time_is_the_nearest_main_hour() {
+    for (release, standard, late) in [
+        ("2031-01-15T11:23:40Z", "2031-01-15T12:00:00", false),
+        ("2031-01-15T23:20:00Z", "2031-01-16T00:00:00", false),
+        ("2031-12-31T23:20:00Z", "2032-01-01T00:00:00", false),
+        ("2031-01-15T00:15:00Z", "2031-01-15T00:00:00", false),
+        ("2031-01-15T00:15:01Z", "2031-01-15T00:00:00", true),
+        ("2031-01-15T05:15:00Z", "2031-01-15T06:00:00", false),
+        ("2031-01-15T05:14:59Z", "2031-01-15T06:00:00", true),
+        // 02:29:59 + 30 min is nearer to 00, 02:30 + 30 min is a tie.
+        ("2031-01-15T02:29:59Z", "2031-01-15T00:00:00", true),
+        ("2031-01-15T02:30:00Z", "2031-01-15T06:00:00", true),
+    ] {
+        let (sheet, findings) = flight(release).unwrap();
+        let assumed = sheet.context.flight.standard_time.unwrap();
+        assert_eq!(assumed.to_string(), standard, "{release}");
+        assert_eq!(findings[0].code, "standard-time-assumed");
+        assert_eq!(findings[0].severity, Severity::Info);
+        assert_eq!(findings[0].place.line, Some(5));
+        let warned = findings
+            .iter()
+            .any(|f| f.code == "release-off-schedule" && f.severity == Severity::Warning);
+        assert_eq!(warned, late, "{release}");
+    }
+    assert!(flight("9999-12-31T23:20:00Z").is_err());
+}
+
+/// Every dotted key of a table; arrays of tables count as tables.
+fn keys_of(table: &toml::Table, schema: &serde_json::Value, seen: &mut usize) {
+    for (key, value) in table {
+        let mut inner = &schema["properties"][key];
+        if inner.is_null() {
+            inner = &schema["additionalProperties"];
+        }
+        assert!(inner.is_object(), "{key} is not in the schema");
+        *seen += 1;
+        match value {
+            toml::Value::Table(table) => keys_of(table, inner, seen),
+            toml::Value::Array(items) => {
+                for table in items.iter().filter_map(toml::Value::as_table) {
+                    keys_of(table, &inner["items"], seen);
+                }
+            }
+            _ => assert!(inner["description"].is_string(), "{key} is not described"),
+        }
+    }
+}
+
+#[test]
+fn the_schema_knows_every_key() {
     let schema = schema();
     assert_eq!(
         schema["$schema"],
         "https://json-schema.org/draft/2020-12/schema"
     );
+    let mut seen = 0;
+    keys_of(&EXAMPLE.parse().unwrap(), &schema, &mut seen);
+    assert_eq!(
+        seen,
+        EXAMPLE.lines().filter(|line| !line.is_empty()).count() + 2
+    );
     let text = schema.to_string();
-    for key in [
-        "wmo_block",
-        "standard_time",
-        "sea_temperature_c",
-        "below_station",
-        "from_hpa",
+    for word in ["null", "$ref", "$defs", "anyOf"] {
+        assert!(!text.contains(word), "{word} in the schema");
+    }
+    let coding = &schema["properties"]["coding"]["properties"];
+    assert_eq!(coding["wind_unit"]["default"], "m/s");
+    assert_eq!(coding["shear"]["default"], false);
+    let station = &schema["properties"]["station"];
+    assert_eq!(station["additionalProperties"], false);
+    assert_eq!(station["properties"]["kind"]["default"], "land");
+    assert_eq!(station["properties"]["wmo_block"]["maximum"], 99);
+    for shape in Shape::ALL {
+        let quoted = serde_json::to_string(shape.pattern()).unwrap();
+        assert!(text.contains(&quoted), "{shape:?} has no key");
+    }
+}
+
+#[test]
+fn shapes_fit_what_they_say() {
+    for (shape, text, fits) in [
+        (Shape::WigosId, "0-20000-0-99007", true),
+        (Shape::WigosId, "0-20000-0-", false),
+        (Shape::WigosId, "0-20000-99007", false),
+        (Shape::WigosId, "0-20000-0-99007-1", false),
+        (Shape::WigosId, "0-x-0-99007", false),
+        (Shape::CallSign, "XXXX9XXXX", true),
+        (Shape::CallSign, "XXXX9XXXX9", false),
+        (Shape::CallSign, "xx9", false),
+        (Shape::Area, "XX", true),
+        (Shape::Area, "XXX", false),
+        (Shape::Centre, "XX99", true),
+        (Shape::Centre, "XX9", false),
+        (Shape::Delimiter, "\t", true),
+        (Shape::Delimiter, "5", false),
+        (Shape::Delimiter, "\n", false),
     ] {
-        assert!(text.contains(key), "{key}");
+        assert_eq!(shape.fits(text), fits, "{shape:?} {text:?}");
+    }
+}
+
+#[test]
+fn deep_nesting_is_borne() {
+    for text in [
+        "x = ".to_owned() + &"[".repeat(200_000),
+        "a.".repeat(100_000) + "b = 1",
+    ] {
+        assert!(one(&text).is_err());
+    }
+}
+
+proptest! {
+    #[test]
+    fn any_text_is_read_or_refused(text in any::<String>()) {
+        let _ = one(&text);
+    }
+
+    #[test]
+    fn any_cut_or_change_of_a_sheet_is_read_or_refused(
+        at in 0..EXAMPLE.len(),
+        length in 0..20_usize,
+        put in "[\\PC\n]{0,8}",
+    ) {
+        let end = (at + length).min(EXAMPLE.len());
+        let text = format!("{}{put}{}", &EXAMPLE[..at], &EXAMPLE[end..]);
+        if let Err(errors) = one(&text) {
+            prop_assert!(!errors.is_empty() && errors.len() <= MAX_FAULTS);
+            for error in errors {
+                prop_assert!(!error.to_string().contains('\n') || text.contains('\n'));
+            }
+        }
     }
 }

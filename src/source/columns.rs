@@ -218,7 +218,7 @@ impl Header<'_> {
                 self.fail(
                     known.name,
                     format!(
-                        "unit `{}` does not fit; it may be {}",
+                        "unknown unit `{}`; it may be {}",
                         shown(wanted.unwrap_or("")),
                         units.join(", ")
                     ),

@@ -5,8 +5,6 @@
 
 use std::borrow::Cow;
 
-use csv_core::{ReadRecordResult, ReaderBuilder};
-
 use super::columns::{FLAGS, Header, Known, Unit, Use, shown};
 use super::{Fault, RawProfile, RawRow, SourceError};
 use crate::finding::Finding;
@@ -225,40 +223,37 @@ fn unquoted(cell: &str) -> &str {
     inner.unwrap_or(cell)
 }
 
-/// The cells of a line with quotes in it.
-fn quoted(
-    line: &str,
+/// The cells of a line with quotes in it: a delimiter inside quotes is part of
+/// the cell, a doubled quote is one.
+fn quoted<'a>(
+    line: &'a str,
     delimiter: u8,
     most: usize,
-    cells: &mut Vec<Cow<'_, str>>,
+    cells: &mut Vec<Cow<'a, str>>,
 ) -> Result<(), OpenQuote> {
-    if !line
+    let mut inside = false;
+    let parts = line.split(|c: char| {
+        inside ^= c == '"';
+        !inside && c == char::from(delimiter)
+    });
+    for part in parts.take(most) {
+        let cell = unquoted(part.trim());
+        cells.push(if cell.contains("\"\"") {
+            Cow::Owned(cell.replace("\"\"", "\""))
+        } else {
+            Cow::Borrowed(cell)
+        });
+    }
+    if line
         .bytes()
         .filter(|&b| b == b'"')
         .count()
         .is_multiple_of(2)
     {
-        return Err(OpenQuote);
+        Ok(())
+    } else {
+        Err(OpenQuote)
     }
-    let mut reader = ReaderBuilder::new().delimiter(delimiter).build();
-    let mut text = vec![0; line.len() + 1];
-    let mut ends = vec![0; most];
-    let (result, _, _, first) = reader.read_record(line.as_bytes(), &mut text, &mut ends);
-    let mut count = first;
-    if matches!(result, ReadRecordResult::InputEmpty) {
-        // No more input: the record ends here. The output so far stays.
-        let rest_ends = ends.get_mut(first..).unwrap_or_default();
-        let (_, _, _, last) = reader.read_record(&[], &mut [0; 1], rest_ends);
-        count += last;
-    }
-    let mut start = 0;
-    for &end in ends.iter().take(count) {
-        let cell = text.get(start..end).unwrap_or_default();
-        let cell = String::from_utf8_lossy(cell);
-        cells.push(Cow::Owned(unquoted(cell.trim()).to_owned()));
-        start = end;
-    }
-    Ok(())
 }
 
 /// What has been read below a header.

@@ -1,0 +1,230 @@
+//! The command as a user meets it: texts and exit codes of bad input.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test stops at the first fault"
+)]
+
+use std::fs;
+
+use assert_cmd::Command;
+
+const SHEET: &str = "[station]\nwmo_block = 99\nwmo_number = 7\nelevation_m = 10\nlatitude_deg = 50\n[flight]\nrelease = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
+const HEAD: &str =
+    "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms\n";
+
+/// Runs `encode` on a profile and a sheet: exit code and standard error.
+fn encode(profile: &[u8], sheet: &str) -> (i32, String) {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("p.csv"), profile).unwrap();
+    fs::write(folder.path().join("s.toml"), sheet).unwrap();
+    let out = Command::cargo_bin("fivefig")
+        .unwrap()
+        .current_dir(folder.path())
+        .args(["encode", "p.csv", "--sheet", "s.toml"])
+        .output()
+        .unwrap();
+    if !out.status.success() {
+        assert!(out.stdout.is_empty(), "a product in spite of an error");
+    }
+    (
+        out.status.code().unwrap(),
+        String::from_utf8(out.stderr).unwrap(),
+    )
+}
+
+#[test]
+fn bad_profiles_are_refused_with_place_and_advice() {
+    let cases: &[(&str, Vec<u8>, &str)] = &[
+        ("empty", b"".to_vec(), "p.csv: the file is empty"),
+        (
+            "header only",
+            HEAD.into(),
+            "there is a header row but no row of numbers below it",
+        ),
+        (
+            "NaN",
+            format!("{HEAD}0,1000,10,NaN,80,,\n").into(),
+            "p.csv:2:4: temperature_c is `NaN` (list it under [text] missing",
+        ),
+        (
+            "inf",
+            format!("{HEAD}0,inf,10,1,80,,\n").into(),
+            "p.csv:2:2: pressure_hpa is `inf`",
+        ),
+        (
+            "out of range",
+            format!("{HEAD}0,1000,10,99,80,,\n").into(),
+            "temperature_c is `99` (-120 to 60 °C is allowed)",
+        ),
+        (
+            "cells",
+            format!("{HEAD}0,1000,10\n").into(),
+            "p.csv:2: the row has 3 cells (the header has 7)",
+        ),
+        (
+            "not UTF-8",
+            b"time_s,pressure_hpa\n0,\xff\n".to_vec(),
+            "p.csv:2: not UTF-8 at octet 3 of the line; save the file as UTF-8",
+        ),
+        (
+            "binary",
+            vec![0, 1, 2, 3, 10, 0, 0],
+            "p.csv:1: a zero octet at position 1 of the line: the file is binary",
+        ),
+        (
+            "long line",
+            vec![b'x'; 10 << 20],
+            "p.csv:1: the line has 10485760 octets; at most 1048576 are read",
+        ),
+        (
+            "no coordinate",
+            format!("{HEAD}0,,,1,80,,\n1,,,1,80,,\n").into(),
+            "pressure_hpa and height_gpm (or altitude_m) are missing in every row",
+        ),
+        (
+            "never rises",
+            format!("{HEAD}0,1000,10,1,80,,\n1,1000,10,1,80,,\n").into(),
+            "the profile never rises",
+        ),
+        (
+            "time back",
+            format!("{HEAD}5,1000,10,1,80,,\n4,990,90,1,80,,\n").into(),
+            "p.csv:3: time_s is 4, earlier than 5 in a row above",
+        ),
+        (
+            "no temperature",
+            format!("{HEAD}0,1000,10,,,90,5\n1,990,90,,,90,5\n2,980,170,,,90,5\n").into(),
+            "PILOT is the form for winds alone",
+        ),
+    ];
+    for (name, profile, expected) in cases {
+        let (code, said) = encode(profile, SHEET);
+        assert_eq!(code, 1, "{name}: {said}");
+        assert!(said.contains(expected), "{name}: {said}");
+    }
+}
+
+#[test]
+fn bad_sheets_are_refused_with_place_and_advice() {
+    let good = format!("{HEAD}0,1000,10,1,80,90,5\n1,990,90,0,80,90,5\n2,980,170,-1,80,90,5\n");
+    for (sheet, expected) in [
+        (SHEET.replace("= 7\n", "= 1000\n"), "s.toml:3:14:"),
+        (
+            SHEET.replace("wmo_block", "wmo_blok"),
+            "did you mean `wmo_block`?",
+        ),
+        (SHEET.replace("release =", "serial ="), "`flight.release`"),
+        (
+            format!("{SHEET}[columns]\ntemperature_c = {{ unit = \"R\" }}\n"),
+            "unknown unit `R`; it may be °C, C, K",
+        ),
+    ] {
+        let (code, said) = encode(good.as_bytes(), &sheet);
+        assert_eq!(code, 1, "{said}");
+        assert!(said.contains(expected), "{expected}: {said}");
+    }
+}
+
+#[test]
+fn two_rows_and_no_wind_are_not_errors() {
+    let rows = format!("{HEAD}0,1000,10,1,80,,\n1,990,90,0,80,,\n2,980,170,-1,80,,\n");
+    let (code, said) = encode(rows.as_bytes(), SHEET);
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("no row has a wind"), "{said}");
+}
+
+#[test]
+fn a_missing_file_is_exit_code_3_and_bad_usage_2() {
+    let run = |args: &[&str]| {
+        Command::cargo_bin("fivefig")
+            .unwrap()
+            .args(args)
+            .output()
+            .unwrap()
+            .status
+            .code()
+    };
+    assert_eq!(
+        run(&["encode", "no-such.csv", "--sheet", "no-such.toml"]),
+        Some(3)
+    );
+    assert_eq!(run(&["encode"]), Some(2));
+    assert_eq!(run(&["schema", "sheet"]), Some(0));
+}
+
+fn in_samples(args: &[&str]) -> (i32, String, String) {
+    let out = Command::cargo_bin("fivefig")
+        .unwrap()
+        .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/samples"))
+        .args(args)
+        .output()
+        .unwrap();
+    let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
+    (
+        out.status.code().unwrap(),
+        text(out.stdout),
+        text(out.stderr),
+    )
+}
+
+#[test]
+fn the_table_of_levels_gives_every_reason() {
+    let (code, table, _) = in_samples(&[
+        "levels",
+        "gaps.csv",
+        "--sheet",
+        "gaps.toml",
+        "--to",
+        "table",
+    ]);
+    assert_eq!(code, 0);
+    insta::assert_snapshot!(table);
+}
+
+#[test]
+fn findings_come_as_json_lines_and_strict_counts_warnings() {
+    let args = [
+        "encode",
+        "windless.csv",
+        "--sheet",
+        "windless.toml",
+        "--notes",
+        "json",
+    ];
+    let (code, text, said) = in_samples(&args);
+    assert_eq!((code, text.get(..4)), (0, Some("TTAA")));
+    let finding: serde_json::Value = serde_json::from_str(said.lines().next().unwrap()).unwrap();
+    assert_eq!(finding["code"], "wind-missing");
+    let (code, _, _) = in_samples(&[&args[..], &["--strict"]].concat());
+    assert_eq!(code, 1);
+}
+
+#[test]
+fn a_damaged_message_is_refused_by_part_and_group() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("m.txt");
+    let head = "TTAA 15111 99011 99004 04430 23006";
+    for (text, expected) in [
+        ("", "a part ends with ="),
+        ("TTAA 15111=", "part A group 3: ``: IIiii is expected"),
+        ("TTAA 32111 99011=", "YY is 01 to 31"),
+        ("TTAA 15241 99011=", "GG is 00 to 23"),
+        (&format!("{head} 00119 04251="), "DD 51 to 55 are not used"),
+        (&format!("{head} 00119 04226 37001="), "dd is 00 to 36"),
+        (
+            &format!("{head} 88999 77999="),
+            "Id does not name the last standard surface with wind",
+        ),
+        (
+            "TTAA 1511/ 99011 99004 04430 23006 88999 77999 00000=",
+            "nothing of this form can stand here",
+        ),
+    ] {
+        fs::write(&path, text).unwrap();
+        let (code, out, said) = in_samples(&["decode", path.to_str().unwrap()]);
+        assert_eq!((code, out.as_str()), (1, ""), "{text}");
+        assert!(said.contains(expected), "{text}: {said}");
+    }
+}

@@ -1,0 +1,301 @@
+//! Whole messages: the samples as snapshots, the laws of the code, published
+//! messages read back, and the tolerances held row by row.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::cast_precision_loss,
+    reason = "a test stops at the first fault"
+)]
+
+use std::fs;
+use std::path::Path;
+
+use fivefig::code::{Message, message, parse};
+use fivefig::levels::{Levels, choose};
+use fivefig::physics::humidity::relative_humidity_pct;
+use fivefig::sheet::{self, Source};
+use fivefig::sounding::{Profile, Reach, Report, Roles};
+use fivefig::{profile, report, source};
+
+const SAMPLES: [&str; 8] = [
+    "winter_jet",
+    "low_burst",
+    "tropical",
+    "polar_night",
+    "gaps",
+    "plateau",
+    "twin_levels",
+    "windless",
+];
+
+fn sample(name: &str) -> (Profile, Levels, Report) {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
+    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
+    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
+    let (raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
+    let (ascent, _) = profile::build(&raw, &sheet.context).unwrap();
+    let context = &sheet.context;
+    let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
+    let (report, _) = report::build(&ascent, levels.clone(), context, Reach::Whole).unwrap();
+    (ascent, levels, report)
+}
+
+fn coded(report: &Report) -> Message {
+    message(report).unwrap().0
+}
+
+#[test]
+fn the_samples_as_text() {
+    for name in SAMPLES {
+        insta::assert_snapshot!(name, coded(&sample(name).2).to_string());
+    }
+}
+
+#[test]
+fn what_is_written_reads_back_the_same() {
+    for name in SAMPLES {
+        let m = coded(&sample(name).2);
+        assert_eq!(parse(&m.to_string()).as_ref(), Ok(&m), "{name}");
+    }
+}
+
+#[test]
+fn lines_are_short_and_parts_are_ordered() {
+    for name in SAMPLES {
+        let text = coded(&sample(name).2).to_string();
+        assert!(text.lines().all(|l| l.len() <= 69), "{name}");
+        let heads: Vec<&str> = text
+            .lines()
+            .filter_map(|l| l.get(..4).filter(|h| h.starts_with("TT")))
+            .collect();
+        assert!(heads.is_sorted(), "{name}: {heads:?}");
+    }
+}
+
+/// The published messages of a file of vectors, a part each, and its table.
+fn vectors(name: &str) -> (Vec<String>, toml::Table) {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/vectors");
+    let table: toml::Table = fs::read_to_string(root.join(format!("{name}.toml")))
+        .unwrap()
+        .parse()
+        .unwrap();
+    // Bulletin headings are lines of their own; a part may lack its `=`.
+    let body: Vec<&str> = table["text"]
+        .as_str()
+        .unwrap()
+        .lines()
+        .filter(|l| !["US", "UK", "UE"].iter().any(|h| l.starts_with(h)))
+        .flat_map(str::split_whitespace)
+        .collect();
+    let joined = body.join(" ").replace('=', " ");
+    let parts = joined
+        .split("TT")
+        .filter(|p| !p.trim().is_empty())
+        .map(|p| format!("TT{}=", p.trim()))
+        .collect();
+    (parts, table)
+}
+
+const PUBLISHED: [&str; 5] = [
+    "land_part_a_knots",
+    "land_part_a_published",
+    "land_part_a_high_station",
+    "land_parts_abc",
+    "land_parts_abcd",
+];
+
+/// Published messages (sources in the files) are read and written again group
+/// by group the same.
+#[test]
+fn published_messages_read_back_the_same() {
+    let mut parts = 0;
+    for name in PUBLISHED {
+        for one in vectors(name).0 {
+            let groups: Vec<&str> = one.trim_end_matches('=').split_whitespace().collect();
+            let read = parse(&one).unwrap_or_else(|e| panic!("{name}: {e}"));
+            let again = read.to_string();
+            let again: Vec<&str> = again
+                .trim_end()
+                .trim_end_matches('=')
+                .split_whitespace()
+                .collect();
+            assert_eq!(again, groups, "{name}");
+            parts += 1;
+        }
+    }
+    assert_eq!(parts, 10);
+}
+
+/// Every decoded level of the vectors (published, or worked by hand rules
+/// outside this project, as each file says) is in what the reader gives.
+#[test]
+fn published_messages_stand_for_their_published_values() {
+    let mut checked = 0;
+    for name in PUBLISHED {
+        let (parts, table) = vectors(name);
+        let report = parse(&parts.concat()).unwrap().report();
+        let unit = report.context.coding.wind_unit;
+        for level in table["decoded"]["levels"].as_array().unwrap() {
+            let number = |key: &str| {
+                let value = level.get(key)?;
+                value
+                    .as_float()
+                    .or_else(|| value.as_integer().map(|i| i as f64))
+            };
+            let p = number("pressure_hpa");
+            let near = |own: Option<f64>, key: &str| match (own, number(key)) {
+                (Some(own), Some(value)) => (own - value).abs() < 1e-6,
+                (_, None) => true,
+                (None, Some(_)) => false,
+            };
+            let found = report.levels.iter().any(|l| {
+                let row = &l.row;
+                let depression = row.temperature_c.zip(row.dewpoint_c).map(|(t, td)| t - td);
+                row.pressure_hpa == p
+                    && near(row.height_gpm, "height_gpm")
+                    && near(row.temperature_c, "temperature_c")
+                    && near(depression, "depression_k")
+                    && near(row.wind.map(|w| w.dir_deg), "wind_dir_deg")
+                    && near(row.wind.map(|w| unit.from_ms(w.speed_ms)), "wind_speed")
+            });
+            assert!(found, "{name}: {level}");
+            checked += 1;
+        }
+    }
+    assert!(checked > 200, "{checked}");
+}
+
+/// WMO-No. 306, 35.3.1.3 and 35.3.2.1: the significant levels alone give every
+/// row back within 1 K (2 K above the first level over 300 hPa or the first
+/// tropopause, whichever is lower), 15 % and 5 m/s, 10 degrees. An independent
+/// rebuild from the unrounded levels.
+#[test]
+fn every_row_is_within_the_limits() {
+    for name in SAMPLES {
+        let (ascent, levels, _) = sample(name);
+        let x = |p: f64| -p.ln();
+        let tropopause = levels
+            .levels
+            .iter()
+            .find(|l| l.roles.any(Roles::TROPOPAUSE));
+        let tight = tropopause.map_or(300.0, |l| l.row.pressure_hpa.unwrap().max(300.0));
+        let thermal: Vec<_> = levels
+            .levels
+            .iter()
+            .filter(|l| l.roles.any(Roles::SIG_T_OR_U))
+            .map(|l| &l.row)
+            .collect();
+        let winds: Vec<_> = levels
+            .levels
+            .iter()
+            .filter(|l| l.roles.any(Roles::SIG_WIND))
+            .map(|l| &l.row)
+            .collect();
+        let mut checked = 0;
+        for row in &ascent.rows {
+            let p = row.pressure_hpa.unwrap();
+            for pair in thermal.windows(2) {
+                let (a, b) = (pair[0], pair[1]);
+                let (pa, pb) = (a.pressure_hpa.unwrap(), b.pressure_hpa.unwrap());
+                // Neighbouring whole hPa: the code has no room for a level between.
+                let neighbours = (pa.round() - pb.round()).abs() <= 1.0 && pb >= 100.0;
+                if p > pa || p < pb || pa == pb || neighbours {
+                    continue;
+                }
+                let w = (x(p) - x(pa)) / (x(pb) - x(pa));
+                let between = |a: Option<f64>, b: Option<f64>| Some(a? + (b? - a?) * w);
+                if let (Some(t), Some(own)) =
+                    (between(a.temperature_c, b.temperature_c), row.temperature_c)
+                {
+                    let limit = if pa < tight { 2.0 } else { 1.0 };
+                    assert!((t - own).abs() <= limit + 0.01, "{name} {p}: {t} {own}");
+                    checked += 1;
+                }
+                let u = |r: &fivefig::sounding::Row| {
+                    Some(relative_humidity_pct(r.temperature_c?, r.dewpoint_c?))
+                };
+                if let (Some(u), Some(own)) = (between(u(a), u(b)), row.humidity_pct) {
+                    assert!((u - own).abs() <= 15.1, "{name} {p}: {u} {own}");
+                }
+            }
+            for pair in winds.windows(2) {
+                let (a, b) = (pair[0], pair[1]);
+                let (pa, pb) = (a.pressure_hpa.unwrap(), b.pressure_hpa.unwrap());
+                if p > pa || p < pb || pa == pb {
+                    continue;
+                }
+                let w = (x(p) - x(pa)) / (x(pb) - x(pa));
+                let (Some(wa), Some(wb), Some(own)) = (a.wind, b.wind, row.wind) else {
+                    continue;
+                };
+                let speed = wa.speed_ms + (wb.speed_ms - wa.speed_ms) * w;
+                assert!(
+                    (speed - own.speed_ms).abs() <= 5.01,
+                    "{name} {p}: {speed} {own:?}"
+                );
+                let arc = |d: f64| (d + 540.0).rem_euclid(360.0) - 180.0;
+                let dir = wa.dir_deg + arc(wb.dir_deg - wa.dir_deg) * w;
+                if speed >= 2.5 || own.speed_ms >= 2.5 {
+                    assert!(
+                        arc(dir - own.dir_deg).abs() <= 10.01,
+                        "{name} {p}: {dir} {own:?}"
+                    );
+                }
+            }
+        }
+        assert!(
+            checked + 600 > ascent.rows.len(),
+            "{name}: {checked} of {}",
+            ascent.rows.len()
+        );
+    }
+}
+
+#[test]
+fn levels_of_a_section_differ_in_coded_pressure() {
+    for name in SAMPLES {
+        let m = coded(&sample(name).2);
+        for part in [m.b, m.d].into_iter().flatten() {
+            let thermal: Vec<_> = part
+                .thermal
+                .iter()
+                .flatten()
+                .map(|l| l.0.value_hpa())
+                .collect();
+            let winds: Vec<_> = part
+                .winds
+                .iter()
+                .flatten()
+                .map(|l| l.0.value_hpa())
+                .collect();
+            assert!(
+                thermal.windows(2).all(|w| w[1] < w[0]),
+                "{name}: {thermal:?}"
+            );
+            assert!(winds.windows(2).all(|w| w[1] < w[0]), "{name}: {winds:?}");
+        }
+    }
+}
+
+/// A tropopause at 99.9 hPa must not read as 88999, "none" (35.2.3.2).
+#[test]
+fn a_tropopause_at_99_9_is_not_taken_for_none() {
+    let m = coded(&sample("twin_levels").2);
+    let groups = m.groups(fivefig::sounding::Part::C).unwrap();
+    assert!(groups.contains(&"88998".to_owned()), "{groups:?}");
+}
+
+/// The second law: what a message stands for codes to the same message.
+#[test]
+fn a_message_is_the_message_of_its_report() {
+    for name in SAMPLES {
+        let m = coded(&sample(name).2);
+        let again = coded(&m.report());
+        for part in fivefig::sounding::Part::ALL {
+            assert_eq!(again.groups(part), m.groups(part), "{name} {part:?}");
+        }
+        assert_eq!(again, m, "{name}");
+    }
+}
