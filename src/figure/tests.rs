@@ -56,7 +56,9 @@ fn depression_is_tenths_to_five_then_whole_degrees() {
 
 #[test]
 fn wind_is_to_five_degrees_with_five_hundred_added() {
-    // Published: 115/112 is 11612, 265/106 is 26606; the rest by hand.
+    // Published: 110/112 is 11112 and 115/112 is 11612 (a training page on the
+    // upper-air code), 265/106 is 26606 (US Navy, Aerographer's Mate Module 2);
+    // the rest by hand.
     let code = |d, s| {
         WindFigure::from_value(d, s, SpeedUnit::MetresPerSecond)
             .unwrap()
@@ -107,8 +109,10 @@ fn pressure_splits_at_100_hpa_after_rounding_to_tenths() {
 
 #[test]
 fn heights_drop_leading_figures_and_add_500_below_sea_level() {
-    // Published: 00522 for -22 gpm at a surface of 991 hPa; 85457, 50572,
-    // 10711 (US Navy, Aerographer's Mate Module 2).
+    // 85457 and 10711 are published readings (US Navy, Aerographer's Mate
+    // Module 2), 50572 one of a course page (Lyndon State College, MET1211L);
+    // 00522 was seen in traffic with a surface of 991 hPa, -22 gpm being our
+    // arithmetic; the rest by hand.
     let code = |z, step| HeightFigure::from_value(z, step).unwrap().code();
     assert_eq!(code(-22.0, 1), 522);
     assert_eq!(code(1457.0, 1), 457);
