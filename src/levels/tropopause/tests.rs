@@ -108,3 +108,36 @@ fn below_500_hpa_only_one_that_stands_alone_counts() {
         [10_000.0]
     );
 }
+
+#[test]
+fn a_further_one_may_lie_inside_the_kilometre() {
+    // From 12.5 km 10 K/km for 400 m, then isothermal: the mean over the
+    // kilometre is 4 K/km, so the search starts again at 12.5 km and ends at
+    // 12.9 km, inside it. With 7 K/km the mean is 2.8 K/km: none.
+    let up_to = |lapse_k: f64| {
+        let cold = -50.0 - 0.4 * lapse_k;
+        heights(&[
+            (0.0, 15.0),
+            (10_000.0, -50.0),
+            (12_500.0, -50.0),
+            (12_900.0, cold),
+            (16_000.0, cold),
+        ])
+    };
+    assert_eq!(up_to(10.0), [10_000.0, 12_900.0]);
+    assert_eq!(up_to(7.0), [10_000.0]);
+}
+
+#[test]
+fn the_very_next_row_may_hold_where_one_fails() {
+    // 4 K/km from 10 000 to 10 050 gpm, isothermal above.
+    assert_eq!(
+        heights(&[
+            (0.0, 15.0),
+            (10_000.0, -50.0),
+            (10_050.0, -50.2),
+            (13_000.0, -50.2)
+        ]),
+        [10_050.0]
+    );
+}
