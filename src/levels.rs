@@ -204,7 +204,7 @@ impl Build<'_> {
 fn reason(text: impl Into<String>, clause: &'static str) -> Reason {
     Reason {
         text: text.into(),
-        clause,
+        clause: clause.into(),
     }
 }
 

@@ -5,13 +5,13 @@ use std::ops::Range;
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
-use jiff::tz::Offset;
 use serde_json::Value as Json;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{Fault, MAX_FAULTS, MAX_SHEET_BYTES, Places, SheetError, Source, keys};
 use crate::finding::Place;
+use crate::sounding::utc;
 
 /// The longest piece of a value or key that a message repeats, characters.
 const MAX_SHOWN: usize = 64;
@@ -87,20 +87,6 @@ impl Shape {
             }
         }
     }
-}
-
-/// A time in UTC: RFC 3339 with `Z` or `+00:00`.
-pub(super) fn utc(text: &str) -> Option<DateTime> {
-    let upper = text.to_ascii_uppercase();
-    let zoned = upper.ends_with('Z') || upper.ends_with("+00:00");
-    let plain = text.is_ascii() && text.len() <= 40 && !text.contains('[');
-    // A bare day or a time without seconds is no RFC 3339 time.
-    let full = text.len() >= "2031-01-15T11:23:40Z".len();
-    if !(zoned && plain && full) {
-        return None;
-    }
-    let time: Timestamp = text.parse().ok()?;
-    Some(Offset::UTC.to_datetime(time))
 }
 
 /// What a file gives when it is checked.
@@ -436,7 +422,7 @@ impl Checker<'_> {
                 value,
                 wanted: shape.wanted(),
             }
-        } else if is_time(schema) && utc(text).is_none() {
+        } else if is_time(schema) && utc::parse(text).is_none() {
             time_fault(key, text)
         } else {
             return Some(toml::Value::String(text.to_owned()));

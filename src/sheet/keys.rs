@@ -9,10 +9,10 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 use serde_json::{Map, Value};
 
-use super::check::{self, Shape};
+use super::check::Shape;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
-    Action, BelowStation, Element, Hour, PressureAt, Region, Section7, Sky, StationKind,
+    Action, BelowStation, Element, Hour, PressureAt, Region, Section7, Sky, StationKind, utc,
 };
 
 static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
@@ -80,7 +80,7 @@ pub(super) struct Utc(pub DateTime);
 impl TryFrom<String> for Utc {
     type Error = &'static str;
     fn try_from(text: String) -> Result<Self, Self::Error> {
-        check::utc(&text).map(Utc).ok_or("not a time in UTC")
+        utc::parse(&text).map(Utc).ok_or("not a time in UTC")
     }
 }
 

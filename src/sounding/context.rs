@@ -1,0 +1,323 @@
+//! What is known of station and flight besides the profile.
+
+use jiff::civil::DateTime;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::utc;
+use crate::quantity::SpeedUnit;
+
+/// The kind of station, which decides the form of identification.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum StationKind {
+    /// Fixed land station (or fixed sea platform) with a WMO number.
+    #[default]
+    Land,
+    /// Ship.
+    Ship,
+    /// Mobile land station.
+    Mobile,
+    /// Sonde dropped from an aircraft.
+    Drop,
+}
+
+/// Where the sounding was made, and how the place is named.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Station {
+    /// Land, ship, mobile or drop.
+    pub kind: StationKind,
+    /// WMO block number II, 01–99.
+    pub wmo_block: Option<u8>,
+    /// WMO station number iii, 000–999.
+    pub wmo_number: Option<u16>,
+    /// WIGOS station identifier.
+    pub wigos_id: Option<String>,
+    /// Call sign D…D of ships and mobile stations.
+    pub call_sign: Option<String>,
+    /// Name, for people.
+    pub name: Option<String>,
+    /// Degrees north, −90…90.
+    pub latitude_deg: Option<f64>,
+    /// Degrees east, −180…180.
+    pub longitude_deg: Option<f64>,
+    /// Height of the ground above mean sea level, m.
+    pub elevation_m: Option<f64>,
+    /// Height of the barometer above mean sea level, m.
+    pub barometer_m: Option<f64>,
+    /// Height of the release point above mean sea level, m.
+    pub release_m: Option<f64>,
+    /// Confidence figure im of a mobile station's elevation (table 1845).
+    pub elevation_quality: Option<u8>,
+}
+
+/// The flight's times and numbers.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Flight {
+    /// Time of release, UTC.
+    #[serde(with = "utc::option")]
+    #[schemars(with = "Option<String>")]
+    pub release: Option<DateTime>,
+    /// The standard time the ascent serves, UTC.
+    #[serde(with = "utc::option")]
+    #[schemars(with = "Option<String>")]
+    pub standard_time: Option<DateTime>,
+    /// Number of the ascent in the station's own count.
+    pub ascent: Option<u32>,
+    /// Which release for this standard time: 1, 2, …
+    pub release_number: Option<u8>,
+    /// Serial number of the sonde.
+    pub serial: Option<String>,
+}
+
+/// The surface observation at release.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Surface {
+    /// Pressure, hPa, at `pressure_at`.
+    pub pressure_hpa: Option<f64>,
+    /// Where the pressure was read.
+    pub pressure_at: PressureAt,
+    /// Temperature, °C.
+    pub temperature_c: Option<f64>,
+    /// Dew point over water, °C.
+    pub dewpoint_c: Option<f64>,
+    /// Relative humidity over water, %.
+    pub humidity_pct: Option<f64>,
+    /// Direction the wind blows from, degrees true.
+    pub wind_dir_deg: Option<f64>,
+    /// Wind speed, m/s.
+    pub wind_speed_ms: Option<f64>,
+    /// Sea-surface temperature, °C.
+    pub sea_temperature_c: Option<f64>,
+}
+
+/// The height at which the surface pressure was read.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum PressureAt {
+    /// At the release point.
+    #[default]
+    Release,
+    /// At the barometer.
+    Barometer,
+}
+
+/// What was seen of the sky.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Sky {
+    /// No cloud.
+    Clear,
+    /// Sky hidden by fog or another phenomenon.
+    Obscured,
+    /// No observation.
+    Unseen,
+}
+
+/// Cloud, as code figures of section 8.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Clouds {
+    /// The sky as a whole, when no figures are given.
+    pub sky: Option<Sky>,
+    /// Nh, amount of all low (or else middle) cloud, oktas, 0–9 (table 2700).
+    pub nh: Option<u8>,
+    /// h, height of the base of the lowest cloud (table 1600).
+    pub h: Option<u8>,
+    /// CL, low cloud (table 0513).
+    pub cl: Option<u8>,
+    /// CM, middle cloud (table 0515).
+    pub cm: Option<u8>,
+    /// CH, high cloud (table 0509).
+    pub ch: Option<u8>,
+}
+
+/// Instruments and how they were used.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Equipment {
+    /// Radiosonde type, BUFR 0 02 011 (Common Code Table C-2).
+    pub radiosonde: Option<u8>,
+    /// Solar and infrared correction, BUFR 0 02 013 (table 3849).
+    pub radiation: Option<u8>,
+    /// Tracking technique, BUFR 0 02 014 (Common Code Table C-7).
+    pub tracking: Option<u8>,
+    /// Type of measuring equipment, the a4 figure (table 0265).
+    pub measuring: Option<u8>,
+    /// Radiosonde operating frequency, MHz.
+    pub frequency_mhz: Option<f64>,
+}
+
+/// Which hour GG gives.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Hour {
+    /// Release time to the nearest whole hour.
+    #[default]
+    Launch,
+    /// The standard hour the ascent serves.
+    Synoptic,
+}
+
+/// WMO Region whose practice is followed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum Region {
+    /// No regional practice.
+    #[default]
+    #[serde(rename = "none")]
+    None,
+    /// Africa.
+    I,
+    /// Asia.
+    II,
+    /// South America.
+    III,
+    /// North America, Central America and the Caribbean.
+    IV,
+    /// South-West Pacific.
+    V,
+    /// Europe.
+    VI,
+}
+
+/// What is done with standard surfaces below the station.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum BelowStation {
+    /// The geopotential is extrapolated and coded (35.2.2.2).
+    #[default]
+    Extrapolate,
+    /// The levels are left out.
+    Omit,
+}
+
+/// Which parts carry section 7.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum Section7 {
+    /// All four.
+    #[default]
+    #[serde(rename = "all")]
+    All,
+    /// Part B only.
+    B,
+}
+
+/// Choices of practice for the coded message.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Coding {
+    /// Unit of speed.
+    pub wind_unit: SpeedUnit,
+    /// Which hour GG gives.
+    pub hour: Hour,
+    /// Regional practice.
+    pub region: Region,
+    /// Whether the shear group 4vbvbvava is written.
+    pub shear: bool,
+    /// Standard surfaces below the station.
+    pub below_station: BelowStation,
+    /// Which parts carry section 7.
+    pub section7: Section7,
+    /// Below this temperature, °C, humidity is not reported.
+    pub humidity_min_temperature_c: Option<f64>,
+}
+
+/// What the operator orders for one level.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Action {
+    /// Report the row nearest to this pressure as a significant level.
+    Force,
+    /// Do not report the level nearest to this pressure.
+    Drop,
+}
+
+/// An element that can be withheld.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Element {
+    /// Temperature (and with it humidity).
+    Temperature,
+    /// Humidity and dew point.
+    Humidity,
+    /// Wind.
+    Wind,
+}
+
+/// An operator's override.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged, deny_unknown_fields)]
+pub enum Order {
+    /// Take one level in or out.
+    Level {
+        /// In or out.
+        action: Action,
+        /// Pressure of the level, hPa.
+        pressure_hpa: f64,
+        /// Why, in the operator's words.
+        reason: Option<String>,
+    },
+    /// Treat an element as missing in a layer.
+    Withhold {
+        /// Which element.
+        element: Element,
+        /// Lower end, hPa.
+        from_hpa: f64,
+        /// Upper end, hPa.
+        to_hpa: f64,
+        /// Why, in the operator's words.
+        reason: Option<String>,
+    },
+}
+
+/// Heading of the bulletin.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Bulletin {
+    /// Area letters A1A2.
+    pub area: Option<String>,
+    /// Number ii.
+    pub ii: Option<u8>,
+    /// Centre CCCC.
+    pub centre: Option<String>,
+}
+
+/// BUFR options of the sheet.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct BufrOptions {
+    /// Template, six figures.
+    pub template: Option<String>,
+    /// Originating centre (Common Code Table C-11).
+    pub centre: Option<u16>,
+    /// Originating sub-centre.
+    pub sub_centre: Option<u16>,
+    /// Update sequence number.
+    pub update: Option<u8>,
+}
+
+/// Everything about the flight that the profile itself does not say.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Context {
+    /// The station.
+    pub station: Station,
+    /// The flight.
+    pub flight: Flight,
+    /// The surface observation.
+    pub surface: Option<Surface>,
+    /// The clouds; `None` when the sheet says nothing.
+    pub clouds: Option<Clouds>,
+    /// The equipment.
+    pub equipment: Equipment,
+    /// The practice of coding.
+    pub coding: Coding,
+    /// The bulletin heading.
+    pub bulletin: Bulletin,
+    /// BUFR options.
+    pub bufr: BufrOptions,
+    /// Overrides, in the order given.
+    pub orders: Vec<Order>,
+}
