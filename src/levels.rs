@@ -5,7 +5,9 @@
 //! rests on rows at or below 100 hPa alone, so that an early message and the
 //! final one agree; only a tropopause looks 2 km further up.
 
+mod chain;
 mod column;
+mod cone;
 mod freezing;
 mod interpolate;
 mod layers;
@@ -15,17 +17,21 @@ mod reduce;
 mod standard;
 mod sums;
 mod thermal;
+pub(crate) mod tolerance;
 mod tropopause;
 mod wind;
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::figure::PressureFigure;
-use crate::finding::{Finding, Place};
+use crate::finding::Finding;
 use crate::sounding::{
     At, Axis, Coding, Level, MaxWind, MissingLayer, Order, Profile, Reach, Reason, Roles, Row,
 };
-use column::Column;
+pub(crate) use column::{Column, shorter_arc};
 
 /// The levels chosen for a report.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -40,15 +46,59 @@ pub struct Levels {
     pub findings: Vec<Finding>,
 }
 
+/// How many levels of one kind were chosen, and how few would do.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Count {
+    /// Levels that the rules ask for whatever the curve between them does.
+    pub fixed: usize,
+    /// Additional levels, there to keep the limits before and after rounding.
+    pub additional: usize,
+    /// The fewest additional levels that keep the limits before rounding,
+    /// when any row may be one and the fixed levels stay.
+    pub fewest: usize,
+    /// Whether `fewest` is only a lower bound, the search having been cut short.
+    pub bound_only: bool,
+}
+
+/// The counts of both kinds of significant levels.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Counts {
+    /// Significant levels for temperature and humidity.
+    pub thermal: Count,
+    /// Significant wind levels.
+    pub wind: Count,
+}
+
+/// Chooses the levels as [`choose`] does, and counts them against the fewest
+/// possible: a search over every row, bounded so that its cost stays in
+/// proportion to the rows.
+#[must_use]
+pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Counts {
+    select(profile, coding, orders, reach, true).1
+}
+
 /// Chooses the levels of a profile on a pressure axis.
 ///
 /// `reach` tells whether the profile is the whole ascent or was cut at 100 hPa
 /// for an early message, in which case Part B closes as if it went on.
 #[must_use]
 pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
+    select(profile, coding, orders, reach, false).0
+}
+
+fn select(
+    profile: &Profile,
+    coding: &Coding,
+    orders: &[Order],
+    reach: Reach,
+    count: bool,
+) -> (Levels, Counts) {
     let mut out = Levels::default();
+    let mut counts = Counts::default();
     if profile.axis != Axis::Pressure || profile.rows.is_empty() {
-        return out;
+        return (out, counts);
     }
     let column = Column::new(profile, coding);
     let goes_on = column.lower < column.len() || reach == Reach::To100;
@@ -62,13 +112,17 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
         tropopauses: &tropopauses,
         goes_on,
         forced: &forced,
+        count,
     });
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
         goes_on,
         forced: &forced,
+        count,
     });
+    counts.thermal = thermal.count;
+    counts.wind = winds.count;
     let mut build = Build {
         profile,
         column: &column,
@@ -151,7 +205,7 @@ pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach
     out.levels
         .sort_by(|l, r| pressure(r).total_cmp(&pressure(l)));
     overrides::drop_levels(orders, &mut out);
-    out
+    (out, counts)
 }
 
 fn pressure(level: &Level) -> f64 {
@@ -218,31 +272,6 @@ fn coded_key(pressure_hpa: f64) -> u16 {
     }
 }
 
-/// The order in which levels of equal coded pressure give way: later ones do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Rank {
-    /// The last level of the chain below.
-    Anchor,
-    Surface,
-    Top,
-    Tropopause,
-    MaxWind,
-    MissingEnd,
-    Forced,
-    LayerEnd,
-    Closing,
-    Additional,
-}
-
-/// A level that a chain must have, by its point in the chain.
-#[derive(Clone, Debug)]
-struct Fixed {
-    k: usize,
-    roles: Roles,
-    rank: Rank,
-    why: Vec<Reason>,
-}
-
 /// A chosen row.
 #[derive(Clone, Debug)]
 struct Pick {
@@ -251,79 +280,4 @@ struct Pick {
     why: Vec<Reason>,
     /// Dew point and humidity taken from the rows around.
     humidity: Option<(f64, f64)>,
-}
-
-/// Steps of the code within which a level that gives way may find a place.
-const MOVE_STEPS: u16 = 20;
-
-/// Puts the fixed levels of a chain in order, one a point, and no two with the
-/// same coded pressure: the lesser one moves to the nearest free pressure, or
-/// else is dropped (both are told).
-fn settle_fixed(
-    fixed: &mut Vec<Fixed>,
-    key: impl Fn(usize) -> u16,
-    p: impl Fn(usize) -> f64,
-    points: usize,
-    anchored: bool,
-    findings: &mut Vec<Finding>,
-) {
-    fixed.sort_by_key(|f| (f.k, f.rank));
-    fixed.dedup_by(|next, kept| {
-        let same = next.k == kept.k;
-        if same {
-            kept.roles |= next.roles;
-            kept.why.append(&mut next.why);
-        }
-        same
-    });
-    let first = usize::from(anchored);
-    let mut i = 0;
-    while let (Some(low), Some(high)) = (fixed.get(i), fixed.get(i + 1)) {
-        if key(low.k) != key(high.k) {
-            i += 1;
-            continue;
-        }
-        let taken = key(low.k);
-        let up = high.rank >= low.rank;
-        let at = if up { i + 1 } else { i };
-        let lesser = if up { high.clone() } else { low.clone() };
-        let near = |k: usize| key(k).abs_diff(taken) <= MOVE_STEPS;
-        let free = |k: usize, beyond: Option<&Fixed>| {
-            key(k) != taken && beyond.is_none_or(|f| key(f.k) != key(k))
-        };
-        let place = if up {
-            let end = fixed.get(i + 2).map_or(points, |f| f.k);
-            (lesser.k + 1..end)
-                .take_while(|&k| near(k))
-                .find(|&k| free(k, fixed.get(i + 2)))
-        } else {
-            let below = i.checked_sub(1).and_then(|b| fixed.get(b));
-            let end = below.map_or(first, |f| f.k + 1);
-            (end..lesser.k)
-                .rev()
-                .take_while(|&k| near(k))
-                .find(|&k| free(k, below))
-        };
-        let what = lesser.why.first().map_or(String::new(), |r| r.text.clone());
-        let told = Finding::info(
-            "equal-coded-pressure",
-            Place::pressure(p(lesser.k)),
-            match place {
-                Some(k) => format!(
-                    "{what}: the code cannot tell it from its neighbour; moved to {} hPa",
-                    p(k)
-                ),
-                None => format!("{what}: the code cannot tell it from its neighbour; left out"),
-            },
-        );
-        findings.push(told.allowed("levels of a section differ in coded pressure"));
-        match (place, fixed.get_mut(at)) {
-            (Some(k), Some(slot)) => slot.k = k,
-            _ => {
-                fixed.remove(at);
-            }
-        }
-        // The level moved or removed may now meet its other neighbour.
-        i = i.saturating_sub(1);
-    }
 }

@@ -19,3 +19,4 @@ pub mod sheet;
 pub mod sounding;
 pub mod source;
 pub mod tables;
+pub mod verify;

@@ -12,6 +12,12 @@
 //! the rows between their neighbours where that sum is least: the breaks of
 //! the curve.
 
+mod least;
+mod path;
+
+pub(crate) use least::least;
+use path::shortest;
+
 /// Which end values a chord has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Ends {
@@ -32,10 +38,13 @@ pub(crate) trait Curve {
     fn node(&self, k: usize) -> bool;
     /// Whether a chord is allowed at all, whatever lies between.
     fn joins(&self, a: usize, b: usize) -> bool;
-    /// Departure of point `k` from the chord `a`–`b`, in units of the limit.
-    fn departure(&self, a: usize, b: usize, k: usize, ends: Ends) -> f64;
-    /// The cone of chords that start at `a`, before any point is passed.
-    fn open(&self, a: usize) -> Self::Cone;
+    /// Calls `visit` for every point between `a` and `b`, lowest first, with its
+    /// departures from their chord, each in units of its limit, until it says
+    /// false; a missing element departs by nothing.
+    fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool);
+    /// The cone of chords that start at `a`, before any point is passed; with
+    /// [`Ends::Coded`] they must hold both before and after rounding.
+    fn open(&self, a: usize, ends: Ends) -> Self::Cone;
     /// Narrows the cone so that its chords pass point `k`; false when none is
     /// left.
     fn pass(&self, cone: &mut Self::Cone, k: usize) -> bool;
@@ -48,33 +57,53 @@ pub(crate) trait Curve {
 
 /// Departures below this share of the limit propose no candidate.
 const CANDIDATE_SHARE: f64 = 1.0 / 3.0;
+/// Candidates for each level that successive approximation asks for.
+const CANDIDATES: usize = 2;
+/// Other points that may end a chord, for each such level: the more, the nearer
+/// to the fewest, and the slower.
+const ENDS: usize = 48;
 /// Rounding left in departures, units of the limit.
 const EPSILON: f64 = 1e-9;
 
-/// Whether every point between keeps the limit, before and after rounding.
-pub(crate) fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
-    b <= a + 1
-        || (curve.joins(a, b)
-            && (a + 1..b).all(|k| {
-                curve.departure(a, b, k, Ends::Exact) <= 1.0 + EPSILON
-                    && curve.departure(a, b, k, Ends::Coded) <= 1.0 + EPSILON
-            }))
+/// Whether every point between keeps the limit.
+pub(crate) fn keeps<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends) -> bool {
+    let mut all = true;
+    curve.scan(a, b, ends, |_, [d, e]| {
+        all = d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
+        all
+    });
+    all
 }
 
-/// The greatest departure between two points, and where it is.
-pub(crate) fn greatest<C: Curve>(
-    curve: &C,
-    a: usize,
-    b: usize,
-    ends: Ends,
-) -> Option<(usize, f64)> {
-    let mut worst: Option<(usize, f64)> = None;
-    for k in a + 1..b {
-        let d = curve.departure(a, b, k, ends);
-        if worst.is_none_or(|(_, w)| d > w) {
-            worst = Some((k, d));
-        }
+/// Whether every point between keeps the limit, before and after rounding.
+fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
+    b <= a + 1
+        || (curve.joins(a, b) && keeps(curve, a, b, Ends::Exact) && keeps(curve, a, b, Ends::Coded))
+}
+
+/// The greatest departures of both elements from a chord, before and after
+/// rounding.
+pub(crate) fn greatest<C: Curve>(curve: &C, a: usize, b: usize) -> [f64; 2] {
+    let mut most = [0.0f64; 2];
+    for ends in [Ends::Exact, Ends::Coded] {
+        curve.scan(a, b, ends, |_, d| {
+            most = [most[0].max(d[0]), most[1].max(d[1])];
+            true
+        });
     }
+    most
+}
+
+/// The point that departs most, and by how much.
+fn worst<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends) -> (usize, f64) {
+    let mut worst = (a, 0.0);
+    curve.scan(a, b, ends, |k, [d, e]| {
+        let d = d.max(e);
+        if d > worst.1 {
+            worst = (k, d);
+        }
+        true
+    });
     worst
 }
 
@@ -83,10 +112,10 @@ pub(crate) fn fewest<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> 
     if to <= from + 1 || chord_holds(curve, from, to) {
         return Vec::new();
     }
-    let candidates = propose(curve, from, to);
-    let mut path = shortest(curve, from, &candidates, to);
+    let (candidates, needed) = propose(curve, from, to);
+    let stride = ((to - from) / (ENDS * (needed + 1))).max(1);
+    let mut path = shortest(curve, from, &candidates, stride, to);
     for _ in 0..2 {
-        merge_pairs(curve, from, &mut path, to);
         settle(curve, from, &mut path, to);
     }
     mend(curve, from, &mut path, to);
@@ -110,7 +139,7 @@ fn distinct<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) 
 }
 
 /// Candidates by successive approximation, lowest first.
-fn propose<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> {
+fn propose<C: Curve>(curve: &C, from: usize, to: usize) -> (Vec<usize>, usize) {
     let mut found: Vec<(usize, f64)> = Vec::new();
     let mut open = vec![(from, to)];
     // Each split reads its stretch once; the budget keeps the whole linear even
@@ -122,18 +151,17 @@ fn propose<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> {
             continue;
         }
         budget -= width;
-        let mut worst: Option<(usize, f64)> = None;
-        for k in a + 1..b {
-            if curve.node(k) {
-                let d = curve.departure(a, b, k, Ends::Exact);
-                if worst.is_none_or(|(_, w)| d > w) {
-                    worst = Some((k, d));
-                }
+        let mut most: Option<(usize, f64)> = None;
+        curve.scan(a, b, Ends::Exact, |k, [d, e]| {
+            let d = d.max(e);
+            if most.is_none_or(|(_, m)| d > m) && curve.node(k) {
+                most = Some((k, d));
             }
-        }
+            true
+        });
         // A chord that is not allowed is split in the middle when nothing
         // departs from it.
-        let (k, d) = match worst {
+        let (k, d) = match most {
             Some((k, d)) if d >= CANDIDATE_SHARE => (k, d),
             Some(_) if !curve.joins(a, b) => match middle(curve, a, b) {
                 Some(k) => (k, 1.0),
@@ -147,10 +175,10 @@ fn propose<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> {
     }
     let needed = found.iter().filter(|&&(_, d)| d > 1.0).count();
     found.sort_by(|l, r| r.1.total_cmp(&l.1).then(l.0.cmp(&r.0)));
-    found.truncate(4 * needed + 16);
+    found.truncate(CANDIDATES * needed + CANDIDATES);
     let mut rows: Vec<usize> = found.into_iter().map(|(k, _)| k).collect();
     rows.sort_unstable();
-    rows
+    (rows, needed)
 }
 
 /// The node nearest to the middle between two points.
@@ -160,62 +188,6 @@ fn middle<C: Curve>(curve: &C, a: usize, b: usize) -> Option<usize> {
         .flat_map(|step| [centre.checked_sub(step), centre.checked_add(step)])
         .flatten()
         .find(|&k| k > a && k < b && curve.node(k))
-}
-
-/// The shortest path over the candidates, ends left out; `to` is always
-/// reached, by a chord that does not hold if there is no other way.
-#[expect(
-    clippy::indexing_slicing,
-    reason = "every index comes from a loop over columns of one length"
-)]
-fn shortest<C: Curve>(curve: &C, from: usize, candidates: &[usize], to: usize) -> Vec<usize> {
-    let stops: Vec<usize> = std::iter::once(from)
-        .chain(candidates.iter().copied())
-        .chain(std::iter::once(to))
-        .collect();
-    let n = stops.len();
-    // Hops, then the sum of squares, then where one came from.
-    let mut best: Vec<(u32, f64, usize)> = vec![(u32::MAX, f64::INFINITY, 0); n];
-    best[0] = (0, 0.0, 0);
-    for i in 0..n - 1 {
-        if best[i].0 == u32::MAX {
-            // No chord reaches this stop: step to it from the one before.
-            best[i] = (best[i - 1].0.saturating_add(1), best[i - 1].1, i - 1);
-        }
-        let a = stops[i];
-        let mut cone = curve.open(a);
-        let mut next = i + 1;
-        let mut k = a + 1;
-        while next < n {
-            if k == stops[next] {
-                if curve.admits(&cone, k) && curve.joins(a, k) {
-                    let hops = best[i].0 + 1;
-                    if hops <= best[next].0 {
-                        let sum = best[i].1 + curve.sum_of_squares(a, k);
-                        if hops < best[next].0 || sum < best[next].1 {
-                            best[next] = (hops, sum, i);
-                        }
-                    }
-                }
-                next += 1;
-            }
-            if !curve.pass(&mut cone, k) {
-                break;
-            }
-            k += 1;
-        }
-    }
-    if best[n - 1].0 == u32::MAX {
-        best[n - 1] = (0, 0.0, n - 2);
-    }
-    let mut path = Vec::new();
-    let mut i = best[n - 1].2;
-    while i > 0 {
-        path.push(stops[i]);
-        i = best[i].2;
-    }
-    path.reverse();
-    path
 }
 
 /// The point before position `i` of a path with its ends.
@@ -267,37 +239,6 @@ fn ranked<C: Curve>(curve: &C, a: usize, b: usize, admitted: impl Fn(usize) -> b
     tried.into_iter().map(|(_, k)| k).collect()
 }
 
-/// Replaces two neighbouring levels by one wherever one will do.
-fn merge_pairs<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
-    let mut i = 0;
-    while i + 1 < path.len() {
-        let a = before(from, path, i);
-        let b = after(path, i + 1, to);
-        let mut cone = curve.open(a);
-        let mut reach = a;
-        let mut admitted = vec![false; b - a];
-        for k in a + 1..b {
-            if let Some(slot) = admitted.get_mut(k - a) {
-                *slot = curve.admits(&cone, k);
-            }
-            reach = k;
-            if !curve.pass(&mut cone, k) {
-                break;
-            }
-        }
-        let in_reach = |k: usize| k <= reach && admitted.get(k - a).copied().unwrap_or(false);
-        let one = ranked(curve, a, b, in_reach)
-            .into_iter()
-            .find(|&k| chord_holds(curve, a, k) && chord_holds(curve, k, b));
-        match one {
-            Some(k) => {
-                path.splice(i..i + 2, [k]);
-            }
-            None => i += 1,
-        }
-    }
-}
-
 /// Moves every level to where the squared departures of its two chords are
 /// least, as long as both hold.
 fn settle<C: Curve>(curve: &C, from: usize, path: &mut [usize], to: usize) {
@@ -338,11 +279,13 @@ fn mend<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
 /// Where a chord that does not hold is split: the node nearest to the greatest
 /// departure whose coded pressure is not that of either end.
 fn split<C: Curve>(curve: &C, a: usize, b: usize) -> Option<usize> {
-    let exact = greatest(curve, a, b, Ends::Exact);
-    let coded = greatest(curve, a, b, Ends::Coded);
+    let (exact, coded) = (
+        worst(curve, a, b, Ends::Exact),
+        worst(curve, a, b, Ends::Coded),
+    );
     let worst = match (exact, coded) {
-        (Some((k, d)), _) if d > 1.0 + EPSILON => k,
-        (_, Some((k, d))) if d > 1.0 + EPSILON => k,
+        ((k, d), _) if d > 1.0 + EPSILON => k,
+        (_, (k, d)) if d > 1.0 + EPSILON => k,
         _ => usize::midpoint(a, b),
     };
     let fits = |&k: &usize| {

@@ -1,254 +1,16 @@
 //! Significant levels for temperature and humidity (WMO-No. 306, 35.3.1).
 
-use std::cell::Cell;
+mod curve;
 
+use super::chain::{Fixed, Rank, fill, settle_fixed};
 use super::column::Column;
 use super::layers::{Chain, Counts, Hole, holes};
-use super::reduce::{Curve, Ends, fewest};
-use super::sums::Sums;
-use super::{Fixed, Pick, Rank, reason, settle_fixed};
-use crate::figure::{DepressionFigure, PressureFigure, TemperatureFigure};
+use super::reduce::{Curve as _, greatest};
+use super::{Count, Pick, reason};
 use crate::finding::Finding;
-use crate::physics::humidity::relative_humidity_pct;
 use crate::sounding::{Element, MissingLayer, Reason, Roles};
 use crate::tables::limits;
-
-/// The points of one chain: the rows with temperature between two rows.
-pub(crate) struct ThermalCurve {
-    /// Profile row of each point.
-    row: Vec<usize>,
-    x: Vec<f64>,
-    p: Vec<f64>,
-    t: Vec<f64>,
-    td: Vec<f64>,
-    /// Humidity as observed; NaN where missing.
-    u: Vec<f64>,
-    /// Whether a point may be an additional level.
-    node: Vec<bool>,
-    /// −ln p, temperature and humidity as the code gives them, once asked for.
-    coded: Vec<Cell<Option<[f64; 3]>>>,
-    /// Above this pressure (hPa) the wider tolerance holds.
-    tight_to_hpa: f64,
-    /// Down to this pressure (hPa) the ratio of neighbours is limited.
-    ratio_to_hpa: f64,
-    sums_t: Sums,
-    sums_u: Sums,
-}
-
-/// A cone of straight lines from one point: bounds of slope.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Slopes {
-    pub low: f64,
-    pub high: f64,
-}
-
-impl Slopes {
-    pub const ALL: Self = Self {
-        low: f64::NEG_INFINITY,
-        high: f64::INFINITY,
-    };
-
-    /// Narrows to the lines that pass within `limit` of `dy` at distance `dx`.
-    #[inline]
-    pub fn pass(&mut self, dx: f64, dy: f64, limit: f64) {
-        // At (or before) the start a line says nothing yet.
-        if dx > 1e-12 && dy.is_finite() {
-            let run = 1.0 / dx;
-            self.low = self.low.max((dy - limit) * run);
-            self.high = self.high.min((dy + limit) * run);
-        }
-    }
-
-    #[inline]
-    pub fn is_empty(self) -> bool {
-        self.low > self.high
-    }
-
-    /// Whether the line to `dy` at distance `dx` is inside; a missing end
-    /// allows everything.
-    #[inline]
-    pub fn admits(self, dx: f64, dy: f64) -> bool {
-        if !dy.is_finite() {
-            return true;
-        }
-        let slope = dy / dx;
-        let margin = 1e-9 * slope.abs() + 1e-12;
-        slope >= self.low - margin && slope <= self.high + margin
-    }
-}
-
-pub(crate) struct ThermalCone {
-    start: usize,
-    limit_t: f64,
-    from_coded: [f64; 3],
-    t: Slopes,
-    u: Slopes,
-    coded_t: Slopes,
-    coded_u: Slopes,
-}
-
-#[expect(
-    clippy::indexing_slicing,
-    reason = "points are indices into columns of one length, made here"
-)]
-impl ThermalCurve {
-    fn new(column: &Column, rows: std::ops::Range<usize>, anchor: Option<usize>) -> Self {
-        let row: Vec<usize> = anchor
-            .into_iter()
-            .chain(rows)
-            .filter(|&k| column.t[k].is_finite())
-            .collect();
-        let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
-        let (x, p, t) = (pull(&column.x), pull(&column.p), pull(&column.t));
-        let (td, u) = (pull(&column.td), pull(&column.u));
-        let points =
-            |y: &[f64]| -> Vec<(f64, f64)> { x.iter().copied().zip(y.iter().copied()).collect() };
-        let sums_t = Sums::new(points(&t).into_iter());
-        let sums_u = Sums::new(points(&u).into_iter());
-        Self {
-            node: u.iter().map(|u| u.is_finite()).collect(),
-            coded: vec![Cell::new(None); row.len()],
-            tight_to_hpa: 0.0,
-            ratio_to_hpa: f64::INFINITY,
-            row,
-            x,
-            p,
-            t,
-            td,
-            u,
-            sums_t,
-            sums_u,
-        }
-    }
-
-    fn len(&self) -> usize {
-        self.row.len()
-    }
-
-    fn coded(&self, k: usize) -> [f64; 3] {
-        if let Some(coded) = self.coded[k].get() {
-            return coded;
-        }
-        let (p, t, td) = (self.p[k], self.t[k], self.td[k]);
-        let x = PressureFigure::from_value(p).map_or(self.x[k], |f| -f.value_hpa().ln());
-        let t_code = TemperatureFigure::from_value(t).map_or(t, TemperatureFigure::value_c);
-        let u_code = if td.is_finite() {
-            let depression =
-                DepressionFigure::from_value(t - td).map_or(t - td, DepressionFigure::value_k);
-            relative_humidity_pct(t_code, t_code - depression)
-        } else {
-            f64::NAN
-        };
-        let coded = [x, t_code, u_code];
-        self.coded[k].set(Some(coded));
-        coded
-    }
-
-    /// Tolerance of temperature on a chord that starts at a point (35.3.1.3 a).
-    fn limit_t(&self, a: usize) -> f64 {
-        let lim = limits();
-        if self.p[a] < self.tight_to_hpa {
-            lim.temperature_high_k
-        } else {
-            lim.temperature_low_k
-        }
-    }
-
-    /// Departures of T and U, each in its own limit; 0 where U is missing.
-    fn departures(&self, a: usize, b: usize, k: usize, ends: Ends) -> (f64, f64) {
-        let ([xa, ta, ua], [xb, tb, ub]) = match ends {
-            Ends::Exact => (
-                [self.x[a], self.t[a], self.u[a]],
-                [self.x[b], self.t[b], self.u[b]],
-            ),
-            Ends::Coded => (self.coded(a), self.coded(b)),
-        };
-        let w = ((self.x[k] - xa) / (xb - xa)).clamp(0.0, 1.0);
-        let t = (self.t[k] - (ta + (tb - ta) * w)).abs() / self.limit_t(a);
-        let u = (self.u[k] - (ua + (ub - ua) * w)).abs() / limits().humidity_pct;
-        (t, if u.is_nan() { 0.0 } else { u })
-    }
-}
-
-#[expect(
-    clippy::indexing_slicing,
-    reason = "points are indices into columns of one length, made here"
-)]
-impl Curve for ThermalCurve {
-    type Cone = ThermalCone;
-
-    fn key(&self, k: usize) -> u16 {
-        super::coded_key(self.p[k])
-    }
-
-    fn node(&self, k: usize) -> bool {
-        self.node[k]
-    }
-
-    fn joins(&self, a: usize, b: usize) -> bool {
-        self.key(a) != self.key(b)
-            && (self.p[b] < self.ratio_to_hpa || self.p[b] / self.p[a] > limits().pressure_ratio)
-    }
-
-    fn departure(&self, a: usize, b: usize, k: usize, ends: Ends) -> f64 {
-        let (t, u) = self.departures(a, b, k, ends);
-        t.max(u)
-    }
-
-    fn open(&self, a: usize) -> ThermalCone {
-        ThermalCone {
-            start: a,
-            limit_t: self.limit_t(a),
-            from_coded: self.coded(a),
-            t: Slopes::ALL,
-            u: Slopes::ALL,
-            coded_t: Slopes::ALL,
-            coded_u: Slopes::ALL,
-        }
-    }
-
-    fn pass(&self, cone: &mut ThermalCone, k: usize) -> bool {
-        let a = cone.start;
-        let [xa, ta, ua] = cone.from_coded;
-        let limit_u = limits().humidity_pct;
-        let (x, t, u) = (self.x[k], self.t[k], self.u[k]);
-        cone.t.pass(x - self.x[a], t - self.t[a], cone.limit_t);
-        cone.u.pass(x - self.x[a], u - self.u[a], limit_u);
-        cone.coded_t.pass(x - xa, t - ta, cone.limit_t);
-        cone.coded_u.pass(x - xa, u - ua, limit_u);
-        !(cone.t.is_empty()
-            || cone.u.is_empty()
-            || cone.coded_t.is_empty()
-            || cone.coded_u.is_empty())
-    }
-
-    fn admits(&self, cone: &ThermalCone, b: usize) -> bool {
-        let a = cone.start;
-        let [xa, ta, ua] = cone.from_coded;
-        let [xb, tb, ub] = self.coded(b);
-        let dx = self.x[b] - self.x[a];
-        cone.t.admits(dx, self.t[b] - self.t[a])
-            && cone.u.admits(dx, self.u[b] - self.u[a])
-            && cone.coded_t.admits(xb - xa, tb - ta)
-            && cone.coded_u.admits(xb - xa, ub - ua)
-    }
-
-    fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
-        let t = self
-            .sums_t
-            .squares(a, b, (self.x[a], self.t[a]), (self.x[b], self.t[b]));
-        let u = self
-            .sums_u
-            .squares(a, b, (self.x[a], self.u[a]), (self.x[b], self.u[b]));
-        let limit_u = limits().humidity_pct;
-        let t = t / self.limit_t(a).powi(2);
-        if u.is_finite() {
-            t + u / (limit_u * limit_u)
-        } else {
-            t
-        }
-    }
-}
+use curve::ThermalCurve;
 
 /// What the rest of the selection needs to know.
 pub(crate) struct ThermalInput<'a> {
@@ -259,12 +21,15 @@ pub(crate) struct ThermalInput<'a> {
     pub goes_on: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
+    /// Whether the fewest possible are counted too.
+    pub count: bool,
 }
 
 /// The chosen levels of both chains and the layers without data.
 pub(crate) struct Thermal {
     pub picks: Vec<Pick>,
     pub missing: Vec<MissingLayer>,
+    pub count: Count,
     pub findings: Vec<Finding>,
 }
 
@@ -274,6 +39,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     let mut out = Thermal {
         picks: Vec::new(),
         missing: Vec::new(),
+        count: Count::default(),
         findings: Vec::new(),
     };
     let (n, lower) = (column.len(), column.lower);
@@ -323,7 +89,6 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         None if input.goes_on => 0.0,
         None => fallback,
     };
-    let tight = low_first.map_or(fallback, |k| pressure(k).max(fallback));
     let ratio = match low_first {
         Some(k) => pressure(k),
         None if input.goes_on => 0.0,
@@ -331,7 +96,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     };
     let bounds = Bounds {
         ceiling_hpa: ceiling,
-        tight_to_hpa: tight,
+        tropopause_hpa: low_first.map(pressure),
         ratio_to_hpa: ratio,
         last,
     };
@@ -341,7 +106,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     let ceiling = first.map_or(fallback, |k| pressure(k).min(fallback));
     let bounds = Bounds {
         ceiling_hpa: ceiling,
-        tight_to_hpa: first.map_or(fallback, |k| pressure(k).max(fallback)),
+        tropopause_hpa: first.map(pressure),
         ratio_to_hpa: first.map_or(fallback, pressure),
         last,
     };
@@ -358,7 +123,7 @@ struct Holes<'a> {
 /// The pressures that bound the rules in one chain.
 struct Bounds {
     ceiling_hpa: f64,
-    tight_to_hpa: f64,
+    tropopause_hpa: Option<f64>,
     ratio_to_hpa: f64,
     /// The highest row with temperature.
     last: usize,
@@ -379,7 +144,7 @@ fn chain(
 ) {
     let column = input.column;
     let mut curve = ThermalCurve::new(column, rows, anchor);
-    curve.tight_to_hpa = bounds.tight_to_hpa;
+    curve.tropopause_hpa = bounds.tropopause_hpa;
     curve.ratio_to_hpa = bounds.ratio_to_hpa;
     let n = curve.len();
     if n == 0 || (anchor.is_some() && n == 1) {
@@ -405,24 +170,18 @@ fn chain(
     fill_humidity(&mut curve, &fixed);
     mark_humid_layers(&curve, holes.no_u, &mut fixed);
 
-    let mut chosen: Vec<Fixed> = Vec::new();
-    for pair in fixed.windows(2) {
-        let (a, b) = (pair[0].k, pair[1].k);
-        chosen.push(pair[0].clone());
-        let hole = holes.no_t.iter().any(|h| {
+    let apart = |a: usize, b: usize| {
+        holes.no_t.iter().any(|h| {
             h.below.is_none_or(|r| r <= curve.row[a]) && h.above.is_some_and(|r| r >= curve.row[b])
-        });
-        if hole {
-            continue;
-        }
-        let inner = fewest(&curve, a, b);
-        for (i, &k) in inner.iter().enumerate() {
-            let low = if i == 0 { a } else { inner[i - 1] };
-            let high = inner.get(i + 1).copied().unwrap_or(b);
-            chosen.push(additional(&curve, low, k, high));
-        }
-    }
-    chosen.extend(fixed.last().cloned());
+        })
+    };
+    let chosen = fill(
+        &curve,
+        &fixed,
+        apart,
+        |low, k, high| additional(&curve, low, k, high),
+        input.count.then_some(&mut out.count),
+    );
     for fixed in chosen {
         if anchor.is_some() && fixed.k == 0 {
             continue;
@@ -441,14 +200,7 @@ fn chain(
 
 /// Why an additional level is there: what would go wrong without it.
 fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed {
-    let (mut t, mut u) = (0.0f64, 0.0f64);
-    for j in low + 1..high {
-        for ends in [Ends::Exact, Ends::Coded] {
-            let (dt, du) = curve.departures(low, high, j, ends);
-            t = t.max(dt);
-            u = u.max(du);
-        }
-    }
+    let [t, u] = greatest(curve, low, high);
     let lim = limits();
     let mut roles = Roles::NONE;
     let mut why: Vec<Reason> = Vec::new();

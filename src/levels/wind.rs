@@ -1,230 +1,17 @@
 //! Significant wind levels (WMO-No. 306, 35.3.2, 32.3.1).
 
-use std::cell::Cell;
+mod curve;
 
-use super::column::{Column, shorter_arc};
+use super::chain::{Fixed, Rank, fill, settle_fixed};
+use super::column::Column;
 use super::layers::{Hole, holes, rises};
-use super::reduce::{Curve, Ends, fewest};
-use super::sums::Sums;
-use super::thermal::Slopes;
-use super::{Fixed, Pick, Rank, reason, settle_fixed};
-use crate::figure::{PressureFigure, WindFigure};
+use super::reduce::{Curve as _, greatest};
+use super::{Count, Pick, reason};
 use crate::finding::Finding;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{Element, MissingLayer, Roles};
 use crate::tables::limits;
-
-/// A chord that turns through more than this has no shorter arc to speak of.
-const WIDEST_TURN_DEG: f64 = 179.0;
-
-/// The points of one chain: the rows with wind between two rows.
-struct WindCurve {
-    row: Vec<usize>,
-    x: Vec<f64>,
-    p: Vec<f64>,
-    dir: Vec<f64>,
-    speed: Vec<f64>,
-    /// −ln p, direction and speed as the code gives them, once asked for.
-    coded: Vec<Cell<Option<[f64; 3]>>>,
-    unit: SpeedUnit,
-    /// Direction without jumps at north, for the sums.
-    turned: Vec<f64>,
-    sums_dir: Sums,
-    sums_speed: Sums,
-}
-
-/// What is known of the chords that start at one point.
-struct WindCone {
-    start: usize,
-    from_coded: [f64; 3],
-    /// Direction of the last point that counted, without jumps.
-    turned: f64,
-    dir: Slopes,
-    speed: Slopes,
-    coded_dir: Slopes,
-    coded_speed: Slopes,
-}
-
-#[expect(
-    clippy::indexing_slicing,
-    reason = "points are indices into columns of one length, made here"
-)]
-impl WindCurve {
-    fn new(
-        column: &Column,
-        rows: std::ops::Range<usize>,
-        anchor: Option<usize>,
-        unit: SpeedUnit,
-    ) -> Self {
-        let row: Vec<usize> = anchor
-            .into_iter()
-            .chain(rows)
-            .filter(|&k| column.speed[k].is_finite())
-            .collect();
-        let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
-        let (x, p) = (pull(&column.x), pull(&column.p));
-        let (dir, speed) = (pull(&column.dir), pull(&column.speed));
-        let light = limits().light_wind_ms;
-        let mut turned = Vec::with_capacity(dir.len());
-        let mut last = dir.first().copied().unwrap_or(0.0);
-        for (&d, &s) in dir.iter().zip(&speed) {
-            let here = last + shorter_arc(d - last);
-            turned.push(here);
-            if s >= light {
-                last = here;
-            }
-        }
-        let weighed: Vec<(f64, f64)> = x
-            .iter()
-            .zip(&turned)
-            .zip(&speed)
-            .map(|((&x, &d), &s)| (x, if s < light { f64::NAN } else { d }))
-            .collect();
-        let speeds: Vec<(f64, f64)> = x.iter().copied().zip(speed.iter().copied()).collect();
-        Self {
-            coded: vec![Cell::new(None); row.len()],
-            sums_dir: Sums::new(weighed.into_iter()),
-            sums_speed: Sums::new(speeds.into_iter()),
-            row,
-            x,
-            p,
-            dir,
-            speed,
-            unit,
-            turned,
-        }
-    }
-
-    fn len(&self) -> usize {
-        self.row.len()
-    }
-
-    fn coded(&self, k: usize) -> [f64; 3] {
-        if let Some(coded) = self.coded[k].get() {
-            return coded;
-        }
-        let x = PressureFigure::from_value(self.p[k]).map_or(self.x[k], |f| -f.value_hpa().ln());
-        let (dir, speed) = WindFigure::from_value(self.dir[k], self.speed[k], self.unit)
-            .map_or((self.dir[k], self.speed[k]), |f| {
-                (f.dir_deg(), f.speed_ms(self.unit))
-            });
-        let coded = [x, dir, speed];
-        self.coded[k].set(Some(coded));
-        coded
-    }
-
-    fn light(&self, k: usize) -> bool {
-        self.speed[k] < limits().light_wind_ms
-    }
-}
-
-#[expect(
-    clippy::indexing_slicing,
-    reason = "points are indices into columns of one length, made here"
-)]
-impl Curve for WindCurve {
-    type Cone = WindCone;
-
-    fn key(&self, k: usize) -> u16 {
-        super::coded_key(self.p[k])
-    }
-
-    fn node(&self, _: usize) -> bool {
-        true
-    }
-
-    fn joins(&self, a: usize, b: usize) -> bool {
-        self.key(a) != self.key(b)
-    }
-
-    fn departure(&self, a: usize, b: usize, k: usize, ends: Ends) -> f64 {
-        let lim = limits();
-        let ([xa, da, sa], [xb, db, sb]) = match ends {
-            Ends::Exact => (
-                [self.x[a], self.dir[a], self.speed[a]],
-                [self.x[b], self.dir[b], self.speed[b]],
-            ),
-            Ends::Coded => (self.coded(a), self.coded(b)),
-        };
-        let w = ((self.x[k] - xa) / (xb - xa)).clamp(0.0, 1.0);
-        let speed = sa + (sb - sa) * w;
-        let by_speed = (self.speed[k] - speed).abs() / lim.wind_speed_ms;
-        if self.light(k) && speed < lim.light_wind_ms {
-            return by_speed;
-        }
-        let turn = shorter_arc(db - da);
-        if turn.abs() > WIDEST_TURN_DEG {
-            return f64::INFINITY;
-        }
-        let by_dir = shorter_arc(self.dir[k] - (da + turn * w)).abs() / lim.wind_direction_deg;
-        by_speed.max(by_dir)
-    }
-
-    fn open(&self, a: usize) -> WindCone {
-        WindCone {
-            start: a,
-            from_coded: self.coded(a),
-            turned: self.dir[a],
-            dir: Slopes::ALL,
-            speed: Slopes::ALL,
-            coded_dir: Slopes::ALL,
-            coded_speed: Slopes::ALL,
-        }
-    }
-
-    fn pass(&self, cone: &mut WindCone, k: usize) -> bool {
-        let lim = limits();
-        let a = cone.start;
-        let [xa, da, sa] = cone.from_coded;
-        let (x, s) = (self.x[k], self.speed[k]);
-        cone.speed
-            .pass(x - self.x[a], s - self.speed[a], lim.wind_speed_ms);
-        cone.coded_speed.pass(x - xa, s - sa, lim.wind_speed_ms);
-        if !self.light(k) {
-            let here = cone.turned + shorter_arc(self.dir[k] - cone.turned);
-            cone.turned = here;
-            let start = self.dir[a] + shorter_arc(da - self.dir[a]);
-            cone.dir
-                .pass(x - self.x[a], here - self.dir[a], lim.wind_direction_deg);
-            cone.coded_dir
-                .pass(x - xa, here - start, lim.wind_direction_deg);
-        }
-        !(cone.speed.is_empty()
-            || cone.coded_speed.is_empty()
-            || cone.dir.is_empty()
-            || cone.coded_dir.is_empty())
-    }
-
-    fn admits(&self, cone: &WindCone, b: usize) -> bool {
-        let a = cone.start;
-        let [xa, da, sa] = cone.from_coded;
-        let [xb, db, sb] = self.coded(b);
-        let (dx, dxc) = (self.x[b] - self.x[a], xb - xa);
-        let end = cone.turned + shorter_arc(self.dir[b] - cone.turned);
-        let start = self.dir[a] + shorter_arc(da - self.dir[a]);
-        let end_coded = end + shorter_arc(db - end);
-        cone.speed.admits(dx, self.speed[b] - self.speed[a])
-            && cone.coded_speed.admits(dxc, sb - sa)
-            && (end - self.dir[a]).abs() <= WIDEST_TURN_DEG
-            && (end_coded - start).abs() <= WIDEST_TURN_DEG
-            && cone.dir.admits(dx, end - self.dir[a])
-            && cone.coded_dir.admits(dxc, end_coded - start)
-    }
-
-    fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
-        let lim = limits();
-        let dir = self.sums_dir.squares(
-            a,
-            b,
-            (self.x[a], self.turned[a]),
-            (self.x[b], self.turned[b]),
-        );
-        let speed =
-            self.sums_speed
-                .squares(a, b, (self.x[a], self.speed[a]), (self.x[b], self.speed[b]));
-        dir / lim.wind_direction_deg.powi(2) + speed / lim.wind_speed_ms.powi(2)
-    }
-}
+use curve::WindCurve;
 
 /// What the rest of the selection needs to know.
 pub(crate) struct WindInput<'a> {
@@ -234,6 +21,8 @@ pub(crate) struct WindInput<'a> {
     pub goes_on: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
+    /// Whether the fewest possible are counted too.
+    pub count: bool,
 }
 
 /// The chosen wind levels and the layers without wind.
@@ -241,6 +30,7 @@ pub(crate) struct Winds {
     /// Lowest first.
     pub picks: Vec<Pick>,
     pub missing: Vec<MissingLayer>,
+    pub count: Count,
     pub findings: Vec<Finding>,
 }
 
@@ -250,6 +40,7 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
     let mut out = Winds {
         picks: Vec::new(),
         missing: Vec::new(),
+        count: Count::default(),
         findings: Vec::new(),
     };
     let (n, lower) = (column.len(), column.lower);
@@ -311,29 +102,24 @@ fn chain(
         anchor.is_some(),
         &mut out.findings,
     );
-    let mut chosen: Vec<Fixed> = Vec::new();
-    for pair in fixed.windows(2) {
-        let (a, b) = (pair[0].k, pair[1].k);
-        chosen.push(pair[0].clone());
-        let hole = gone.iter().any(|h| {
+    let apart = |a: usize, b: usize| {
+        gone.iter().any(|h| {
             h.below.is_none_or(|r| r <= curve.row[a]) && h.above.is_some_and(|r| r >= curve.row[b])
-        });
-        if hole {
-            continue;
-        }
-        let inner = fewest(&curve, a, b);
-        for (i, &k) in inner.iter().enumerate() {
-            let low = if i == 0 { a } else { inner[i - 1] };
-            let high = inner.get(i + 1).copied().unwrap_or(b);
-            chosen.push(Fixed {
-                k,
-                roles: Roles::SIG_WIND,
-                rank: Rank::Additional,
-                why: vec![reason(without(&curve, low, high), "WMO-No. 306, 35.3.2.1")],
-            });
-        }
-    }
-    chosen.extend(fixed.last().cloned());
+        })
+    };
+    let explain = |low: usize, k: usize, high: usize| Fixed {
+        k,
+        roles: Roles::SIG_WIND,
+        rank: Rank::Additional,
+        why: vec![reason(without(&curve, low, high), "WMO-No. 306, 35.3.2.1")],
+    };
+    let chosen = fill(
+        &curve,
+        &fixed,
+        apart,
+        explain,
+        input.count.then_some(&mut out.count),
+    );
     for fixed in chosen {
         if anchor.is_some() && fixed.k == 0 {
             continue;
@@ -350,12 +136,8 @@ fn chain(
 /// What would go wrong without the level between two others.
 fn without(curve: &WindCurve, low: usize, high: usize) -> String {
     let lim = limits();
-    let mut worst = 0.0f64;
-    for k in low + 1..high {
-        for ends in [Ends::Exact, Ends::Coded] {
-            worst = worst.max(curve.departure(low, high, k, ends));
-        }
-    }
+    let [dir, speed] = greatest(curve, low, high);
+    let worst = dir.max(speed);
     if worst.is_finite() {
         format!(
             "without it wind departs by {worst:.1} times the limit ({}°, {} m/s)",

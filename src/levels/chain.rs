@@ -1,0 +1,147 @@
+//! A chain of levels: those the rules fix, and the additional ones between.
+
+use super::Count;
+use super::reduce::{Curve, fewest, least};
+use crate::finding::{Finding, Place};
+use crate::sounding::{Reason, Roles};
+
+/// The order in which levels of equal coded pressure give way: later ones do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Rank {
+    /// The last level of the chain below.
+    Anchor,
+    Surface,
+    Top,
+    Tropopause,
+    MaxWind,
+    MissingEnd,
+    Forced,
+    LayerEnd,
+    Closing,
+    Additional,
+}
+
+/// A level that a chain must have, by its point in the chain.
+#[derive(Clone, Debug)]
+pub(crate) struct Fixed {
+    /// Point of the chain.
+    pub k: usize,
+    pub roles: Roles,
+    pub rank: Rank,
+    pub why: Vec<Reason>,
+}
+
+/// The levels of a chain, lowest first: the fixed ones, and between each two
+/// (unless `apart` says that no curve joins them) the fewest that keep the
+/// limits, each explained.
+pub(crate) fn fill<C: Curve>(
+    curve: &C,
+    fixed: &[Fixed],
+    apart: impl Fn(usize, usize) -> bool,
+    explain: impl Fn(usize, usize, usize) -> Fixed,
+    mut count: Option<&mut Count>,
+) -> Vec<Fixed> {
+    let mut chosen: Vec<Fixed> = Vec::with_capacity(2 * fixed.len());
+    if let Some(count) = count.as_deref_mut() {
+        count.fixed += fixed.iter().filter(|f| f.rank != Rank::Anchor).count();
+    }
+    for (i, level) in fixed.iter().enumerate() {
+        chosen.push(level.clone());
+        let Some(next) = fixed.get(i + 1) else {
+            break;
+        };
+        let (a, b) = (level.k, next.k);
+        if apart(a, b) {
+            continue;
+        }
+        let inner = fewest(curve, a, b);
+        let mut low = a;
+        for (j, &k) in inner.iter().enumerate() {
+            let high = inner.get(j + 1).copied().unwrap_or(b);
+            chosen.push(explain(low, k, high));
+            low = k;
+        }
+        if let Some(count) = count.as_deref_mut() {
+            let (fewest, proven) = least(curve, a, b, inner.len());
+            count.additional += inner.len();
+            count.fewest += fewest;
+            count.bound_only |= !proven;
+        }
+    }
+    chosen
+}
+
+/// Steps of the code within which a level that gives way may find a place.
+const MOVE_STEPS: u16 = 20;
+
+/// Puts the fixed levels of a chain in order, one a point, and no two with the
+/// same coded pressure: the lesser one moves to the nearest free pressure, or
+/// else is dropped (both are told).
+pub(crate) fn settle_fixed(
+    fixed: &mut Vec<Fixed>,
+    key: impl Fn(usize) -> u16,
+    p: impl Fn(usize) -> f64,
+    points: usize,
+    anchored: bool,
+    findings: &mut Vec<Finding>,
+) {
+    fixed.sort_by_key(|f| (f.k, f.rank));
+    fixed.dedup_by(|next, kept| {
+        let same = next.k == kept.k;
+        if same {
+            kept.roles |= next.roles;
+            kept.why.append(&mut next.why);
+        }
+        same
+    });
+    let first = usize::from(anchored);
+    let mut i = 0;
+    while let (Some(low), Some(high)) = (fixed.get(i), fixed.get(i + 1)) {
+        if key(low.k) != key(high.k) {
+            i += 1;
+            continue;
+        }
+        let taken = key(low.k);
+        let up = high.rank >= low.rank;
+        let at = if up { i + 1 } else { i };
+        let lesser = if up { high.clone() } else { low.clone() };
+        let near = |k: usize| key(k).abs_diff(taken) <= MOVE_STEPS;
+        let free = |k: usize, beyond: Option<&Fixed>| {
+            key(k) != taken && beyond.is_none_or(|f| key(f.k) != key(k))
+        };
+        let place = if up {
+            let end = fixed.get(i + 2).map_or(points, |f| f.k);
+            (lesser.k + 1..end)
+                .take_while(|&k| near(k))
+                .find(|&k| free(k, fixed.get(i + 2)))
+        } else {
+            let below = i.checked_sub(1).and_then(|b| fixed.get(b));
+            let end = below.map_or(first, |f| f.k + 1);
+            (end..lesser.k)
+                .rev()
+                .take_while(|&k| near(k))
+                .find(|&k| free(k, below))
+        };
+        let what = lesser.why.first().map_or(String::new(), |r| r.text.clone());
+        let told = Finding::info(
+            "equal-coded-pressure",
+            Place::pressure(p(lesser.k)),
+            match place {
+                Some(k) => format!(
+                    "{what}: the code cannot tell it from its neighbour; moved to {} hPa",
+                    p(k)
+                ),
+                None => format!("{what}: the code cannot tell it from its neighbour; left out"),
+            },
+        );
+        findings.push(told.allowed("levels of a section differ in coded pressure"));
+        match (place, fixed.get_mut(at)) {
+            (Some(k), Some(slot)) => slot.k = k,
+            _ => {
+                fixed.remove(at);
+            }
+        }
+        // The level moved or removed may now meet its other neighbour.
+        i = i.saturating_sub(1);
+    }
+}

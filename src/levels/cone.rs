@@ -1,0 +1,84 @@
+//! Cones of straight lines: what is known of the chords that start at a point.
+
+/// The lines of two elements that start at one point and pass all the points
+/// seen so far within a limit: bounds of slope.
+///
+/// A missing value is NaN and narrows nothing.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Fan {
+    x: f64,
+    y: [f64; 2],
+    low: [f64; 2],
+    high: [f64; 2],
+}
+
+impl Fan {
+    /// All the lines from a point.
+    pub fn open(x: f64, y: [f64; 2]) -> Self {
+        Self {
+            x,
+            y,
+            low: [f64::NEG_INFINITY; 2],
+            high: [f64::INFINITY; 2],
+        }
+    }
+
+    /// Keeps the lines that pass within `limit` of a point; false when none is
+    /// left.
+    #[inline]
+    pub fn pass(&mut self, x: f64, y: [f64; 2], limit: [f64; 2]) -> bool {
+        let dx = x - self.x;
+        // At (or before) the start a line says nothing yet.
+        if dx <= 1e-12 {
+            return true;
+        }
+        let run = 1.0 / dx;
+        let lines = self.low.iter_mut().zip(&mut self.high);
+        let mut some = true;
+        for (((low, high), (y, start)), limit) in lines.zip(y.iter().zip(self.y)).zip(limit) {
+            let dy = y - start;
+            // Comparisons with NaN are false.
+            let (bottom, top) = ((dy - limit) * run, (dy + limit) * run);
+            if bottom > *low {
+                *low = bottom;
+            }
+            if top < *high {
+                *high = top;
+            }
+            some &= *low <= *high;
+        }
+        some
+    }
+
+    /// Whether the lines to a point are among those left; a missing end allows
+    /// everything.
+    #[inline]
+    pub fn admits(&self, x: f64, y: [f64; 2]) -> bool {
+        let run = 1.0 / (x - self.x);
+        let lines = self.low.iter().zip(&self.high);
+        lines
+            .zip(y.iter().zip(self.y))
+            .all(|((low, high), (y, start))| {
+                let slope = (y - start) * run;
+                let margin = 1e-9 * slope.abs() + 1e-12;
+                !(slope < low - margin || slope > high + margin)
+            })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fan_narrows_to_the_lines_that_pass() {
+        // Hand-worked: from (0, 0) past (1, 2 ± 1) the slopes 1 to 3 are left;
+        // past (2, 8 ± 1) those from 3.5, so none.
+        let mut fan = Fan::open(0.0, [0.0, 0.0]);
+        assert!(fan.pass(1.0, [2.0, f64::NAN], [1.0, 1.0]));
+        assert!(fan.admits(2.0, [2.0, 9.0]) && fan.admits(2.0, [6.0, -9.0]));
+        assert!(!fan.admits(2.0, [1.9, 0.0]) && !fan.admits(2.0, [6.1, 0.0]));
+        assert!(fan.admits(2.0, [f64::NAN, 0.0]));
+        assert!(!fan.pass(2.0, [8.0, 0.0], [1.0, 1.0]));
+    }
+}

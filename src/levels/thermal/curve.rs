@@ -1,0 +1,197 @@
+//! Temperature and humidity along a chain, as a curve to be rebuilt.
+
+use std::cell::Cell;
+
+use crate::figure::{DepressionFigure, PressureFigure, TemperatureFigure};
+use crate::levels::coded_key;
+use crate::levels::column::Column;
+use crate::levels::cone::Fan;
+use crate::levels::reduce::{Curve, Ends};
+use crate::levels::sums::Sums;
+use crate::levels::tolerance::temperature_k;
+use crate::physics::humidity::relative_humidity_pct;
+use crate::tables::limits;
+
+/// The points of one chain: the rows with temperature between two rows.
+pub(super) struct ThermalCurve {
+    /// Profile row of each point.
+    pub(super) row: Vec<usize>,
+    pub(super) x: Vec<f64>,
+    pub(super) p: Vec<f64>,
+    pub(super) t: Vec<f64>,
+    pub(super) td: Vec<f64>,
+    /// Humidity as observed; NaN where missing.
+    pub(super) u: Vec<f64>,
+    /// Whether a point may be an additional level.
+    pub(super) node: Vec<bool>,
+    /// −ln p, temperature and humidity as the code gives them, once asked for.
+    pub(super) coded: Vec<Cell<Option<[f64; 3]>>>,
+    /// The first tropopause that the chain knows of, hPa.
+    pub(super) tropopause_hpa: Option<f64>,
+    /// Down to this pressure (hPa) the ratio of neighbours is limited.
+    pub(super) ratio_to_hpa: f64,
+    sums_t: Sums,
+    sums_u: Sums,
+}
+
+/// What is known of the chords that start at one point.
+pub(super) struct ThermalCone {
+    limit: [f64; 2],
+    exact: Fan,
+    /// The same from the coded start, when that must hold too.
+    coded: Option<Fan>,
+}
+
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+impl ThermalCurve {
+    pub(super) fn new(
+        column: &Column,
+        rows: std::ops::Range<usize>,
+        anchor: Option<usize>,
+    ) -> Self {
+        let row: Vec<usize> = anchor
+            .into_iter()
+            .chain(rows)
+            .filter(|&k| column.t[k].is_finite())
+            .collect();
+        let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
+        let (x, p, t) = (pull(&column.x), pull(&column.p), pull(&column.t));
+        let (td, u) = (pull(&column.td), pull(&column.u));
+        let points =
+            |y: &[f64]| -> Vec<(f64, f64)> { x.iter().copied().zip(y.iter().copied()).collect() };
+        let sums_t = Sums::new(points(&t).into_iter());
+        let sums_u = Sums::new(points(&u).into_iter());
+        Self {
+            node: u.iter().map(|u| u.is_finite()).collect(),
+            coded: vec![Cell::new(None); row.len()],
+            tropopause_hpa: None,
+            ratio_to_hpa: f64::INFINITY,
+            row,
+            x,
+            p,
+            t,
+            td,
+            u,
+            sums_t,
+            sums_u,
+        }
+    }
+
+    pub(super) fn len(&self) -> usize {
+        self.row.len()
+    }
+
+    fn coded(&self, k: usize) -> [f64; 3] {
+        if let Some(coded) = self.coded[k].get() {
+            return coded;
+        }
+        let (p, t, td) = (self.p[k], self.t[k], self.td[k]);
+        let x = PressureFigure::from_value(p).map_or(self.x[k], |f| -f.value_hpa().ln());
+        let t_code = TemperatureFigure::from_value(t).map_or(t, TemperatureFigure::value_c);
+        let u_code = if td.is_finite() {
+            let depression =
+                DepressionFigure::from_value(t - td).map_or(t - td, DepressionFigure::value_k);
+            relative_humidity_pct(t_code, t_code - depression)
+        } else {
+            f64::NAN
+        };
+        let coded = [x, t_code, u_code];
+        self.coded[k].set(Some(coded));
+        coded
+    }
+
+    /// Tolerance of temperature on a chord that starts at a point (35.3.1.3 a).
+    pub(super) fn limit_t(&self, a: usize) -> f64 {
+        temperature_k(self.p[a], self.tropopause_hpa)
+    }
+}
+
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+impl Curve for ThermalCurve {
+    type Cone = ThermalCone;
+
+    fn key(&self, k: usize) -> u16 {
+        coded_key(self.p[k])
+    }
+
+    fn node(&self, k: usize) -> bool {
+        self.node[k]
+    }
+
+    fn joins(&self, a: usize, b: usize) -> bool {
+        self.coded(a)[0] != self.coded(b)[0]
+            && (self.p[b] < self.ratio_to_hpa || self.p[b] / self.p[a] > limits().pressure_ratio)
+    }
+
+    #[inline]
+    fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
+        let ([xa, ta, ua], [xb, tb, ub]) = match ends {
+            Ends::Exact => (
+                [self.x[a], self.t[a], self.u[a]],
+                [self.x[b], self.t[b], self.u[b]],
+            ),
+            Ends::Coded => (self.coded(a), self.coded(b)),
+        };
+        let run = 1.0 / (xb - xa);
+        let (dt, du) = (tb - ta, ub - ua);
+        let (per_t, per_u) = (1.0 / self.limit_t(a), 1.0 / limits().humidity_pct);
+        let rows = self.x.iter().zip(&self.t).zip(&self.u).enumerate();
+        for (k, ((x, t), u)) in rows.take(b).skip(a + 1) {
+            let w = ((x - xa) * run).clamp(0.0, 1.0);
+            let t = (t - (ta + dt * w)).abs() * per_t;
+            let u = (u - (ua + du * w)).abs() * per_u;
+            if !visit(k, [t, if u.is_nan() { 0.0 } else { u }]) {
+                break;
+            }
+        }
+    }
+
+    fn open(&self, a: usize, ends: Ends) -> ThermalCone {
+        ThermalCone {
+            limit: [self.limit_t(a), limits().humidity_pct],
+            exact: Fan::open(self.x[a], [self.t[a], self.u[a]]),
+            coded: (ends == Ends::Coded).then(|| {
+                let [x, t, u] = self.coded(a);
+                Fan::open(x, [t, u])
+            }),
+        }
+    }
+
+    #[inline]
+    fn pass(&self, cone: &mut ThermalCone, k: usize) -> bool {
+        let (x, y) = (self.x[k], [self.t[k], self.u[k]]);
+        let limit = cone.limit;
+        cone.exact.pass(x, y, limit) && cone.coded.as_mut().is_none_or(|fan| fan.pass(x, y, limit))
+    }
+
+    #[inline]
+    fn admits(&self, cone: &ThermalCone, b: usize) -> bool {
+        cone.exact.admits(self.x[b], [self.t[b], self.u[b]])
+            && cone.coded.as_ref().is_none_or(|fan| {
+                let [x, t, u] = self.coded(b);
+                fan.admits(x, [t, u])
+            })
+    }
+
+    fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
+        let t = self
+            .sums_t
+            .squares(a, b, (self.x[a], self.t[a]), (self.x[b], self.t[b]));
+        let u = self
+            .sums_u
+            .squares(a, b, (self.x[a], self.u[a]), (self.x[b], self.u[b]));
+        let limit_u = limits().humidity_pct;
+        let t = t / self.limit_t(a).powi(2);
+        if u.is_finite() {
+            t + u / (limit_u * limit_u)
+        } else {
+            t
+        }
+    }
+}

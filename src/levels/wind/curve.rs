@@ -1,0 +1,240 @@
+//! Wind along a chain, as a curve to be rebuilt.
+
+use std::cell::Cell;
+
+use crate::figure::{PressureFigure, WindFigure};
+use crate::levels::coded_key;
+use crate::levels::column::{Column, shorter_arc};
+use crate::levels::cone::Fan;
+use crate::levels::reduce::{Curve, Ends, keeps};
+use crate::levels::sums::Sums;
+use crate::levels::tolerance::direction_counts;
+use crate::quantity::SpeedUnit;
+use crate::tables::limits;
+
+/// A chord that turns through more than this has no shorter arc to speak of.
+const WIDEST_TURN_DEG: f64 = 179.0;
+
+/// The points of one chain: the rows with wind between two rows.
+pub(super) struct WindCurve {
+    pub(super) row: Vec<usize>,
+    pub(super) x: Vec<f64>,
+    pub(super) p: Vec<f64>,
+    pub(super) dir: Vec<f64>,
+    pub(super) speed: Vec<f64>,
+    /// −ln p, direction and speed as the code gives them, once asked for.
+    coded: Vec<Cell<Option<[f64; 3]>>>,
+    unit: SpeedUnit,
+    /// Direction without jumps at north.
+    turned: Vec<f64>,
+    /// The same, NaN in light winds.
+    counted: Vec<f64>,
+    /// Limits of direction and speed.
+    limit: [f64; 2],
+    sums_dir: Sums,
+    sums_speed: Sums,
+}
+
+/// What is known of the chords that start at one point.
+pub(super) struct WindCone {
+    start: usize,
+    exact: Fan,
+    /// The same from the coded start, when that must hold too.
+    coded: Option<Fan>,
+    /// Whether a light wind was passed: its direction counts where the chord is
+    /// not light.
+    light: bool,
+}
+
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+impl WindCurve {
+    pub(super) fn new(
+        column: &Column,
+        rows: std::ops::Range<usize>,
+        anchor: Option<usize>,
+        unit: SpeedUnit,
+    ) -> Self {
+        let row: Vec<usize> = anchor
+            .into_iter()
+            .chain(rows)
+            .filter(|&k| column.speed[k].is_finite())
+            .collect();
+        let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
+        let (x, p) = (pull(&column.x), pull(&column.p));
+        let (dir, speed) = (pull(&column.dir), pull(&column.speed));
+        let light = limits().light_wind_ms;
+        let mut turned = Vec::with_capacity(dir.len());
+        let mut last = dir.first().copied().unwrap_or(0.0);
+        for (&d, &s) in dir.iter().zip(&speed) {
+            let here = last + shorter_arc(d - last);
+            turned.push(here);
+            if s >= light {
+                last = here;
+            }
+        }
+        let counted: Vec<f64> = turned
+            .iter()
+            .zip(&speed)
+            .map(|(&d, &s)| if s < light { f64::NAN } else { d })
+            .collect();
+        let along = |y: &[f64]| Sums::new(x.iter().copied().zip(y.iter().copied()));
+        let (sums_dir, sums_speed) = (along(&counted), along(&speed));
+        Self {
+            coded: vec![Cell::new(None); row.len()],
+            limit: [limits().wind_direction_deg, limits().wind_speed_ms],
+            sums_dir,
+            sums_speed,
+            counted,
+            row,
+            x,
+            p,
+            dir,
+            speed,
+            unit,
+            turned,
+        }
+    }
+
+    pub(super) fn len(&self) -> usize {
+        self.row.len()
+    }
+
+    fn coded(&self, k: usize) -> [f64; 3] {
+        if let Some(coded) = self.coded[k].get() {
+            return coded;
+        }
+        let x = PressureFigure::from_value(self.p[k]).map_or(self.x[k], |f| -f.value_hpa().ln());
+        let (dir, speed) = WindFigure::from_value(self.dir[k], self.speed[k], self.unit)
+            .map_or((self.dir[k], self.speed[k]), |f| {
+                (f.dir_deg(), f.speed_ms(self.unit))
+            });
+        let coded = [x, dir, speed];
+        self.coded[k].set(Some(coded));
+        coded
+    }
+
+    /// Whether a chord keeps the limits at the light winds between its ends,
+    /// which the cone leaves out.
+    fn passes_light(&self, a: usize, b: usize, ends: Ends) -> bool {
+        let light = limits().light_wind_ms;
+        let (sa, sb) = match ends {
+            Ends::Exact => (self.speed[a], self.speed[b]),
+            Ends::Coded => (self.coded(a)[2], self.coded(b)[2]),
+        };
+        // A chord that is light throughout counts no direction of such a row.
+        (sa < light && sb < light) || keeps(self, a, b, ends)
+    }
+
+    /// The coded direction, counted on as in `turned`.
+    fn turned_coded(&self, k: usize) -> f64 {
+        self.turned[k] + shorter_arc(self.coded(k)[1] - self.dir[k])
+    }
+}
+
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+impl Curve for WindCurve {
+    type Cone = WindCone;
+
+    fn key(&self, k: usize) -> u16 {
+        coded_key(self.p[k])
+    }
+
+    fn node(&self, _: usize) -> bool {
+        true
+    }
+
+    fn joins(&self, a: usize, b: usize) -> bool {
+        self.coded(a)[0] != self.coded(b)[0]
+    }
+
+    #[inline]
+    fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
+        let ([xa, da, sa], [xb, db, sb]) = match ends {
+            Ends::Exact => (
+                [self.x[a], self.dir[a], self.speed[a]],
+                [self.x[b], self.dir[b], self.speed[b]],
+            ),
+            Ends::Coded => (self.coded(a), self.coded(b)),
+        };
+        let run = 1.0 / (xb - xa);
+        let (turn, rise) = (shorter_arc(db - da), sb - sa);
+        let wide = turn.abs() > WIDEST_TURN_DEG;
+        let [per_dir, per_speed] = self.limit.map(|limit| 1.0 / limit);
+        let rows = self.x.iter().zip(&self.dir).zip(&self.speed).enumerate();
+        for (k, ((x, dir), speed)) in rows.take(b).skip(a + 1) {
+            let w = ((x - xa) * run).clamp(0.0, 1.0);
+            let s = sa + rise * w;
+            let by_dir = if !direction_counts(*speed, s) {
+                0.0
+            } else if wide {
+                f64::INFINITY
+            } else {
+                shorter_arc(dir - (da + turn * w)).abs() * per_dir
+            };
+            if !visit(k, [by_dir, (speed - s).abs() * per_speed]) {
+                break;
+            }
+        }
+    }
+
+    fn open(&self, a: usize, ends: Ends) -> WindCone {
+        WindCone {
+            start: a,
+            exact: Fan::open(self.x[a], [self.turned[a], self.speed[a]]),
+            coded: (ends == Ends::Coded).then(|| {
+                let [x, _, speed] = self.coded(a);
+                Fan::open(x, [self.turned_coded(a), speed])
+            }),
+            light: false,
+        }
+    }
+
+    #[inline]
+    fn pass(&self, cone: &mut WindCone, k: usize) -> bool {
+        let x = self.x[k];
+        let y = [self.counted[k], self.speed[k]];
+        cone.light |= y[0].is_nan();
+        cone.exact.pass(x, y, self.limit)
+            && cone
+                .coded
+                .as_mut()
+                .is_none_or(|fan| fan.pass(x, y, self.limit))
+    }
+
+    #[inline]
+    fn admits(&self, cone: &WindCone, b: usize) -> bool {
+        let a = cone.start;
+        let end = self.turned[b];
+        let exact = cone.exact.admits(self.x[b], [end, self.speed[b]])
+            && (end - self.turned[a]).abs() <= WIDEST_TURN_DEG
+            && (!cone.light || self.passes_light(a, b, Ends::Exact));
+        let Some(coded) = cone.coded.as_ref().filter(|_| exact) else {
+            return exact;
+        };
+        let [x, _, speed] = self.coded(b);
+        let end = self.turned_coded(b);
+        coded.admits(x, [end, speed])
+            && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
+            && (!cone.light || self.passes_light(a, b, Ends::Coded))
+    }
+
+    fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
+        let lim = limits();
+        let dir = self.sums_dir.squares(
+            a,
+            b,
+            (self.x[a], self.turned[a]),
+            (self.x[b], self.turned[b]),
+        );
+        let speed =
+            self.sums_speed
+                .squares(a, b, (self.x[a], self.speed[a]), (self.x[b], self.speed[b]));
+        dir / lim.wind_direction_deg.powi(2) + speed / lim.wind_speed_ms.powi(2)
+    }
+}

@@ -1,0 +1,3 @@
+//! Checks of a report against the profile it came from.
+
+pub mod fidelity;

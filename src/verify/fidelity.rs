@@ -1,0 +1,328 @@
+//! How well the significant levels alone give the profile back.
+//!
+//! A receiver of the message has nothing but its levels and draws straight
+//! lines in ln p between them. Here these lines are drawn twice, from the
+//! levels as chosen and from the levels as the code gives them, and every row
+//! of the profile is held against them (WMO-No. 306, 35.3.1.3, 35.3.2.1).
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::figure::PressureFigure;
+use crate::finding::{Finding, Place};
+use crate::levels::{Column, Counts, shorter_arc, tolerance};
+use crate::physics::humidity::relative_humidity_pct;
+use crate::sounding::{At, Coding, Level, Profile, Report, Roles};
+use crate::tables::limits;
+
+/// What is held against a limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Quantity {
+    /// Temperature up to the first level above 300 hPa or the first
+    /// tropopause, whichever is lower.
+    Temperature,
+    /// Temperature above that.
+    TemperatureAloft,
+    /// Relative humidity over water.
+    Humidity,
+    /// Wind direction, unless both winds are light.
+    WindDirection,
+    /// Wind speed.
+    WindSpeed,
+}
+
+impl Quantity {
+    const ALL: [Self; 5] = [
+        Self::Temperature,
+        Self::TemperatureAloft,
+        Self::Humidity,
+        Self::WindDirection,
+        Self::WindSpeed,
+    ];
+
+    /// In words.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Temperature => "temperature",
+            Self::TemperatureAloft => "temperature aloft",
+            Self::Humidity => "humidity",
+            Self::WindDirection => "wind direction",
+            Self::WindSpeed => "wind speed",
+        }
+    }
+
+    /// Symbol of the unit.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::Temperature | Self::TemperatureAloft => "K",
+            Self::Humidity => "%",
+            Self::WindDirection => "°",
+            Self::WindSpeed => "m/s",
+        }
+    }
+
+    /// The greatest departure that the rules allow, in the unit.
+    #[must_use]
+    pub fn limit(self) -> f64 {
+        let lim = limits();
+        match self {
+            Self::Temperature => lim.temperature_low_k,
+            Self::TemperatureAloft => lim.temperature_high_k,
+            Self::Humidity => lim.humidity_pct,
+            Self::WindDirection => lim.wind_direction_deg,
+            Self::WindSpeed => lim.wind_speed_ms,
+        }
+    }
+
+    /// The rule.
+    #[must_use]
+    pub fn clause(self) -> &'static str {
+        match self {
+            Self::Temperature | Self::TemperatureAloft => "WMO-No. 306, 35.3.1.3 (a)",
+            Self::Humidity => "WMO-No. 306, 35.3.1.3 (b)",
+            Self::WindDirection | Self::WindSpeed => "WMO-No. 306, 35.3.2.1",
+        }
+    }
+}
+
+/// The departures of one quantity, rebuilt from one set of levels.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Departures {
+    /// Rows of the ascent that could be held against the curve.
+    pub rows: usize,
+    /// Root of the mean squared departure.
+    pub rms: f64,
+    /// Greatest departure, without sign.
+    pub greatest: f64,
+    /// Where that is, hPa; `None` when there was no row.
+    pub pressure_hpa: Option<f64>,
+    /// The row of the ascent, from 1.
+    pub row: Option<usize>,
+    /// Rows beyond the limit.
+    pub beyond: usize,
+}
+
+/// One quantity before and after rounding.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Held {
+    /// Which quantity.
+    pub quantity: Quantity,
+    /// Its limit: K, %, degrees or m/s.
+    pub limit: f64,
+    /// From the levels as chosen.
+    pub before_rounding: Departures,
+    /// From the levels as the message gives them.
+    pub after_rounding: Departures,
+}
+
+/// How well the levels of a report give its profile back.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Fidelity {
+    /// A line a quantity.
+    pub departures: Vec<Held>,
+    /// Levels chosen and fewest possible.
+    pub counts: Counts,
+}
+
+/// Holds every row of a profile against the curves that two reports draw: the
+/// one made from the profile, and the same as read from its coded form.
+#[must_use]
+pub fn fidelity(
+    profile: &Profile,
+    coding: &Coding,
+    chosen: &Report,
+    coded: &Report,
+    counts: Counts,
+) -> Fidelity {
+    let column = Column::new(profile, coding);
+    let before = departures(&column, chosen);
+    let after = departures(&column, coded);
+    let departures = Quantity::ALL
+        .into_iter()
+        .zip(before.into_iter().zip(after))
+        .map(|(quantity, (before_rounding, after_rounding))| Held {
+            quantity,
+            limit: quantity.limit(),
+            before_rounding,
+            after_rounding,
+        })
+        .collect();
+    Fidelity { departures, counts }
+}
+
+impl Fidelity {
+    /// A warning for every quantity that passes its limit after rounding.
+    #[must_use]
+    pub fn findings(&self) -> Vec<Finding> {
+        self.departures
+            .iter()
+            .filter(|held| held.after_rounding.beyond > 0)
+            .map(|held| {
+                let after = &held.after_rounding;
+                let (name, unit) = (held.quantity.name(), held.quantity.unit());
+                let place = after.pressure_hpa.map_or(Place::default(), Place::pressure);
+                Finding::warning(
+                    "limit-passed-after-rounding",
+                    place,
+                    format!(
+                        "{name} rebuilt from the coded levels departs by {:.2} {unit}, {} rows beyond the limit",
+                        after.greatest, after.beyond
+                    ),
+                )
+                .allowed(format!("at most {} {unit}", held.limit))
+                .clause(held.quantity.clause())
+            })
+            .collect()
+    }
+}
+
+/// Sums up the departures of one quantity.
+#[derive(Clone, Copy, Default)]
+struct Sum {
+    squares: f64,
+    out: Departures,
+}
+
+impl Sum {
+    fn add(&mut self, departure: f64, limit: f64, row: usize, pressure_hpa: f64) {
+        if !departure.is_finite() {
+            return;
+        }
+        self.squares += departure * departure;
+        let out = &mut self.out;
+        out.rows += 1;
+        out.beyond += usize::from(departure > limit * (1.0 + 1e-9));
+        if departure > out.greatest || out.row.is_none() {
+            out.greatest = departure;
+            out.pressure_hpa = Some(pressure_hpa);
+            out.row = Some(row + 1);
+        }
+    }
+
+    fn finish(mut self) -> Departures {
+        let rows = u32::try_from(self.out.rows).unwrap_or(u32::MAX);
+        if rows > 0 {
+            self.out.rms = (self.squares / f64::from(rows)).sqrt();
+        }
+        self.out
+    }
+}
+
+/// A level as a point of the curve; NaN is missing.
+struct Point {
+    x: f64,
+    p: f64,
+    key: Option<PressureFigure>,
+    t: f64,
+    u: f64,
+    dir: f64,
+    speed: f64,
+}
+
+fn point(level: &Level, column: &Column) -> Option<Point> {
+    let row = &level.row;
+    let p = row.pressure_hpa?;
+    let own = match level.at {
+        At::Row(k) => column
+            .p
+            .get(k)
+            .zip(column.x.get(k))
+            .filter(|(there, _)| (*there - p).abs() < 1e-6)
+            .map(|(_, &x)| x),
+        _ => None,
+    };
+    let nan = f64::NAN;
+    let humidity = row.humidity_pct.or_else(|| {
+        let (t, td) = row.temperature_c.zip(row.dewpoint_c)?;
+        Some(relative_humidity_pct(t, td))
+    });
+    Some(Point {
+        x: own.unwrap_or(-p.ln()),
+        p,
+        key: PressureFigure::from_value(p).ok(),
+        t: row.temperature_c.unwrap_or(nan),
+        u: humidity.unwrap_or(nan),
+        dir: row.wind.map_or(nan, |w| w.dir_deg),
+        speed: row.wind.map_or(nan, |w| w.speed_ms),
+    })
+}
+
+/// The points of the levels with a role, lowest first.
+fn points(report: &Report, column: &Column, roles: Roles) -> Vec<Point> {
+    report
+        .levels
+        .iter()
+        .filter(|l| l.roles.any(roles))
+        .filter_map(|l| point(l, column))
+        .collect()
+}
+
+/// Calls `visit` for every row that lies between two points of the curve, with
+/// the share of the way from the lower one. A row beyond the outermost points
+/// that the code cannot tell from them counts as being there.
+fn walk(column: &Column, points: &[Point], mut visit: impl FnMut(usize, &Point, &Point, f64)) {
+    let (Some(first), Some(last)) = (points.first(), points.last()) else {
+        return;
+    };
+    let mut i = 0;
+    for (k, (&x, &p)) in column.x.iter().zip(&column.p).enumerate() {
+        while points.get(i + 1).is_some_and(|next| next.x < x) {
+            i += 1;
+        }
+        let key = || PressureFigure::from_value(p).ok();
+        if (x < first.x && key() != first.key) || (x > last.x && key() != last.key) {
+            continue;
+        }
+        let at = i.min(points.len().saturating_sub(2));
+        let (Some(a), Some(b)) = (points.get(at), points.get(at + 1)) else {
+            continue;
+        };
+        let w = (x - a.x) / (b.x - a.x);
+        visit(k, a, b, if w.is_nan() { 0.0 } else { w.clamp(0.0, 1.0) });
+    }
+}
+
+/// Departures in the order of [`Quantity::ALL`].
+fn departures(column: &Column, report: &Report) -> [Departures; 5] {
+    let mut sums = [Sum::default(); 5];
+    let [low, aloft, humidity, direction, speed] = &mut sums;
+    let tropopause = report
+        .levels
+        .iter()
+        .find(|l| l.roles.any(Roles::TROPOPAUSE))
+        .and_then(|l| l.row.pressure_hpa);
+    let own = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
+    let lim = limits();
+    let thermal = points(report, column, Roles::SIG_T_OR_U);
+    walk(column, &thermal, |k, a, b, w| {
+        let p = own(&column.p, k);
+        let limit = tolerance::temperature_k(a.p, tropopause);
+        let sum = if limit > lim.temperature_low_k {
+            &mut *aloft
+        } else {
+            &mut *low
+        };
+        let t = a.t + (b.t - a.t) * w;
+        sum.add((own(&column.t, k) - t).abs(), limit, k, p);
+        let u = a.u + (b.u - a.u) * w;
+        humidity.add((own(&column.u, k) - u).abs(), lim.humidity_pct, k, p);
+    });
+    let winds = points(report, column, Roles::SIG_WIND);
+    walk(column, &winds, |k, a, b, w| {
+        let p = own(&column.p, k);
+        let s = a.speed + (b.speed - a.speed) * w;
+        speed.add((own(&column.speed, k) - s).abs(), lim.wind_speed_ms, k, p);
+        if tolerance::direction_counts(own(&column.speed, k), s) {
+            let dir = a.dir + shorter_arc(b.dir - a.dir) * w;
+            let off = shorter_arc(own(&column.dir, k) - dir).abs();
+            direction.add(off, lim.wind_direction_deg, k, p);
+        }
+    });
+    sums.map(Sum::finish)
+}
