@@ -9,11 +9,13 @@ use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use crate::code;
+use crate::code::{self, Message};
 use crate::finding::{Finding, Severity};
+use crate::json::{self, Record};
+use crate::product::{self, Coded};
 use crate::sheet::{self, Sheet, Source};
-use crate::sounding::{Axis, Profile, Reach, Report, StationKind};
-use crate::{levels, profile, report, source};
+use crate::sounding::{Profile, Reach, Report};
+use crate::{levels, profile, source};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
 #[derive(Parser)]
@@ -44,13 +46,13 @@ enum Command {
         #[arg(long, value_enum, default_value_t)]
         to: LevelsForm,
     },
-    /// Read a TEMP message strictly and write it in its standard form
+    /// Read a TEMP message strictly, or reports in JSON, and write them again
     Decode {
-        /// The message; - for standard input
+        /// The message, in groups or JSON; - for standard input
         message: PathBuf,
         /// What is written
         #[arg(long, value_enum, default_value_t)]
-        to: MessageForm,
+        to: DecodedForm,
         /// Where the product goes; - for standard output
         #[arg(short, value_name = "PATH", default_value = "-")]
         output: PathBuf,
@@ -68,13 +70,32 @@ enum MessageForm {
     /// The symbolic code, Parts A to D
     #[default]
     Text,
+    /// A JSON document: values, reasons, groups, findings, fidelity
+    Json,
+    /// The same on one line a report
+    Jsonl,
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum DecodedForm {
+    /// The symbolic code, Parts A to D
+    #[default]
+    Text,
+    /// A line a level
+    Table,
+    /// A JSON document
+    Json,
+    /// The same on one line a report
+    Jsonl,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum LevelsForm {
-    /// A line a level, its reasons below
+    /// A line a level, its reasons below; then the fidelity
     #[default]
     Table,
+    /// A JSON document, the same as `encode` writes
+    Json,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
@@ -88,6 +109,8 @@ enum CodeForm {
 enum SchemaOf {
     /// The sheet
     Sheet,
+    /// The JSON document of reports
+    Report,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
@@ -168,43 +191,109 @@ fn tell(line: &str) {
 
 fn run(cli: Cli) -> Result<u8, Stop> {
     match cli.command {
-        Command::Schema {
-            of: SchemaOf::Sheet,
-        } => {
-            let text = serde_json::to_string_pretty(&sheet::schema()).map_err(Stop::data)?;
+        Command::Schema { of } => {
+            let schema = match of {
+                SchemaOf::Sheet => sheet::schema(),
+                SchemaOf::Report => json::schema(),
+            };
+            let text = serde_json::to_string_pretty(&schema).map_err(Stop::data)?;
             put(Path::new("-"), &(text + "\n"))?;
             Ok(0)
         }
         Command::Encode {
             flight,
-            to: MessageForm::Text,
+            to,
             form: CodeForm::Temp,
         } => {
-            let (report, mut findings) = prepare(&flight)?;
-            let (message, notes) = code::message(&report).map_err(Stop::data)?;
-            findings.extend(notes);
-            finish(&flight, &message.to_string(), &findings)
+            let prepared = prepare(&flight)?;
+            let findings = prepared.coded.findings.clone();
+            let product = match to {
+                MessageForm::Text => prepared.coded.message.to_string(),
+                MessageForm::Json => json::write(vec![prepared.record()]).map_err(Stop::data)?,
+                MessageForm::Jsonl => json::write_line(&prepared.record()).map_err(Stop::data)?,
+            };
+            finish(&flight, &product, &findings)
         }
         Command::Decode {
             message,
-            to: MessageForm::Text,
+            to,
             output,
         } => {
             let name = message.display().to_string();
             let text = String::from_utf8(get(&message)?)
                 .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
-            let read = code::parse(&text).map_err(|e| Stop::data(format!("{name}: {e}")))?;
-            put(&output, &read.to_string())?;
+            let (read, findings) =
+                decode(&text, to).map_err(|what| Stop::data(format!("{name}: {what}")))?;
+            for finding in findings {
+                tell(&format!("fivefig: {finding}"));
+            }
+            put(&output, &read)?;
             Ok(0)
         }
-        Command::Levels {
-            flight,
-            to: LevelsForm::Table,
-        } => {
-            let (report, findings) = prepare(&flight)?;
-            finish(&flight, &table::table(&report), &findings)
+        Command::Levels { flight, to } => {
+            let mut prepared = prepare(&flight)?;
+            let findings = prepared.coded.findings.clone();
+            let product = match to {
+                LevelsForm::Table => {
+                    prepared.count();
+                    table::table(&prepared.coded.report)
+                        + &table::fidelity(&prepared.coded.fidelity)
+                }
+                LevelsForm::Json => json::write(vec![prepared.record()]).map_err(Stop::data)?,
+            };
+            finish(&flight, &product, &findings)
         }
     }
+}
+
+/// A message in five-figure groups, or reports in JSON, in another form.
+fn decode(text: &str, to: DecodedForm) -> Result<(String, Vec<Finding>), String> {
+    let said = |e: &dyn std::fmt::Display| e.to_string();
+    let mut findings = Vec::new();
+    let mut read: Vec<(Report, Message, Option<Record>)> = Vec::new();
+    if text.trim_start().starts_with('{') {
+        for (i, record) in json::read(text)
+            .map_err(|e| said(&e))?
+            .into_iter()
+            .enumerate()
+        {
+            let report = record.report(i + 1).map_err(|e| said(&e))?;
+            findings.extend(record.disagreements(&report).map_err(|e| said(&e))?);
+            let (message, notes) = code::message(&report).map_err(|e| said(&e))?;
+            findings.extend(notes);
+            read.push((report, message, Some(record)));
+        }
+    } else {
+        let message = code::parse(text).map_err(|e| said(&e))?;
+        read.push((message.report(), message, None));
+    }
+    let record = |(report, message, kept): &(Report, Message, Option<Record>)| {
+        let mut record = Record::new(report, message, &[], None);
+        if let Some(kept) = kept {
+            record.findings.clone_from(&kept.findings);
+            record.fidelity.clone_from(&kept.fidelity);
+        }
+        record
+    };
+    let product = match to {
+        DecodedForm::Text => {
+            let texts: Vec<String> = read.iter().map(|(_, m, _)| m.to_string()).collect();
+            texts.join("\n")
+        }
+        DecodedForm::Table => {
+            let tables: Vec<String> = read.iter().map(|(r, _, _)| table::table(r)).collect();
+            tables.join("\n")
+        }
+        DecodedForm::Json => {
+            json::write(read.iter().map(record).collect()).map_err(|e| said(&e))?
+        }
+        DecodedForm::Jsonl => read
+            .iter()
+            .map(|one| json::write_line(&record(one)))
+            .collect::<Result<String, _>>()
+            .map_err(|e| said(&e))?,
+    };
+    Ok((product, findings))
 }
 
 fn get(path: &Path) -> Result<Vec<u8>, Stop> {
@@ -257,41 +346,52 @@ fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
     })
 }
 
-/// Profile and sheets to a report.
-fn prepare(args: &FlightArgs) -> Result<(Report, Vec<Finding>), Stop> {
+/// A flight as read, and what was coded from it.
+struct Prepared {
+    ascent: Profile,
+    coded: Coded,
+}
+
+impl Prepared {
+    /// The record for the JSON forms, levels counted.
+    fn record(mut self) -> Record {
+        self.count();
+        let coded = self.coded;
+        Record::new(
+            &coded.report,
+            &coded.message,
+            &coded.findings,
+            Some(coded.fidelity),
+        )
+    }
+
+    /// Counts the levels against the fewest possible.
+    fn count(&mut self) {
+        let report = &self.coded.report;
+        let context = &report.context;
+        self.coded.fidelity.counts = Some(levels::count(
+            &self.ascent,
+            &context.coding,
+            &context.orders,
+            report.reach,
+        ));
+    }
+}
+
+/// Profile and sheets to a coded report.
+fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
     let (sheet, mut findings) = read_sheets(&args.sheet)?;
     let name = args.profile.display().to_string();
     let (raw, notes) =
         source::text::read(&get(&args.profile)?, &name, &sheet.reading).map_err(Stop::data)?;
     findings.extend(notes);
-    let context = &sheet.context;
-    let (ascent, notes) = profile::build(&raw, context).map_err(Stop::data)?;
+    let (ascent, notes) = profile::build(&raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
-    can_be_temp(&name, &ascent, context.station.kind)?;
-    let chosen = levels::choose(&ascent, &context.coding, &context.orders, Reach::Whole);
-    let (report, notes) = report::build(&ascent, chosen, context, Reach::Whole)
-        .ok_or_else(|| Stop::data("flight.release: no sheet gives it"))?;
-    findings.extend(notes);
-    Ok((report, findings))
-}
-
-fn can_be_temp(name: &str, ascent: &Profile, kind: StationKind) -> Result<(), Stop> {
-    if !profile::has_temperature(ascent) {
-        return Err(Stop::data(format!(
-            "{name}: temperature is missing throughout; TEMP needs it, PILOT is the form for winds alone"
-        )));
-    }
-    if ascent.axis == Axis::Height {
-        return Err(Stop::data(format!(
-            "{name}: pressure is missing throughout; TEMP needs it, PILOT takes winds by height"
-        )));
-    }
-    if kind != StationKind::Land {
-        return Err(Stop::data(
-            "station.kind: only land stations can be coded (kind = \"land\")",
-        ));
-    }
-    Ok(())
+    let mut coded = product::code(&ascent, &sheet.context, Reach::Whole)
+        .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
+    findings.append(&mut coded.findings);
+    coded.findings = findings;
+    Ok(Prepared { ascent, coded })
 }
 
 /// Findings, then the product; exit 1 on a warning under `--strict`.

@@ -1,5 +1,6 @@
 //! The symbolic code forms: figures of a message, its text, and back.
 
+mod beside;
 mod from_report;
 mod parse;
 mod print;
@@ -12,6 +13,7 @@ use crate::figure::{
 };
 use crate::quantity::SpeedUnit;
 
+pub use beside::Beside;
 pub use from_report::message;
 pub use parse::{ParseError, parse};
 

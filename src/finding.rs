@@ -1,11 +1,15 @@
 //! What is said about data: the one type for errors, warnings and notes.
 
+use std::borrow::Cow;
 use std::fmt;
 
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// How much a finding weighs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Something the operator may want to know.
@@ -28,7 +32,8 @@ impl fmt::Display for Severity {
 
 /// Where something stands. Every part is optional; a text form names only the
 /// parts that are there.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
 pub struct Place {
     /// File name as the user gave it.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -151,14 +156,15 @@ impl fmt::Display for Place {
 ///
 /// The `code` is stable: a program may act on it. The text is for people and
 /// may be reworded.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Finding {
     /// Stable name, lower case with hyphens.
-    pub code: &'static str,
+    pub code: Cow<'static, str>,
     /// How much it weighs.
     pub severity: Severity,
     /// Where.
-    #[serde(skip_serializing_if = "Place::is_empty")]
+    #[serde(default, skip_serializing_if = "Place::is_empty")]
     pub place: Place,
     /// What was found, with the value.
     pub what: String,
@@ -167,7 +173,7 @@ pub struct Finding {
     pub allowed: Option<String>,
     /// The rule ("WMO-No. 306, 35.3.1").
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub clause: Option<&'static str>,
+    pub clause: Option<Cow<'static, str>>,
 }
 
 impl Finding {
@@ -191,7 +197,7 @@ impl Finding {
 
     fn new(severity: Severity, code: &'static str, place: Place, what: impl Into<String>) -> Self {
         Self {
-            code,
+            code: Cow::Borrowed(code),
             severity,
             place,
             what: what.into(),
@@ -210,7 +216,7 @@ impl Finding {
     /// Adds the rule.
     #[must_use]
     pub fn clause(mut self, clause: &'static str) -> Self {
-        self.clause = Some(clause);
+        self.clause = Some(Cow::Borrowed(clause));
         self
     }
 }
@@ -226,7 +232,7 @@ impl fmt::Display for Finding {
         if let Some(allowed) = &self.allowed {
             write!(f, " ({allowed})")?;
         }
-        if let Some(clause) = self.clause {
+        if let Some(clause) = &self.clause {
             write!(f, " [{clause}]")?;
         }
         Ok(())

@@ -34,6 +34,18 @@ pub fn snap(value: f64) -> f64 {
     if snapped.is_finite() { snapped } else { value }
 }
 
+/// Leaves off what lies beyond a billionth, so that a computed value has few
+/// figures in every form it is written to; half-way cases of every code survive.
+///
+/// ```
+/// assert_eq!(fivefig::quantity::trim(2.0 / 3.0), 0.666666667);
+/// ```
+#[must_use]
+pub fn trim(value: f64) -> f64 {
+    let trimmed = (value * 1e9).round() / 1e9;
+    if trimmed.is_finite() { trimmed } else { value }
+}
+
 /// The unit in which a message gives wind speeds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub enum SpeedUnit {
@@ -113,6 +125,7 @@ mod tests {
             let kt = f64::from(halves) / 2.0;
             let unit = SpeedUnit::Knots;
             assert_eq!(snap(unit.from_ms(unit.to_ms(kt))), kt, "{kt}");
+            assert_eq!(snap(unit.from_ms(trim(unit.to_ms(kt)))), kt, "{kt}");
         }
     }
 }

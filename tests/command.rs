@@ -228,3 +228,116 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         assert!(said.contains(expected), "{text}: {said}");
     }
 }
+
+fn run(args: &[&str], input: &str) -> (i32, String, String) {
+    let out = Command::cargo_bin("fivefig")
+        .unwrap()
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .args(args)
+        .write_stdin(input)
+        .output()
+        .unwrap();
+    (
+        out.status.code().unwrap(),
+        String::from_utf8(out.stdout).unwrap(),
+        String::from_utf8(out.stderr).unwrap(),
+    )
+}
+
+const JET: [&str; 4] = [
+    "encode",
+    "samples/winter_jet.csv",
+    "--sheet",
+    "samples/winter_jet.toml",
+];
+
+/// JSON, JSON Lines and text are one report: each decodes to the others.
+#[test]
+fn text_and_json_are_one_report() {
+    let encode = |to| {
+        let (code, out, _) = run(&[&JET[..], &["--to", to]].concat(), "");
+        assert_eq!(code, 0);
+        out
+    };
+    let (text, json, line) = (encode("text"), encode("json"), encode("jsonl"));
+    assert_eq!(line.lines().count(), 1);
+    for form in [&text, &json, &line] {
+        assert_eq!(
+            run(&["decode", "-"], form),
+            (0, text.clone(), String::new())
+        );
+    }
+    // A document read and written keeps everything, and so does a line.
+    assert_eq!(run(&["decode", "-", "--to", "json"], &line).1, json);
+    assert_eq!(run(&["decode", "-", "--to", "jsonl"], &json).1, line);
+    // `levels` gives the same document.
+    let args = [&["levels"], &JET[1..], &["--to", "json"]].concat();
+    assert_eq!(run(&args, "").1, json);
+    // Two reports in a file are two messages.
+    let two = run(&["decode", "-"], &(line.clone() + &line)).1;
+    assert_eq!(two, format!("{text}\n{text}"));
+    let table = run(&["decode", "-", "--to", "table"], &text).1;
+    assert!(table.lines().count() > 20 && table.contains("sig_wind"));
+}
+
+#[test]
+fn json_that_is_no_report_is_refused_with_its_place() {
+    let json = run(&[&JET[..], &["--to", "json"]].concat(), "").1;
+    let cases = [
+        (
+            json.replace("\"tropopause\"", "\"pause\""),
+            "`pause` is no role of a level",
+        ),
+        (
+            json.replace("\"levels\"", "\"level\""),
+            "unknown field `level`",
+        ),
+        (
+            json.replace("report 1", "report 9"),
+            "`fivefig report 1` is read",
+        ),
+        (
+            json.replacen("1004.3", "\"x\"", 1),
+            "invalid type: string \"x\", expected f64",
+        ),
+        (json.get(..4000).unwrap().to_owned(), "EOF while parsing"),
+        (
+            json.replace("\"wind_speed_ms\": 6.", "\"wind_speed_ms\": -6."),
+            "wind_speed_ms is -6.",
+        ),
+        ("{}".to_owned(), "report 1: `when` is missing"),
+    ];
+    for (text, expected) in cases {
+        assert_ne!(text, json, "{expected}: the case changes nothing");
+        let (code, out, said) = run(&["decode", "-"], &text);
+        assert_eq!((code, out.as_str()), (1, ""), "{expected}: {said}");
+        assert!(
+            said.starts_with("fivefig: error: -: ") && said.contains(expected),
+            "{said}"
+        );
+    }
+    // Groups that the values do not give are told; values win.
+    let text = run(&JET, "").1;
+    let (code, out, said) = run(
+        &["decode", "-"],
+        &json.replacen("\"99004\"", "\"99005\"", 1),
+    );
+    assert_eq!((code, out), (0, text));
+    assert_eq!(said, "", "groups beside a level are for the eye");
+    let changed = json.replace("\"99004\"", "\"99005\"");
+    let said = run(&["decode", "-"], &changed).2;
+    assert_eq!(
+        said,
+        "fivefig: warning: part A group 4: the groups say `99005`, the values `99004` (values win)\n"
+    );
+}
+
+#[test]
+fn the_schemas_are_printed() {
+    for (of, title) in [("sheet", "sheet"), ("report", "report")] {
+        let (code, out, _) = run(&["schema", of], "");
+        let schema: serde_json::Value = serde_json::from_str(&out).unwrap();
+        assert_eq!((code, schema["title"].as_str()), (0, Some(title)));
+        assert!(schema["$schema"].as_str().unwrap().contains("2020-12"));
+    }
+}

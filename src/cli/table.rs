@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::cell;
 use crate::sounding::{At, Report};
+use crate::verify::fidelity::Fidelity;
 
 /// One line a level: values, roles, and every reason on a line below.
 pub(super) fn table(report: &Report) -> String {
@@ -24,6 +25,44 @@ pub(super) fn table(report: &Report) -> String {
         };
         for reason in &level.why {
             let _ = writeln!(out, "{:10}{} [{}]", "", reason.text, reason.clause);
+        }
+    }
+    out
+}
+
+/// What the levels give back, a line a quantity, and how many there are.
+pub(super) fn fidelity(fidelity: &Fidelity) -> String {
+    let mut out = String::from(
+        "\nfidelity of the significant levels  limit      rms  greatest   coded: rms  greatest      at hPa\n",
+    );
+    for held in &fidelity.departures {
+        let (before, after) = (&held.before_rounding, &held.after_rounding);
+        if before.rows == 0 && after.rows == 0 {
+            continue;
+        }
+        let name = format!("{}, {}", held.quantity.name(), held.quantity.unit());
+        let _ = write!(
+            out,
+            "  {name:<32}{:>7}{:>9.2}{:>10.2}{:>13.2}{:>10.2}",
+            held.limit, before.rms, before.greatest, after.rms, after.greatest
+        );
+        cell(&mut out, after.pressure_hpa, 12, 2);
+        if after.beyond > 0 {
+            let _ = write!(out, "  {} rows beyond the limit", after.beyond);
+        }
+        out.push('\n');
+    }
+    if let Some(counts) = &fidelity.counts {
+        for (name, count) in [
+            ("temperature and humidity", counts.thermal),
+            ("wind", counts.wind),
+        ] {
+            let least = if count.bound_only { "at least " } else { "" };
+            let _ = writeln!(
+                out,
+                "  {name}: {} levels by rule, {} additional; the fewest before rounding is {least}{}",
+                count.fixed, count.additional, count.fewest
+            );
         }
     }
     out

@@ -9,7 +9,9 @@ use crate::figure::{
 };
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Clouds, Element, Hour, Kept, Level, Part, Report, Roles, Sky, When};
+use crate::sounding::{
+    Clouds, Element, Hour, Kept, Level, MaxWind, Part, Report, Roles, Sky, When,
+};
 use crate::tables;
 
 /// A level as figures: pressure, TTTaDD, ddfff.
@@ -164,11 +166,20 @@ fn figures(level: &Level, unit: SpeedUnit) -> Result<Figures, CodeError> {
 }
 
 /// The levels of a part that have a role.
-fn with(report: &Report, part: Part, roles: Roles) -> impl Iterator<Item = &Level> {
+pub(super) fn with(report: &Report, part: Part, roles: Roles) -> impl Iterator<Item = &Level> {
     report
         .levels
         .iter()
         .filter(move |l| l.roles.any(roles) && is_upper(pressure(l)) == part.is_upper())
+}
+
+/// The maximum winds of a part in the order of reporting, with their levels.
+pub(super) fn maxima(report: &Report, part: Part) -> impl Iterator<Item = (&MaxWind, &Level)> {
+    report.maxima.iter().filter_map(move |maximum| {
+        with(report, part, Roles::MAX_WIND)
+            .find(|l| l.row.pressure_hpa == Some(maximum.pressure_hpa))
+            .map(|level| (maximum, level))
+    })
 }
 
 fn standard_part(
@@ -236,12 +247,7 @@ fn standard_part(
         tropopause.pressure = apart(tropopause.pressure, findings);
         out.tropopauses.push(tropopause);
     }
-    for maximum in &report.maxima {
-        let Some(level) = with(report, part, Roles::MAX_WIND)
-            .find(|l| l.row.pressure_hpa == Some(maximum.pressure_hpa))
-        else {
-            continue;
-        };
+    for (maximum, level) in maxima(report, part) {
         let (pressure, _, wind) = figures(level, unit)?;
         out.maxima.push(Maximum {
             top: level.roles.any(Roles::TOP_OF_WIND),

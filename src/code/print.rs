@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::{Message, SignificantPart, Sonde, StandardPart, Thermal};
+use super::{Message, Placed, SignificantPart, Sonde, StandardPart, Thermal};
 use crate::figure::{PressureFigure, WindFigure};
 use crate::quantity::SpeedUnit;
 use crate::sounding::Part;
@@ -57,12 +57,13 @@ impl Message {
                 .and_then(|i| p.standard.get(i))
                 .and_then(|s| s.id_figure);
             let mut out = head(digits(id, 1));
-            p.write(&mut out);
+            out.extend(p.sets().into_iter().flat_map(|(_, groups)| groups));
             out
         };
         let significant = |p: &SignificantPart| {
             let mut out = head(digits(p.measuring, 1));
-            p.write(&mut out, usize::from(part == Part::D));
+            let sets = p.sets(usize::from(part == Part::D));
+            out.extend(sets.into_iter().flat_map(|(_, groups)| groups));
             out
         };
         match part {
@@ -103,12 +104,36 @@ impl fmt::Display for Message {
     }
 }
 
+/// What a set of groups stands for: the nth of its kind in the part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Set {
+    Surface,
+    Standard(usize),
+    Tropopause(usize),
+    Maximum(usize),
+    Thermal(usize),
+    Wind(usize),
+    /// Indicators, layers without data, sections 7 to 10.
+    Other,
+}
+
+/// Sets of groups in the order of the text.
+type Sets = Vec<(Set, Vec<String>)>;
+
+fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
+    vec![
+        placed(indicator, level.pressure),
+        thermal_group(level.thermal),
+        wind_group(level.wind),
+    ]
+}
+
 impl StandardPart {
-    fn write(&self, out: &mut Vec<String>) {
+    /// Everything after the identification.
+    pub(super) fn sets(&self) -> Sets {
+        let mut out: Sets = Vec::new();
         if let Some(s) = &self.surface {
-            out.push(placed("99", s.pressure));
-            out.push(thermal_group(s.thermal));
-            out.push(wind_group(s.wind));
+            out.push((Set::Surface, placed_groups("99", s)));
         }
         // Above the surfaces that share the figure of Id there is no wind group.
         let last = self.last_with_wind();
@@ -116,38 +141,37 @@ impl StandardPart {
             .and_then(|i| self.standard.get(i))
             .and_then(|s| s.id_figure);
         for (i, s) in self.standard.iter().enumerate() {
-            out.push(format!(
-                "{:02}{}",
-                s.pp,
-                digits(s.height.map(|h| h.code()), 3)
-            ));
-            out.push(thermal_group(s.thermal));
+            let height = digits(s.height.map(|h| h.code()), 3);
+            let mut groups = vec![format!("{:02}{height}", s.pp), thermal_group(s.thermal)];
             if last.is_some_and(|l| i <= l) || (last.is_some() && s.id_figure == id) {
-                out.push(wind_group(s.wind));
+                groups.push(wind_group(s.wind));
             }
+            out.push((Set::Standard(i), groups));
         }
-        for t in &self.tropopauses {
-            out.push(placed("88", t.pressure));
-            out.push(thermal_group(t.thermal));
-            out.push(wind_group(t.wind));
+        for (i, t) in self.tropopauses.iter().enumerate() {
+            out.push((Set::Tropopause(i), placed_groups("88", t)));
         }
         if self.tropopauses.is_empty() {
-            out.push("88999".to_owned());
+            out.push((Set::Other, vec!["88999".to_owned()]));
         }
-        for m in &self.maxima {
-            out.push(placed(if m.top { "66" } else { "77" }, m.pressure));
-            out.push(wind_group(m.wind));
+        for (i, m) in self.maxima.iter().enumerate() {
+            let indicator = if m.top { "66" } else { "77" };
+            let mut groups = vec![placed(indicator, m.pressure), wind_group(m.wind)];
             if let Some((below, above)) = m.shear {
-                out.push(format!("4{}{}", digits(below, 2), digits(above, 2)));
+                groups.push(format!("4{}{}", digits(below, 2), digits(above, 2)));
             }
+            out.push((Set::Maximum(i), groups));
         }
         if self.maxima.is_empty() {
-            out.push("77999".to_owned());
+            out.push((Set::Other, vec!["77999".to_owned()]));
         }
+        let mut end = Vec::new();
         if let Some(sonde) = &self.sonde {
-            sonde.write(out);
+            sonde.write(&mut end);
         }
-        kept(&self.regional, &self.national, out);
+        kept(&self.regional, &self.national, &mut end);
+        out.push((Set::Other, end));
+        out
     }
 }
 
@@ -162,36 +186,48 @@ fn kept(regional: &[String], national: &[String], out: &mut Vec<String>) {
 }
 
 impl SignificantPart {
-    /// `start` is the number of the first level: 0 in B, 1 in D.
-    fn write(&self, out: &mut Vec<String>, start: usize) {
+    /// Everything after the identification; `start` is the number of the first
+    /// level: 0 in B, 1 in D.
+    pub(super) fn sets(&self, start: usize) -> Sets {
+        let mut out: Sets = Vec::new();
+        let nothing = |nn: &str| (Set::Other, vec![format!("{nn}///"), "/////".to_owned()]);
+        let mut n = 0;
         for (i, level) in self.thermal.iter().enumerate() {
             let nn = indicator(start + i);
-            match level {
+            out.push(match level {
                 Some((p, thermal)) => {
-                    out.push(placed(&nn, *p));
-                    out.push(thermal_group(*thermal));
+                    n += 1;
+                    let groups = vec![placed(&nn, *p), thermal_group(*thermal)];
+                    (Set::Thermal(n - 1), groups)
                 }
-                None => out.extend([format!("{nn}///"), "/////".to_owned()]),
-            }
+                None => nothing(&nn),
+            });
         }
         if !self.winds.is_empty() {
-            out.push("21212".to_owned());
+            out.push((Set::Other, vec!["21212".to_owned()]));
         }
+        let mut n = 0;
         for (i, level) in self.winds.iter().enumerate() {
             let nn = indicator(start + i);
-            match level {
-                Some((p, wind)) => out.extend([placed(&nn, *p), wind_group(*wind)]),
-                None => out.extend([format!("{nn}///"), "/////".to_owned()]),
-            }
+            out.push(match level {
+                Some((p, wind)) => {
+                    n += 1;
+                    (Set::Wind(n - 1), vec![placed(&nn, *p), wind_group(*wind)])
+                }
+                None => nothing(&nn),
+            });
         }
+        let mut end = Vec::new();
         if let Some(sonde) = &self.sonde {
-            sonde.write(out);
+            sonde.write(&mut end);
         }
         if let Some(clouds) = self.clouds {
-            out.push("41414".to_owned());
-            out.push(clouds.into_iter().map(|c| digits(c, 1)).collect());
+            end.push("41414".to_owned());
+            end.push(clouds.into_iter().map(|c| digits(c, 1)).collect());
         }
-        kept(&self.regional, &self.national, out);
+        kept(&self.regional, &self.national, &mut end);
+        out.push((Set::Other, end));
+        out
     }
 }
 

@@ -17,6 +17,10 @@ const WATER: [f64; 6] = [
 /// Molar mass of water over that of dry air (WMO-No. 8: 0.62198).
 const MASS_RATIO: f64 = 0.621_98;
 
+/// The humidity, %, whose dew point is stated where a form asks for a dew point
+/// and the sensor gave 0 %, at which none exists (our decision, no source).
+pub const FLOOR_PCT: f64 = 0.1;
+
 /// The most Newton steps; four reach 1e-9 K within the range of the formula.
 const MAX_STEPS: usize = 30;
 

@@ -140,7 +140,7 @@ fn rows_outside_the_ascent_are_counted() {
             "info: x.csv:13: 2 rows after the top of the ascent left out",
         ]
     );
-    let codes: Vec<_> = findings.iter().map(|f| f.code).collect();
+    let codes: Vec<_> = findings.iter().map(|f| f.code.clone()).collect();
     assert_eq!(
         codes,
         [
@@ -194,7 +194,7 @@ fn without_pressure_height_is_the_axis() {
         profile.derived,
         ["height_gpm from altitude_m and gravity at the latitude"]
     );
-    let codes: Vec<_> = findings.iter().map(|f| f.code).collect();
+    let codes: Vec<_> = findings.iter().map(|f| f.code.clone()).collect();
     assert_eq!(
         codes,
         ["temperature-missing", "height-falls", "after-burst"]

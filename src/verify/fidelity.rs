@@ -126,20 +126,15 @@ pub struct Held {
 pub struct Fidelity {
     /// A line a quantity.
     pub departures: Vec<Held>,
-    /// Levels chosen and fewest possible.
-    pub counts: Counts,
+    /// Levels chosen and fewest possible, when they were counted.
+    pub counts: Option<Counts>,
 }
 
 /// Holds every row of a profile against the curves that two reports draw: the
-/// one made from the profile, and the same as read from its coded form.
+/// one made from the profile, and the same as read from its coded form. The
+/// counts are left to [`crate::levels::count`].
 #[must_use]
-pub fn fidelity(
-    profile: &Profile,
-    coding: &Coding,
-    chosen: &Report,
-    coded: &Report,
-    counts: Counts,
-) -> Fidelity {
+pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Report) -> Fidelity {
     let column = Column::new(profile, coding);
     let before = departures(&column, chosen);
     let after = departures(&column, coded);
@@ -153,7 +148,10 @@ pub fn fidelity(
             after_rounding,
         })
         .collect();
-    Fidelity { departures, counts }
+    Fidelity {
+        departures,
+        counts: None,
+    }
 }
 
 impl Fidelity {

@@ -1,0 +1,72 @@
+//! Which groups of a message stand for which level of its report.
+
+use std::collections::BTreeMap;
+
+use super::from_report::{maxima, with};
+use super::print::Set;
+use super::{Message, StandardPart};
+use crate::sounding::{Level, Part, Report, Roles};
+
+/// The groups of one level, part by part, in the order of the text.
+pub type Beside = BTreeMap<Part, Vec<String>>;
+
+impl Message {
+    /// The groups that stand for each level of the report that the message was
+    /// made from: one entry a level, in the report's order.
+    ///
+    /// A level is in Part A or C as surface, standard surface, tropopause or
+    /// maximum wind, and in Part B or D as significant level; most are in one
+    /// part, some in both, and one without a role of the text form in none.
+    #[must_use]
+    pub fn beside(&self, report: &Report) -> Vec<Beside> {
+        let mut out = vec![Beside::new(); report.levels.len()];
+        let mut put = |level: Option<usize>, part: Part, groups: Vec<String>| {
+            if let Some(beside) = level.and_then(|i| out.get_mut(i)) {
+                beside.entry(part).or_default().extend(groups);
+            }
+        };
+        for part in Part::ALL {
+            let nth = |roles: Roles, n: usize| index(report, with(report, part, roles).nth(n)?);
+            for (set, groups) in self.sets(part) {
+                let level = match set {
+                    Set::Surface => nth(Roles::SURFACE, 0),
+                    Set::Standard(n) => self.standard_level(report, part, n),
+                    Set::Tropopause(n) => nth(Roles::TROPOPAUSE, n),
+                    Set::Maximum(n) => maxima(report, part)
+                        .nth(n)
+                        .and_then(|(_, level)| index(report, level)),
+                    Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),
+                    Set::Wind(n) => nth(Roles::SIG_WIND, n),
+                    Set::Other => None,
+                };
+                put(level, part, groups);
+            }
+        }
+        out
+    }
+
+    fn sets(&self, part: Part) -> Vec<(Set, Vec<String>)> {
+        let standard = |p: &Option<StandardPart>| p.as_ref().map(StandardPart::sets);
+        let sets = match part {
+            Part::A => standard(&self.a),
+            Part::B => self.b.as_ref().map(|p| p.sets(0)),
+            Part::C => standard(&self.c),
+            Part::D => self.d.as_ref().map(|p| p.sets(1)),
+        };
+        sets.unwrap_or_default()
+    }
+
+    /// The level of the nth standard surface of a part.
+    fn standard_level(&self, report: &Report, part: Part, n: usize) -> Option<usize> {
+        let standard = if part.is_upper() { &self.c } else { &self.a };
+        let pressure = f64::from(standard.as_ref()?.standard.get(n)?.pressure_hpa);
+        with(report, part, Roles::STANDARD)
+            .find(|level| level.row.pressure_hpa == Some(pressure))
+            .and_then(|level| index(report, level))
+    }
+}
+
+/// The place of a level in its report.
+fn index(report: &Report, level: &Level) -> Option<usize> {
+    report.levels.iter().position(|l| std::ptr::eq(l, level))
+}

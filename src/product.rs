@@ -1,0 +1,91 @@
+//! The one place where a flight becomes a report with its message.
+
+use thiserror::Error;
+
+use crate::code::{self, CodeError, Message};
+use crate::finding::Finding;
+use crate::sounding::{Axis, Context, Profile, Reach, Report, StationKind};
+use crate::verify::fidelity::{Fidelity, fidelity};
+use crate::{levels, profile, report};
+
+/// Why a flight cannot be coded.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum Refused {
+    /// Winds alone.
+    #[error("temperature is missing throughout; TEMP needs it, PILOT is the form for winds alone")]
+    NoTemperature,
+    /// Winds by height.
+    #[error("pressure is missing throughout; TEMP needs it, PILOT takes winds by height")]
+    NoPressure,
+    /// Another kind of station.
+    #[error("station.kind: only land stations can be coded (kind = \"land\")")]
+    Kind,
+    /// No time of release.
+    #[error("flight.release: no sheet gives it")]
+    NoRelease,
+    /// A value or a piece of identification.
+    #[error(transparent)]
+    Code(#[from] CodeError),
+}
+
+/// A flight, coded.
+#[derive(Clone, Debug)]
+pub struct Coded {
+    /// The report in unrounded values, levels with reasons.
+    pub report: Report,
+    /// The message in figures; its `Display` is the text.
+    pub message: Message,
+    /// How well the levels give the profile back; not counted.
+    pub fidelity: Fidelity,
+    /// Everything to be said about the choice and the coding.
+    pub findings: Vec<Finding>,
+}
+
+/// Codes an ascent as TEMP: chooses the levels, builds the report, rounds it
+/// into a message and holds the profile against what the message says.
+///
+/// `reach` is [`Reach::To100`] for an early message from a profile cut at
+/// 100 hPa.
+///
+/// # Errors
+/// A flight that TEMP cannot hold, or a value that no figure can.
+///
+/// ```
+/// use fivefig::sheet::{self, Source};
+/// use fivefig::{product, profile, sounding::Reach, source};
+///
+/// let name = "winter_jet";
+/// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
+/// let rows = std::fs::read(format!("samples/{name}.csv"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
+/// let (raw, _) = source::text::read(&rows, name, &sheet.reading)?;
+/// let (ascent, _) = profile::build(&raw, &sheet.context)?;
+/// let coded = product::code(&ascent, &sheet.context, Reach::Whole)?;
+/// assert!(coded.message.to_string().starts_with("TTAA 15111 99011 99004 04430"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn code(ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
+    if !profile::has_temperature(ascent) {
+        return Err(Refused::NoTemperature);
+    }
+    if ascent.axis == Axis::Height {
+        return Err(Refused::NoPressure);
+    }
+    if context.station.kind != StationKind::Land {
+        return Err(Refused::Kind);
+    }
+    let chosen = levels::choose(ascent, &context.coding, &context.orders, reach);
+    let (report, mut findings) =
+        report::build(ascent, chosen, context, reach).ok_or(Refused::NoRelease)?;
+    let (message, notes) = code::message(&report)?;
+    findings.extend(notes);
+    let fidelity = fidelity(ascent, &context.coding, &report, &message.report());
+    findings.extend(fidelity.findings());
+    Ok(Coded {
+        report,
+        message,
+        fidelity,
+        findings,
+    })
+}
