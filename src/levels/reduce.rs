@@ -61,7 +61,7 @@ const CANDIDATE_SHARE: f64 = 1.0 / 3.0;
 const CANDIDATES: usize = 2;
 /// Other points that may end a chord, for each such level: the more, the nearer
 /// to the fewest, and the slower.
-const ENDS: usize = 48;
+const ENDS: usize = 64;
 /// Rounding left in departures, units of the limit.
 const EPSILON: f64 = 1e-9;
 

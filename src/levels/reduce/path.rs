@@ -14,7 +14,7 @@ struct Reached {
 }
 
 /// How many points of a layer are followed besides the candidates in it.
-const FOLLOWED: usize = 4;
+const FOLLOWED: usize = 8;
 
 /// The shortest path over the rows, ends left out; `to` is always reached, by
 /// a chord that does not hold if there is no other way.
