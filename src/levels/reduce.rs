@@ -115,11 +115,13 @@ pub(crate) fn fewest<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> 
     let (candidates, needed) = propose(curve, from, to);
     let stride = ((to - from) / (ENDS * (needed + 1))).max(1);
     let mut path = shortest(curve, from, &candidates, stride, to);
-    for _ in 0..2 {
-        settle(curve, from, &mut path, to);
-    }
+    settle(curve, from, &mut path, to);
+    let settled = path.clone();
     mend(curve, from, &mut path, to);
     prune(curve, from, &mut path, to);
+    if path != settled {
+        settle(curve, from, &mut path, to);
+    }
     distinct(curve, from, &mut path, to);
     path
 }
@@ -203,61 +205,83 @@ fn after(path: &[usize], i: usize, to: usize) -> usize {
     path.get(i + 1).copied().unwrap_or(to)
 }
 
-/// How many points are weighed where one could stand for two, or move.
+/// How many points are weighed when a level looks for its best place.
 const TRIES: usize = 48;
-
-/// The points between `a` and `b` that may stand there, best first.
-fn ranked<C: Curve>(curve: &C, a: usize, b: usize, admitted: impl Fn(usize) -> bool) -> Vec<usize> {
-    let fits = |k: usize| {
-        curve.node(k)
-            && curve.key(k) != curve.key(a)
-            && curve.key(k) != curve.key(b)
-            && admitted(k)
-            && curve.joins(a, k)
-            && curve.joins(k, b)
-    };
-    let cost = |k: usize| curve.sum_of_squares(a, k) + curve.sum_of_squares(k, b);
-    let step = ((b - a) / TRIES).max(1);
-    let mut tried: Vec<(f64, usize)> = (a + 1..b)
-        .step_by(step)
-        .filter(|&k| fits(k))
-        .map(|k| (cost(k), k))
-        .collect();
-    tried.sort_by(|l, r| l.0.total_cmp(&r.0));
-    if let Some(&(_, best)) = tried.first()
-        && step > 1
-    {
-        let near = best.saturating_sub(step).max(a + 1)..(best + step + 1).min(b);
-        let mut fine: Vec<(f64, usize)> = near.filter(|&k| fits(k)).map(|k| (cost(k), k)).collect();
-        fine.sort_by(|l, r| l.0.total_cmp(&r.0));
-        fine.truncate(2);
-        tried.truncate(6);
-        fine.extend(tried);
-        tried = fine;
-    }
-    tried.truncate(8);
-    tried.into_iter().map(|(_, k)| k).collect()
-}
+/// How many of them, best first, are looked at row by row.
+const LOOKS: usize = 24;
+/// How often the levels of a stretch are gone through.
+const ROUNDS: usize = 4;
 
 /// Moves every level to where the squared departures of its two chords are
-/// least, as long as both hold.
+/// least, as long as both hold, until none moves.
 fn settle<C: Curve>(curve: &C, from: usize, path: &mut [usize], to: usize) {
-    for i in 0..path.len() {
-        let a = before(from, path, i);
-        let b = after(path, i, to);
-        let Some(here) = path.get(i).copied() else {
-            continue;
-        };
-        let cost = |k: usize| curve.sum_of_squares(a, k) + curve.sum_of_squares(k, b);
-        let now = cost(here);
-        let better = ranked(curve, a, b, |_| true)
-            .into_iter()
-            .take_while(|&k| cost(k) < now)
-            .find(|&k| chord_holds(curve, a, k) && chord_holds(curve, k, b));
-        if let (Some(k), Some(slot)) = (better, path.get_mut(i)) {
+    // A level looks again only after a neighbour has moved.
+    let mut waits = vec![true; path.len()];
+    for _ in 0..ROUNDS {
+        let mut moved = false;
+        for i in 0..path.len() {
+            if !waits.get_mut(i).is_some_and(std::mem::take) {
+                continue;
+            }
+            let (a, b) = (before(from, path, i), after(path, i, to));
+            let Some(slot) = path.get_mut(i) else {
+                continue;
+            };
+            let Some(k) = better_place(curve, a, *slot, b) else {
+                continue;
+            };
             *slot = k;
+            moved = true;
+            for near in [i.wrapping_sub(1), i + 1] {
+                if let Some(wait) = waits.get_mut(near) {
+                    *wait = true;
+                }
+            }
+        }
+        if !moved {
+            break;
         }
     }
+}
+
+/// A point between `a` and `b` with less squared departures than `here`: the
+/// best of some points evenly spread, and then of those around it.
+fn better_place<C: Curve>(curve: &C, a: usize, here: usize, b: usize) -> Option<usize> {
+    let cost = |k: usize| curve.sum_of_squares(a, k) + curve.sum_of_squares(k, b);
+    let holds = |k: usize| {
+        curve.key(k) != curve.key(a)
+            && curve.key(k) != curve.key(b)
+            && chord_holds(curve, a, k)
+            && chord_holds(curve, k, b)
+    };
+    let first = |places: &mut dyn Iterator<Item = usize>, less_than: f64| {
+        let mut weighed: Vec<(f64, usize)> = places
+            .filter(|&k| curve.node(k))
+            .map(|k| (cost(k), k))
+            .filter(|&(c, _)| c < less_than)
+            .collect();
+        weighed.sort_by(|l, r| l.0.total_cmp(&r.0));
+        let best = weighed.first().map(|&(_, k)| k);
+        let held = weighed.into_iter().take(LOOKS).find(|&(_, k)| holds(k));
+        (held, best)
+    };
+    let step = ((b - a) / TRIES).max(1);
+    let around = |k: usize| k.saturating_sub(step).max(a) + 1..(k + step).min(b);
+    // A little more is not worth a move.
+    let now = cost(here) * (1.0 - 1e-6);
+    let (coarse, wished) = first(&mut (a + 1..b).step_by(step), now);
+    let mut found = coarse;
+    if step > 1 {
+        let held = coarse.map_or(here, |(_, k)| k);
+        for k in [Some(held), wished.filter(|&w| w != held)]
+            .into_iter()
+            .flatten()
+        {
+            let bound = found.map_or(now, |(c, _)| c);
+            found = first(&mut around(k), bound).0.or(found);
+        }
+    }
+    found.map(|(_, k)| k)
 }
 
 /// Puts in the point of greatest departure wherever a chord does not hold.

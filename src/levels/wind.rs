@@ -137,15 +137,25 @@ fn chain(
 fn without(curve: &WindCurve, low: usize, high: usize) -> String {
     let lim = limits();
     let [dir, speed] = greatest(curve, low, high);
-    let worst = dir.max(speed);
-    if worst.is_finite() {
-        format!(
-            "without it wind departs by {worst:.1} times the limit ({}°, {} m/s)",
-            lim.wind_direction_deg, lim.wind_speed_ms
-        )
-    } else {
-        "without it the wind would turn through half a circle".to_owned()
+    if dir.is_infinite() {
+        return "without it the wind would turn through half a circle".to_owned();
     }
+    let mut said = Vec::new();
+    if dir > 1.0 {
+        said.push(format!(
+            "direction departs by {:.0}° (limit {}°)",
+            dir * lim.wind_direction_deg,
+            lim.wind_direction_deg
+        ));
+    }
+    if speed > 1.0 || said.is_empty() {
+        said.push(format!(
+            "speed departs by {:.1} m/s (limit {} m/s)",
+            speed * lim.wind_speed_ms,
+            lim.wind_speed_ms
+        ));
+    }
+    format!("without it {}", said.join(" and "))
 }
 
 /// The levels that the rules ask for whatever the curve between them does.

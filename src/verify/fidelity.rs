@@ -12,6 +12,7 @@ use crate::figure::PressureFigure;
 use crate::finding::{Finding, Place};
 use crate::levels::{Column, Counts, shorter_arc, tolerance};
 use crate::physics::humidity::relative_humidity_pct;
+use crate::quantity::trim;
 use crate::sounding::{At, Coding, Level, Profile, Report, Roles};
 use crate::tables::limits;
 
@@ -198,7 +199,7 @@ impl Sum {
         out.beyond += usize::from(departure > limit * (1.0 + 1e-9));
         if departure > out.greatest || out.row.is_none() {
             out.greatest = departure;
-            out.pressure_hpa = Some(pressure_hpa);
+            out.pressure_hpa = Some(trim(pressure_hpa));
             out.row = Some(row + 1);
         }
     }
@@ -206,8 +207,9 @@ impl Sum {
     fn finish(mut self) -> Departures {
         let rows = u32::try_from(self.out.rows).unwrap_or(u32::MAX);
         if rows > 0 {
-            self.out.rms = (self.squares / f64::from(rows)).sqrt();
+            self.out.rms = trim((self.squares / f64::from(rows)).sqrt());
         }
+        self.out.greatest = trim(self.out.greatest);
         self.out
     }
 }
