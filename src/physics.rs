@@ -1,5 +1,6 @@
 //! Kernels of physics: plain numbers in named units, the source on each.
 
+pub mod adiabat;
 pub mod gravity;
 pub mod humidity;
 pub mod hydrostatic;

@@ -1,0 +1,38 @@
+//! The library's kernels as a filter, for comparison with other programs: a
+//! line `name number…` in, a line with one number out.
+
+use std::io::{self, BufRead as _, Write as _};
+
+use fivefig::physics::adiabat::potential_temperature_k;
+use fivefig::physics::humidity::{
+    dewpoint_c, relative_humidity_pct, saturation_vapour_pressure_hpa, virtual_temperature_k,
+};
+use fivefig::physics::hydrostatic::thickness_gpm;
+
+/// One line's answer; `None` when the line is no question.
+fn answer(line: &str) -> Option<f64> {
+    let mut words = line.split_whitespace();
+    let name = words.next()?;
+    let numbers: Vec<f64> = words.map(str::parse).collect::<Result<_, _>>().ok()?;
+    match (name, numbers.as_slice()) {
+        ("saturation_vapour_pressure_hpa", &[t]) => Some(saturation_vapour_pressure_hpa(t)),
+        ("dewpoint_c", &[t, u]) => dewpoint_c(t, u),
+        ("relative_humidity_pct", &[t, td]) => Some(relative_humidity_pct(t, td)),
+        ("potential_temperature_k", &[t, p]) => Some(potential_temperature_k(t, p)),
+        ("virtual_temperature_k", &[t, td, p]) => Some(virtual_temperature_k(t, Some(td), p)),
+        ("thickness_gpm", &[p0, tv0, p1, tv1]) => Some(thickness_gpm((p0, tv0), (p1, tv1))),
+        _ => None,
+    }
+}
+
+fn main() -> io::Result<()> {
+    let mut out = io::stdout().lock();
+    for line in io::stdin().lock().lines() {
+        let line = line?;
+        let value = answer(&line).ok_or_else(|| {
+            io::Error::new(io::ErrorKind::InvalidInput, format!("no question: {line}"))
+        })?;
+        writeln!(out, "{value:.17e}")?;
+    }
+    Ok(())
+}
