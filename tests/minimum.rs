@@ -12,6 +12,7 @@
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
+    clippy::print_stdout,
     reason = "a test stops at the first fault"
 )]
 
