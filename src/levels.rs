@@ -104,8 +104,8 @@ fn select(
     let goes_on = column.lower < column.len() || reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
     let tropopauses = tropopause::tropopauses(&column);
-    out.findings
-        .extend(tropopause::doubt(&column, &tropopauses));
+    out.findings.extend(tropopauses.doubt);
+    let tropopauses = tropopauses.rows;
 
     let thermal = thermal::choose(&thermal::ThermalInput {
         column: &column,

@@ -63,10 +63,10 @@ const CANDIDATES: usize = 2;
 /// to the fewest, and the slower.
 const ENDS: usize = 64;
 /// Rounding left in departures, units of the limit.
-const EPSILON: f64 = 1e-9;
+pub(crate) const EPSILON: f64 = 1e-9;
 
 /// Whether every point between keeps the limit.
-pub(crate) fn keeps<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends) -> bool {
+fn keeps<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends) -> bool {
     let mut all = true;
     curve.scan(a, b, ends, |_, [d, e]| {
         all = d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;

@@ -6,6 +6,8 @@
 //! way from the first row above from which the mean lapse rate to every row
 //! within 1 km is above 3 K/km.
 
+use std::cell::Cell;
+
 use super::column::Column;
 use crate::finding::{Finding, Place};
 use crate::tables::limits;
@@ -62,15 +64,19 @@ impl Points {
         self.z.len()
     }
 
-    /// Temperature at a height between two points, linear in height.
-    fn at(&self, z: f64) -> Option<f64> {
-        let above = self.z.partition_point(|&h| h < z);
-        let high = *self.z.get(above)?;
-        if high == z || above == 0 {
-            return self.t.get(above).copied();
+    /// Temperature at a height between two points, linear in height; `above`
+    /// is a point at or below the first one above, and becomes that one.
+    fn at(&self, z: f64, above: &Cell<usize>) -> Option<f64> {
+        let mut k = above.get();
+        while *self.z.get(k)? < z {
+            k += 1;
         }
-        let (z0, t0) = (self.z[above - 1], self.t[above - 1]);
-        Some(t0 + (self.t[above] - t0) * (z - z0) / (high - z0))
+        above.set(k);
+        if self.z[k] == z || k == 0 {
+            return self.t.get(k).copied();
+        }
+        let (z0, t0) = (self.z[k - 1], self.t[k - 1]);
+        Some(t0 + (self.t[k] - t0) * (z - z0) / (self.z[k] - z0))
     }
 
     /// For each point, the first higher one for which `beats(higher, lower)`.
@@ -107,9 +113,8 @@ impl Points {
     clippy::indexing_slicing,
     reason = "every index comes from a loop over columns of one length"
 )]
-pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
+fn search(column: &Column, points: &Points) -> Vec<usize> {
     let lim = limits();
-    let points = Points::new(column);
     let n = points.len();
     if n < 2 {
         return Vec::new();
@@ -121,19 +126,21 @@ pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
     let fails = points.next(|high, low| high < low - EPSILON_K, flat);
     let ends = points.next(|high, low| high >= low - EPSILON_K, steep);
 
+    // Asked for rising k alone, so the roofs rise too.
+    let (above, further) = (Cell::new(0), Cell::new(0));
     let holds = |k: usize| {
         let roof = points.z[k] + lim.tropopause_depth_gpm;
         points.covered(k, lim.tropopause_depth_gpm)
             && points.z.get(fails[k]).is_none_or(|&z| z > roof + EPSILON_M)
             && points
-                .at(roof)
+                .at(roof, &above)
                 .is_none_or(|t| t + lim.tropopause_lapse_k_per_km * km(roof) >= flat(k) - EPSILON_K)
     };
     let leaves = |k: usize| {
         let roof = points.z[k] + lim.next_tropopause_depth_gpm;
         points.covered(k, lim.next_tropopause_depth_gpm)
             && points.z.get(ends[k]).is_none_or(|&z| z > roof + EPSILON_M)
-            && points.at(roof).is_none_or(|t| {
+            && points.at(roof, &further).is_none_or(|t| {
                 t + lim.next_tropopause_lapse_k_per_km * km(roof) < steep(k) - EPSILON_K
             })
     };
@@ -167,7 +174,7 @@ pub(crate) fn tropopauses(column: &Column) -> Vec<usize> {
         let last = points.row.partition_point(|&row| row < column.lower);
         if let &[k] = low.as_slice()
             && p(last.saturating_sub(1)) <= lim.tropopause_floor_reach_hpa
-            && !steeper_above(&points, k, last, lim.next_tropopause_lapse_k_per_km)
+            && !steeper_above(points, k, last, lim.next_tropopause_lapse_k_per_km)
         {
             found.insert(0, k);
         }
@@ -197,16 +204,29 @@ fn steeper_above(points: &Points, from: usize, to: usize, lapse_k_km: f64) -> bo
     false
 }
 
-/// A note when the profile smoothed over 150 m has its first tropopause
-/// elsewhere by more than 5 hPa (our method).
-pub(crate) fn doubt(column: &Column, found: &[usize]) -> Option<Finding> {
+/// The tropopauses of an ascent.
+pub(crate) struct Tropopauses {
+    /// Rows, lowest first.
+    pub rows: Vec<usize>,
+    /// A note when the profile smoothed over 150 m has its first one elsewhere
+    /// by more than 5 hPa (our method).
+    pub doubt: Option<Finding>,
+}
+
+/// Finds the tropopauses, and looks again at the smoothed profile.
+pub(crate) fn tropopauses(column: &Column) -> Tropopauses {
+    let mut points = Points::new(column);
+    let rows = search(column, &points);
+    points.t = smooth(&points, limits().tropopause_smoothing_gpm / 2.0);
+    let smoothed = search(column, &points);
+    let doubt = doubt(column, &rows, &smoothed);
+    Tropopauses { rows, doubt }
+}
+
+fn doubt(column: &Column, found: &[usize], smoothed: &[usize]) -> Option<Finding> {
     let lim = limits();
-    let smoothed = tropopauses(&Column {
-        t: smooth(column, lim.tropopause_smoothing_gpm / 2.0),
-        ..column.clone()
-    });
     let p = |rows: &[usize]| rows.first().and_then(|&k| column.p.get(k)).copied();
-    let what = match (p(found), p(&smoothed)) {
+    let what = match (p(found), p(smoothed)) {
         (Some(raw), Some(other)) if (raw - other).abs() > lim.tropopause_doubt_hpa => {
             format!("first tropopause at {raw} hPa; the smoothed profile has it at {other} hPa")
         }
@@ -222,30 +242,32 @@ pub(crate) fn doubt(column: &Column, found: &[usize]) -> Option<Finding> {
     Some(Finding::info("tropopause-in-doubt", place, what).clause("WMO-No. 306, 35.2.3.1"))
 }
 
-/// Mean temperature of the rows within `half_gpm` of each row.
+/// Mean temperature of the points within `half_gpm` of each point.
 #[expect(
     clippy::indexing_slicing,
     reason = "every index comes from a loop over columns of one length"
 )]
-fn smooth(column: &Column, half_gpm: f64) -> Vec<f64> {
-    let mut out = column.t.clone();
-    let points = Points::new(column);
-    let mut sums = vec![0.0];
+fn smooth(points: &Points, half_gpm: f64) -> Vec<f64> {
+    let mut sums = Vec::with_capacity(points.len() + 1);
+    let mut sum = 0.0;
+    sums.push(sum);
     for t in &points.t {
-        sums.push(sums[sums.len() - 1] + t);
+        sum += t;
+        sums.push(sum);
     }
     let (mut low, mut high) = (0, 0);
-    for k in 0..points.len() {
-        while points.z[k] - points.z[low] > half_gpm {
-            low += 1;
-        }
-        while high < points.len() && points.z[high] - points.z[k] <= half_gpm {
-            high += 1;
-        }
-        let count = f64::from(u32::try_from(high - low).unwrap_or(u32::MAX));
-        out[points.row[k]] = (sums[high] - sums[low]) / count;
-    }
-    out
+    (0..points.len())
+        .map(|k| {
+            while points.z[k] - points.z[low] > half_gpm {
+                low += 1;
+            }
+            while high < points.len() && points.z[high] - points.z[k] <= half_gpm {
+                high += 1;
+            }
+            let count = f64::from(u32::try_from(high - low).unwrap_or(u32::MAX));
+            (sums[high] - sums[low]) / count
+        })
+        .collect()
 }
 
 #[cfg(test)]

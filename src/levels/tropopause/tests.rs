@@ -29,6 +29,7 @@ fn heights(knots: &[(f64, f64)]) -> Vec<f64> {
     };
     let column = Column::new(&profile, &Coding::default());
     tropopauses(&column)
+        .rows
         .into_iter()
         .map(|k| column.z[k])
         .collect()

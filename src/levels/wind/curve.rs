@@ -6,7 +6,7 @@ use crate::figure::{PressureFigure, WindFigure};
 use crate::levels::coded_key;
 use crate::levels::column::{Column, shorter_arc};
 use crate::levels::cone::Fan;
-use crate::levels::reduce::{Curve, Ends, keeps};
+use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::direction_counts;
 use crate::quantity::SpeedUnit;
@@ -29,10 +29,41 @@ pub(super) struct WindCurve {
     turned: Vec<f64>,
     /// The same, NaN in light winds.
     counted: Vec<f64>,
+    /// Points of light wind.
+    light: Vec<usize>,
     /// Limits of direction and speed.
     limit: [f64; 2],
     sums_dir: Sums,
     sums_speed: Sums,
+}
+
+/// A straight change of wind between two points.
+struct Chord {
+    start: [f64; 3],
+    run: f64,
+    turn: f64,
+    rise: f64,
+    wide: bool,
+    per: [f64; 2],
+}
+
+impl Chord {
+    /// Departures of a wind from the chord, in units of the limits.
+    #[inline]
+    fn off(&self, x: f64, dir: f64, speed: f64) -> [f64; 2] {
+        let [xa, da, sa] = self.start;
+        let [per_dir, per_speed] = self.per;
+        let w = ((x - xa) * self.run).clamp(0.0, 1.0);
+        let s = sa + self.rise * w;
+        let by_dir = if !direction_counts(speed, s) {
+            0.0
+        } else if self.wide {
+            f64::INFINITY
+        } else {
+            shorter_arc(dir - (da + self.turn * w)).abs() * per_dir
+        };
+        [by_dir, (speed - s).abs() * per_speed]
+    }
 }
 
 /// What is known of the chords that start at one point.
@@ -84,6 +115,7 @@ impl WindCurve {
         let (sums_dir, sums_speed) = (along(&counted), along(&speed));
         Self {
             coded: vec![Cell::new(None); row.len()],
+            light: (0..speed.len()).filter(|&k| speed[k] < light).collect(),
             limit: [limits().wind_direction_deg, limits().wind_speed_ms],
             sums_dir,
             sums_speed,
@@ -125,7 +157,37 @@ impl WindCurve {
             Ends::Coded => (self.coded(a)[2], self.coded(b)[2]),
         };
         // A chord that is light throughout counts no direction of such a row.
-        (sa < light && sb < light) || keeps(self, a, b, ends)
+        if sa < light && sb < light {
+            return true;
+        }
+        let chord = self.chord(a, b, ends);
+        let from = self.light.partition_point(|&k| k <= a);
+        let rows = self.light.iter().skip(from).take_while(|&&k| k < b);
+        rows.into_iter().all(|&k| {
+            let [dir, _] = chord.off(self.x[k], self.dir[k], self.speed[k]);
+            dir <= 1.0 + EPSILON
+        })
+    }
+
+    /// The chord from `a` to `b`.
+    #[inline]
+    fn chord(&self, a: usize, b: usize, ends: Ends) -> Chord {
+        let ([xa, da, sa], [xb, db, sb]) = match ends {
+            Ends::Exact => (
+                [self.x[a], self.dir[a], self.speed[a]],
+                [self.x[b], self.dir[b], self.speed[b]],
+            ),
+            Ends::Coded => (self.coded(a), self.coded(b)),
+        };
+        let turn = shorter_arc(db - da);
+        Chord {
+            start: [xa, da, sa],
+            run: 1.0 / (xb - xa),
+            turn,
+            rise: sb - sa,
+            wide: turn.abs() > WIDEST_TURN_DEG,
+            per: self.limit.map(|limit| 1.0 / limit),
+        }
     }
 
     /// The coded direction, counted on as in `turned`.
@@ -155,29 +217,10 @@ impl Curve for WindCurve {
 
     #[inline]
     fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
-        let ([xa, da, sa], [xb, db, sb]) = match ends {
-            Ends::Exact => (
-                [self.x[a], self.dir[a], self.speed[a]],
-                [self.x[b], self.dir[b], self.speed[b]],
-            ),
-            Ends::Coded => (self.coded(a), self.coded(b)),
-        };
-        let run = 1.0 / (xb - xa);
-        let (turn, rise) = (shorter_arc(db - da), sb - sa);
-        let wide = turn.abs() > WIDEST_TURN_DEG;
-        let [per_dir, per_speed] = self.limit.map(|limit| 1.0 / limit);
+        let chord = self.chord(a, b, ends);
         let rows = self.x.iter().zip(&self.dir).zip(&self.speed).enumerate();
-        for (k, ((x, dir), speed)) in rows.take(b).skip(a + 1) {
-            let w = ((x - xa) * run).clamp(0.0, 1.0);
-            let s = sa + rise * w;
-            let by_dir = if !direction_counts(*speed, s) {
-                0.0
-            } else if wide {
-                f64::INFINITY
-            } else {
-                shorter_arc(dir - (da + turn * w)).abs() * per_dir
-            };
-            if !visit(k, [by_dir, (speed - s).abs() * per_speed]) {
+        for (k, ((&x, &dir), &speed)) in rows.take(b).skip(a + 1) {
+            if !visit(k, chord.off(x, dir, speed)) {
                 break;
             }
         }
