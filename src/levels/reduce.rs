@@ -122,22 +122,7 @@ pub(crate) fn fewest<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> 
     if path != settled {
         settle(curve, from, &mut path, to);
     }
-    distinct(curve, from, &mut path, to);
     path
-}
-
-/// Takes out levels that the code cannot tell from a neighbour, which a chord
-/// that no choice can hold may have left.
-fn distinct<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
-    let mut below = curve.key(from);
-    path.retain(|&k| {
-        let key = curve.key(k);
-        let keep = key != below && key != curve.key(to);
-        if keep {
-            below = key;
-        }
-        keep
-    });
 }
 
 /// Candidates by successive approximation, lowest first.

@@ -8,6 +8,7 @@ use super::layers::{Chain, Counts, Hole, holes};
 use super::reduce::{Curve as _, greatest};
 use super::{Count, Pick, reason};
 use crate::finding::Finding;
+use crate::physics::humidity::{FLOOR_PCT, dewpoint_c};
 use crate::sounding::{Element, MissingLayer, Reason, Roles};
 use crate::tables::limits;
 use curve::ThermalCurve;
@@ -53,9 +54,15 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     };
     let least = limits().missing_thermal_layer_hpa;
     let no_t = holes(n, has_t, depth, least);
-    // Humidity is looked for only where there is temperature.
+    // Humidity is looked for only where there is temperature; high up it can be
+    // gone for longer than is bridged before 20 hPa are passed.
     let has_u = |k: usize| column.u.get(k).is_some_and(|u| u.is_finite());
-    let no_u: Vec<Hole> = holes(n, has_u, depth, least)
+    let bridge = limits().bridge_thermal_gpm;
+    let either = |a: usize, b: usize| match (column.z.get(a), column.z.get(b)) {
+        (Some(low), Some(high)) => (depth(a, b) / least).max((high - low) / bridge),
+        _ => 0.0,
+    };
+    let no_u: Vec<Hole> = holes(n, has_u, either, 1.0)
         .into_iter()
         .filter(|h| {
             let from = h.below.unwrap_or(0);
@@ -158,6 +165,7 @@ fn chain(
             }
         }
     }
+    fill_humidity(&mut curve);
     let mut fixed = fixed_levels(input, &curve, anchor, holes, bounds);
     settle_fixed(
         &mut fixed,
@@ -167,7 +175,6 @@ fn chain(
         anchor.is_some(),
         &mut out.findings,
     );
-    fill_humidity(&mut curve, &fixed);
     mark_humid_layers(&curve, holes.no_u, &mut fixed);
 
     let apart = |a: usize, b: usize| {
@@ -408,8 +415,7 @@ fn fixed_levels(
     // Humidity that begins late or ends early, by less than a missing layer.
     let humid = |k: &usize| curve.u[*k].is_finite();
     let start = usize::from(anchor.is_some());
-    if anchor.is_none()
-        && let Some(k) = (start..n).find(humid)
+    if let Some(k) = (0..n).find(humid)
         && k > 0
     {
         add(
@@ -447,30 +453,34 @@ fn fixed_levels(
     fixed
 }
 
-/// Fixed levels inside a short stretch without humidity take it from the rows
-/// around, as a standard surface would.
+/// Rows inside a short stretch without humidity take it from the rows around,
+/// as a standard surface would; a level may then stand there.
 #[expect(
     clippy::indexing_slicing,
     reason = "points are indices into columns of one length, made here"
 )]
-fn fill_humidity(curve: &mut ThermalCurve, fixed: &[Fixed]) {
-    let lim = limits();
-    for f in fixed {
-        let k = f.k;
-        if curve.u[k].is_finite() {
+fn fill_humidity(curve: &mut ThermalCurve) {
+    let mut below: Option<usize> = None;
+    for high in 0..curve.len() {
+        if curve.u[high].is_nan() {
             continue;
         }
-        let low = (0..k).rev().find(|&j| curve.u[j].is_finite());
-        let high = (k + 1..curve.len()).find(|&j| curve.u[j].is_finite());
-        if let (Some(l), Some(h)) = (low, high)
-            && curve.p[l] - curve.p[h] < lim.missing_thermal_layer_hpa
-        {
-            let w = (curve.x[k] - curve.x[l]) / (curve.x[h] - curve.x[l]);
-            curve.u[k] = curve.u[l] + (curve.u[h] - curve.u[l]) * w;
-            curve.td[k] = curve.td[l] + (curve.td[h] - curve.td[l]) * w;
-            curve.coded[k].set(None);
+        let Some(low) = below.replace(high) else {
+            // Before the first humidity and after the last, levels go without.
+            curve.node[..high].fill(true);
+            continue;
+        };
+        let rise = (curve.u[high] - curve.u[low]) / (curve.x[high] - curve.x[low]);
+        for k in low + 1..high {
+            if !curve.node[k] {
+                curve.u[k] = curve.u[low] + rise * (curve.x[k] - curve.x[low]);
+                let humidity = curve.u[k].max(FLOOR_PCT);
+                curve.td[k] = dewpoint_c(curve.t[k], humidity).unwrap_or(f64::NAN);
+                curve.node[k] = true;
+            }
         }
     }
+    curve.node[below.map_or(0, |k| k + 1)..].fill(true);
 }
 
 /// A layer without humidity alone is seen in the text only by a level inside
