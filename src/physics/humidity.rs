@@ -102,9 +102,24 @@ mod tests {
             (0.0, 6.1078, 0.005),
             (-20.0, 1.2540, 0.005),
             (-40.0, 0.1891, 0.01),
+            (-50.0, 0.06356, 0.02),
         ] {
             let e = saturation_vapour_pressure_hpa(t);
             assert!((e / hpa - 1.0).abs() < within, "{t}: {e} {hpa}");
+        }
+    }
+
+    #[test]
+    fn undercooled_water_agrees_with_sonntag() {
+        // Sonntag, 1990, Z. Meteorol. 70, 340-344, over water, from memory.
+        for t in -100..=-40 {
+            let t = f64::from(t);
+            let k = t + 273.15;
+            let ln_hpa = -6096.9385 / k + 16.635794 - 2.711193e-2 * k
+                + 1.673952e-5 * k * k
+                + 2.433502 * k.ln();
+            let e = saturation_vapour_pressure_hpa(t);
+            assert!((e / ln_hpa.exp() - 1.0).abs() < 0.01, "{t}: {e}");
         }
     }
 

@@ -1,0 +1,37 @@
+//! Any bytes as a profile: read or refused; what is an ascent is coded, and
+//! what is coded reads back.
+#![no_main]
+
+use fivefig::sounding::{Context, Flight, Reach, Reading, Station};
+use fivefig::{code, product, profile, source};
+use libfuzzer_sys::fuzz_target;
+
+fuzz_target!(|bytes: &[u8]| {
+    let Ok((raw, _)) = source::text::read(bytes, "fuzz", &Reading::default()) else {
+        return;
+    };
+    let context = Context {
+        station: Station {
+            wmo_block: Some(99),
+            wmo_number: Some(1),
+            latitude_deg: Some(45.0),
+            longitude_deg: Some(7.0),
+            elevation_m: Some(0.0),
+            ..Station::default()
+        },
+        flight: Flight {
+            release: "2031-01-15T11:30:00".parse().ok(),
+            ..Flight::default()
+        },
+        ..Context::default()
+    };
+    let Ok((ascent, _)) = profile::build(&raw, &context) else {
+        return;
+    };
+    if let Ok(coded) = product::code(&ascent, &context, Reach::Whole) {
+        assert_eq!(
+            code::parse(&coded.message.to_string()).as_ref(),
+            Ok(&coded.message)
+        );
+    }
+});
