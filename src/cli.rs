@@ -14,7 +14,7 @@ use crate::finding::{Finding, Severity};
 use crate::json::{self, Record};
 use crate::product::{self, Coded};
 use crate::sheet::{self, Sheet, Source};
-use crate::sounding::{Profile, Reach, Report};
+use crate::sounding::{Form, Profile, Reach, Report};
 use crate::{levels, profile, source};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
@@ -27,16 +27,13 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
-    /// Code a profile as a TEMP message
+    /// Code a profile as a message
     Encode {
         #[command(flatten)]
         flight: FlightArgs,
         /// What is written
         #[arg(long, value_enum, default_value_t)]
         to: MessageForm,
-        /// Which code form
-        #[arg(long, value_enum, default_value_t)]
-        form: CodeForm,
     },
     /// List every chosen level, with the reasons
     Levels {
@@ -46,7 +43,7 @@ enum Command {
         #[arg(long, value_enum, default_value_t)]
         to: LevelsForm,
     },
-    /// Read a TEMP message strictly, or reports in JSON, and write them again
+    /// Read a message strictly, or reports in JSON, and write them again
     Decode {
         /// The message, in groups or JSON; - for standard input
         message: PathBuf,
@@ -100,9 +97,20 @@ enum LevelsForm {
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum CodeForm {
-    /// FM 35 TEMP
+    /// TEMP, TEMP SHIP, TEMP MOBIL or TEMP DROP, by the kind of station (FM 35 to 38)
     #[default]
     Temp,
+    /// PILOT, PILOT SHIP or PILOT MOBIL: winds alone (FM 32 to 34)
+    Pilot,
+}
+
+impl From<CodeForm> for Form {
+    fn from(form: CodeForm) -> Self {
+        match form {
+            CodeForm::Temp => Self::Temp,
+            CodeForm::Pilot => Self::Pilot,
+        }
+    }
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -129,6 +137,9 @@ struct FlightArgs {
     /// TOML about station and flight; later ones win
     #[arg(long, value_name = "FILE", required = true, num_args = 1)]
     sheet: Vec<PathBuf>,
+    /// Which code form
+    #[arg(long, value_enum, default_value_t)]
+    form: CodeForm,
     /// Where the product goes; - for standard output
     #[arg(short, value_name = "PATH", default_value = "-")]
     output: PathBuf,
@@ -200,11 +211,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             put(Path::new("-"), &(text + "\n"))?;
             Ok(0)
         }
-        Command::Encode {
-            flight,
-            to,
-            form: CodeForm::Temp,
-        } => {
+        Command::Encode { flight, to } => {
             let prepared = prepare(&flight)?;
             let findings = prepared.coded.findings.clone();
             let product = match to {
@@ -365,9 +372,12 @@ impl Prepared {
         )
     }
 
-    /// Counts the levels against the fewest possible.
+    /// Counts the levels of TEMP against the fewest possible.
     fn count(&mut self) {
         let report = &self.coded.report;
+        if report.form != Form::Temp {
+            return;
+        }
         let context = &report.context;
         self.coded.fidelity.counts = Some(levels::count(
             &self.ascent,
@@ -385,9 +395,10 @@ fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
     let (raw, notes) =
         source::text::read(&get(&args.profile)?, &name, &sheet.reading).map_err(Stop::data)?;
     findings.extend(notes);
-    let (ascent, notes) = profile::build(&raw, &sheet.context).map_err(Stop::data)?;
+    let form = args.form.into();
+    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
-    let mut coded = product::code(&ascent, &sheet.context, Reach::Whole)
+    let mut coded = product::code(form, &ascent, &sheet.context, Reach::Whole)
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
     findings.append(&mut coded.findings);
     coded.findings = findings;

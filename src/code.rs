@@ -1,21 +1,33 @@
 //! The symbolic code forms: figures of a message, its text, and back.
 
 mod beside;
-mod from_report;
-mod parse;
-mod print;
-mod to_report;
+mod groups;
+mod ident;
+mod pilot;
+mod sections;
+mod temp;
+
+use std::collections::BTreeMap;
+use std::fmt;
 
 use thiserror::Error;
 
-use crate::figure::{
-    DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
-};
+use crate::figure::{FigureError, nearest_hour};
+use crate::finding::Finding;
 use crate::quantity::SpeedUnit;
+use crate::sounding::{
+    Axis, Context, Form, Grain, Hour, Kept, Motion, Part, Reach, Report, StationKind, When,
+};
+use crate::tables;
 
 pub use beside::Beside;
-pub use from_report::message;
-pub use parse::{ParseError, parse};
+pub use groups::ParseError;
+pub use ident::Ident;
+pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
+pub use sections::{CloudFigures, Sonde};
+pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
+
+use groups::{Groups, Result, digits, small};
 
 /// Why a report cannot be coded.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -29,136 +41,404 @@ pub enum CodeError {
         /// What does not fit.
         source: FigureError,
     },
+    /// A value of the identification or of section 7 does not fit.
+    #[error(transparent)]
+    Ident(FigureError),
     /// Something of the identification is missing.
     #[error("the report lacks {0}")]
     Lacks(&'static str),
+    /// No such code form.
+    #[error("there is no PILOT form for dropped sondes (FM 32 to 34)")]
+    NoForm,
 }
 
-/// TTTaDD: temperature, and the depression where humidity is known.
-pub type Thermal = (Option<TemperatureFigure>, Option<DepressionFigure>);
-
-/// A TEMP message of a land station, in figures.
+/// A message, in figures.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Message {
-    /// II, block number.
-    pub block: u8,
-    /// iii, station number.
-    pub number: u16,
+    /// TEMP or PILOT.
+    pub form: Form,
+    /// Who reports.
+    pub ident: Ident,
     /// YY without the 50, day of the month.
     pub day: u8,
     /// GG, hour.
     pub hour: u8,
     /// Unit of speed (YY + 50 for knots).
     pub unit: SpeedUnit,
-    /// Part A.
-    pub a: Option<StandardPart>,
-    /// Part B.
-    pub b: Option<SignificantPart>,
-    /// Part C.
-    pub c: Option<StandardPart>,
-    /// Part D.
-    pub d: Option<SignificantPart>,
+    /// The parts there are.
+    pub parts: BTreeMap<Part, Body>,
 }
 
-/// Part A or C.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct StandardPart {
-    /// Section 2: the surface (Part A).
-    pub surface: Option<Placed>,
-    /// Section 2: standard surfaces.
-    pub standard: Vec<Surface>,
-    /// Section 3: tropopauses; none is 88999.
-    pub tropopauses: Vec<Placed>,
-    /// Section 4: maximum winds; none is 77999.
-    pub maxima: Vec<Maximum>,
-    /// Section 7.
-    pub sonde: Option<Sonde>,
-    /// Groups after 51515, as they stand.
-    pub regional: Vec<String>,
-    /// Groups after 61616, as they stand.
-    pub national: Vec<String>,
+/// What a part says.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Body {
+    /// Part A or C of TEMP.
+    Standard(StandardPart),
+    /// Part B or D of TEMP.
+    Significant(SignificantPart),
+    /// Part A or C of PILOT.
+    Winds(WindPart),
+    /// Part B or D of PILOT.
+    Levels(LevelPart),
+    /// No report: `NIL`, or the groups of section 9 that give the reason.
+    Nil(Vec<String>),
 }
 
-impl StandardPart {
-    /// Position in [`Self::standard`] of the highest surface with wind, which
-    /// Id names (table 1734).
+/// The longest line (WMO-No. 386 Part II, from memory).
+pub(crate) const LINE: usize = 69;
+
+/// Longest message, octets.
+const MAX_TEXT: usize = 1 << 20;
+
+/// MiMi for a form and kind of station (table 2582).
+fn letters(form: Form, kind: StationKind) -> Option<&'static str> {
+    tables::report_letters()
+        .iter()
+        .find(|row| row.form == form && row.kind == kind)
+        .map(|row| row.letters)
+}
+
+impl Message {
+    /// A part of TEMP with standard surfaces (A or C), if it is there.
     #[must_use]
-    pub fn last_with_wind(&self) -> Option<usize> {
-        self.standard.iter().rposition(|s| s.wind.is_some())
+    pub fn standard(&self, part: Part) -> Option<&StandardPart> {
+        match self.parts.get(&part) {
+            Some(Body::Standard(p)) => Some(p),
+            _ => None,
+        }
+    }
+
+    /// A part of TEMP with significant levels (B or D), if it is there.
+    #[must_use]
+    pub fn significant(&self, part: Part) -> Option<&SignificantPart> {
+        match self.parts.get(&part) {
+            Some(Body::Significant(p)) => Some(p),
+            _ => None,
+        }
+    }
+
+    /// MiMiMjMj of a part (table 2582).
+    #[must_use]
+    pub fn letters(&self, part: Part) -> String {
+        let letter = part.letter();
+        let form = letters(self.form, self.ident.kind()).unwrap_or("TT");
+        format!("{form}{letter}{letter}")
+    }
+
+    /// The groups of a part; `None` when the message has no such part.
+    #[must_use]
+    pub fn groups(&self, part: Part) -> Option<Vec<String>> {
+        let body = self.parts.get(&part)?;
+        let last = match body {
+            Body::Standard(p) => p.id_figure(),
+            Body::Significant(p) => p.measuring,
+            Body::Winds(p) => p.measuring,
+            Body::Levels(p) => p.measuring,
+            Body::Nil(_) => None,
+        };
+        let yy = u32::from(self.day) + if self.unit == SpeedUnit::Knots { 50 } else { 0 };
+        let mut out = vec![self.letters(part)];
+        out.extend(self.ident.sign().map(str::to_owned));
+        out.push(format!("{yy:02}{:02}{}", self.hour, digits(last, 1)));
+        out.extend(self.ident.groups());
+        let sets = self.sets(part);
+        out.extend(sets.into_iter().flat_map(|(_, groups)| groups));
+        Some(out)
+    }
+
+    /// What follows the identification, each level's groups by themselves.
+    fn sets(&self, part: Part) -> Sets {
+        match self.parts.get(&part) {
+            None => Sets::new(),
+            Some(Body::Standard(p)) => p.sets(part),
+            Some(Body::Significant(p)) => p.sets(part),
+            Some(Body::Winds(p)) => p.sets(),
+            Some(Body::Levels(p)) => p.sets(part),
+            Some(Body::Nil(reason)) if reason.is_empty() => {
+                vec![(Set::Other, vec!["NIL".to_owned()])]
+            }
+            Some(Body::Nil(reason)) => {
+                let mut groups = Vec::new();
+                sections::write_kept(reason, &[], &mut groups);
+                vec![(Set::Other, groups)]
+            }
+        }
+    }
+
+    /// The text of a part: its lines, `=` at the end of the last; `None` when
+    /// the message has no such part.
+    #[must_use]
+    pub fn lines(&self, part: Part) -> Option<Vec<String>> {
+        let groups = self.groups(part)?;
+        let last = groups.len().saturating_sub(1);
+        let mut lines = vec![String::new()];
+        for (i, group) in groups.iter().enumerate() {
+            let width = group.len() + usize::from(i == last);
+            match lines.last_mut() {
+                Some(line) if line.is_empty() => line.push_str(group),
+                Some(line) if line.len() + 1 + width <= LINE => {
+                    line.push(' ');
+                    line.push_str(group);
+                }
+                _ => lines.push(group.clone()),
+            }
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push('=');
+        }
+        Some(lines)
+    }
+
+    /// The report that the message gives.
+    ///
+    /// Times are day and hour only; positions of levels, humidity beyond the
+    /// depression, and reasons are not in the text and not made up.
+    #[must_use]
+    pub fn report(&self) -> Report {
+        let mut report = Report {
+            form: self.form,
+            context: Context {
+                station: self.ident.station(),
+                ..Context::default()
+            },
+            when: When::Coded {
+                day: self.day,
+                hour: self.hour,
+                release: None,
+            },
+            axis: Axis::Pressure,
+            motion: if self.ident.kind() == StationKind::Drop {
+                Motion::Falling
+            } else {
+                Motion::Rising
+            },
+            levels: Vec::new(),
+            missing: Vec::new(),
+            maxima: Vec::new(),
+            parts: BTreeMap::new(),
+            divide_gpm: None,
+            grain: Grain::Text,
+            reach: Reach::Whole,
+        };
+        report.context.coding.wind_unit = self.unit;
+        match self.form {
+            Form::Temp => temp::to_report::fill(self, &mut report),
+            Form::Pilot => pilot::to_report::fill(self, &mut report),
+        }
+        for (&part, body) in &self.parts {
+            if let Body::Nil(reason) = body {
+                let kept = Kept {
+                    nil: true,
+                    regional: reason.clone(),
+                    ..Kept::default()
+                };
+                report.parts.insert(part, kept);
+            }
+        }
+        report
     }
 }
 
-/// Part B or D.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct SignificantPart {
-    /// a4 (table 0265).
-    pub measuring: Option<u8>,
-    /// Section 5: `None` marks a layer without data.
-    pub thermal: Vec<Option<(PressureFigure, Thermal)>>,
-    /// Section 6: `None` marks a layer without data.
-    pub winds: Vec<Option<(PressureFigure, Option<WindFigure>)>>,
-    /// Section 7.
-    pub sonde: Option<Sonde>,
-    /// Section 8: Nh CL h CM CH, `None` for a solidus.
-    pub clouds: Option<[Option<u8>; 5]>,
-    /// Groups after 51515, as they stand.
-    pub regional: Vec<String>,
-    /// Groups after 61616, as they stand.
-    pub national: Vec<String>,
+impl fmt::Display for Message {
+    /// The parts from a new line each, `=` last, a blank line between.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, lines) in Part::ALL
+            .into_iter()
+            .filter_map(|part| self.lines(part))
+            .enumerate()
+        {
+            if i > 0 {
+                f.write_str("\n")?;
+            }
+            for line in lines {
+                writeln!(f, "{line}")?;
+            }
+        }
+        Ok(())
+    }
 }
 
-/// A level with its pressure.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Placed {
-    /// Pressure.
-    pub pressure: PressureFigure,
-    /// Temperature and depression.
-    pub thermal: Thermal,
-    /// Wind.
-    pub wind: Option<WindFigure>,
-}
-
-/// A standard surface.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Surface {
-    /// Its pressure, hPa.
-    pub pressure_hpa: u16,
-    /// PP.
-    pub pp: u8,
-    /// Figure of Id.
-    pub id_figure: Option<u8>,
-    /// hhh.
-    pub height: Option<HeightFigure>,
-    /// Temperature and depression.
-    pub thermal: Thermal,
-    /// Wind.
-    pub wind: Option<WindFigure>,
-}
-
-/// A maximum wind.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Maximum {
-    /// At the top of the wind sounding (66 instead of 77).
-    pub top: bool,
-    /// Pressure.
-    pub pressure: PressureFigure,
-    /// Wind.
-    pub wind: Option<WindFigure>,
-    /// vbvb and vava, when the group is there.
-    pub shear: Option<(Option<u8>, Option<u8>)>,
-}
-
-/// Section 7.
+/// What a set of groups stands for: the nth of its kind in the part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Sonde {
-    /// sr (table 3849).
-    pub radiation: Option<u8>,
-    /// rara (Common Code Table C-2).
-    pub radiosonde: Option<u8>,
-    /// sasa (Common Code Table C-7).
-    pub tracking: Option<u8>,
-    /// GGgg, time of release.
-    pub release: Option<(u8, u8)>,
-    /// sn and TwTwTw.
-    pub sea: Option<(u8, u16)>,
+enum Set {
+    Surface,
+    Standard(usize),
+    Tropopause(usize),
+    Maximum(usize),
+    Thermal(usize),
+    Wind(usize),
+    /// Indicators, layers without data, sections 7 to 10.
+    Other,
+}
+
+/// Sets of groups in the order of the text.
+type Sets = Vec<(Set, Vec<String>)>;
+
+/// Codes a report: the one place where values become figures.
+///
+/// # Errors
+/// A value that no figure can hold, or a report that lacks what identifies it.
+pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), CodeError> {
+    let mut findings = Vec::new();
+    let ident = Ident::of(&report.context)?;
+    letters(report.form, ident.kind()).ok_or(CodeError::NoForm)?;
+    let (day, hour, release) = time(report);
+    let mut parts = match report.form {
+        Form::Temp => temp::from_report::parts(report, release, &mut findings)?,
+        Form::Pilot => pilot::from_report::parts(report, &mut findings)?,
+    };
+    for (&part, kept) in report.parts.iter().filter(|(_, kept)| kept.nil) {
+        parts.insert(part, Body::Nil(kept.regional.clone()));
+    }
+    let message = Message {
+        form: report.form,
+        ident,
+        day,
+        hour,
+        unit: report.context.coding.wind_unit,
+        parts,
+    };
+    Ok((message, findings))
+}
+
+/// Day, hour GG and the clock time of release.
+fn time(report: &Report) -> (u8, u8, Option<(u8, u8)>) {
+    let small = |v: i8| u8::try_from(v).unwrap_or(0);
+    match report.when {
+        When::Coded { day, hour, release } => (day, hour, release),
+        When::Full { release, standard } => {
+            let clock = (small(release.hour()), small(release.minute()));
+            let coded = match report.context.coding.hour {
+                Hour::Synoptic => standard,
+                Hour::Launch => {
+                    let (days, hour) = nearest_hour(release.hour(), release.minute());
+                    let date = if days > 0 {
+                        release.date().tomorrow()
+                    } else {
+                        Ok(release.date())
+                    };
+                    date.unwrap_or(release.date()).at(hour, 0, 0, 0)
+                }
+            };
+            (small(coded.day()), small(coded.hour()), Some(clock))
+        }
+    }
+}
+
+/// Reads a message of one station and time: its parts in any order, each from
+/// its letters (`TTAA`, `PPBB` …) to `=`, one of each at most.
+///
+/// # Errors
+/// The first group that breaks the form, with part and number.
+pub fn parse(text: &str) -> Result<Message> {
+    let mut whole: Option<Message> = None;
+    let lost = |read: &str, what| ParseError {
+        part: '?',
+        group: 1,
+        read: read.chars().take(20).collect(),
+        what,
+    };
+    if text.len() > MAX_TEXT {
+        return Err(lost("", "a message longer than 1 MiB"));
+    }
+    let (body, rest) = text
+        .rsplit_once('=')
+        .ok_or_else(|| lost("", "a part ends with ="))?;
+    if !rest.trim().is_empty() {
+        return Err(lost(rest.trim(), "a part ends with ="));
+    }
+    for one in body.split('=') {
+        let groups: Vec<String> = one.split_ascii_whitespace().map(str::to_owned).collect();
+        let first = groups.first().map_or("", String::as_str);
+        let (form, kind, part) = known(first).ok_or_else(|| {
+            lost(
+                first,
+                "the letters of a TEMP or PILOT part, such as TTAA, are expected",
+            )
+        })?;
+        let mut g = Groups::new(part.letter(), groups);
+        read_part(&mut g, form, kind, part, &mut whole)?;
+    }
+    whole.ok_or_else(|| lost("", "there is no part"))
+}
+
+/// Form, kind of station and part that letters MiMiMjMj name.
+fn known(group: &str) -> Option<(Form, StationKind, Part)> {
+    let row = tables::report_letters()
+        .iter()
+        .find(|row| group.starts_with(row.letters))?;
+    let part = Part::ALL
+        .into_iter()
+        .find(|p| group.get(2..) == Some(&format!("{0}{0}", p.letter())))?;
+    Some((row.form, row.kind, part))
+}
+
+fn read_part(
+    g: &mut Groups,
+    form: Form,
+    kind: StationKind,
+    part: Part,
+    whole: &mut Option<Message>,
+) -> Result<()> {
+    let sign = Ident::read_sign(g, kind)?;
+    let group = g.next("YYGGId or YYGGa4 is expected")?;
+    let yy: Option<u8> = group.get(..2).and_then(|v| v.parse().ok());
+    let hour: Option<u8> = group.get(2..4).and_then(|v| v.parse().ok());
+    let figure = small(group.get(4..)).map_err(|()| g.error("a figure or / is expected"))?;
+    let (day, unit) = match yy {
+        Some(yy @ 1..=31) => (yy, SpeedUnit::MetresPerSecond),
+        Some(yy @ 51..=81) => (yy - 50, SpeedUnit::Knots),
+        _ => return Err(g.error("YY is 01 to 31, or 51 to 81 with knots")),
+    };
+    let hour = hour
+        .filter(|&h| h <= 23)
+        .ok_or_else(|| g.error("GG is 00 to 23"))?;
+    let ident = Ident::read(g, kind, sign)?;
+    let own = Message {
+        form,
+        ident,
+        day,
+        hour,
+        unit,
+        parts: BTreeMap::new(),
+    };
+    let message = whole.get_or_insert_with(|| own.clone());
+    if message.form != own.form {
+        return Err(g.error("another code form than the part before"));
+    }
+    if message.ident != own.ident {
+        return Err(g.error("another station than the part before"));
+    }
+    if (message.day, message.hour, message.unit) != (day, hour, unit) {
+        return Err(g.error("another time or unit than the part before"));
+    }
+    let body = body(g, form, part, figure)?;
+    if message.parts.insert(part, body).is_some() {
+        Err(g.error("the part is there twice"))
+    } else {
+        Ok(())
+    }
+}
+
+fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Body> {
+    // A report that is none: NIL, or nothing but the reason.
+    if figure.is_none() && g.take("NIL") {
+        g.end()?;
+        return Ok(Body::Nil(Vec::new()));
+    }
+    if figure.is_none() && g.peek_is("51515") {
+        let (reason, national) = sections::read_kept(g)?;
+        if !reason.is_empty() && national.is_empty() {
+            return Ok(Body::Nil(reason));
+        }
+        return Err(g.error("a part without levels gives the reason in section 9"));
+    }
+    Ok(match (form, part) {
+        (Form::Temp, Part::A | Part::C) => Body::Standard(temp::parse::standard(g, part, figure)?),
+        (Form::Temp, Part::B | Part::D) => {
+            Body::Significant(temp::parse::significant(g, part, figure)?)
+        }
+        (Form::Pilot, Part::A | Part::C) => Body::Winds(pilot::parse::winds(g, part, figure)?),
+        (Form::Pilot, Part::B | Part::D) => Body::Levels(pilot::parse::levels(g, part, figure)?),
+    })
 }

@@ -4,10 +4,14 @@
 //! the rule named, `from_code` takes the figure as it stands. Nothing clamps
 //! silently: what does not fit is an error with the value and the bound.
 
+mod position;
+
 use thiserror::Error;
 
 use crate::quantity::{SpeedUnit, snap};
 use crate::tables;
+
+pub use position::{ElevationFigure, PositionFigure, Tenths};
 
 /// A value that no figure of the code can hold.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -30,6 +34,15 @@ pub enum FigureError {
     /// Below −499 gpm or above 99 994 gpm.
     #[error("height {0} gpm does not fit hhh (-499 to 99994 gpm)")]
     Height(f64),
+    /// A height that no group of PILOT can hold.
+    #[error("height {0} gpm does not fit PILOT (0 to {1} gpm)")]
+    PilotHeight(f64, f64),
+    /// Not on the globe.
+    #[error("position {0}° north, {1}° east is not on the globe")]
+    Position(f64, f64),
+    /// An elevation or its confidence figure that does not fit.
+    #[error("elevation {0} m with im {1} does not fit h0h0h0h0im (0 to 9999 units, im 1 to 8)")]
+    Elevation(f64, u8),
     /// Not a number.
     #[error("{0} is not a finite number")]
     NotFinite(&'static str),
@@ -371,6 +384,33 @@ impl HeightFigure {
         let turn = 1000.0 * step;
         base + turn * ((typical_gpm - base) / turn).round().max(0.0)
     }
+}
+
+/// HmHmHmHm: tens of gpm of a maximum wind in PILOT, nearest, half up.
+///
+/// # Errors
+/// Below 0 or above 59 990 gpm (6 and 7 in front would read as a pressure), or
+/// not finite.
+pub fn height_tens(height_gpm: f64) -> Result<u16, FigureError> {
+    if !height_gpm.is_finite() {
+        return Err(FigureError::NotFinite("height"));
+    }
+    let tens = whole(half_up(height_gpm / 10.0), 0, 5999).and_then(|t| u16::try_from(t).ok());
+    tens.ok_or(FigureError::PilotHeight(height_gpm, 59_990.0))
+}
+
+/// tnu of a PILOT level: the nearest whole number of steps, half up.
+///
+/// # Errors
+/// Below 0 or above `most` steps, or not finite.
+pub fn height_steps(height_gpm: f64, step_m: u16, most: u8) -> Result<u8, FigureError> {
+    if !height_gpm.is_finite() {
+        return Err(FigureError::NotFinite("height"));
+    }
+    let steps = whole(half_up(height_gpm / f64::from(step_m)), 0, i32::from(most));
+    let steps = steps.and_then(|s| u8::try_from(s).ok());
+    let bound = f64::from(step_m) * f64::from(most);
+    steps.ok_or(FigureError::PilotHeight(height_gpm, bound))
 }
 
 /// The nearest whole hour of a release, half up, as (day offset, hour).

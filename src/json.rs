@@ -17,7 +17,7 @@ use crate::finding::{Finding, Place};
 use crate::physics::humidity::{FLOOR_PCT, dewpoint_c};
 use crate::quantity::trim;
 use crate::sounding::{
-    At, Axis, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Grain, Kept,
+    At, Axis, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form, Grain, Kept,
     Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach, Reason, Report, Roles, Row,
     Station, Surface, When, Wind,
 };
@@ -44,6 +44,8 @@ pub struct Document {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Record {
+    /// The family of code form.
+    pub form: Form,
     /// Where the sounding was made.
     pub station: Station,
     /// The flight's times and numbers.
@@ -80,9 +82,12 @@ pub struct Record {
     /// Maximum winds in the order of reporting, with the shears where they are
     /// reported.
     pub wind_shear: Vec<MaxWind>,
+    /// PILOT levels by height above this, gpm, belong to Part D.
+    pub divide_gpm: Option<f64>,
     /// What each part carries besides levels.
     pub parts: BTreeMap<Part, Kept>,
-    /// The coded groups, part by part: `ttaa`, `ttbb`, `ttcc`, `ttdd`.
+    /// The coded groups, part by part, under the letters of the part in small:
+    /// `ttaa`, `ttbb`, `ttcc`, `ttdd` of TEMP, `ppaa` … of PILOT.
     pub groups: BTreeMap<String, Vec<String>>,
     /// What was found.
     pub findings: Vec<Finding>,
@@ -214,17 +219,16 @@ pub fn schema() -> Value {
         .to_value()
 }
 
-/// `ttaa` to `ttdd`.
-fn name(part: Part) -> String {
-    let letter = part.letter().to_ascii_lowercase();
-    format!("tt{letter}{letter}")
+/// The letters of a part in small: `ttaa` to `ttdd`, `ppaa` …
+fn name(message: &Message, part: Part) -> String {
+    message.letters(part).to_ascii_lowercase()
 }
 
 /// The groups of every part there is.
 fn groups(message: &Message) -> BTreeMap<String, Vec<String>> {
     Part::ALL
         .into_iter()
-        .filter_map(|part| Some((name(part), message.groups(part)?)))
+        .filter_map(|part| Some((name(message, part), message.groups(part)?)))
         .collect()
 }
 
@@ -244,11 +248,12 @@ impl Record {
             .iter()
             .zip(message.beside(report))
             .map(|(level, beside)| {
-                let groups = beside.into_iter().map(|(part, g)| (name(part), g));
+                let groups = beside.into_iter().map(|(part, g)| (name(message, part), g));
                 Entry::new(level, groups.collect())
             })
             .collect();
         Self {
+            form: report.form,
             station: context.station,
             flight: context.flight,
             when: Some(report.when),
@@ -266,6 +271,7 @@ impl Record {
             levels,
             missing_layers: report.missing.clone(),
             wind_shear: report.maxima.clone(),
+            divide_gpm: report.divide_gpm,
             parts: report.parts.clone(),
             groups: groups(message),
             findings: findings.to_vec(),
@@ -281,19 +287,20 @@ impl Record {
         let when = self.when.ok_or(JsonError::When { report: number })?;
         let mut levels = Vec::with_capacity(self.levels.len());
         for (i, entry) in self.levels.iter().enumerate() {
-            let level = entry.level(self.axis).map_err(|what| JsonError::Level {
+            let level = entry.level(self.form).map_err(|what| JsonError::Level {
                 report: number,
                 level: i + 1,
                 what,
             })?;
             levels.push(level);
         }
-        let up = |l: &Level| match self.axis {
-            Axis::Pressure => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
-            Axis::Height => l.row.height_gpm.unwrap_or(f64::INFINITY),
+        let up = |l: &Level| match self.form {
+            Form::Temp => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
+            Form::Pilot => l.order(),
         };
         levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         Ok(Report {
+            form: self.form,
             context: Context {
                 station: self.station.clone(),
                 flight: self.flight.clone(),
@@ -312,6 +319,7 @@ impl Record {
             missing: self.missing_layers.clone(),
             maxima: self.wind_shear.clone(),
             parts: self.parts.clone(),
+            divide_gpm: self.divide_gpm,
             grain: self.grain,
             reach: self.reach,
         })
@@ -326,7 +334,8 @@ impl Record {
         if self.groups.is_empty() {
             return Ok(Vec::new());
         }
-        let ours = groups(&code::message(report)?.0);
+        let message = code::message(report)?.0;
+        let ours = groups(&message);
         let mut findings = Vec::new();
         for (part, theirs) in &self.groups {
             let none = Vec::new();
@@ -345,7 +354,7 @@ impl Record {
                     },
                 )
             };
-            let letter = Part::ALL.into_iter().find(|&p| name(p) == *part);
+            let letter = Part::ALL.into_iter().find(|&p| name(&message, p) == *part);
             findings.push(
                 Finding::warning(
                     "groups-disagree",
@@ -401,7 +410,7 @@ impl Entry {
     }
 
     /// The level, or what is wrong with it.
-    fn level(&self, axis: Axis) -> Result<Level, String> {
+    fn level(&self, form: Form) -> Result<Level, String> {
         let within = |name: &str, value: Option<f64>, low: f64, high: f64| match value {
             Some(v) if !(low..=high).contains(&v) => {
                 Err(format!("{name} is {v} ({low} to {high} is allowed)"))
@@ -416,12 +425,12 @@ impl Entry {
         within("humidity_pct", self.humidity_pct, 0.0, 1000.0)?;
         within("latitude_deg", self.latitude_deg, -90.0, 90.0)?;
         within("longitude_deg", self.longitude_deg, -180.0, 360.0)?;
-        if axis == Axis::Pressure && self.pressure_hpa.is_none() {
+        let surface = self.roles.any(Roles::SURFACE);
+        let unplaced = self.height_gpm.is_none() && !surface;
+        if self.pressure_hpa.is_none() && (form == Form::Temp || unplaced) {
             return Err("pressure_hpa is missing".to_owned());
         }
-        if axis == Axis::Height && self.height_gpm.is_none() {
-            return Err("height_gpm is missing".to_owned());
-        }
+        within("height_gpm", self.height_gpm, -1000.0, 100_000.0)?;
         let both = |names: &str, a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => Ok(Some((a, b))),
             (None, None) => Ok(None),

@@ -13,6 +13,7 @@ mod interpolate;
 mod layers;
 mod max_wind;
 mod overrides;
+mod pilot;
 mod reduce;
 mod standard;
 mod sums;
@@ -29,9 +30,11 @@ use serde::{Deserialize, Serialize};
 use crate::figure::PressureFigure;
 use crate::finding::Finding;
 use crate::sounding::{
-    At, Axis, Coding, Level, MaxWind, MissingLayer, Order, Profile, Reach, Reason, Roles, Row,
+    At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Order, Part, Profile, Reach, Reason,
+    Roles, Row,
 };
-pub(crate) use column::{Column, shorter_arc};
+pub(crate) use column::{Column, Grid, shorter_arc};
+pub use pilot::choose_winds;
 
 /// The levels chosen for a report.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -42,6 +45,8 @@ pub struct Levels {
     pub missing: Vec<MissingLayer>,
     /// Maximum winds in the order of reporting, those at or below 100 hPa first.
     pub maxima: Vec<MaxWind>,
+    /// PILOT levels by height above this, gpm, belong to Part D.
+    pub divide_gpm: Option<f64>,
     /// What is to be said about the choice.
     pub findings: Vec<Finding>,
 }
@@ -119,20 +124,40 @@ fn select(
         unit: coding.wind_unit,
         goes_on,
         forced: &forced,
+        fixed: &[],
+        motion: profile.motion,
         count,
     });
     counts.thermal = thermal.count;
     counts.wind = winds.count;
-    let mut build = Build {
-        profile,
-        column: &column,
-        rows: BTreeMap::new(),
-    };
-    let mut surface = Roles::SURFACE | Roles::SIG_T_OR_U;
-    if !winds.picks.is_empty() {
-        surface |= Roles::SIG_WIND;
+    let mut build = Build::new(profile, &column);
+    if profile.ends_aloft {
+        // A drop that never reached the surface: its values are missing there.
+        let first = profile.rows.first().and_then(|r| r.pressure_hpa);
+        for element in [Element::Temperature, Element::Wind] {
+            out.missing.push(MissingLayer {
+                element,
+                from_hpa: None,
+                to_hpa: first,
+            });
+        }
+        let mut roles = Roles::SIG_T_OR_U;
+        if !winds.picks.is_empty() {
+            roles |= Roles::SIG_WIND;
+        }
+        let why = "lowest level of a drop that did not reach the surface";
+        build.add(
+            0,
+            roles,
+            vec![reason(why, "WMO-No. 306 Vol. I.2, B/C26.6.5.2")],
+        );
+    } else {
+        let mut surface = Roles::SURFACE | Roles::SIG_T_OR_U;
+        if !winds.picks.is_empty() {
+            surface |= Roles::SIG_WIND;
+        }
+        build.add(0, surface, Vec::new());
     }
-    build.add(0, surface, Vec::new());
     for (i, &row) in tropopauses.iter().enumerate() {
         let text = if i == 0 {
             "first tropopause"
@@ -157,7 +182,7 @@ fn select(
             ));
         }
     }
-    for maximum in max_wind::maxima(&winds.picks, &column, coding) {
+    for maximum in max_wind::maxima(&winds.picks, &column, coding, profile.motion) {
         if let Some(pick) = winds.picks.get(maximum.pick) {
             let top = pick.roles.any(Roles::TOP_OF_WIND);
             let text = if top {
@@ -172,7 +197,13 @@ fn select(
             );
             if let Some(&pressure_hpa) = column.p.get(pick.row) {
                 out.maxima.push(MaxWind {
-                    pressure_hpa,
+                    part: if pick.row < column.lower {
+                        Part::A
+                    } else {
+                        Part::C
+                    },
+                    pressure_hpa: Some(pressure_hpa),
+                    height_gpm: None,
                     shear: maximum.shear,
                 });
             }
@@ -181,7 +212,7 @@ fn select(
     for pick in winds.picks {
         build.add(pick.row, pick.roles, pick.why);
     }
-    out.missing = thermal.missing;
+    out.missing.extend(thermal.missing);
     out.missing.extend(winds.missing);
     out.findings.extend(thermal.findings);
     out.findings.extend(winds.findings);
@@ -219,7 +250,15 @@ struct Build<'a> {
     rows: BTreeMap<usize, Level>,
 }
 
-impl Build<'_> {
+impl<'a> Build<'a> {
+    fn new(profile: &'a Profile, column: &'a Column) -> Self {
+        Self {
+            profile,
+            column,
+            rows: BTreeMap::new(),
+        }
+    }
+
     fn add(&mut self, row: usize, roles: Roles, why: Vec<Reason>) -> Option<&mut Level> {
         let values: &Row = self.profile.rows.get(row)?;
         let column = self.column;

@@ -4,7 +4,7 @@ use thiserror::Error;
 
 use crate::code::{self, CodeError, Message};
 use crate::finding::Finding;
-use crate::sounding::{Axis, Context, Profile, Reach, Report, StationKind};
+use crate::sounding::{Axis, Context, Form, Profile, Reach, Report};
 use crate::verify::fidelity::{Fidelity, fidelity};
 use crate::{levels, profile, report};
 
@@ -13,14 +13,18 @@ use crate::{levels, profile, report};
 #[non_exhaustive]
 pub enum Refused {
     /// Winds alone.
-    #[error("temperature is missing throughout; TEMP needs it, PILOT is the form for winds alone")]
+    #[error(
+        "temperature is missing throughout; TEMP needs it, PILOT is the form for winds alone (--form pilot)"
+    )]
     NoTemperature,
     /// Winds by height.
-    #[error("pressure is missing throughout; TEMP needs it, PILOT takes winds by height")]
+    #[error(
+        "pressure is missing throughout; TEMP needs it, PILOT takes winds by height (--form pilot)"
+    )]
     NoPressure,
-    /// Another kind of station.
-    #[error("station.kind: only land stations can be coded (kind = \"land\")")]
-    Kind,
+    /// PILOT without winds.
+    #[error("wind is missing throughout; PILOT is the form for winds")]
+    NoWind,
     /// No time of release.
     #[error("flight.release: no sheet gives it")]
     NoRelease,
@@ -42,18 +46,19 @@ pub struct Coded {
     pub findings: Vec<Finding>,
 }
 
-/// Codes an ascent as TEMP: chooses the levels, builds the report, rounds it
+/// Codes an ascent as TEMP or PILOT: chooses the levels, builds the report, rounds it
 /// into a message and holds the profile against what the message says.
 ///
 /// `reach` is [`Reach::To100`] for an early message from a profile cut at
 /// 100 hPa.
 ///
 /// # Errors
-/// A flight that TEMP cannot hold, or a value that no figure can.
+/// A flight that the form cannot hold, or a value that no figure can.
 ///
 /// ```
 /// use fivefig::sheet::{self, Source};
-/// use fivefig::{product, profile, sounding::Reach, source};
+/// use fivefig::sounding::{Form, Reach};
+/// use fivefig::{product, profile, source};
 ///
 /// let name = "winter_jet";
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
@@ -61,26 +66,39 @@ pub struct Coded {
 /// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
 /// let (raw, _) = source::text::read(&rows, name, &sheet.reading)?;
 /// let (ascent, _) = profile::build(&raw, &sheet.context)?;
-/// let coded = product::code(&ascent, &sheet.context, Reach::Whole)?;
+/// let coded = product::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
 /// assert!(coded.message.to_string().starts_with("TTAA 15111 99011 99004 04430"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn code(ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
-    if !profile::has_temperature(ascent) {
-        return Err(Refused::NoTemperature);
-    }
-    if ascent.axis == Axis::Height {
-        return Err(Refused::NoPressure);
-    }
-    if context.station.kind != StationKind::Land {
-        return Err(Refused::Kind);
-    }
-    let chosen = levels::choose(ascent, &context.coding, &context.orders, reach);
+pub fn code(
+    form: Form,
+    ascent: &Profile,
+    context: &Context,
+    reach: Reach,
+) -> Result<Coded, Refused> {
+    let (coding, orders) = (&context.coding, &context.orders);
+    let chosen = match form {
+        Form::Temp => {
+            if !profile::has_temperature(ascent) {
+                return Err(Refused::NoTemperature);
+            }
+            if ascent.axis == Axis::Height {
+                return Err(Refused::NoPressure);
+            }
+            levels::choose(ascent, coding, orders, reach)
+        }
+        Form::Pilot => {
+            if ascent.rows.iter().all(|r| r.wind.is_none()) {
+                return Err(Refused::NoWind);
+            }
+            levels::choose_winds(ascent, coding, orders, reach)
+        }
+    };
     let (report, mut findings) =
-        report::build(ascent, chosen, context, reach).ok_or(Refused::NoRelease)?;
+        report::build(form, ascent, chosen, context, reach).ok_or(Refused::NoRelease)?;
     let (message, notes) = code::message(&report)?;
     findings.extend(notes);
-    let fidelity = fidelity(ascent, &context.coding, &report, &message.report());
+    let fidelity = fidelity(ascent, coding, &report, &message.report());
     findings.extend(fidelity.findings());
     Ok(Coded {
         report,

@@ -12,8 +12,9 @@ mod withhold;
 use thiserror::Error;
 
 use crate::finding::{Finding, Place};
-use crate::sounding::{Axis, Context, Motion, Profile, Row};
+use crate::sounding::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
 use crate::source::RawProfile;
+use crate::tables::{level_manner_wanted, limits};
 use tally::{Kind, Tally};
 
 /// Heights this far below the release point are below the ground, gpm (our own
@@ -125,11 +126,32 @@ impl Numbered {
 /// No coordinate or no observation at all, time running backwards, or fewer
 /// than two rows that rise.
 pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    build_for(Form::Temp, raw, context)
+}
+
+/// The same for a code form: TEMP stands on pressure where there is any, PILOT
+/// on height where there is any, unless the sheet wants its levels by pressure.
+///
+/// # Errors
+/// As [`build`].
+pub fn build_for(
+    form: Form,
+    raw: &RawProfile,
+    context: &Context,
+) -> Result<(Profile, Vec<Finding>), ProfileError> {
     let name = &raw.name;
     in_time(raw)?;
     let mut tally = Tally::default();
-    let axis = axis_of(raw)?;
+    let axis = axis_of(form, raw, context)?;
+    let motion = match context.station.kind {
+        StationKind::Drop => Motion::Falling,
+        _ => Motion::Rising,
+    };
     let mut rows = usable(raw, context, axis, &mut tally);
+    if motion == Motion::Falling {
+        // Lowest first, as every profile is.
+        rows.reverse();
+    }
     if !rows.iter().any(|r| observes(&r.row)) && !raw.rows.iter().any(derive::observes) {
         return Err(ProfileError::NoObservation { name: name.clone() });
     }
@@ -137,10 +159,11 @@ pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Findin
     if let Some(surface) = &context.surface {
         join::join(&mut rows, surface, &context.station, axis, &mut tally);
     }
-    if let Some(first) = rows.first_mut() {
+    let ends_aloft = motion == Motion::Falling && ends_aloft(&rows, context);
+    if let Some(first) = rows.first_mut().filter(|_| !ends_aloft) {
         first.row.height_gpm = first.row.height_gpm.or(ground_m(context));
     }
-    let mut rows = ascent::rising(rows, axis, &mut tally);
+    let mut rows = ascent::along(rows, axis, motion, &mut tally);
     ascent::trim_top(&mut rows, &mut tally);
     if rows.len() < 2 {
         let name = name.clone();
@@ -164,7 +187,8 @@ pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Findin
     withhold::apply(&mut rows, &context.orders, &mut findings);
     let profile = Profile {
         axis,
-        motion: Motion::Rising,
+        motion,
+        ends_aloft,
         rows,
         derived,
     };
@@ -187,17 +211,36 @@ fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
     }
 }
 
-/// Pressure, unless fewer than two rows have it and heights are there.
-fn axis_of(raw: &RawProfile) -> Result<Axis, ProfileError> {
+/// Whether a drop ended above the surface: no pressure is given for the surface
+/// and the lowest row is high above it.
+fn ends_aloft(rows: &[Numbered], context: &Context) -> bool {
+    let known = (context.surface.as_ref()).is_some_and(|s| s.pressure_hpa.is_some());
+    let height = rows.first().and_then(|r| r.row.height_gpm);
+    let ground = ground_m(context).unwrap_or(0.0);
+    !known && height.is_some_and(|z| z > ground + limits().drop_surface_gpm)
+}
+
+/// TEMP: pressure, unless fewer than two rows have it and heights are there.
+/// PILOT: height, unless fewer than two rows have it, or pressure is everywhere
+/// and wanted.
+fn axis_of(form: Form, raw: &RawProfile, context: &Context) -> Result<Axis, ProfileError> {
     let pressures = raw.rows.iter().filter(|r| r.pressure_hpa.is_some());
     let pressures = pressures.take(2).count();
+    if form == Form::Pilot {
+        let winds = raw.rows.iter().filter(|r| derive::has_wind(r));
+        let failed = winds.filter(|r| r.pressure_hpa.is_none()).take(2).count();
+        let wanted = level_manner_wanted(&context.coding);
+        if wanted == PilotLevels::Pressure && pressures > 1 && failed == 0 {
+            return Ok(Axis::Pressure);
+        }
+    }
     let heights = (raw.rows.iter()).filter(|r| r.height_gpm.is_some() || r.altitude_m.is_some());
     let heights = heights.take(2).count();
     match (pressures, heights) {
         (0, 0) => Err(ProfileError::NoCoordinate {
             name: raw.name.clone(),
         }),
-        (p, h) if p >= h => Ok(Axis::Pressure),
+        (p, h) if p >= h && (form == Form::Temp || h < 2) => Ok(Axis::Pressure),
         _ => Ok(Axis::Height),
     }
 }
@@ -253,7 +296,12 @@ fn usable(raw: &RawProfile, context: &Context, axis: Axis, tally: &mut Tally) ->
             row: derive::row(r, height, tally),
         };
         if row.falling(axis).is_none() {
-            tally.add(Kind::NoCoordinate, r.line);
+            let kind = if axis == Axis::Pressure && row.row.wind.is_some() && height.is_some() {
+                Kind::WindWithoutPressure
+            } else {
+                Kind::NoCoordinate
+            };
+            tally.add(kind, r.line);
             continue;
         }
         rows.push(row);

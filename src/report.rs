@@ -9,18 +9,21 @@ use crate::finding::{Finding, Place};
 use crate::levels::Levels;
 use crate::quantity::trim;
 use crate::sounding::{
-    Clouds, Context, Grain, Kept, Part, Position, Profile, Reach, Report, Section7, Sky, When, Wind,
+    Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report, Roles,
+    Section7, Sky, When, Wind,
 };
+use crate::tables::level_manner;
 
 /// Builds the report of a profile.
 ///
-/// Parts C and D are there only when something lies above 100 hPa. Section 7
-/// goes where the sheet says, section 8 into Part B; a sheet that says nothing
-/// of clouds gives `/////` (with a finding).
+/// Parts C and D are there only when something lies above 100 hPa. In TEMP
+/// section 7 goes where the sheet says, section 8 into Part B; a sheet that says
+/// nothing of clouds gives `/////` (with a finding).
 ///
 /// Returns `None` when the context has no release time.
 #[must_use]
 pub fn build(
+    form: Form,
     profile: &Profile,
     levels: Levels,
     context: &Context,
@@ -31,7 +34,8 @@ pub fn build(
     let standard = context.flight.standard_time.unwrap_or(release);
     let mut levels = trimmed(levels);
     let mut findings = std::mem::take(&mut levels.findings);
-    if context.clouds.is_none() {
+    let temp = form == Form::Temp;
+    if temp && context.clouds.is_none() {
         context.clouds = Some(Clouds {
             sky: Some(Sky::Unseen),
             ..Clouds::default()
@@ -45,31 +49,27 @@ pub fn build(
             .clause("WMO-No. 306, FM 35 section 8"),
         );
     }
-    let upper = levels
-        .levels
-        .iter()
-        .any(|l| l.row.pressure_hpa.is_some_and(is_upper));
+    if !temp {
+        context.coding.pilot_levels = Some(level_manner(&context.coding, profile.axis));
+    }
+    let upper = levels.levels.iter().any(|l| is_above(l, levels.divide_gpm));
     let all = context.coding.section7 == Section7::All;
+    let measuring = measuring(form, &context, &levels);
     let mut parts = BTreeMap::new();
     for part in Part::ALL {
         if part.is_upper() && (!upper || reach == Reach::To100) {
             continue;
         }
-        parts.insert(
-            part,
-            Kept {
-                section7: all || part == Part::B,
-                section8: part == Part::B,
-                measuring: if part == Part::B {
-                    context.equipment.measuring
-                } else {
-                    None
-                },
-                ..Kept::default()
-            },
-        );
+        let kept = Kept {
+            section7: temp && (all || part == Part::B),
+            section8: temp && part == Part::B,
+            measuring: measuring.filter(|_| !temp || part == Part::B),
+            ..Kept::default()
+        };
+        parts.insert(part, kept);
     }
     let report = Report {
+        form,
         context,
         when: When::Full { release, standard },
         axis: profile.axis,
@@ -78,10 +78,42 @@ pub fn build(
         missing: levels.missing,
         maxima: levels.maxima,
         parts,
+        divide_gpm: levels.divide_gpm,
         grain: Grain::None,
         reach,
     };
     Some((report, findings))
+}
+
+/// Whether a level belongs to Parts C and D.
+fn is_above(level: &Level, divide_gpm: Option<f64>) -> bool {
+    let row = &level.row;
+    match divide_gpm {
+        Some(divide) if !level.roles.any(Roles::STANDARD) => {
+            row.height_gpm.is_some_and(|z| z > divide)
+        }
+        _ => row.pressure_hpa.is_some_and(is_upper),
+    }
+}
+
+/// a4: where the pressure element failed on the way, the figure says so.
+fn measuring(form: Form, context: &Context, levels: &Levels) -> Option<u8> {
+    /// Pressure instrument with wind equipment, and the same when it failed
+    /// (table 0265).
+    const INSTRUMENT: u8 = 0;
+    const FAILED: u8 = 4;
+    let standard = |by_height: bool| {
+        levels
+            .levels
+            .iter()
+            .any(|l| l.roles.any(Roles::STANDARD) && l.roles.any(Roles::FROM_HEIGHT) == by_height)
+    };
+    match context.equipment.measuring {
+        Some(INSTRUMENT) if form == Form::Pilot && standard(true) && standard(false) => {
+            Some(FAILED)
+        }
+        other => other,
+    }
 }
 
 /// The levels with their values trimmed, so that all forms start from the same.
@@ -114,7 +146,7 @@ fn trimmed(mut levels: Levels) -> Levels {
         each(&mut [&mut layer.from_hpa, &mut layer.to_hpa]);
     }
     for maximum in &mut levels.maxima {
-        maximum.pressure_hpa = trim(maximum.pressure_hpa);
+        each(&mut [&mut maximum.pressure_hpa, &mut maximum.height_gpm]);
         if let Some(shear) = &mut maximum.shear {
             each(&mut [&mut shear.below_ms, &mut shear.above_ms]);
         }

@@ -16,6 +16,8 @@ use serde::{Deserialize, Serialize};
 pub use context::*;
 pub use roles::Roles;
 
+use crate::physics::hydrostatic::standard_height_gpm;
+
 /// How to read delimited text: what the sheet says of columns and marks.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Reading {
@@ -111,6 +113,9 @@ pub struct Profile {
     pub axis: Axis,
     /// Rising or falling.
     pub motion: Motion,
+    /// Whether the lowest row of a drop lies above the surface, which was then
+    /// not observed.
+    pub ends_aloft: bool,
     /// The rows.
     pub rows: Vec<Row>,
     /// What was computed rather than read, in words.
@@ -154,6 +159,22 @@ pub struct Level {
     pub why: Vec<Reason>,
 }
 
+impl Level {
+    /// A number by which levels rise: the height, or that of the pressure in
+    /// the standard atmosphere; a surface without either comes first.
+    #[must_use]
+    pub fn order(&self) -> f64 {
+        let row = &self.row;
+        let standard = || row.pressure_hpa.map(standard_height_gpm);
+        let surface = if self.roles.any(Roles::SURFACE) {
+            f64::NEG_INFINITY
+        } else {
+            f64::INFINITY
+        };
+        row.height_gpm.or_else(standard).unwrap_or(surface)
+    }
+}
+
 /// A layer in which an element is missing.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -172,8 +193,12 @@ pub struct MissingLayer {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MaxWind {
-    /// Pressure of the level, hPa.
-    pub pressure_hpa: f64,
+    /// The part that reports it: A or C.
+    pub part: Part,
+    /// Pressure of the level, hPa; `None` when it was found by height alone.
+    pub pressure_hpa: Option<f64>,
+    /// Geopotential height, gpm, of a level without pressure.
+    pub height_gpm: Option<f64>,
     /// The shears, when they are reported.
     pub shear: Option<Shear>,
 }
@@ -186,6 +211,30 @@ pub struct Shear {
     pub below_ms: Option<f64>,
     /// The same to the wind 1 km above, m/s.
     pub above_ms: Option<f64>,
+}
+
+/// The family of code form.
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    Default,
+    PartialEq,
+    Eq,
+    Hash,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    JsonSchema,
+)]
+#[serde(rename_all = "lowercase")]
+pub enum Form {
+    /// TEMP, TEMP SHIP, TEMP MOBIL, TEMP DROP (FM 35 to 38).
+    #[default]
+    Temp,
+    /// PILOT, PILOT SHIP, PILOT MOBIL (FM 32 to 34).
+    Pilot,
 }
 
 /// A part of a message.
@@ -235,6 +284,9 @@ impl Part {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Kept {
+    /// Whether the part says only that there is no report (NIL, or a reason in
+    /// `regional`).
+    pub nil: bool,
     /// Whether section 7 (31313) is in the part.
     pub section7: bool,
     /// Whether section 8 (41414) is in the part.
@@ -300,6 +352,8 @@ pub enum Grain {
 /// One ascent as a report: the hub between rules and forms.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Report {
+    /// The family of code form.
+    pub form: Form,
     /// What the sheet said (or what the message gave).
     pub context: Context,
     /// When.
@@ -317,6 +371,8 @@ pub struct Report {
     pub maxima: Vec<MaxWind>,
     /// The parts there are, and what each carries besides levels.
     pub parts: BTreeMap<Part, Kept>,
+    /// PILOT levels by height above this, gpm, belong to Part D; `None` in TEMP.
+    pub divide_gpm: Option<f64>,
     /// The resolution of the source.
     pub grain: Grain,
     /// How far up it goes.

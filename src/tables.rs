@@ -11,11 +11,10 @@ mod equipment;
 mod file;
 mod level;
 mod limit;
+mod practice;
 mod regional;
 
 use std::sync::LazyLock;
-
-use serde::Serialize;
 
 pub use cloud::{
     CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
@@ -38,19 +37,11 @@ pub use regional::{
     text_heading,
 };
 
+pub use practice::{Practice, PracticeRow, level_manner, level_manner_wanted, practice, practices};
+
 use file::File;
 
-/// The family of code form a table row belongs to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Form {
-    /// TEMP, TEMP SHIP, TEMP MOBIL, TEMP DROP (FM 35 to 38).
-    Temp,
-    /// PILOT, PILOT SHIP, PILOT MOBIL (FM 32 to 34).
-    Pilot,
-}
-
-pub use crate::sounding::Part;
+pub use crate::sounding::{Form, Part};
 
 /// Names the embedded files, and for the tests lists them.
 macro_rules! embed {
@@ -86,6 +77,7 @@ embed! {
     SELECTION_LIMITS = "selection_limits.csv",
     HEADINGS = "headings.csv",
     PILOT_FIXED = "pilot_fixed.csv",
+    PRACTICES = "practices.csv",
     HEIGHT_APPROXIMATIONS = "height_approximations.csv",
 }
 

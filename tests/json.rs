@@ -15,7 +15,7 @@ use fivefig::json::{self, Record};
 use fivefig::levels;
 use fivefig::product::{Coded, code};
 use fivefig::sheet::{self, Source};
-use fivefig::sounding::Reach;
+use fivefig::sounding::{Form, Reach};
 use fivefig::{profile, source};
 
 const SAMPLES: [&str; 8] = [
@@ -36,7 +36,7 @@ fn sample(name: &str) -> (Coded, Record) {
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
     let (raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
     let (ascent, _) = profile::build(&raw, &sheet.context).unwrap();
-    let coded = code(&ascent, &sheet.context, Reach::Whole).unwrap();
+    let coded = code(Form::Temp, &ascent, &sheet.context, Reach::Whole).unwrap();
     let mut fidelity = coded.fidelity.clone();
     let coding = &sheet.context.coding;
     fidelity.counts = Some(levels::count(

@@ -16,7 +16,7 @@ use std::path::Path;
 use fivefig::code::{Message, message, parse};
 use fivefig::levels::{Levels, choose};
 use fivefig::sheet::{self, Source};
-use fivefig::sounding::{Profile, Reach, Report};
+use fivefig::sounding::{Form, Part, Profile, Reach, Report};
 use fivefig::{profile, report, source};
 
 const SAMPLES: [&str; 8] = [
@@ -39,7 +39,8 @@ fn sample(name: &str) -> (Profile, Levels, Report) {
     let (ascent, _) = profile::build(&raw, &sheet.context).unwrap();
     let context = &sheet.context;
     let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
-    let (report, _) = report::build(&ascent, levels.clone(), context, Reach::Whole).unwrap();
+    let (report, _) =
+        report::build(Form::Temp, &ascent, levels.clone(), context, Reach::Whole).unwrap();
     (ascent, levels, report)
 }
 
@@ -186,7 +187,10 @@ fn every_row_is_within_the_limits() {
 fn levels_of_a_section_differ_in_coded_pressure() {
     for name in SAMPLES {
         let m = coded(&sample(name).2);
-        for part in [m.b, m.d].into_iter().flatten() {
+        for part in [Part::B, Part::D]
+            .into_iter()
+            .filter_map(|p| m.significant(p))
+        {
             let thermal: Vec<_> = part
                 .thermal
                 .iter()
@@ -212,7 +216,7 @@ fn levels_of_a_section_differ_in_coded_pressure() {
 #[test]
 fn a_tropopause_at_99_9_is_not_taken_for_none() {
     let m = coded(&sample("twin_levels").2);
-    let groups = m.groups(fivefig::sounding::Part::C).unwrap();
+    let groups = m.groups(Part::C).unwrap();
     assert!(groups.contains(&"88998".to_owned()), "{groups:?}");
 }
 
@@ -222,7 +226,7 @@ fn a_message_is_the_message_of_its_report() {
     for name in SAMPLES {
         let m = coded(&sample(name).2);
         let again = coded(&m.report());
-        for part in fivefig::sounding::Part::ALL {
+        for part in Part::ALL {
             assert_eq!(again.groups(part), m.groups(part), "{name} {part:?}");
         }
         assert_eq!(again, m, "{name}");

@@ -13,7 +13,7 @@ mod scene;
 
 use fivefig::code::message;
 use fivefig::levels::choose;
-use fivefig::sounding::{Coding, Context, Flight, Profile, Reach, Roles, Row, Station};
+use fivefig::sounding::{Coding, Context, Flight, Form, Profile, Reach, Roles, Row, Station};
 use jiff::civil::date;
 
 /// Geopotential of standard surfaces, gpm.
@@ -85,7 +85,8 @@ fn heights_tropopause_and_groups() {
         },
         ..Context::default()
     };
-    let (report, _) = fivefig::report::build(&profile, levels, &context, Reach::Whole).unwrap();
+    let (report, _) =
+        fivefig::report::build(Form::Temp, &profile, levels, &context, Reach::Whole).unwrap();
     let text = message(&report).unwrap().0.to_string();
     // From the heights above by hand: whole gpm below 500 hPa, tens from there
     // on, leading figures dropped; 11:30 rounds up to 12.

@@ -2,9 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::from_report::{maxima, with};
-use super::print::Set;
-use super::{Message, StandardPart};
+use super::temp::from_report::{maxima, with};
+use super::{Body, Message, Set};
 use crate::sounding::{Level, Part, Report, Roles};
 
 /// The groups of one level, part by part, in the order of the text.
@@ -45,21 +44,14 @@ impl Message {
         out
     }
 
-    fn sets(&self, part: Part) -> Vec<(Set, Vec<String>)> {
-        let standard = |p: &Option<StandardPart>| p.as_ref().map(StandardPart::sets);
-        let sets = match part {
-            Part::A => standard(&self.a),
-            Part::B => self.b.as_ref().map(|p| p.sets(0)),
-            Part::C => standard(&self.c),
-            Part::D => self.d.as_ref().map(|p| p.sets(1)),
-        };
-        sets.unwrap_or_default()
-    }
-
     /// The level of the nth standard surface of a part.
     fn standard_level(&self, report: &Report, part: Part, n: usize) -> Option<usize> {
-        let standard = if part.is_upper() { &self.c } else { &self.a };
-        let pressure = f64::from(standard.as_ref()?.standard.get(n)?.pressure_hpa);
+        let pressure = match self.parts.get(&part)? {
+            Body::Standard(p) => p.standard.get(n)?.pressure_hpa,
+            Body::Winds(p) => p.standard.get(n)?.pressure_hpa,
+            _ => return None,
+        };
+        let pressure = f64::from(pressure);
         with(report, part, Roles::STANDARD)
             .find(|level| level.row.pressure_hpa == Some(pressure))
             .and_then(|level| index(report, level))

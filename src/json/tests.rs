@@ -40,7 +40,7 @@ fn at_zero_humidity_the_dew_point_is_that_of_the_floor() {
     let u = crate::physics::humidity::relative_humidity_pct(-40.0, td);
     assert!((u - 0.1).abs() < 1e-6, "{td} {u}");
     assert_eq!(entry.row, Some(5));
-    assert_eq!(entry.level(Axis::Pressure), Ok(dry));
+    assert_eq!(entry.level(Form::Temp), Ok(dry));
 }
 
 #[test]
@@ -49,7 +49,7 @@ fn a_depression_alone_gives_the_dew_point() {
         depression_k: Some(2.5),
         ..level()
     };
-    let read = entry.level(Axis::Pressure).unwrap();
+    let read = entry.level(Form::Temp).unwrap();
     assert_eq!(read.row.dewpoint_c, Some(-7.5));
 }
 

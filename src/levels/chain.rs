@@ -16,6 +16,8 @@ pub(crate) enum Rank {
     MaxWind,
     MissingEnd,
     Forced,
+    /// A fixed regional level: it cannot move.
+    Regional,
     LayerEnd,
     Closing,
     Additional,
@@ -109,6 +111,12 @@ pub(crate) fn settle_fixed(
         let free = |k: usize, beyond: Option<&Fixed>| {
             key(k) != taken && beyond.is_none_or(|f| key(f.k) != key(k))
         };
+        if lesser.rank == Rank::Regional {
+            // The other level stands for it.
+            fixed.remove(at);
+            i = i.saturating_sub(1);
+            continue;
+        }
         let place = if up {
             let end = fixed.get(i + 2).map_or(points, |f| f.k);
             (lesser.k + 1..end)

@@ -3,8 +3,37 @@
 //! Inside these kernels NaN marks a missing value, so that a comparison with
 //! it is false; nothing outside [`crate::levels`] sees one.
 
+use super::coded_key;
 use crate::figure::is_upper;
-use crate::sounding::{Axis, Coding, Profile, Wind};
+use crate::sounding::{Axis, Coding, Motion, Profile, Wind};
+
+/// What the code can tell apart.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) enum Grid {
+    /// Pressures: whole hPa up to 100 hPa, tenths above.
+    #[default]
+    Pressure,
+    /// Heights in steps of this many metres (PILOT Parts B and D).
+    Metres(f64),
+}
+
+impl Grid {
+    /// Tenths of hPa of a pressure, or steps of a height.
+    pub fn key(self, value: f64) -> u16 {
+        match self {
+            Self::Pressure => coded_key(value),
+            Self::Metres(step) => {
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "such a cast saturates"
+                )]
+                let key = (value / step + 0.5).floor().max(0.0) as u16;
+                key
+            }
+        }
+    }
+}
 
 /// The columns of one ascent, row by row.
 #[derive(Clone, Debug, Default)]
@@ -29,6 +58,8 @@ pub(crate) struct Column {
     pub speed: Vec<f64>,
     /// Number of rows at or below 100 hPa (parts A and B).
     pub lower: usize,
+    /// What the code of the levels can tell apart.
+    pub grid: Grid,
 }
 
 /// The wind as westerly and southerly components, m/s.
@@ -78,6 +109,7 @@ impl Column {
             dir: Vec::with_capacity(n),
             speed: Vec::with_capacity(n),
             lower: 0,
+            grid: Grid::Pressure,
         };
         let coldest = coding
             .humidity_min_temperature_c
@@ -104,6 +136,10 @@ impl Column {
                     .rows
                     .iter()
                     .map(|r| r.time_s.unwrap_or(nan))
+                    .map(|t| match profile.motion {
+                        Motion::Rising => t,
+                        Motion::Falling => -t,
+                    })
                     .collect();
                 column.x = spread(&column.p, &column.z, &time);
             }
@@ -113,6 +149,16 @@ impl Column {
             }
         }
         column
+    }
+
+    /// A number that differs where the code of the levels can tell rows apart;
+    /// on a grid of heights the surface is 0.
+    pub fn key(&self, row: usize) -> u16 {
+        match self.grid {
+            Grid::Metres(_) if row == 0 => 0,
+            Grid::Metres(_) => self.z.get(row).map_or(0, |&z| self.grid.key(z)),
+            Grid::Pressure => self.p.get(row).map_or(0, |&p| self.grid.key(p)),
+        }
     }
 
     /// Number of rows.

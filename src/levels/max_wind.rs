@@ -5,7 +5,7 @@ use super::Pick;
 use super::column::{Column, components};
 use super::interpolate::wind_at;
 use crate::figure::WindFigure;
-use crate::sounding::{Coding, Roles, Shear, Wind};
+use crate::sounding::{Coding, Motion, Roles, Shear, Wind};
 use crate::tables::limits;
 
 /// One maximum wind: its place among the wind levels, and its shears.
@@ -28,7 +28,12 @@ struct Speed {
 }
 
 /// The maximum winds of A, then of C, each part's greatest first.
-pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Maximum> {
+pub(crate) fn maxima(
+    picks: &[Pick],
+    column: &Column,
+    coding: &Coding,
+    motion: Motion,
+) -> Vec<Maximum> {
     let winds: Vec<Speed> = picks
         .iter()
         .enumerate()
@@ -53,8 +58,8 @@ pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Ma
     let (below, _) = winds.split_at(split.min(winds.len()));
     // C starts from the last level of B as neighbour.
     let above = winds.get(split.saturating_sub(1)..).unwrap_or(&[]);
-    let mut found = of_part(below, greatest, 0);
-    found.extend(of_part(above, greatest, usize::from(split > 0)));
+    let mut found = of_part(below, greatest, 0, motion);
+    found.extend(of_part(above, greatest, usize::from(split > 0), motion));
     found
         .into_iter()
         .map(|w| Maximum {
@@ -68,7 +73,7 @@ pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Ma
 }
 
 /// The maxima of one part; the first `skip` levels are neighbours only.
-fn of_part(winds: &[Speed], greatest: f64, skip: usize) -> Vec<Speed> {
+fn of_part(winds: &[Speed], greatest: f64, skip: usize, motion: Motion) -> Vec<Speed> {
     let lim = limits();
     let mut found: Vec<(Speed, bool)> = Vec::new();
     for (i, here) in winds.iter().enumerate().skip(skip) {
@@ -77,6 +82,15 @@ fn of_part(winds: &[Speed], greatest: f64, skip: usize) -> Vec<Speed> {
         }
         let below = winds.get(..i).unwrap_or(&[]);
         let above = winds.get(i + 1..).unwrap_or(&[]);
+        if below.is_empty() && motion == Motion::Falling {
+            // The lowest level of a drop is where its wind sounding ends; it
+            // counts if nothing is stronger (B/C26.6.4.4).
+            let weaker_above = above.first().is_none_or(|w| w.ms < here.ms);
+            if here.is_top && here.ms >= greatest && weaker_above {
+                found.push((*here, true));
+            }
+            continue;
+        }
         if below.last().is_none_or(|w| w.ms >= here.ms) {
             continue;
         }

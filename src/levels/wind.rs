@@ -9,7 +9,7 @@ use super::reduce::{Curve as _, greatest};
 use super::{Count, Pick, reason};
 use crate::finding::Finding;
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Element, MissingLayer, Roles};
+use crate::sounding::{Element, MissingLayer, Motion, Roles};
 use crate::tables::limits;
 use curve::WindCurve;
 
@@ -21,6 +21,10 @@ pub(crate) struct WindInput<'a> {
     pub goes_on: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
+    /// Rows at fixed regional levels.
+    pub fixed: &'a [usize],
+    /// Whether the sonde rose or fell.
+    pub motion: Motion,
     /// Whether the fewest possible are counted too.
     pub count: bool,
 }
@@ -172,11 +176,16 @@ fn fixed_levels(
 ) -> Vec<Fixed> {
     let n = curve.len();
     let top = n - 1;
+    let falling = input.motion == Motion::Falling;
     let mut fixed: Vec<Fixed> = Vec::new();
     let mut add = |k: usize, roles: Roles, rank: Rank, text: String, clause: &'static str| {
         fixed.push(Fixed {
             k,
-            roles: roles | Roles::SIG_WIND,
+            roles: if rank == Rank::Regional {
+                roles
+            } else {
+                roles | Roles::SIG_WIND
+            },
             rank,
             why: vec![reason(text, clause)],
         });
@@ -201,12 +210,27 @@ fn fixed_levels(
         );
     }
     if curve.row[top] == last {
+        let role = if falling {
+            Roles::NONE
+        } else {
+            Roles::TOP_OF_WIND
+        };
         add(
             top,
-            Roles::TOP_OF_WIND,
+            role,
             Rank::Top,
             "highest level with wind".into(),
             "WMO-No. 306, 35.3.2.1",
+        );
+    }
+    if falling && anchor.is_none() {
+        // The wind sounding of a drop ends at its lowest level.
+        add(
+            0,
+            Roles::TOP_OF_WIND,
+            Rank::Top,
+            "lowest level with wind, where the sounding of a drop ends".into(),
+            "WMO-No. 306 Vol. I.2, B/C26.6.4.4",
         );
     }
     if anchor.is_none() && input.goes_on {
@@ -254,6 +278,17 @@ fn fixed_levels(
             words,
             "WMO-No. 306, 32.2.3.1",
         );
+    }
+    for &row in input.fixed {
+        if let Some(k) = point(row) {
+            add(
+                k,
+                Roles::REGIONAL,
+                Rank::Regional,
+                "fixed regional level".into(),
+                "WMO-No. 306 Vol. I.2, B/C20.10",
+            );
+        }
     }
     for (row, words) in input.forced {
         if let Some(k) = point(*row) {

@@ -51,6 +51,48 @@ pub fn pressure_below(
     pressure_hpa * (1.0 + lapse * depth_gpm / virtual_k).powf(1.0 / power)
 }
 
+/// Layers of the U.S. Standard Atmosphere, 1976: base height gpm, base pressure
+/// hPa, base temperature K, change of temperature K/gpm.
+const LAYERS: [(f64, f64, f64, f64); 4] = [
+    (0.0, 1013.25, 288.15, -0.0065),
+    (11_000.0, 226.3206, 216.65, 0.0),
+    (20_000.0, 54.7489, 216.65, 0.001),
+    (32_000.0, 8.680_19, 228.65, 0.0028),
+];
+
+/// g0 M / R, K/gpm, of the same.
+const RATE: f64 = 0.034_163_195;
+
+/// Geopotential height of a pressure in the U.S. Standard Atmosphere, 1976
+/// (equal to that of ICAO up to 32 km), gpm; the last layer is carried on.
+///
+/// `pressure_hpa` above 0. It serves to order levels and to place them roughly,
+/// never to report a height.
+#[must_use]
+pub fn standard_height_gpm(pressure_hpa: f64) -> f64 {
+    let layer = LAYERS.iter().rev().find(|l| pressure_hpa <= l.1);
+    let &(base, p, t, lapse) = layer.unwrap_or(&LAYERS[0]);
+    if lapse == 0.0 {
+        base + t / RATE * (p / pressure_hpa).ln()
+    } else {
+        base + t / lapse * ((p / pressure_hpa).powf(lapse / RATE) - 1.0)
+    }
+}
+
+/// The pressure of a geopotential height in the same atmosphere, hPa.
+#[must_use]
+pub fn standard_pressure_hpa(height_gpm: f64) -> f64 {
+    let layer = LAYERS.iter().rev().find(|l| height_gpm >= l.0);
+    let &(base, p, t, lapse) = layer.unwrap_or(&LAYERS[0]);
+    if lapse == 0.0 {
+        p * (-RATE * (height_gpm - base) / t).exp()
+    } else {
+        // Far below the ground the power has no meaning.
+        let ratio = (1.0 + lapse * (height_gpm - base) / t).max(0.1);
+        p * ratio.powf(-RATE / lapse)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -100,6 +142,26 @@ mod tests {
                 })
                 .sum();
             assert!((z - gpm).abs() < 1.0, "{top}: {z}");
+        }
+    }
+
+    #[test]
+    fn standard_heights_agree_with_the_published_table() {
+        // U.S. Standard Atmosphere, 1976, table of geopotential height: 1013.25
+        // hPa 0 gpm, 226.32 hPa 11 000 gpm, 54.749 hPa 20 000 gpm, 8.6802 hPa
+        // 32 000 gpm; 500 hPa 5574 gpm, 100 hPa 16 180 gpm, 10 hPa 31 055 gpm.
+        for (p, z) in [
+            (1013.25, 0.0),
+            (500.0, 5574.0),
+            (226.32, 11_000.0),
+            (100.0, 16_180.0),
+            (54.749, 20_000.0),
+            (10.0, 31_055.0),
+            (8.6802, 32_000.0),
+        ] {
+            assert!((standard_height_gpm(p) - z).abs() < 0.6, "{p}");
+            let back = standard_pressure_hpa(standard_height_gpm(p));
+            assert!((back / p - 1.0).abs() < 1e-6, "{p} {back}");
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::tally::{Kind, Tally};
 use super::{Numbered, observes};
-use crate::sounding::Axis;
+use crate::sounding::{Axis, Motion};
 
 /// Takes off rows at the end that observe nothing: a height computed above the
 /// top is no measurement.
@@ -16,7 +16,16 @@ pub(super) fn trim_top(rows: &mut Vec<Numbered>, tally: &mut Tally) {
 /// The rows whose pressure is not above any earlier one (or whose height is
 /// above every earlier one); those after the top are told apart. Empty when
 /// nothing rises.
-pub(super) fn rising(rows: Vec<Numbered>, axis: Axis, tally: &mut Tally) -> Vec<Numbered> {
+pub(super) fn along(
+    rows: Vec<Numbered>,
+    axis: Axis,
+    motion: Motion,
+    tally: &mut Tally,
+) -> Vec<Numbered> {
+    let beyond = match motion {
+        Motion::Rising => Kind::AfterBurst,
+        Motion::Falling => Kind::BeforeTop,
+    };
     let top = top(&rows, axis);
     let mut kept: Vec<Numbered> = Vec::with_capacity(rows.len());
     let mut least = f64::INFINITY;
@@ -25,7 +34,7 @@ pub(super) fn rising(rows: Vec<Numbered>, axis: Axis, tally: &mut Tally) -> Vec<
             continue;
         };
         if i > top {
-            tally.add(Kind::AfterBurst, numbered.line);
+            tally.add(beyond, numbered.line);
         } else if here < least || (here == least && axis == Axis::Pressure) {
             least = here;
             kept.push(numbered);

@@ -70,6 +70,12 @@ fn place(raw: &RawRow) -> Option<Position> {
 }
 
 /// Direction and speed as given, or else from the components.
+/// Whether a raw row has a whole wind.
+pub(super) fn has_wind(raw: &RawRow) -> bool {
+    (raw.wind_dir_deg.is_some() && raw.wind_speed_ms.is_some())
+        || (raw.wind_u_ms.is_some() && raw.wind_v_ms.is_some())
+}
+
 fn wind(raw: &RawRow, tally: &mut Tally) -> Option<Wind> {
     let polar = (raw.wind_dir_deg, raw.wind_speed_ms);
     if let Some(wind) = from_polar(polar.0, polar.1) {

@@ -10,10 +10,12 @@ pub(super) enum Kind {
     ComputedBelowGround,
     BelowGround,
     NoCoordinate,
+    WindWithoutPressure,
     NoObservation,
     BelowSurface,
     PressureRises,
     AfterBurst,
+    BeforeTop,
     Supersaturated,
     DewpointAbove,
     Disagree,
@@ -30,15 +32,17 @@ type Words = (Severity, &'static str, &'static str, Option<&'static str>);
 
 impl Kind {
     /// In the order in which findings are told.
-    const ALL: [Self; 17] = [
+    const ALL: [Self; 19] = [
         Self::BeforeRelease,
         Self::ComputedBelowGround,
         Self::BelowGround,
         Self::NoCoordinate,
+        Self::WindWithoutPressure,
         Self::NoObservation,
         Self::BelowSurface,
         Self::PressureRises,
         Self::AfterBurst,
+        Self::BeforeTop,
         Self::Supersaturated,
         Self::DewpointAbove,
         Self::Disagree,
@@ -68,6 +72,12 @@ impl Kind {
             )),
             Self::NoCoordinate if pressure => info("no-pressure", "without pressure left out"),
             Self::NoCoordinate => info("no-height", "without height left out"),
+            Self::WindWithoutPressure => Some((
+                Severity::Info,
+                "wind-without-pressure",
+                "with wind but without pressure left out",
+                Some("PILOT carries such winds (--form pilot); WMO-No. 306, 35.1.5"),
+            )),
             Self::NoObservation => {
                 info("no-observation", "without observations at the top left out")
             }
@@ -81,6 +91,10 @@ impl Kind {
                 "with a height not above an earlier one left out",
             ),
             Self::AfterBurst => info("after-burst", "after the top of the ascent left out"),
+            Self::BeforeTop => info(
+                "before-top",
+                "before the highest level of the drop left out",
+            ),
             Self::Supersaturated => info(
                 "humidity-over-100",
                 "with a humidity over 100 % read as 100 %",

@@ -131,6 +131,28 @@ impl Whole<'_> {
             }
             StationKind::Ship | StationKind::Mobile | StationKind::Drop => {}
         }
+        if station.kind != StationKind::Land {
+            let by_place = "no sheet gives it, and such a report says where it was made";
+            if station.latitude_deg.is_none() {
+                let example = "latitude_deg = 51.25 under [station]";
+                self.missing("station.latitude_deg", by_place, example);
+            }
+            if station.longitude_deg.is_none() {
+                let example = "longitude_deg = -3.4 under [station]";
+                self.missing("station.longitude_deg", by_place, example);
+            }
+        }
+        if station.kind == StationKind::Mobile {
+            let by_height = "no sheet gives it, and a mobile station reports its elevation";
+            if station.elevation_m.is_none() {
+                let example = "elevation_m = 210 under [station]";
+                self.missing("station.elevation_m", by_height, example);
+            }
+            if station.elevation_quality.is_none() {
+                let example = "elevation_quality = 1 (good to 3 m, table 1845) under [station]";
+                self.missing("station.elevation_quality", by_height, example);
+            }
+        }
         if keys.flight.release.is_none() {
             let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
             self.missing("flight.release", "no sheet gives it", example);
@@ -280,6 +302,7 @@ fn coding(keys: CodingKeys) -> Coding {
         below_station: keys.below_station,
         section7: keys.section7,
         humidity_min_temperature_c: keys.humidity_min_temperature_c,
+        pilot_levels: keys.pilot_levels,
     }
 }
 

@@ -12,7 +12,8 @@ use serde_json::{Map, Value};
 use super::check::Shape;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
-    Action, BelowStation, Element, Hour, PressureAt, Region, Section7, Sky, StationKind, utc,
+    Action, BelowStation, Element, Hour, PilotLevels, PressureAt, Region, Section7, Sky,
+    StationKind, utc,
 };
 
 static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
@@ -277,6 +278,9 @@ pub(super) struct CodingKeys {
     /// Below this temperature, °C, humidity is not reported; absent: no bound.
     #[schemars(range(min = -150, max = 60))]
     pub humidity_min_temperature_c: Option<f64>,
+    /// How the levels of PILOT Parts B and D are given; absent: as the Region
+    /// does.
+    pub pilot_levels: Option<PilotLevels>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]

@@ -298,9 +298,26 @@ fn what_must_be_there_is_missed() {
     assert_eq!(texts(&read(&[]).unwrap_err()), wanted);
     let ship = "[station]\nkind = \"ship\"\n[flight]\nrelease = 2031-01-15T11:23:40Z";
     let errors = one(ship).unwrap_err();
-    assert_eq!(errors.len(), 1);
-    assert_eq!(errors[0].place.key.as_deref(), Some("station.call_sign"));
-    assert!(one(&ship.replace("ship", "drop")).is_ok());
+    let keys = |errors: &[SheetError]| -> Vec<String> {
+        errors.iter().filter_map(|e| e.place.key.clone()).collect()
+    };
+    let place = ["station.latitude_deg", "station.longitude_deg"];
+    assert_eq!(keys(&errors)[0], "station.call_sign");
+    assert_eq!(keys(&errors)[1..], place);
+    assert_eq!(
+        keys(&one(&ship.replace("ship", "drop")).unwrap_err()),
+        place
+    );
+    let mobile = one(&ship.replace("ship", "mobile")).unwrap_err();
+    assert_eq!(
+        keys(&mobile)[3..],
+        ["station.elevation_m", "station.elevation_quality"]
+    );
+    let whole = ship.replace(
+        "ship\"",
+        "ship\"\ncall_sign = \"ABCD9\"\nlatitude_deg = 1\nlongitude_deg = 2",
+    );
+    assert!(one(&whole).is_ok());
 }
 
 #[test]

@@ -205,6 +205,20 @@ pub enum Section7 {
     B,
 }
 
+/// How the levels of PILOT Parts B and D are given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum PilotLevels {
+    /// By height in units of 300 m.
+    #[serde(rename = "300 m")]
+    Height300,
+    /// By height in units of 500 m.
+    #[serde(rename = "500 m")]
+    Height500,
+    /// By pressure.
+    #[serde(rename = "hPa")]
+    Pressure,
+}
+
 /// Choices of practice for the coded message.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
@@ -223,6 +237,9 @@ pub struct Coding {
     pub section7: Section7,
     /// Below this temperature, °C, humidity is not reported.
     pub humidity_min_temperature_c: Option<f64>,
+    /// How the levels of PILOT Parts B and D are given; `None`: as the Region
+    /// does, by height where it says nothing.
+    pub pilot_levels: Option<PilotLevels>,
 }
 
 /// What the operator orders for one level.

@@ -128,16 +128,23 @@ limits! {
     /// Lapse rate with which heights below the ground are reckoned, that of the
     /// U.S. Standard Atmosphere, 1976 (35.2.2.2, our method).
     standard_lapse_k_per_km,
+    /// The lowest row of a drop higher than this above the surface did not
+    /// reach it (common practice).
+    drop_surface_gpm,
+    /// A surface observation that differs from the time of release by more than
+    /// this is old (common practice).
+    surface_age_s,
 }
 
 /// Ends of names and the units they stand for.
-const UNITS: [(&str, &str); 8] = [
+const UNITS: [(&str, &str); 9] = [
     ("_k_per_km", "K/km"),
     ("_hpa", "hPa"),
     ("_gpm", "gpm"),
     ("_pct", "%"),
     ("_deg", "deg"),
     ("_ms", "m/s"),
+    ("_s", "s"),
     ("_k", "K"),
     ("_ratio", "1"),
 ];

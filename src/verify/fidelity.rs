@@ -8,13 +8,12 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::figure::PressureFigure;
 use crate::finding::{Finding, Place};
-use crate::levels::{Column, Counts, shorter_arc, tolerance};
+use crate::levels::{Column, Counts, Grid, shorter_arc, tolerance};
 use crate::physics::humidity::relative_humidity_pct;
 use crate::quantity::trim;
-use crate::sounding::{At, Coding, Level, Profile, Report, Roles};
-use crate::tables::limits;
+use crate::sounding::{At, Axis, Coding, Level, PilotLevels, Profile, Report, Roles};
+use crate::tables::{level_manner, limits};
 
 /// What is held against a limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -136,7 +135,13 @@ pub struct Fidelity {
 /// counts are left to [`crate::levels::count`].
 #[must_use]
 pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Report) -> Fidelity {
-    let column = Column::new(profile, coding);
+    let mut column = Column::new(profile, coding);
+    if profile.axis == Axis::Height {
+        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
+            PilotLevels::Height500 => 500.0,
+            _ => 300.0,
+        });
+    }
     let before = departures(&column, chosen);
     let after = departures(&column, coded);
     let departures = Quantity::ALL
@@ -218,7 +223,7 @@ impl Sum {
 struct Point {
     x: f64,
     p: f64,
-    key: Option<PressureFigure>,
+    key: u16,
     t: f64,
     u: f64,
     dir: f64,
@@ -227,25 +232,35 @@ struct Point {
 
 fn point(level: &Level, column: &Column) -> Option<Point> {
     let row = &level.row;
-    let p = row.pressure_hpa?;
-    let own = match level.at {
-        At::Row(k) => column
-            .p
-            .get(k)
-            .zip(column.x.get(k))
-            .filter(|(there, _)| (*there - p).abs() < 1e-6)
-            .map(|(_, &x)| x),
-        _ => None,
+    let surface = level.roles.any(Roles::SURFACE);
+    let (x, key) = match column.grid {
+        Grid::Pressure => {
+            let p = row.pressure_hpa?;
+            let own = match level.at {
+                At::Row(k) => (column.p.get(k).zip(column.x.get(k)))
+                    .filter(|(there, _)| (*there - p).abs() < 1e-6)
+                    .map(|(_, &x)| x),
+                _ => None,
+            };
+            (own.unwrap_or(-p.ln()), column.grid.key(p))
+        }
+        // The surface of a message has no height: it is the first row.
+        Grid::Metres(_) if surface => (*column.x.first()?, 0),
+        Grid::Metres(_) => {
+            let z = row.height_gpm?;
+            (z, column.grid.key(z))
+        }
     };
+    let p = row.pressure_hpa.unwrap_or(f64::NAN);
     let nan = f64::NAN;
     let humidity = row.humidity_pct.or_else(|| {
         let (t, td) = row.temperature_c.zip(row.dewpoint_c)?;
         Some(relative_humidity_pct(t, td))
     });
     Some(Point {
-        x: own.unwrap_or(-p.ln()),
+        x,
         p,
-        key: PressureFigure::from_value(p).ok(),
+        key,
         t: row.temperature_c.unwrap_or(nan),
         u: humidity.unwrap_or(nan),
         dir: row.wind.map_or(nan, |w| w.dir_deg),
@@ -271,11 +286,11 @@ fn walk(column: &Column, points: &[Point], mut visit: impl FnMut(usize, &Point, 
         return;
     };
     let mut i = 0;
-    for (k, (&x, &p)) in column.x.iter().zip(&column.p).enumerate() {
+    for (k, &x) in column.x.iter().enumerate() {
         while points.get(i + 1).is_some_and(|next| next.x < x) {
             i += 1;
         }
-        let key = || PressureFigure::from_value(p).ok();
+        let key = || column.key(k);
         if (x < first.x && key() != first.key) || (x > last.x && key() != last.key) {
             continue;
         }
@@ -313,7 +328,7 @@ fn departures(column: &Column, report: &Report) -> [Departures; 5] {
         let u = a.u + (b.u - a.u) * w;
         humidity.add((own(&column.u, k) - u).abs(), lim.humidity_pct, k, p);
     });
-    let winds = points(report, column, Roles::SIG_WIND);
+    let winds = points(report, column, Roles::SIG_WIND | Roles::REGIONAL);
     walk(column, &winds, |k, a, b, w| {
         let p = own(&column.p, k);
         let s = a.speed + (b.speed - a.speed) * w;

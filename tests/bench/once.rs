@@ -3,7 +3,7 @@
 
 use std::process::ExitCode;
 
-use fivefig::sounding::Reach;
+use fivefig::sounding::{Form, Reach};
 use fivefig::{code, levels, report};
 
 #[path = "flights.rs"]
@@ -25,7 +25,7 @@ fn main() -> ExitCode {
     let (profile, context) = (flights::ascent(kind, rows.max(2)), flights::context());
     for _ in 0..runs {
         let chosen = levels::choose(&profile, &context.coding, &[], Reach::Whole);
-        let coded = report::build(&profile, chosen, &context, Reach::Whole)
+        let coded = report::build(Form::Temp, &profile, chosen, &context, Reach::Whole)
             .map(|(report, _)| code::message(&report).map(|(message, _)| message.to_string()));
         if !matches!(std::hint::black_box(coded), Some(Ok(_))) {
             return ExitCode::from(1);

@@ -10,7 +10,7 @@ mod flights;
 
 use divan::{Bencher, black_box};
 use fivefig::json::{Record, write};
-use fivefig::sounding::{Reach, Reading, Report};
+use fivefig::sounding::{Form, Reach, Reading, Report};
 use fivefig::{code, levels, product, profile, report, source};
 use flights::{Kind, ascent, context, file};
 
@@ -48,7 +48,7 @@ fn choose(bencher: Bencher<'_, '_>, kind: Kind) {
 fn built(kind: Kind) -> Report {
     let (profile, context) = (ascent(kind, ROWS), context());
     let chosen = levels::choose(&profile, &context.coding, &[], Reach::Whole);
-    report::build(&profile, chosen, &context, Reach::Whole)
+    report::build(Form::Temp, &profile, chosen, &context, Reach::Whole)
         .unwrap()
         .0
 }
@@ -66,7 +66,8 @@ fn levels_report_text(bencher: Bencher<'_, '_>, kind: Kind) {
     let (profile, context) = (ascent(kind, ROWS), context());
     bencher.bench(|| {
         let chosen = levels::choose(black_box(&profile), &context.coding, &[], Reach::Whole);
-        let (report, _) = report::build(&profile, chosen, &context, Reach::Whole).unwrap();
+        let (report, _) =
+            report::build(Form::Temp, &profile, chosen, &context, Reach::Whole).unwrap();
         code::message(&report).unwrap().0.to_string()
     });
 }
@@ -75,7 +76,8 @@ fn levels_report_text(bencher: Bencher<'_, '_>, kind: Kind) {
 #[divan::bench]
 fn coded_with_fidelity(bencher: Bencher<'_, '_>) {
     let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
-    bencher.bench(|| product::code(black_box(&profile), &context, Reach::Whole).unwrap());
+    bencher
+        .bench(|| product::code(Form::Temp, black_box(&profile), &context, Reach::Whole).unwrap());
 }
 
 /// Counting the levels against the fewest possible.
@@ -89,7 +91,7 @@ fn count(bencher: Bencher<'_, '_>) {
 #[divan::bench]
 fn json(bencher: Bencher<'_, '_>) {
     let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
-    let coded = product::code(&profile, &context, Reach::Whole).unwrap();
+    let coded = product::code(Form::Temp, &profile, &context, Reach::Whole).unwrap();
     bencher.bench(|| {
         let record = Record::new(&coded.report, &coded.message, &[], None);
         write(black_box(vec![record])).unwrap()

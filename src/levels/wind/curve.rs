@@ -3,8 +3,7 @@
 use std::cell::Cell;
 
 use crate::figure::{PressureFigure, WindFigure};
-use crate::levels::coded_key;
-use crate::levels::column::{Column, shorter_arc};
+use crate::levels::column::{Column, Grid, shorter_arc};
 use crate::levels::cone::Fan;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
@@ -18,6 +17,8 @@ const WIDEST_TURN_DEG: f64 = 179.0;
 /// The points of one chain: the rows with wind between two rows.
 pub(super) struct WindCurve {
     pub(super) row: Vec<usize>,
+    key: Vec<u16>,
+    grid: Grid,
     pub(super) x: Vec<f64>,
     pub(super) p: Vec<f64>,
     pub(super) dir: Vec<f64>,
@@ -120,6 +121,8 @@ impl WindCurve {
             sums_dir,
             sums_speed,
             counted,
+            key: row.iter().map(|&k| column.key(k)).collect(),
+            grid: column.grid,
             row,
             x,
             p,
@@ -138,7 +141,14 @@ impl WindCurve {
         if let Some(coded) = self.coded[k].get() {
             return coded;
         }
-        let x = PressureFigure::from_value(self.p[k]).map_or(self.x[k], |f| -f.value_hpa().ln());
+        // A step of height is too coarse to be held to: the limits are kept
+        // where the level is.
+        let x = match self.grid {
+            Grid::Pressure => {
+                PressureFigure::from_value(self.p[k]).map_or(self.x[k], |f| -f.value_hpa().ln())
+            }
+            Grid::Metres(_) => self.x[k],
+        };
         let (dir, speed) = WindFigure::from_value(self.dir[k], self.speed[k], self.unit)
             .map_or((self.dir[k], self.speed[k]), |f| {
                 (f.dir_deg(), f.speed_ms(self.unit))
@@ -204,7 +214,7 @@ impl Curve for WindCurve {
     type Cone = WindCone;
 
     fn key(&self, k: usize) -> u16 {
-        coded_key(self.p[k])
+        self.key[k]
     }
 
     fn node(&self, _: usize) -> bool {
@@ -212,7 +222,7 @@ impl Curve for WindCurve {
     }
 
     fn joins(&self, a: usize, b: usize) -> bool {
-        self.coded(a)[0] != self.coded(b)[0]
+        self.key[a] != self.key[b]
     }
 
     #[inline]

@@ -2,7 +2,7 @@
 //! what is coded reads back.
 #![no_main]
 
-use fivefig::sounding::{Context, Flight, Reach, Reading, Station};
+use fivefig::sounding::{Context, Flight, Form, Reach, Reading, Station};
 use fivefig::{code, product, profile, source};
 use libfuzzer_sys::fuzz_target;
 
@@ -28,7 +28,7 @@ fuzz_target!(|bytes: &[u8]| {
     let Ok((ascent, _)) = profile::build(&raw, &context) else {
         return;
     };
-    if let Ok(coded) = product::code(&ascent, &context, Reach::Whole) {
+    if let Ok(coded) = product::code(Form::Temp, &ascent, &context, Reach::Whole) {
         assert_eq!(
             code::parse(&coded.message.to_string()).as_ref(),
             Ok(&coded.message)

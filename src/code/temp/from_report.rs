@@ -1,84 +1,40 @@
-//! Report → message: the one place where values become figures.
+//! Report → TEMP parts: the one place where their values become figures.
 
-use super::{
-    CodeError, Maximum, Message, Placed, SignificantPart, Sonde, StandardPart, Surface, Thermal,
-};
+use std::collections::BTreeMap;
+
+use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
+use crate::code::sections::{CloudFigures, Sonde};
+use crate::code::{Body, CodeError};
 use crate::figure::{
     DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
-    is_upper, nearest_hour, sea_temperature, shear,
+    is_upper, sea_temperature, shear,
 };
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{
-    Clouds, Element, Hour, Kept, Level, MaxWind, Part, Report, Roles, Sky, When,
-};
+use crate::sounding::{Clouds, Element, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky};
 use crate::tables;
 
 /// A level as figures: pressure, TTTaDD, ddfff.
 type Figures = (PressureFigure, Thermal, Option<WindFigure>);
 
-/// Codes a report of a land station.
-///
-/// # Errors
-/// A value that no figure can hold, or a report without station number.
-pub fn message(report: &Report) -> Result<(Message, Vec<Finding>), CodeError> {
-    let station = &report.context.station;
-    let mut findings = Vec::new();
-    let (day, hour, release) = time(report);
-    let sonde = sonde(report, release, &mut findings)?;
-    let unit = report.context.coding.wind_unit;
-    let kept = |part| report.parts.get(&part);
-    let mut standard = |part| {
-        kept(part)
-            .map(|k| standard_part(report, part, k, sonde, &mut findings))
-            .transpose()
-    };
-    let (a, c) = (standard(Part::A)?, standard(Part::C)?);
-    let significant = |part| {
-        kept(part)
-            .map(|k| significant_part(report, part, k, sonde))
-            .transpose()
-    };
-    let message = Message {
-        block: station
-            .wmo_block
-            .ok_or(CodeError::Lacks("a WMO block number"))?,
-        number: station
-            .wmo_number
-            .ok_or(CodeError::Lacks("a WMO station number"))?,
-        day,
-        hour,
-        unit,
-        a,
-        b: significant(Part::B)?,
-        c,
-        d: significant(Part::D)?,
-    };
-    Ok((message, findings))
-}
-
-/// Day, hour GG and the clock time of release.
-fn time(report: &Report) -> (u8, u8, Option<(u8, u8)>) {
-    let small = |v: i8| u8::try_from(v).unwrap_or(0);
-    match report.when {
-        When::Coded { day, hour, release } => (day, hour, release),
-        When::Full { release, standard } => {
-            let clock = (small(release.hour()), small(release.minute()));
-            let coded = match report.context.coding.hour {
-                Hour::Synoptic => standard,
-                Hour::Launch => {
-                    let (days, hour) = nearest_hour(release.hour(), release.minute());
-                    let date = if days > 0 {
-                        release.date().tomorrow()
-                    } else {
-                        Ok(release.date())
-                    };
-                    date.unwrap_or(release.date()).at(hour, 0, 0, 0)
-                }
-            };
-            (small(coded.day()), small(coded.hour()), Some(clock))
-        }
+/// The TEMP parts of a report.
+pub(in crate::code) fn parts(
+    report: &Report,
+    release: Option<(u8, u8)>,
+    findings: &mut Vec<Finding>,
+) -> Result<BTreeMap<Part, Body>, CodeError> {
+    let sonde = sonde(report, release, findings)?;
+    let mut parts = BTreeMap::new();
+    for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
+        let body = match part {
+            Part::A | Part::C => {
+                Body::Standard(standard_part(report, part, kept, sonde, findings)?)
+            }
+            Part::B | Part::D => Body::Significant(significant_part(report, part, kept, sonde)?),
+        };
+        parts.insert(part, body);
     }
+    Ok(parts)
 }
 
 fn sonde(
@@ -106,25 +62,21 @@ fn sonde(
         .surface
         .as_ref()
         .and_then(|s| s.sea_temperature_c);
-    let bad = |source| CodeError::Figure {
-        pressure_hpa: 0.0,
-        source,
-    };
     Ok(Sonde {
         radiation: equipment.radiation.filter(|&r| r <= 7),
         radiosonde: text.flatten(),
         tracking: equipment.tracking,
         release,
-        sea: sea.map(sea_temperature).transpose().map_err(bad)?,
+        sea: sea.map(sea_temperature).transpose()?,
     })
 }
 
-fn pressure(level: &Level) -> f64 {
+pub(in crate::code) fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(0.0)
 }
 
 /// Gives an error of a figure the level it is at.
-fn at(level: &Level) -> impl Fn(FigureError) -> CodeError {
+pub(in crate::code) fn at(level: &Level) -> impl Fn(FigureError) -> CodeError {
     let pressure_hpa = pressure(level);
     move |source| CodeError::Figure {
         pressure_hpa,
@@ -151,7 +103,10 @@ fn thermal(level: &Level) -> Result<Thermal, CodeError> {
     Ok((Some(temperature), depression))
 }
 
-fn wind(level: &Level, unit: SpeedUnit) -> Result<Option<WindFigure>, CodeError> {
+pub(in crate::code) fn wind(
+    level: &Level,
+    unit: SpeedUnit,
+) -> Result<Option<WindFigure>, CodeError> {
     level
         .row
         .wind
@@ -166,7 +121,11 @@ fn figures(level: &Level, unit: SpeedUnit) -> Result<Figures, CodeError> {
 }
 
 /// The levels of a part that have a role.
-pub(super) fn with(report: &Report, part: Part, roles: Roles) -> impl Iterator<Item = &Level> {
+pub(in crate::code) fn with(
+    report: &Report,
+    part: Part,
+    roles: Roles,
+) -> impl Iterator<Item = &Level> {
     report
         .levels
         .iter()
@@ -174,12 +133,28 @@ pub(super) fn with(report: &Report, part: Part, roles: Roles) -> impl Iterator<I
 }
 
 /// The maximum winds of a part in the order of reporting, with their levels.
-pub(super) fn maxima(report: &Report, part: Part) -> impl Iterator<Item = (&MaxWind, &Level)> {
-    report.maxima.iter().filter_map(move |maximum| {
-        with(report, part, Roles::MAX_WIND)
-            .find(|l| l.row.pressure_hpa == Some(maximum.pressure_hpa))
-            .map(|level| (maximum, level))
+pub(in crate::code) fn maxima(
+    report: &Report,
+    part: Part,
+) -> impl Iterator<Item = (&MaxWind, &Level)> {
+    let of_part = report.maxima.iter().filter(move |m| m.part == part);
+    of_part.filter_map(move |maximum| {
+        let here = |l: &&Level| {
+            l.roles.any(Roles::MAX_WIND)
+                && match maximum.pressure_hpa {
+                    Some(p) => l.row.pressure_hpa == Some(p),
+                    None => l.row.height_gpm == maximum.height_gpm,
+                }
+        };
+        let level = report.levels.iter().find(here)?;
+        Some((maximum, level))
     })
+}
+
+/// vbvb and vava.
+pub(in crate::code) fn shears(shears: &Shear, unit: SpeedUnit) -> (Option<u8>, Option<u8>) {
+    let code = |ms: Option<f64>| ms.and_then(|ms| shear(ms, unit));
+    (code(shears.below_ms), code(shears.above_ms))
 }
 
 fn standard_part(
@@ -253,10 +228,7 @@ fn standard_part(
             top: level.roles.any(Roles::TOP_OF_WIND),
             pressure: apart(pressure, findings),
             wind,
-            shear: maximum.shear.map(|s| {
-                let code = |ms: Option<f64>| ms.and_then(|ms| shear(ms, unit));
-                (code(s.below_ms), code(s.above_ms))
-            }),
+            shear: maximum.shear.map(|s| shears(&s, unit)),
         });
     }
     Ok(out)
@@ -265,7 +237,10 @@ fn standard_part(
 /// In sections 3 and 4 of Part C, 99.9 hPa would be 88999 or 77999, which say
 /// that there is none: it is written as 99.8 hPa, with a finding (our decision,
 /// no source).
-fn apart(pressure: PressureFigure, findings: &mut Vec<Finding>) -> PressureFigure {
+pub(in crate::code) fn apart(
+    pressure: PressureFigure,
+    findings: &mut Vec<Finding>,
+) -> PressureFigure {
     if pressure != PressureFigure::Tenths(999) {
         return pressure;
     }
@@ -323,7 +298,7 @@ fn significant_part(
 }
 
 /// Nh CL h CM CH in the order of the group NhCLhCMCH.
-fn cloud_figures(clouds: Clouds) -> [Option<u8>; 5] {
+fn cloud_figures(clouds: Clouds) -> CloudFigures {
     match clouds.sky {
         Some(Sky::Clear) => [Some(0), Some(0), Some(9), Some(0), Some(0)],
         Some(Sky::Obscured) => [Some(9), None, clouds.h, None, None],

@@ -1,0 +1,130 @@
+//! Sections that several forms share: 31313, 41414, 51515, 61616.
+
+use super::groups::{Groups, Result, digits, small};
+
+/// Section 7: sounding system and time of release.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sonde {
+    /// sr (table 3849).
+    pub radiation: Option<u8>,
+    /// rara (Common Code Table C-2).
+    pub radiosonde: Option<u8>,
+    /// sasa (Common Code Table C-7).
+    pub tracking: Option<u8>,
+    /// GGgg, time of release.
+    pub release: Option<(u8, u8)>,
+    /// sn and TwTwTw.
+    pub sea: Option<(u8, u16)>,
+}
+
+/// Nh CL h CM CH, `None` for a solidus.
+pub type CloudFigures = [Option<u8>; 5];
+
+impl Sonde {
+    pub(super) fn write(&self, out: &mut Vec<String>) {
+        out.push("31313".to_owned());
+        out.push(
+            digits(self.radiation, 1) + &digits(self.radiosonde, 2) + &digits(self.tracking, 2),
+        );
+        match self.release {
+            Some((hour, minute)) => out.push(format!("8{hour:02}{minute:02}")),
+            None => out.push("8////".to_owned()),
+        }
+        if let Some((sign, tenths)) = self.sea {
+            out.push(format!("9{sign}{tenths:03}"));
+        }
+    }
+
+    pub(super) fn read(g: &mut Groups) -> Result<Option<Self>> {
+        if !g.take("31313") {
+            return Ok(None);
+        }
+        let group = g.next("srrarasasa is expected")?;
+        let bad = |()| g.error("srrarasasa is figures or solidi");
+        let (radiation, radiosonde, tracking) = (
+            small(group.get(..1)).map_err(bad)?,
+            small(group.get(1..3)).map_err(bad)?,
+            small(group.get(3..)).map_err(bad)?,
+        );
+        let group = g.next("8GGgg is expected")?;
+        if !group.starts_with('8') {
+            return Err(g.error("8GGgg is expected"));
+        }
+        let bad = |()| g.error("GGgg is a clock time or ////");
+        let clock = (
+            small(group.get(1..3)).map_err(bad)?,
+            small(group.get(3..)).map_err(bad)?,
+        );
+        let release = match clock {
+            (Some(hour @ 0..=23), Some(minute @ 0..=59)) => Some((hour, minute)),
+            (None, None) => None,
+            _ => return Err(bad(())),
+        };
+        let sea = if g.peek_is("9") {
+            let group = g.next("9snTwTwTw is expected")?;
+            let sign = small(group.get(1..2)).ok().flatten().filter(|&s| s <= 1);
+            let tenths = group.get(2..).and_then(|t| t.parse().ok());
+            match (sign, tenths) {
+                (Some(sign), Some(tenths)) => Some((sign, tenths)),
+                _ => return Err(g.error("9snTwTwTw is figures, sn 0 or 1")),
+            }
+        } else {
+            None
+        };
+        Ok(Some(Self {
+            radiation,
+            radiosonde,
+            tracking,
+            release,
+            sea,
+        }))
+    }
+}
+
+/// Writes section 8.
+pub(super) fn write_clouds(clouds: Option<CloudFigures>, out: &mut Vec<String>) {
+    if let Some(clouds) = clouds {
+        out.push("41414".to_owned());
+        out.push(clouds.into_iter().map(|c| digits(c, 1)).collect());
+    }
+}
+
+/// Reads section 8.
+pub(super) fn read_clouds(g: &mut Groups) -> Result<Option<CloudFigures>> {
+    if !g.take("41414") {
+        return Ok(None);
+    }
+    let group = g.next("NhCLhCMCH is expected")?;
+    let mut clouds = [None; 5];
+    for (slot, c) in clouds.iter_mut().zip(group.chars()) {
+        *slot = c.to_digit(10).and_then(|d| u8::try_from(d).ok());
+    }
+    Ok(Some(clouds))
+}
+
+/// Writes sections 9 and 10.
+pub(super) fn write_kept(regional: &[String], national: &[String], out: &mut Vec<String>) {
+    for (indicator, groups) in [("51515", regional), ("61616", national)] {
+        if !groups.is_empty() {
+            out.push(indicator.to_owned());
+            out.extend_from_slice(groups);
+        }
+    }
+}
+
+/// Sections 9 and 10 as they stand; nothing may follow.
+pub(super) fn read_kept(g: &mut Groups) -> Result<(Vec<String>, Vec<String>)> {
+    let (mut regional, mut national) = (Vec::new(), Vec::new());
+    if g.take("51515") {
+        while g.peek().is_some_and(|next| next != "61616") {
+            regional.push(g.any());
+        }
+    }
+    if g.take("61616") {
+        while g.peek().is_some() {
+            national.push(g.any());
+        }
+    }
+    g.end()?;
+    Ok((regional, national))
+}

@@ -1,0 +1,104 @@
+//! TEMP, TEMP SHIP, TEMP DROP and TEMP MOBIL (WMO-No. 306, FM 35 to 38).
+
+pub(super) mod from_report;
+pub(super) mod parse;
+pub(super) mod print;
+pub(super) mod to_report;
+
+use super::sections::{CloudFigures, Sonde};
+use crate::figure::{
+    DepressionFigure, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
+};
+
+/// TTTaDD: temperature, and the depression where humidity is known.
+pub type Thermal = (Option<TemperatureFigure>, Option<DepressionFigure>);
+
+/// Part A or C.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StandardPart {
+    /// Section 2: the surface (Part A); `None` in Part A is a drop that ended
+    /// above it, `99/// ///// /////`.
+    pub surface: Option<Placed>,
+    /// Section 2: standard surfaces.
+    pub standard: Vec<Surface>,
+    /// Section 3: tropopauses; none is 88999.
+    pub tropopauses: Vec<Placed>,
+    /// Section 4: maximum winds; none is 77999.
+    pub maxima: Vec<Maximum>,
+    /// Section 7.
+    pub sonde: Option<Sonde>,
+    /// Groups after 51515, as they stand.
+    pub regional: Vec<String>,
+    /// Groups after 61616, as they stand.
+    pub national: Vec<String>,
+}
+
+impl StandardPart {
+    /// Position in [`Self::standard`] of the highest surface with wind, which
+    /// Id names (table 1734).
+    #[must_use]
+    pub fn last_with_wind(&self) -> Option<usize> {
+        self.standard.iter().rposition(|s| s.wind.is_some())
+    }
+}
+
+/// Part B or D.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SignificantPart {
+    /// a4 (table 0265).
+    pub measuring: Option<u8>,
+    /// Section 5: `None` marks a layer without data, as the first level of Part
+    /// B a surface that was not reached.
+    pub thermal: Vec<Option<(PressureFigure, Thermal)>>,
+    /// Section 6: `None` marks a layer without data.
+    pub winds: Vec<Option<(PressureFigure, Option<WindFigure>)>>,
+    /// Section 7.
+    pub sonde: Option<Sonde>,
+    /// Section 8: Nh CL h CM CH, `None` for a solidus.
+    pub clouds: Option<CloudFigures>,
+    /// Groups after 51515, as they stand.
+    pub regional: Vec<String>,
+    /// Groups after 61616, as they stand.
+    pub national: Vec<String>,
+}
+
+/// A level with its pressure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Placed {
+    /// Pressure.
+    pub pressure: PressureFigure,
+    /// Temperature and depression.
+    pub thermal: Thermal,
+    /// Wind.
+    pub wind: Option<WindFigure>,
+}
+
+/// A standard surface.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Surface {
+    /// Its pressure, hPa.
+    pub pressure_hpa: u16,
+    /// PP.
+    pub pp: u8,
+    /// Figure of Id.
+    pub id_figure: Option<u8>,
+    /// hhh.
+    pub height: Option<HeightFigure>,
+    /// Temperature and depression.
+    pub thermal: Thermal,
+    /// Wind.
+    pub wind: Option<WindFigure>,
+}
+
+/// A maximum wind.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Maximum {
+    /// At the top of the wind sounding (66 instead of 77).
+    pub top: bool,
+    /// Pressure.
+    pub pressure: PressureFigure,
+    /// Wind.
+    pub wind: Option<WindFigure>,
+    /// vbvb and vava, when the group is there.
+    pub shear: Option<(Option<u8>, Option<u8>)>,
+}

@@ -1,0 +1,150 @@
+//! The strict reader: exactly the TEMP form, by position.
+//!
+//! Groups are never told by what they look like: `21212` can be +21.2 °C with
+//! a depression of 1.2, so a section ends only where a level must begin.
+
+use super::{Maximum, Placed, SignificantPart, StandardPart, Surface};
+use crate::code::groups::{Groups, Result, indicator, number};
+use crate::code::sections::{Sonde, read_clouds, read_kept};
+use crate::figure::HeightFigure;
+use crate::sounding::{Part, Region};
+use crate::tables;
+
+/// Reads Part A or C after the identification.
+pub(in crate::code) fn standard(
+    g: &mut Groups,
+    part: Part,
+    id: Option<u8>,
+) -> Result<StandardPart> {
+    let upper = part.is_upper();
+    let mut out = StandardPart::default();
+    if part == Part::A {
+        let group = g.next("99PPP is expected")?;
+        if !group.starts_with("99") {
+            return Err(g.error("99PPP is expected"));
+        }
+        if group == "99///" {
+            // A drop that ended above the surface.
+            if g.thermal()? != (None, None) || g.wind()?.is_some() {
+                return Err(g.error("99/// is followed by ///// /////"));
+            }
+        } else {
+            let pressure = g.pressure(&group, upper)?;
+            out.surface = Some(Placed {
+                pressure,
+                thermal: g.thermal()?,
+                wind: g.wind()?,
+            });
+        }
+    }
+    let levels: Vec<_> = tables::temp_levels(Region::IV, part).collect();
+    let with_wind = match id {
+        None => 0,
+        Some(_) => match levels.iter().rposition(|l| l.id_figure == id) {
+            Some(last) => last + 1,
+            None => return Err(g.error("Id is not a figure of table 1734")),
+        },
+    };
+    for (i, level) in levels.into_iter().enumerate() {
+        if !g.peek_is(&format!("{:02}", level.pp)) {
+            continue;
+        }
+        let group = g.next("PPhhh is expected")?;
+        let height = number(group.get(2..).unwrap_or_default())
+            .map_err(|()| g.error("hhh is three figures or ///"))?;
+        out.standard.push(Surface {
+            pressure_hpa: level.pressure_hpa,
+            pp: level.pp,
+            id_figure: level.id_figure,
+            height: height
+                .and_then(|h| u16::try_from(h).ok())
+                .and_then(HeightFigure::from_code),
+            thermal: g.thermal()?,
+            wind: if i < with_wind { g.wind()? } else { None },
+        });
+    }
+    if out.id_figure() != id {
+        return Err(g.error("Id does not name the last standard surface with wind"));
+    }
+    if !g.take("88999") {
+        while g.peek_is("88") {
+            let group = g.next("88PPP is expected")?;
+            let pressure = g.pressure(&group, upper)?;
+            out.tropopauses.push(Placed {
+                pressure,
+                thermal: g.thermal()?,
+                wind: g.wind()?,
+            });
+        }
+        if out.tropopauses.is_empty() {
+            g.next("")?;
+            return Err(g.error("88PPP or 88999 is expected"));
+        }
+    }
+    if !g.take("77999") {
+        while g.peek_is("77") || g.peek_is("66") {
+            let group = g.next("77PPP is expected")?;
+            let pressure = g.pressure(&group, upper)?;
+            let wind = g.wind()?;
+            let shear = g.shear()?;
+            out.maxima.push(Maximum {
+                top: group.starts_with("66"),
+                pressure,
+                wind,
+                shear,
+            });
+        }
+        if out.maxima.is_empty() {
+            g.next("77PPP, 66PPP or 77999 is expected")?;
+            return Err(g.error("77PPP, 66PPP or 77999 is expected"));
+        }
+    }
+    out.sonde = Sonde::read(g)?;
+    (out.regional, out.national) = read_kept(g)?;
+    Ok(out)
+}
+
+/// Reads Part B or D after the identification.
+pub(in crate::code) fn significant(
+    g: &mut Groups,
+    part: Part,
+    measuring: Option<u8>,
+) -> Result<SignificantPart> {
+    let start = usize::from(part == Part::D);
+    let upper = part.is_upper();
+    let mut out = SignificantPart {
+        measuring,
+        ..SignificantPart::default()
+    };
+    while g.peek_is(&indicator(start + out.thermal.len())) {
+        let group = g.next("nnPPP is expected")?;
+        let level = if group.ends_with("///") {
+            g.nothing()?;
+            None
+        } else {
+            Some((g.pressure(&group, upper)?, g.thermal()?))
+        };
+        out.thermal.push(level);
+    }
+    if g.take("21212") {
+        while g.peek_is(&indicator(start + out.winds.len())) {
+            let group = g.next("nnPPP is expected")?;
+            let level = if group.ends_with("///") {
+                g.nothing()?;
+                None
+            } else {
+                Some((g.pressure(&group, upper)?, g.wind()?))
+            };
+            out.winds.push(level);
+        }
+        if out.winds.is_empty() {
+            return Err(g.error("21212 is followed by levels"));
+        }
+    }
+    out.sonde = Sonde::read(g)?;
+    if part == Part::B {
+        out.clouds = read_clouds(g)?;
+    }
+    (out.regional, out.national) = read_kept(g)?;
+    Ok(out)
+}

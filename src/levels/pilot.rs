@@ -1,0 +1,273 @@
+//! The levels of PILOT (WMO-No. 306, 32.2 and 32.3): winds alone.
+
+use super::column::{Column, Grid};
+use super::interpolate::wind_at;
+use super::{Build, Levels, max_wind, overrides, reason, wind};
+use crate::sounding::{
+    At, Axis, Coding, Level, MaxWind, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
+};
+use crate::tables::{self, level_manner};
+
+/// Height that stands for a standard surface (32.2.2.2), gpm.
+fn approximation(pressure_hpa: u16) -> Option<f64> {
+    let all = tables::height_approximations();
+    let row = all.iter().find(|row| row.pressure_hpa == pressure_hpa)?;
+    Some(f64::from(row.height_gpm))
+}
+
+/// A profile with rows at the fixed levels, and what each row is.
+struct Extended {
+    profile: Profile,
+    at: Vec<At>,
+    /// Rows at fixed regional levels.
+    fixed: Vec<usize>,
+}
+
+/// Puts a row at every fixed regional level above ground that the winds reach.
+fn extend(profile: &Profile, coding: &Coding) -> Extended {
+    let column = Column::new(profile, coding);
+    let first = column.x.first().copied().unwrap_or(f64::NAN);
+    let top = column.x.last().copied().unwrap_or(f64::NAN);
+    let fixed: Vec<f64> = match profile.axis {
+        Axis::Height => tables::pilot_fixed_heights(coding.region, 1)
+            .map(f64::from)
+            .collect(),
+        Axis::Pressure => tables::pilot_fixed(coding.region, Axis::Pressure, 1)
+            .map(|fixed| f64::from(fixed.level))
+            .collect(),
+    };
+    let mut wanted: Vec<(f64, f64)> = fixed
+        .into_iter()
+        .map(|level| match profile.axis {
+            Axis::Height => (level, level),
+            Axis::Pressure => (-level.ln(), level),
+        })
+        .filter(|&(x, _)| x > first && x <= top)
+        .collect();
+    wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut out = Extended {
+        profile: Profile {
+            rows: Vec::with_capacity(profile.rows.len() + wanted.len()),
+            ..profile.clone()
+        },
+        at: Vec::new(),
+        fixed: Vec::new(),
+    };
+    let mut next = wanted.into_iter().peekable();
+    for (k, row) in profile.rows.iter().enumerate() {
+        let x = column.x.get(k).copied().unwrap_or(f64::NAN);
+        while let Some(&(at, level)) = next.peek().filter(|(at, _)| *at <= x) {
+            next.next();
+            if at == x && row.wind.is_some() {
+                out.fixed.push(out.profile.rows.len());
+                continue;
+            }
+            let Some(wind) = wind_at(&column, at) else {
+                continue;
+            };
+            let between = super::interpolate::row_at(profile, &column, at, level);
+            let row = match profile.axis {
+                Axis::Height => Row {
+                    height_gpm: Some(level),
+                    pressure_hpa: pressure_at(&column, at),
+                    wind: Some(wind),
+                    ..between
+                },
+                Axis::Pressure => Row {
+                    wind: Some(wind),
+                    ..between
+                },
+            };
+            if at < x {
+                out.fixed.push(out.profile.rows.len());
+                out.profile.rows.push(row);
+                out.at.push(At::Interpolated);
+            }
+        }
+        out.profile.rows.push(row.clone());
+        out.at.push(At::Row(k));
+    }
+    out
+}
+
+/// Measured pressure at a height, between the rows around it.
+fn pressure_at(column: &Column, z: f64) -> Option<f64> {
+    let high = column.z.partition_point(|&h| h < z);
+    let low = high.checked_sub(1)?;
+    let (p0, p1) = (*column.p.get(low)?, *column.p.get(high)?);
+    let (z0, z1) = (*column.z.get(low)?, *column.z.get(high)?);
+    let p = (p0.ln() + (p1.ln() - p0.ln()) * (z - z0) / (z1 - z0)).exp();
+    p.is_finite().then_some(p)
+}
+
+/// Height at a measured pressure, between the rows around it.
+fn height_of(column: &Column, p: f64) -> Option<f64> {
+    let mut last: Option<(f64, f64)> = None;
+    for (&q, &z) in column.p.iter().zip(&column.z) {
+        if q.is_nan() {
+            continue;
+        }
+        if let Some((q0, z0)) = last
+            && q <= p
+            && p <= q0
+        {
+            return Some(if q == q0 {
+                z
+            } else {
+                z0 + (z - z0) * (p / q0).ln() / (q / q0).ln()
+            });
+        }
+        last = Some((q, z));
+    }
+    None
+}
+
+/// Chooses the levels of PILOT; a profile on a height axis may have pressure
+/// throughout, up to where the element failed, or not at all.
+#[must_use]
+pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
+    let mut out = Levels::default();
+    if profile.rows.is_empty() {
+        return out;
+    }
+    let extended = extend(profile, coding);
+    let profile = &extended.profile;
+    let mut column = Column::new(profile, coding);
+    let by = level_manner(coding, profile.axis);
+    let measured = column.p.clone();
+    if profile.axis == Axis::Height {
+        let divide = height_of(&column, 100.0).or_else(|| approximation(100));
+        let divide = divide.unwrap_or(f64::INFINITY);
+        column.lower = column.z.partition_point(|&z| z <= divide);
+        column.grid = Grid::Metres(match by {
+            PilotLevels::Height500 => 500.0,
+            _ => 300.0,
+        });
+        out.divide_gpm = Some(divide);
+        // Rules that ask for a pressure take that of the standard atmosphere
+        // where none was measured.
+        for (p, &z) in column.p.iter_mut().zip(&column.z) {
+            if p.is_nan() {
+                *p = crate::physics::hydrostatic::standard_pressure_hpa(z);
+            }
+        }
+    }
+    let goes_on = column.lower < column.len() || reach == Reach::To100;
+    let forced = overrides::forced(orders, &column);
+    let winds = wind::choose(&wind::WindInput {
+        column: &column,
+        unit: coding.wind_unit,
+        motion: profile.motion,
+        goes_on,
+        forced: &forced,
+        fixed: &extended.fixed,
+        count: false,
+    });
+    let mut build = Build::new(profile, &column);
+    build.add(0, Roles::SURFACE | Roles::SIG_WIND, Vec::new());
+    for maximum in max_wind::maxima(&winds.picks, &column, coding, profile.motion) {
+        let Some(pick) = winds.picks.get(maximum.pick) else {
+            continue;
+        };
+        build.add(
+            pick.row,
+            Roles::MAX_WIND,
+            vec![reason("maximum wind", "WMO-No. 306, 32.2.3")],
+        );
+        let pressure_hpa = measured.get(pick.row).copied().filter(|p| p.is_finite());
+        out.maxima.push(MaxWind {
+            part: if pick.row < column.lower {
+                Part::A
+            } else {
+                Part::C
+            },
+            pressure_hpa,
+            height_gpm: column
+                .z
+                .get(pick.row)
+                .copied()
+                .filter(|_| pressure_hpa.is_none()),
+            shear: maximum.shear,
+        });
+    }
+    for pick in winds.picks {
+        build.add(pick.row, pick.roles, pick.why);
+    }
+    out.missing = winds.missing;
+    out.findings = winds.findings;
+    out.levels = build.rows.into_values().collect();
+    for level in &mut out.levels {
+        if let At::Row(k) = level.at {
+            level.at = extended.at.get(k).copied().unwrap_or(At::Interpolated);
+        }
+    }
+    standard(profile, &column, &measured, coding.region, &mut out.levels);
+    out.levels.sort_by(|l, r| l.order().total_cmp(&r.order()));
+    overrides::drop_levels(orders, &mut out);
+    out
+}
+
+/// The standard surfaces: located by pressure as far as it was measured, by the
+/// heights that stand for them from there on (32.2.2.2).
+fn standard(
+    profile: &Profile,
+    column: &Column,
+    measured: &[f64],
+    region: Region,
+    levels: &mut Vec<Level>,
+) {
+    const CLAUSE: &str = "WMO-No. 306, 32.2.2";
+    let failed = measured.last().is_some_and(|p| p.is_nan());
+    let lowest = measured.iter().copied().find(|p| p.is_finite());
+    let (Some(&ground), Some(&top)) = (column.x.first(), column.x.last()) else {
+        return;
+    };
+    let mut by_pressure = Column {
+        p: measured.to_vec(),
+        ..column.clone()
+    };
+    if profile.axis == Axis::Pressure {
+        by_pressure.p.clone_from(&column.p);
+    }
+    let mut reached = ground;
+    let parts = [Part::A, Part::C].into_iter();
+    for surface in parts.flat_map(|part| tables::pilot_levels(region, part)) {
+        let p = f64::from(surface.pressure_hpa);
+        let found = match profile.axis {
+            Axis::Pressure => Some((-p.ln(), Roles::NONE)),
+            Axis::Height => height_of(&by_pressure, p)
+                .map(|z| (z, Roles::NONE))
+                .or_else(|| {
+                    let z = approximation(surface.pressure_hpa).filter(|_| failed)?;
+                    Some((z, Roles::FROM_HEIGHT))
+                }),
+        };
+        let below = lowest.is_some_and(|q| p > q);
+        let Some((x, how)) = found.filter(|&(x, _)| x >= reached && x <= top && !below) else {
+            continue;
+        };
+        reached = x;
+        let text = if how.any(Roles::FROM_HEIGHT) {
+            format!("standard surface {p} hPa, by the height that stands for it")
+        } else {
+            format!("standard surface {p} hPa")
+        };
+        let place = super::interpolate::row_at(profile, column, x, p);
+        levels.push(Level {
+            row: Row {
+                pressure_hpa: Some(p),
+                height_gpm: match profile.axis {
+                    Axis::Height => Some(x),
+                    Axis::Pressure => place.height_gpm,
+                },
+                wind: wind_at(column, x),
+                time_s: place.time_s,
+                place: place.place,
+                ..Row::default()
+            },
+            at: At::Interpolated,
+            roles: Roles::STANDARD | how,
+            why: vec![reason(text, CLAUSE)],
+        });
+    }
+}
