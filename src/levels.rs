@@ -124,6 +124,7 @@ fn select(
         unit: coding.wind_unit,
         goes_on,
         forced: &forced,
+        clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
         motion: profile.motion,
         count,

@@ -99,7 +99,7 @@ pub fn code(
     let (message, notes) = code::message(&report)?;
     findings.extend(notes);
     let fidelity = fidelity(ascent, coding, &report, &message.report());
-    findings.extend(fidelity.findings());
+    findings.extend(fidelity.findings(&report));
     Ok(Coded {
         report,
         message,

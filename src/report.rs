@@ -10,7 +10,7 @@ use crate::levels::Levels;
 use crate::quantity::trim;
 use crate::sounding::{
     Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report, Roles,
-    Section7, Sky, When, Wind,
+    Section7, Sky, StationKind, When, Wind,
 };
 use crate::tables::level_manner;
 
@@ -35,7 +35,9 @@ pub fn build(
     let mut levels = trimmed(levels);
     let mut findings = std::mem::take(&mut levels.findings);
     let temp = form == Form::Temp;
-    if temp && context.clouds.is_none() {
+    // Drops have no section 8 (FM 37).
+    let clouded = temp && context.station.kind != StationKind::Drop;
+    if clouded && context.clouds.is_none() {
         context.clouds = Some(Clouds {
             sky: Some(Sky::Unseen),
             ..Clouds::default()
@@ -62,7 +64,7 @@ pub fn build(
         }
         let kept = Kept {
             section7: temp && (all || part == Part::B),
-            section8: temp && part == Part::B,
+            section8: clouded && part == Part::B,
             measuring: measuring.filter(|_| !temp || part == Part::B),
             ..Kept::default()
         };

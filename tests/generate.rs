@@ -60,7 +60,7 @@ fn between(value: f64, low: f64, high: f64) -> bool {
 fn samples_are_what_the_scenes_give() {
     let write = std::env::var_os("FIVEFIG_WRITE_SAMPLES").is_some();
     let mut total = 0;
-    for scene in catalogue::ALL {
+    for scene in catalogue::ALL.into_iter().chain(catalogue::OTHERS) {
         let fresh = scene::print::file(scene);
         let path = path(&format!("{}.csv", scene.name));
         if write {

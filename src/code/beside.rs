@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::pilot::from_report::of_section4;
 use super::temp::from_report::{maxima, with};
 use super::{Body, Message, Set};
-use crate::sounding::{Level, Part, Report, Roles};
+use crate::sounding::{Form, Level, Part, Report, Roles};
 
 /// The groups of one level, part by part, in the order of the text.
 pub type Beside = BTreeMap<Part, Vec<String>>;
@@ -35,6 +36,9 @@ impl Message {
                         .nth(n)
                         .and_then(|(_, level)| index(report, level)),
                     Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),
+                    Set::Wind(n) if report.form == Form::Pilot => of_section4(report, part)
+                        .nth(n)
+                        .and_then(|level| index(report, level)),
                     Set::Wind(n) => nth(Roles::SIG_WIND, n),
                     Set::Other => None,
                 };

@@ -160,6 +160,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         motion: profile.motion,
         goes_on,
         forced: &forced,
+        clause: "WMO-No. 306, 32.3.1.1",
         fixed: &extended.fixed,
         count: false,
     });

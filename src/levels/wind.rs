@@ -21,6 +21,8 @@ pub(crate) struct WindInput<'a> {
     pub goes_on: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
+    /// The clause that asks for significant wind levels.
+    pub clause: &'static str,
     /// Rows at fixed regional levels.
     pub fixed: &'a [usize],
     /// Whether the sonde rose or fell.
@@ -115,7 +117,7 @@ fn chain(
         k,
         roles: Roles::SIG_WIND,
         rank: Rank::Additional,
-        why: vec![reason(without(&curve, low, high), "WMO-No. 306, 35.3.2.1")],
+        why: vec![reason(without(&curve, low, high), input.clause)],
     };
     let chosen = fill(
         &curve,
@@ -198,7 +200,7 @@ fn fixed_levels(
             Roles::SURFACE,
             Rank::Surface,
             "surface".into(),
-            "WMO-No. 306, 35.3.2.1",
+            input.clause,
         );
     } else {
         add(
@@ -206,7 +208,7 @@ fn fixed_levels(
             Roles::NONE,
             Rank::MissingEnd,
             "first level with wind".into(),
-            "WMO-No. 306, 35.3.2.1",
+            input.clause,
         );
     }
     if curve.row[top] == last {
@@ -220,7 +222,7 @@ fn fixed_levels(
             role,
             Rank::Top,
             "highest level with wind".into(),
-            "WMO-No. 306, 35.3.2.1",
+            input.clause,
         );
     }
     if falling && anchor.is_none() {
@@ -239,7 +241,7 @@ fn fixed_levels(
             Roles::NONE,
             Rank::Closing,
             "last level with wind at or below 100 hPa; it closes Part B".into(),
-            "WMO-No. 306, 35.3.2.1",
+            input.clause,
         );
     }
     let point = |row: usize| {

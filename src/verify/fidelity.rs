@@ -12,7 +12,7 @@ use crate::finding::{Finding, Place};
 use crate::levels::{Column, Counts, Grid, shorter_arc, tolerance};
 use crate::physics::humidity::relative_humidity_pct;
 use crate::quantity::trim;
-use crate::sounding::{At, Axis, Coding, Level, PilotLevels, Profile, Report, Roles};
+use crate::sounding::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles};
 use crate::tables::{level_manner, limits};
 
 /// What is held against a limit.
@@ -98,7 +98,7 @@ pub struct Departures {
     pub rms: f64,
     /// Greatest departure, without sign.
     pub greatest: f64,
-    /// Where that is, hPa; `None` when there was no row.
+    /// Where that is, hPa; `None` when there was no row, or no pressure in it.
     pub pressure_hpa: Option<f64>,
     /// The row of the ascent, from 1.
     pub row: Option<usize>,
@@ -161,9 +161,12 @@ pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Rep
 }
 
 impl Fidelity {
-    /// A warning for every quantity that passes its limit after rounding.
+    /// A warning for every quantity that passes its limit after rounding; a note
+    /// only where the code gives heights in steps of hundreds of metres, in
+    /// which no level can stand where it belongs.
     #[must_use]
-    pub fn findings(&self) -> Vec<Finding> {
+    pub fn findings(&self, report: &Report) -> Vec<Finding> {
+        let by_height = report.form == Form::Pilot && report.axis == Axis::Height;
         self.departures
             .iter()
             .filter(|held| held.after_rounding.beyond > 0)
@@ -171,14 +174,18 @@ impl Fidelity {
                 let after = &held.after_rounding;
                 let (name, unit) = (held.quantity.name(), held.quantity.unit());
                 let place = after.pressure_hpa.map_or(Place::default(), Place::pressure);
-                Finding::warning(
-                    "limit-passed-after-rounding",
-                    place,
-                    format!(
-                        "{name} rebuilt from the coded levels departs by {:.2} {unit}, {} rows beyond the limit",
-                        after.greatest, after.beyond
-                    ),
-                )
+                let what = format!(
+                    "{name} rebuilt from the coded levels departs by {:.2} {unit}, {} rows beyond the limit",
+                    after.greatest, after.beyond
+                );
+                let code = "limit-passed-after-rounding";
+                let finding = if by_height {
+                    let what = format!("{what}; heights are coded in steps of 300 m or 500 m");
+                    Finding::info(code, place, what)
+                } else {
+                    Finding::warning(code, place, what)
+                };
+                finding
                 .allowed(format!("at most {} {unit}", held.limit))
                 .clause(held.quantity.clause())
             })
@@ -204,7 +211,7 @@ impl Sum {
         out.beyond += usize::from(departure > limit * (1.0 + 1e-9));
         if departure > out.greatest || out.row.is_none() {
             out.greatest = departure;
-            out.pressure_hpa = Some(trim(pressure_hpa));
+            out.pressure_hpa = Some(trim(pressure_hpa)).filter(|p| p.is_finite());
             out.row = Some(row + 1);
         }
     }

@@ -19,6 +19,69 @@ pub const ALL: [&Scene; 8] = [
     &WINDLESS,
 ];
 
+/// Those of other kinds of station and form, by what is changed in the ones
+/// above.
+pub const OTHERS: [&Scene; 4] = [&SHIP, &MOBILE, &DROP, &PILOT];
+
+/// A ship in the trade winds.
+pub const SHIP: Scene = Scene {
+    name: "ship",
+    about: "a ship in the trade winds",
+    place: Place {
+        latitude_deg: 14.38,
+        longitude_deg: -38.27,
+    },
+    elevation_m: 12.0,
+    surface_hpa: 1013.2,
+    top_hpa: 60.0,
+    seed: 9,
+    ..TROPICAL
+};
+
+/// A mobile station in the hills.
+pub const MOBILE: Scene = Scene {
+    name: "mobile",
+    about: "a mobile station in the hills",
+    place: Place {
+        latitude_deg: 46.83,
+        longitude_deg: 9.42,
+    },
+    elevation_m: 612.0,
+    surface_hpa: 941.6,
+    top_hpa: 80.0,
+    seed: 10,
+    ..WINTER_JET
+};
+
+/// A sonde dropped from 300 hPa into a low over the sea, falling fast: the
+/// rows come from above.
+pub const DROP: Scene = Scene {
+    name: "drop",
+    about: "a sonde dropped over the sea",
+    place: Place {
+        latitude_deg: 25.62,
+        longitude_deg: -57.53,
+    },
+    elevation_m: 0.0,
+    surface_hpa: 963.4,
+    top_hpa: 300.0,
+    ascent_ms: 14.0,
+    seed: 11,
+    falls: true,
+    ..LOW_BURST
+};
+
+/// Winds alone; the pressure element fails at 380 hPa.
+pub const PILOT: Scene = Scene {
+    name: "pilot",
+    about: "winds alone, pressure lost at 380 hPa",
+    top_hpa: 40.0,
+    seed: 12,
+    winds_alone: true,
+    pressure_fails_hpa: 380.0,
+    ..WINTER_JET
+};
+
 /// Winter, middle latitudes: a jet with a second maximum below it, two
 /// tropopauses, the first below 100 hPa, the second above.
 pub const WINTER_JET: Scene = Scene {
@@ -80,6 +143,9 @@ pub const WINTER_JET: Scene = Scene {
     seed: 1,
     pins: &[],
     gaps: &[],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };
 
 /// Autumn, over the sea: the balloon bursts at 350 hPa.
@@ -125,6 +191,9 @@ pub const LOW_BURST: Scene = Scene {
     seed: 2,
     pins: &[],
     gaps: &[],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };
 
 /// Moist tropics: the tropopause lies above 100 hPa, no strong wind, easterlies
@@ -187,6 +256,9 @@ pub const TROPICAL: Scene = Scene {
     seed: 3,
     pins: &[],
     gaps: &[],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };
 
 /// Polar night: an inversion from the ground, low pressure at a low station, the
@@ -242,6 +314,9 @@ pub const POLAR_NIGHT: Scene = Scene {
     seed: 4,
     pins: &[],
     gaps: &[],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };
 
 /// Autumn with losses: layers without humidity, temperature, wind; lost rows.
@@ -313,6 +388,9 @@ pub const GAPS: Scene = Scene {
         // The humidity does not come back.
         gap(Lost::Humidity, 47.0, 0.0),
     ],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };
 
 const fn gap(lost: Lost, from_hpa: f64, to_hpa: f64) -> Gap {
@@ -374,6 +452,9 @@ pub const PLATEAU: Scene = Scene {
     seed: 6,
     pins: &[],
     gaps: &[],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };
 
 /// Neighbouring levels that share a coded pressure, and rows on both sides of
@@ -429,6 +510,9 @@ pub const TWIN_LEVELS: Scene = Scene {
     seed: 7,
     pins: &[620.4, 619.6, 99.96, 99.94],
     gaps: &[],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };
 
 /// Summer, a sonde that finds no wind: those columns are there, and empty.
@@ -467,4 +551,7 @@ pub const WINDLESS: Scene = Scene {
     seed: 8,
     pins: &[],
     gaps: &[gap(Lost::Wind, 2000.0, 0.0)],
+    falls: false,
+    winds_alone: false,
+    pressure_fails_hpa: 0.0,
 };

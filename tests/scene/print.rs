@@ -14,18 +14,28 @@ pub fn file(scene: &Scene) -> String {
          {HEADER}\n",
         scene.about
     );
-    for row in scene.rows() {
-        line(&mut text, &row);
+    let mut rows = scene.rows();
+    if scene.falls {
+        let last = rows.last().map_or(0, |row| row.time_s);
+        rows.reverse();
+        for row in &mut rows {
+            row.time_s = last - row.time_s;
+        }
+    }
+    for row in rows {
+        line(&mut text, scene, &row);
     }
     text
 }
 
-fn line(text: &mut String, row: &Row) {
+fn line(text: &mut String, scene: &Scene, row: &Row) {
+    let pressure = Some(row.pressure_hpa).filter(|p| *p >= scene.pressure_fails_hpa);
+    let thermal = |value: Option<f64>| value.filter(|_| !scene.winds_alone);
     let cells = [
-        fixed(Some(row.pressure_hpa), 2),
+        fixed(pressure, 2),
         fixed(Some(row.height_gpm), 1),
-        fixed(row.temperature_c, 2),
-        fixed(row.humidity_pct, 1),
+        fixed(thermal(row.temperature_c), 2),
+        fixed(thermal(row.humidity_pct), 1),
         fixed(row.wind.map(|wind| wind.dir_deg), 1),
         fixed(row.wind.map(|wind| wind.speed_ms), 2),
         fixed(row.place.map(|place| place.latitude_deg), 5),

@@ -134,6 +134,12 @@ pub struct Scene {
     pub pins: &'static [f64],
     /// What is missing where.
     pub gaps: &'static [Gap],
+    /// Whether the file gives it as a fall, from the top down.
+    pub falls: bool,
+    /// Whether the file leaves temperature and humidity out.
+    pub winds_alone: bool,
+    /// Below this pressure, hPa, the file leaves pressure out.
+    pub pressure_fails_hpa: f64,
 }
 
 impl Scene {

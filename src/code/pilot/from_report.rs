@@ -71,7 +71,8 @@ fn wind_part(
 }
 
 /// The levels of section 4 of a part, lowest first.
-fn of_section4(report: &Report, part: Part, by_height: bool) -> impl Iterator<Item = &Level> {
+pub(in crate::code) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &Level> {
+    let by_height = report.context.coding.pilot_levels != Some(PilotLevels::Pressure);
     let roles = Roles::SIG_WIND | Roles::REGIONAL;
     report.levels.iter().filter(move |level| {
         let upper = if level.roles.any(Roles::SURFACE) {
@@ -97,7 +98,7 @@ fn level_part(report: &Report, part: Part, kept: &Kept) -> Result<LevelPart, Cod
     let levels = match step {
         Some(step) => {
             let mut levels = Vec::new();
-            for level in of_section4(report, part, true) {
+            for level in of_section4(report, part) {
                 let steps = match level.row.height_gpm {
                     _ if level.roles.any(Roles::SURFACE) => 0,
                     Some(z) => height_steps(z, step.metres(), step.most()).map_err(at(level))?,
@@ -117,7 +118,7 @@ fn level_part(report: &Report, part: Part, kept: &Kept) -> Result<LevelPart, Cod
                 })
             };
             let mut levels = Vec::new();
-            for level in of_section4(report, part, false) {
+            for level in of_section4(report, part) {
                 if returns(level) && level.row.wind.is_some() {
                     levels.push(None);
                 }
