@@ -47,11 +47,14 @@ fn sample(name: &str) -> (Profile, Levels, Report) {
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
     let (raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
-    let (ascent, _) = profile::build(&raw, &sheet.context).unwrap();
-    let context = &sheet.context;
+    let (form, context) = (form(name), &sheet.context);
+    let (ascent, _) = profile::build_for(form, &raw, context).unwrap();
+    let choose = match form {
+        Form::Temp => choose,
+        Form::Pilot => choose_winds,
+    };
     let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
-    let (report, _) =
-        report::build(Form::Temp, &ascent, levels.clone(), context, Reach::Whole).unwrap();
+    let (report, _) = report::build(form, &ascent, levels.clone(), context, Reach::Whole).unwrap();
     (ascent, levels, report)
 }
 
@@ -210,7 +213,7 @@ fn published_messages_stand_for_their_published_values() {
                 let row = &l.row;
                 let depression = row.temperature_c.zip(row.dewpoint_c).map(|(t, td)| t - td);
                 let steps = number("height_300m");
-                let height = steps.map_or(true, |n| {
+                let height = steps.is_none_or(|n| {
                     let surface = n == 0.0 && l.roles.any(Roles::SURFACE);
                     surface || row.height_gpm == Some(n * 300.0)
                 });
