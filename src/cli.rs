@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use crate::code::{self, Message};
+use crate::code::{self, Bbb, Envelope, Message};
 use crate::finding::{Finding, Severity};
 use crate::json::{self, Record};
 use crate::product::{self, Coded};
@@ -34,6 +34,25 @@ enum Command {
         /// What is written
         #[arg(long, value_enum, default_value_t)]
         to: MessageForm,
+        #[command(flatten)]
+        bulletin: BulletinArgs,
+    },
+    /// Write that there is no report (NIL) for every scheduled part
+    Nil {
+        /// TOML about station and time; later ones win
+        #[arg(long, value_name = "FILE", required = true, num_args = 1)]
+        sheet: Vec<PathBuf>,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: MessageForm,
+        /// Which code form
+        #[arg(long, value_enum, default_value_t)]
+        form: CodeForm,
+        #[command(flatten)]
+        bulletin: BulletinArgs,
+        /// Where the product goes; - for standard output
+        #[arg(short, value_name = "PATH", default_value = "-")]
+        output: PathBuf,
     },
     /// List every chosen level, with the reasons
     Levels {
@@ -50,6 +69,8 @@ enum Command {
         /// What is written
         #[arg(long, value_enum, default_value_t)]
         to: DecodedForm,
+        #[command(flatten)]
+        bulletin: BulletinArgs,
         /// Where the product goes; - for standard output
         #[arg(short, value_name = "PATH", default_value = "-")]
         output: PathBuf,
@@ -71,6 +92,32 @@ enum MessageForm {
     Json,
     /// The same on one line a report
     Jsonl,
+    /// Bulletins: a heading for each part, lines after CR CR LF
+    Bulletin,
+}
+
+/// What a bulletin needs besides the sheet.
+#[derive(Args)]
+struct BulletinArgs {
+    /// BBB of the heading: RRA to RRX late, CCA to CCX corrected, AAA to AAX amended
+    #[arg(long, value_name = "BBB", value_parser = bbb)]
+    bbb: Option<Bbb>,
+    /// Channel sequence number: adds starting line and end of message
+    #[arg(long, value_name = "NNN", value_parser = clap::value_parser!(u16).range(0..=999))]
+    channel: Option<u16>,
+}
+
+fn bbb(text: &str) -> Result<Bbb, String> {
+    Bbb::new(text).ok_or_else(|| "RRA to RRX, CCA to CCX or AAA to AAX is expected".to_owned())
+}
+
+impl BulletinArgs {
+    fn write(&self, messages: &[(&Report, &Message)]) -> Result<String, Stop> {
+        let envelope = Envelope {
+            channel: self.channel,
+        };
+        code::bulletins(messages, self.bbb.as_ref(), envelope).map_err(Stop::data)
+    }
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
@@ -78,6 +125,8 @@ enum DecodedForm {
     /// The symbolic code, Parts A to D
     #[default]
     Text,
+    /// Bulletins: reports of one heading together, lines after CR CR LF
+    Bulletin,
     /// A line a level
     Table,
     /// A JSON document
@@ -140,6 +189,10 @@ struct FlightArgs {
     /// Which code form
     #[arg(long, value_enum, default_value_t)]
     form: CodeForm,
+    /// Make the early message of an ascent that may still be going on: Parts A
+    /// and B from the rows up to 100 hPa
+    #[arg(long, value_name = "HPA", value_parser = ["100"])]
+    up_to: Option<String>,
     /// Where the product goes; - for standard output
     #[arg(short, value_name = "PATH", default_value = "-")]
     output: PathBuf,
@@ -211,26 +264,58 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             put(Path::new("-"), &(text + "\n"))?;
             Ok(0)
         }
-        Command::Encode { flight, to } => {
+        Command::Encode {
+            flight,
+            to,
+            bulletin,
+        } => {
             let prepared = prepare(&flight)?;
             let findings = prepared.coded.findings.clone();
             let product = match to {
                 MessageForm::Text => prepared.coded.message.to_string(),
                 MessageForm::Json => json::write(vec![prepared.record()]).map_err(Stop::data)?,
                 MessageForm::Jsonl => json::write_line(&prepared.record()).map_err(Stop::data)?,
+                MessageForm::Bulletin => {
+                    let coded = &prepared.coded;
+                    bulletin.write(&[(&coded.report, &coded.message)])?
+                }
             };
             finish(&flight, &product, &findings)
+        }
+        Command::Nil {
+            sheet,
+            to,
+            form,
+            bulletin,
+            output,
+        } => {
+            let (sheet, findings) = read_sheets(&sheet)?;
+            for finding in &findings {
+                tell(&format!("fivefig: {finding}"));
+            }
+            let (report, message) =
+                product::nil(form.into(), &sheet.context).map_err(Stop::data)?;
+            let record = || Record::new(&report, &message, &findings, None);
+            let product = match to {
+                MessageForm::Text => message.to_string(),
+                MessageForm::Json => json::write(vec![record()]).map_err(Stop::data)?,
+                MessageForm::Jsonl => json::write_line(&record()).map_err(Stop::data)?,
+                MessageForm::Bulletin => bulletin.write(&[(&report, &message)])?,
+            };
+            put(&output, &product)?;
+            Ok(0)
         }
         Command::Decode {
             message,
             to,
+            bulletin,
             output,
         } => {
             let name = message.display().to_string();
             let text = String::from_utf8(get(&message)?)
                 .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
-            let (read, findings) =
-                decode(&text, to).map_err(|what| Stop::data(format!("{name}: {what}")))?;
+            let (read, findings) = decode(&text, to, &bulletin)
+                .map_err(|what| Stop::data(format!("{name}: {what}")))?;
             for finding in findings {
                 tell(&format!("fivefig: {finding}"));
             }
@@ -254,7 +339,11 @@ fn run(cli: Cli) -> Result<u8, Stop> {
 }
 
 /// A message in five-figure groups, or reports in JSON, in another form.
-fn decode(text: &str, to: DecodedForm) -> Result<(String, Vec<Finding>), String> {
+fn decode(
+    text: &str,
+    to: DecodedForm,
+    bulletin: &BulletinArgs,
+) -> Result<(String, Vec<Finding>), String> {
     let said = |e: &dyn std::fmt::Display| e.to_string();
     let mut findings = Vec::new();
     let mut read: Vec<(Report, Message, Option<Record>)> = Vec::new();
@@ -286,6 +375,12 @@ fn decode(text: &str, to: DecodedForm) -> Result<(String, Vec<Finding>), String>
         DecodedForm::Text => {
             let texts: Vec<String> = read.iter().map(|(_, m, _)| m.to_string()).collect();
             texts.join("\n")
+        }
+        DecodedForm::Bulletin => {
+            let messages: Vec<_> = read.iter().map(|(r, m, _)| (r, m)).collect();
+            bulletin
+                .write(&messages)
+                .map_err(|stop| stop.lines.join("; "))?
         }
         DecodedForm::Table => {
             let tables: Vec<String> = read.iter().map(|(r, _, _)| table::table(r)).collect();
@@ -396,9 +491,13 @@ fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
         source::text::read(&get(&args.profile)?, &name, &sheet.reading).map_err(Stop::data)?;
     findings.extend(notes);
     let form = args.form.into();
+    let reach = match args.up_to {
+        Some(_) => Reach::To100,
+        None => Reach::Whole,
+    };
     let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
-    let mut coded = product::code(form, &ascent, &sheet.context, Reach::Whole)
+    let mut coded = product::code(form, &ascent, &sheet.context, reach)
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
     findings.append(&mut coded.findings);
     coded.findings = findings;

@@ -1,6 +1,7 @@
 //! The symbolic code forms: figures of a message, its text, and back.
 
 mod beside;
+mod bulletin;
 mod groups;
 mod ident;
 mod pilot;
@@ -15,12 +16,11 @@ use thiserror::Error;
 use crate::figure::{FigureError, nearest_hour};
 use crate::finding::Finding;
 use crate::quantity::SpeedUnit;
-use crate::sounding::{
-    Axis, Context, Form, Grain, Hour, Kept, Motion, Part, Reach, Report, StationKind, When,
-};
+use crate::sounding::{Context, Form, Grain, Hour, Kept, Part, Report, StationKind, When};
 use crate::tables;
 
 pub use beside::Beside;
+pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bulletins};
 pub use groups::ParseError;
 pub use ident::Ident;
 pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
@@ -197,28 +197,16 @@ impl Message {
     pub fn report(&self) -> Report {
         let mut report = Report {
             form: self.form,
-            context: Context {
-                station: self.ident.station(),
-                ..Context::default()
-            },
             when: When::Coded {
                 day: self.day,
                 hour: self.hour,
                 release: None,
             },
-            axis: Axis::Pressure,
-            motion: if self.ident.kind() == StationKind::Drop {
-                Motion::Falling
-            } else {
-                Motion::Rising
-            },
-            levels: Vec::new(),
-            missing: Vec::new(),
-            maxima: Vec::new(),
-            parts: BTreeMap::new(),
-            divide_gpm: None,
             grain: Grain::Text,
-            reach: Reach::Whole,
+            ..Report::empty(Context {
+                station: self.ident.station(),
+                ..Context::default()
+            })
         };
         report.context.coding.wind_unit = self.unit;
         match self.form {

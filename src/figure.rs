@@ -429,6 +429,17 @@ pub fn shear(shear_ms: f64, unit: SpeedUnit) -> Option<u8> {
     whole(units, 0, 99).and_then(|v| u8::try_from(v).ok())
 }
 
+/// IsIs: stability index to the nearest K, half away from zero; 50 added to the
+/// magnitude of a negative one (B/C25 Annex I; the 50 is seen in real messages).
+///
+/// `None` when not finite or beyond ±40 (91 to 99 are reasons of missing).
+#[must_use]
+pub fn stability(index_k: f64) -> Option<u8> {
+    let whole = whole(half_away(index_k), -40, 49)?;
+    let code = if whole < 0 { 50 - whole } else { whole };
+    u8::try_from(code).ok()
+}
+
 /// TwTwTw: sea temperature as (sign figure sn, tenths), nearest tenth, half
 /// away from zero.
 ///

@@ -17,9 +17,9 @@ use crate::finding::{Finding, Place};
 use crate::physics::humidity::{FLOOR_PCT, dewpoint_c};
 use crate::quantity::trim;
 use crate::sounding::{
-    At, Axis, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form, Grain, Kept,
-    Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach, Reason, Report, Roles, Row,
-    Station, Surface, When, Wind,
+    At, Axis, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form, GivenGroups,
+    Grain, Kept, Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach, Reason,
+    Regional, Report, Roles, Row, Station, Surface, When, Wind,
 };
 use crate::verify::fidelity::Fidelity;
 
@@ -63,6 +63,10 @@ pub struct Record {
     pub coding: Coding,
     /// Heading of the bulletin.
     pub bulletin: Bulletin,
+    /// Groups of section 9 given by the sheet, part by part.
+    pub section9: GivenGroups,
+    /// Groups of section 10 given by the sheet, part by part.
+    pub section10: GivenGroups,
     /// BUFR options.
     pub bufr: BufrOptions,
     /// Overrides by the operator.
@@ -82,6 +86,8 @@ pub struct Record {
     /// Maximum winds in the order of reporting, with the shears where they are
     /// reported.
     pub wind_shear: Vec<MaxWind>,
+    /// What the practice of the Region adds.
+    pub regional: Regional,
     /// PILOT levels by height above this, gpm, belong to Part D.
     pub divide_gpm: Option<f64>,
     /// What each part carries besides levels.
@@ -262,6 +268,8 @@ impl Record {
             equipment: context.equipment,
             coding: context.coding,
             bulletin: context.bulletin,
+            section9: context.section9,
+            section10: context.section10,
             bufr: context.bufr,
             orders: context.orders,
             axis: report.axis,
@@ -271,6 +279,7 @@ impl Record {
             levels,
             missing_layers: report.missing.clone(),
             wind_shear: report.maxima.clone(),
+            regional: report.regional.clone(),
             divide_gpm: report.divide_gpm,
             parts: report.parts.clone(),
             groups: groups(message),
@@ -309,6 +318,8 @@ impl Record {
                 equipment: self.equipment.clone(),
                 coding: self.coding.clone(),
                 bulletin: self.bulletin.clone(),
+                section9: self.section9.clone(),
+                section10: self.section10.clone(),
                 bufr: self.bufr.clone(),
                 orders: self.orders.clone(),
             },
@@ -319,6 +330,7 @@ impl Record {
             missing: self.missing_layers.clone(),
             maxima: self.wind_shear.clone(),
             parts: self.parts.clone(),
+            regional: self.regional.clone(),
             divide_gpm: self.divide_gpm,
             grain: self.grain,
             reach: self.reach,

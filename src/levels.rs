@@ -8,6 +8,7 @@
 mod chain;
 mod column;
 mod cone;
+mod early;
 mod freezing;
 mod interpolate;
 mod layers;
@@ -15,6 +16,7 @@ mod max_wind;
 mod overrides;
 mod pilot;
 mod reduce;
+mod regional;
 mod standard;
 mod sums;
 mod thermal;
@@ -31,9 +33,10 @@ use crate::figure::PressureFigure;
 use crate::finding::Finding;
 use crate::sounding::{
     At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Order, Part, Profile, Reach, Reason,
-    Roles, Row,
+    Regional, Roles, Row,
 };
 pub(crate) use column::{Column, Grid, shorter_arc};
+pub use early::{is_pending, up_to_100};
 pub use pilot::choose_winds;
 
 /// The levels chosen for a report.
@@ -45,6 +48,8 @@ pub struct Levels {
     pub missing: Vec<MissingLayer>,
     /// Maximum winds in the order of reporting, those at or below 100 hPa first.
     pub maxima: Vec<MaxWind>,
+    /// What the practice of the Region adds.
+    pub regional: Regional,
     /// PILOT levels by height above this, gpm, belong to Part D.
     pub divide_gpm: Option<f64>,
     /// What is to be said about the choice.
@@ -110,12 +115,17 @@ fn select(
     let forced = overrides::forced(orders, &column);
     let tropopauses = tropopause::tropopauses(&column);
     out.findings.extend(tropopauses.doubt);
+    if reach == Reach::To100 {
+        out.findings
+            .extend(early::pending(&column, tropopauses.undecided));
+    }
     let tropopauses = tropopauses.rows;
 
     let thermal = thermal::choose(&thermal::ThermalInput {
         column: &column,
         tropopauses: &tropopauses,
         goes_on,
+        early: reach == Reach::To100,
         forced: &forced,
         count,
     });
@@ -123,6 +133,7 @@ fn select(
         column: &column,
         unit: coding.wind_unit,
         goes_on,
+        early: reach == Reach::To100,
         forced: &forced,
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
@@ -219,6 +230,9 @@ fn select(
     out.findings.extend(winds.findings);
 
     let mut between = Vec::new();
+    let (regional, above) = regional::regional(profile, &column, coding, orders, goes_on);
+    out.regional = regional;
+    between.extend(above);
     for level in standard::standard(profile, &column, coding) {
         match level.at {
             At::Row(k) => build.merge(k, level),

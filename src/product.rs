@@ -3,8 +3,8 @@
 use thiserror::Error;
 
 use crate::code::{self, CodeError, Message};
-use crate::finding::Finding;
-use crate::sounding::{Axis, Context, Form, Profile, Reach, Report};
+use crate::finding::{Finding, Place};
+use crate::sounding::{Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, When};
 use crate::verify::fidelity::{Fidelity, fidelity};
 use crate::{levels, profile, report};
 
@@ -22,12 +22,24 @@ pub enum Refused {
         "pressure is missing throughout; TEMP needs it, PILOT takes winds by height (--form pilot)"
     )]
     NoPressure,
+    /// An early message too early.
+    #[error(
+        "the ascent has not reached 100 hPa: the early message is made when it has; an ascent that ended is coded without --up-to"
+    )]
+    NotYet,
     /// PILOT without winds.
     #[error("wind is missing throughout; PILOT is the form for winds")]
     NoWind,
     /// No time of release.
-    #[error("flight.release: no sheet gives it")]
+    #[error(
+        "flight.release: no sheet gives it; write release = \"2031-01-15T11:23:40Z\" under [flight]"
+    )]
     NoRelease,
+    /// No standard time.
+    #[error(
+        "flight.standard_time: no sheet gives it, and NIL says for which time there is no report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
+    )]
+    NoStandard,
     /// A value or a piece of identification.
     #[error(transparent)]
     Code(#[from] CodeError),
@@ -49,8 +61,8 @@ pub struct Coded {
 /// Codes an ascent as TEMP or PILOT: chooses the levels, builds the report, rounds it
 /// into a message and holds the profile against what the message says.
 ///
-/// `reach` is [`Reach::To100`] for an early message from a profile cut at
-/// 100 hPa.
+/// [`Reach::To100`] makes the early message of an ascent that may still be going
+/// on: it is cut at 100 hPa, and what the cut leaves open is told.
 ///
 /// # Errors
 /// A flight that the form cannot hold, or a value that no figure can.
@@ -76,6 +88,19 @@ pub fn code(
     context: &Context,
     reach: Reach,
 ) -> Result<Coded, Refused> {
+    if reach == Reach::To100 {
+        let cut = levels::up_to_100(ascent).ok_or(Refused::NotYet)?;
+        return one(form, &cut, context, reach);
+    }
+    let mut coded = one(form, ascent, context, reach)?;
+    coded.findings.extend(about_the_flight(ascent, context));
+    coded
+        .findings
+        .extend(since_early(form, ascent, context, &coded.message));
+    Ok(coded)
+}
+
+fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
     let chosen = match form {
         Form::Temp => {
@@ -106,4 +131,85 @@ pub fn code(
         fidelity,
         findings,
     })
+}
+
+/// What the sheet wants to be told of the flight as a whole.
+fn about_the_flight(ascent: &Profile, context: &Context) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let top = ascent.rows.last().and_then(|row| row.pressure_hpa);
+    if let (Some(top), Some(wanted)) = (top, context.coding.advise_below_hpa)
+        && top > wanted
+        && ascent.motion == Motion::Rising
+    {
+        let what = format!("the ascent ended at {top} hPa: a second release is advised");
+        let finding = Finding::warning("second-release-advised", Place::pressure(top), what);
+        let allowed =
+            format!("the sheet wants {wanted} hPa or higher; release_number counts releases");
+        findings.push(finding.allowed(allowed));
+    }
+    if let Some(other) = &context.flight.not_reported {
+        let what =
+            format!("another flight for this standard time is kept and not reported: {other}");
+        findings.push(Finding::info(
+            "flight-not-reported",
+            Place::key("flight.not_reported"),
+            what,
+        ));
+    }
+    findings
+}
+
+/// Parts A and B that an early message of the same ascent would have said
+/// otherwise, when the cut had left something open.
+fn since_early(form: Form, ascent: &Profile, context: &Context, last: &Message) -> Option<Finding> {
+    let cut = levels::up_to_100(ascent).filter(|cut| cut.rows.len() < ascent.rows.len())?;
+    if !levels::is_pending(&cut, &context.coding) {
+        return None;
+    }
+    let early = one(form, &cut, context, Reach::To100).ok()?.message;
+    let changed: String = [Part::A, Part::B]
+        .into_iter()
+        .filter(|&part| early.groups(part) != last.groups(part))
+        .map(Part::letter)
+        .collect();
+    (!changed.is_empty()).then(|| {
+        let letters: Vec<String> = changed.chars().map(String::from).collect();
+        let what = format!(
+            "an early message of this ascent would differ in Part {}",
+            letters.join(" and Part ")
+        );
+        Finding::info("early-message-differs", Place::default(), what)
+            .allowed("if one was sent, these parts go out again as a correction (CCA)")
+    })
+}
+
+/// A report that there is none: NIL for every scheduled part, or the reason
+/// where the Region has one.
+///
+/// The hour is that of the standard time.
+///
+/// # Errors
+/// No standard time, or a piece of identification that is missing.
+pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> {
+    let flight = &context.flight;
+    let standard = flight.standard_time.ok_or(Refused::NoStandard)?;
+    let wanted = context.bulletin.parts.as_deref().unwrap_or("ABCD");
+    let reason = report::regional_reason(context).filter(|_| form == Form::Temp);
+    let mut context = context.clone();
+    context.coding.hour = Hour::Synoptic;
+    let report = Report {
+        form,
+        when: When::Full {
+            release: flight.release.unwrap_or(standard),
+            standard,
+        },
+        parts: wanted
+            .chars()
+            .filter_map(Part::from_letter)
+            .map(|part| (part, report::nil(reason.clone())))
+            .collect(),
+        ..Report::empty(context)
+    };
+    let (message, _) = code::message(&report)?;
+    Ok((report, message))
 }

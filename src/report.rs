@@ -12,7 +12,7 @@ use crate::sounding::{
     Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report, Roles,
     Section7, Sky, StationKind, When, Wind,
 };
-use crate::tables::level_manner;
+use crate::tables::{Practice, level_manner, practice};
 
 /// Builds the report of a profile.
 ///
@@ -66,9 +66,18 @@ pub fn build(
             section7: temp && (all || part == Part::B),
             section8: clouded && part == Part::B,
             measuring: measuring.filter(|_| !temp || part == Part::B),
-            ..Kept::default()
+            regional: context.section9.get(&part).cloned().unwrap_or_default(),
+            national: context.section10.get(&part).cloned().unwrap_or_default(),
+            nil: false,
         };
         parts.insert(part, kept);
+    }
+    // A Region that gives reasons says in C and D why the ascent ended early.
+    let reason = regional_reason(&context).filter(|_| temp && !upper && reach == Reach::Whole);
+    for part in [Part::C, Part::D] {
+        if let Some(reason) = &reason {
+            parts.insert(part, nil(Some(reason.clone())));
+        }
     }
     let report = Report {
         form,
@@ -80,11 +89,28 @@ pub fn build(
         missing: levels.missing,
         maxima: levels.maxima,
         parts,
+        regional: levels.regional,
         divide_gpm: levels.divide_gpm,
         grain: Grain::None,
         reach,
     };
     Some((report, findings))
+}
+
+/// The group of section 9 that gives the reason of no or a short report, where
+/// the Region has one (table 0421).
+pub(crate) fn regional_reason(context: &Context) -> Option<String> {
+    practice(context.coding.region, Practice::Reason)?;
+    context.flight.reason.map(|figure| format!("101{figure}"))
+}
+
+/// A part that says only that there is no report.
+pub(crate) fn nil(reason: Option<String>) -> Kept {
+    Kept {
+        nil: true,
+        regional: reason.into_iter().collect(),
+        ..Kept::default()
+    }
 }
 
 /// Whether a level belongs to Parts C and D.
@@ -152,6 +178,20 @@ fn trimmed(mut levels: Levels) -> Levels {
         if let Some(shear) = &mut maximum.shear {
             each(&mut [&mut shear.below_ms, &mut shear.above_ms]);
         }
+    }
+    let regional = &mut levels.regional;
+    each(&mut [&mut regional.stability_k]);
+    let wind = |w: Wind| Wind {
+        dir_deg: trim(w.dir_deg),
+        speed_ms: trim(w.speed_ms),
+    };
+    regional.mean_winds = regional.mean_winds.map(|both| both.map(|w| w.map(wind)));
+    for low in &mut regional.low_winds {
+        low.pressure_hpa = trim(low.pressure_hpa);
+        low.wind = wind(low.wind);
+    }
+    for one in &mut regional.extrapolated {
+        one.height_gpm = trim(one.height_gpm);
     }
     levels
 }

@@ -39,7 +39,8 @@ pub struct ColumnSource {
 }
 
 /// A wind.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Wind {
     /// Direction it blows from, degrees true, 0 ≤ d ≤ 360.
     pub dir_deg: f64,
@@ -349,6 +350,58 @@ pub enum Grain {
     Text,
 }
 
+/// What the practice of a Region adds, in unrounded values.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Regional {
+    /// Stability index, K: temperature at 500 hPa less that of a parcel lifted
+    /// there from the base level.
+    pub stability_k: Option<f64>,
+    /// Mean winds from the ground to 1500 m and from there to 3000 m above mean
+    /// sea level, when they are reported.
+    pub mean_winds: Option<[Option<Wind>; 2]>,
+    /// Geopotential of standard surfaces just above the top.
+    pub extrapolated: Vec<Extrapolated>,
+    /// Doubtful layers.
+    pub doubtful: Vec<DoubtfulLayer>,
+    /// Winds 900 m above ground, at 800 and at 600 hPa.
+    pub low_winds: Vec<LowWind>,
+}
+
+/// A standard surface just above the top.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Extrapolated {
+    /// The surface, hPa.
+    pub pressure_hpa: f64,
+    /// Its geopotential, gpm.
+    pub height_gpm: f64,
+}
+
+/// A doubtful layer.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DoubtfulLayer {
+    /// What is doubtful.
+    pub doubtful: Doubted,
+    /// Lower end, hPa.
+    pub from_hpa: f64,
+    /// Upper end, hPa.
+    pub to_hpa: f64,
+}
+
+/// A wind near the ground, or at one of two surfaces.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LowWind {
+    /// Indicator: 1 near the ground, 2 at 800 hPa, 3 at 600 hPa.
+    pub indicator: u8,
+    /// Pressure, hPa.
+    pub pressure_hpa: f64,
+    /// The wind.
+    pub wind: Wind,
+}
+
 /// One ascent as a report: the hub between rules and forms.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Report {
@@ -371,10 +424,42 @@ pub struct Report {
     pub maxima: Vec<MaxWind>,
     /// The parts there are, and what each carries besides levels.
     pub parts: BTreeMap<Part, Kept>,
+    /// What the practice of the Region adds.
+    pub regional: Regional,
     /// PILOT levels by height above this, gpm, belong to Part D; `None` in TEMP.
     pub divide_gpm: Option<f64>,
     /// The resolution of the source.
     pub grain: Grain,
     /// How far up it goes.
     pub reach: Reach,
+}
+
+impl Report {
+    /// A report without levels and parts; its time is unknown (day 1, hour 0).
+    #[must_use]
+    pub fn empty(context: Context) -> Self {
+        Self {
+            form: Form::Temp,
+            motion: if context.station.kind == StationKind::Drop {
+                Motion::Falling
+            } else {
+                Motion::Rising
+            },
+            context,
+            when: When::Coded {
+                day: 1,
+                hour: 0,
+                release: None,
+            },
+            axis: Axis::Pressure,
+            levels: Vec::new(),
+            missing: Vec::new(),
+            maxima: Vec::new(),
+            parts: BTreeMap::new(),
+            regional: Regional::default(),
+            divide_gpm: None,
+            grain: Grain::None,
+            reach: Reach::Whole,
+        }
+    }
 }

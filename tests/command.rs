@@ -115,7 +115,10 @@ fn bad_sheets_are_refused_with_place_and_advice() {
             SHEET.replace("wmo_block", "wmo_blok"),
             "did you mean `wmo_block`?",
         ),
-        (SHEET.replace("release =", "serial ="), "`flight.release`"),
+        (
+            SHEET.replace("release =", "serial ="),
+            "flight.release: no sheet gives it",
+        ),
         (
             format!("{SHEET}[columns]\ntemperature_c = {{ unit = \"R\" }}\n"),
             "unknown unit `R`; it may be °C, C, K",

@@ -144,3 +144,43 @@ fn shear_and_sea_temperature() {
     assert_eq!(sea_temperature(-0.35).unwrap(), (1, 4));
     assert_eq!(sea_temperature(9.4).unwrap(), (0, 94));
 }
+
+#[test]
+fn stability_indices_carry_their_sign_in_a_fifty() {
+    // 00012 is +12, 00021 +21 (published: a course page and real messages), 51
+    // is -1 (from memory); ties and bounds by hand.
+    for (k, code) in [
+        (12.2, Some(12)),
+        (21.0, Some(21)),
+        (-1.0, Some(51)),
+        (-0.4, Some(0)),
+        (-0.5, Some(51)),
+        (0.5, Some(1)),
+        (-40.0, Some(90)),
+        (-41.0, None),
+        (49.4, Some(49)),
+        (50.0, None),
+        (f64::NAN, None),
+    ] {
+        assert_eq!(stability(k), code, "{k}");
+    }
+}
+
+#[test]
+fn heights_of_pilot_by_hand() {
+    // 449 m is one step and a half less 1 m of 300 m; ties go up.
+    for (z, step, steps) in [
+        (449.0, 300, 1),
+        (450.0, 300, 2),
+        (9881.0, 300, 33),
+        (749.0, 500, 1),
+    ] {
+        assert_eq!(height_steps(z, step, 199), Ok(steps), "{z}");
+    }
+    assert!(height_steps(-151.0, 300, 199).is_err());
+    assert!(height_steps(50_000.0, 500, 99).is_err());
+    assert!(height_steps(f64::NAN, 500, 99).is_err());
+    assert_eq!(height_tens(9897.0), Ok(990));
+    assert_eq!(height_tens(9895.0), Ok(990));
+    assert!(height_tens(60_000.0).is_err() && height_tens(-6.0).is_err());
+}

@@ -160,7 +160,7 @@ fn shear(column: &Column, row: usize, is_top: bool) -> Shear {
 }
 
 /// The vertical coordinate at a height, between the rows around it.
-fn coordinate_at(column: &Column, z: f64) -> Option<f64> {
+pub(crate) fn coordinate_at(column: &Column, z: f64) -> Option<f64> {
     let high = (0..column.len()).find(|&k| column.z.get(k).is_some_and(|&h| h >= z))?;
     let low = (0..high)
         .rev()

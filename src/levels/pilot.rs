@@ -153,12 +153,16 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         }
     }
     let goes_on = column.lower < column.len() || reach == Reach::To100;
+    if reach == Reach::To100 {
+        out.findings.extend(super::early::pending(&column, None));
+    }
     let forced = overrides::forced(orders, &column);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
         motion: profile.motion,
         goes_on,
+        early: reach == Reach::To100,
         forced: &forced,
         clause: "WMO-No. 306, 32.3.1.1",
         fixed: &extended.fixed,

@@ -20,6 +20,8 @@ pub(crate) struct ThermalInput<'a> {
     pub tropopauses: &'a [usize],
     /// Whether data go on above 100 hPa (or will, in an early message).
     pub goes_on: bool,
+    /// Whether the ascent was cut at 100 hPa for an early message.
+    pub early: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
     /// Whether the fewest possible are counted too.
@@ -48,6 +50,8 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     let Some(last) = (0..n).rev().find(|&k| has_t(k)) else {
         return out;
     };
+    // Of an ascent that is still going on, no level is the highest.
+    let last = if input.early { usize::MAX } else { last };
     let depth = |a: usize, b: usize| match (column.p.get(a), column.p.get(b)) {
         (Some(a), Some(b)) => a - b,
         _ => 0.0,

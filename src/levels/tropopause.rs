@@ -105,7 +105,8 @@ impl Points {
     }
 }
 
-/// The rows that are tropopauses, lowest first.
+/// The rows that are tropopauses, lowest first, and the lowest row that may yet
+/// be one: nothing fails up to the end of the data, which comes too soon.
 ///
 /// `reaches_100` tells whether data go on above 100 hPa; what is decided for
 /// levels below 100 hPa rests on rows below it and on the 2 km above them.
@@ -113,11 +114,11 @@ impl Points {
     clippy::indexing_slicing,
     reason = "every index comes from a loop over columns of one length"
 )]
-fn search(column: &Column, points: &Points) -> Vec<usize> {
+fn search(column: &Column, points: &Points) -> (Vec<usize>, Option<usize>) {
     let lim = limits();
     let n = points.len();
     if n < 2 {
-        return Vec::new();
+        return (Vec::new(), None);
     }
     let km = |z_gpm: f64| z_gpm / 1000.0;
     // A mean lapse rate of at most L from k to j is T(j) + L z(j) >= T(k) + L z(k).
@@ -145,7 +146,17 @@ fn search(column: &Column, points: &Points) -> Vec<usize> {
             })
     };
     let p = |k: usize| column.p[points.row[k]];
+    // What the end of the data leaves open: nothing up to there fails.
+    let ends_within = |k: usize, depth: f64| points.z[k] + depth > points.z[n - 1] + EPSILON_M;
+    let may_hold = |k: usize| {
+        ends_within(k, lim.tropopause_depth_gpm) && points.gap[k] == n - 1 && fails[k] == n
+    };
+    let may_leave = |k: usize| {
+        ends_within(k, lim.next_tropopause_depth_gpm) && points.gap[k] == n - 1 && ends[k] == n
+    };
 
+    let mut undecided = None;
+    let mut may_search = true;
     let mut found: Vec<usize> = Vec::new();
     let mut low: Vec<usize> = Vec::new();
     let mut searching = true;
@@ -155,6 +166,10 @@ fn search(column: &Column, points: &Points) -> Vec<usize> {
             searching = true;
             held = false;
         }
+        may_search |= searching || may_leave(k);
+        if undecided.is_none() && may_search && may_hold(k) {
+            undecided = Some(points.row[k]);
+        }
         if !searching {
             continue;
         }
@@ -163,6 +178,7 @@ fn search(column: &Column, points: &Points) -> Vec<usize> {
             if p(k) <= lim.tropopause_floor_hpa {
                 found.push(k);
                 searching = false;
+                may_search = false;
             } else {
                 low.push(k);
             }
@@ -179,7 +195,10 @@ fn search(column: &Column, points: &Points) -> Vec<usize> {
             found.insert(0, k);
         }
     }
-    found.into_iter().map(|k| points.row[k]).collect()
+    (
+        found.into_iter().map(|k| points.row[k]).collect(),
+        undecided,
+    )
 }
 
 /// Whether some layer of at least a kilometre between the points `from` and
@@ -211,16 +230,22 @@ pub(crate) struct Tropopauses {
     /// A note when the profile smoothed over 150 m has its first one elsewhere
     /// by more than 5 hPa (our method).
     pub doubt: Option<Finding>,
+    /// The lowest row that may yet turn out to be one when the data go on.
+    pub undecided: Option<usize>,
 }
 
 /// Finds the tropopauses, and looks again at the smoothed profile.
 pub(crate) fn tropopauses(column: &Column) -> Tropopauses {
     let mut points = Points::new(column);
-    let rows = search(column, &points);
+    let (rows, undecided) = search(column, &points);
     points.t = smooth(&points, limits().tropopause_smoothing_gpm / 2.0);
-    let smoothed = search(column, &points);
+    let (smoothed, _) = search(column, &points);
     let doubt = doubt(column, &rows, &smoothed);
-    Tropopauses { rows, doubt }
+    Tropopauses {
+        rows,
+        doubt,
+        undecided,
+    }
 }
 
 fn doubt(column: &Column, found: &[usize], smoothed: &[usize]) -> Option<Finding> {

@@ -19,6 +19,8 @@ pub(crate) struct WindInput<'a> {
     pub unit: SpeedUnit,
     /// Whether data go on above 100 hPa (or will, in an early message).
     pub goes_on: bool,
+    /// Whether the ascent was cut at 100 hPa for an early message.
+    pub early: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
     /// The clause that asks for significant wind levels.
@@ -54,6 +56,8 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
     let Some(last) = (0..n).rev().find(|&k| has(k)) else {
         return out;
     };
+    // Of an ascent that is still going on, no level is the highest.
+    let last = if input.early { usize::MAX } else { last };
     let lim = limits();
     // A wind layer is missing by 50 hPa or, aloft, by 1500 gpm (32.3.1.5).
     let depth = |a: usize, b: usize| {

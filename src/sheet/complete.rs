@@ -4,15 +4,16 @@ use jiff::civil::DateTime;
 use jiff::{SignedDuration, ToSpan};
 
 use super::keys::{
-    BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys, SheetKeys,
+    BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys, PartKeys, SheetKeys,
     StationKeys, SurfaceKeys, TextKeys,
 };
 use super::{Fault, Places, Sheet, SheetError};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
-    BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight, Order,
-    Reading, Sky, Station, StationKind, Surface,
+    BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight, GivenGroups,
+    Order, Part, Reading, Region, Sky, Station, StationKind, Surface,
 };
+use crate::tables::{self, Follows};
 
 /// Deserialises what passed the checks, requires what must be there, and
 /// finds the standard time.
@@ -33,17 +34,16 @@ pub(super) fn complete(
         findings: Vec::new(),
     };
     whole.require(&keys);
-    let flight = whole.flight(keys.flight);
-    whole.clouds(&keys.clouds);
-    for (i, layer) in keys.withhold.iter().enumerate() {
-        if layer.from_hpa <= layer.to_hpa {
-            let what = format!(
-                "= {} must be greater than to_hpa = {}: a layer is given from below",
-                layer.from_hpa, layer.to_hpa
-            );
-            whole.conflict(&format!("withhold[{}].from_hpa", i + 1), what);
-        }
+    let flight = whole.flight(&keys.flight);
+    if let (Some(release), Some(time)) = (flight.release, &keys.surface.time) {
+        whole.surface_age(release, time.0);
     }
+    whole.clouds(&keys.clouds);
+    let withheld = keys.withhold.iter().map(|l| (l.from_hpa, l.to_hpa));
+    let doubted = keys.doubtful.iter().map(|l| (l.from_hpa, l.to_hpa));
+    whole.layers("withhold", withheld);
+    whole.layers("doubtful", doubted);
+    whole.groups(&keys);
     if !whole.errors.is_empty() {
         return Err(whole.errors);
     }
@@ -58,6 +58,12 @@ pub(super) fn complete(
         to_hpa: order.to_hpa,
         reason: order.reason,
     });
+    let doubts = keys.doubtful.into_iter().map(|order| Order::Doubtful {
+        doubtful: order.element,
+        from_hpa: order.from_hpa,
+        to_hpa: order.to_hpa,
+        reason: order.reason,
+    });
     let context = Context {
         station: station(keys.station),
         flight,
@@ -67,7 +73,9 @@ pub(super) fn complete(
         coding: coding(keys.coding),
         bulletin: bulletin(keys.bulletin),
         bufr: bufr(keys.bufr),
-        orders: levels.chain(layers).collect(),
+        section9: given(keys.section9),
+        section10: given(keys.section10),
+        orders: levels.chain(layers).chain(doubts).collect(),
     };
     let columns = keys.columns.into_iter().map(|(name, source)| {
         let column = source.column;
@@ -153,15 +161,16 @@ impl Whole<'_> {
                 self.missing("station.elevation_quality", by_height, example);
             }
         }
-        if keys.flight.release.is_none() {
+        // A report that there is none (NIL) has a standard time only.
+        if keys.flight.release.is_none() && keys.flight.standard_time.is_none() {
             let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
             self.missing("flight.release", "no sheet gives it", example);
         }
     }
 
-    fn flight(&mut self, keys: FlightKeys) -> Flight {
-        let release = keys.release.map(|time| time.0);
-        let mut standard_time = keys.standard_time.map(|time| time.0);
+    fn flight(&mut self, keys: &FlightKeys) -> Flight {
+        let release = keys.release.as_ref().map(|time| time.0);
+        let mut standard_time = keys.standard_time.as_ref().map(|time| time.0);
         if let (Some(release), None) = (release, standard_time) {
             let place = self.place("flight.release");
             match main_hour(release) {
@@ -195,13 +204,83 @@ impl Whole<'_> {
             standard_time,
             ascent: keys.ascent,
             release_number: keys.release_number,
-            serial: keys.serial,
+            serial: keys.serial.clone(),
+            reason: keys.reason,
+            not_reported: keys.not_reported.clone(),
+        }
+    }
+
+    /// The surface observation belongs to the time of release.
+    fn surface_age(&mut self, release: DateTime, time: DateTime) {
+        let off = time.duration_since(release).as_secs_f64();
+        let most = tables::limits().surface_age_s;
+        if off.abs() > most {
+            let minutes = (off / 60.0).round();
+            let what = format!("the surface observation is {minutes} min off the release");
+            let place = self.place("surface.time");
+            let finding = Finding::warning("surface-observation-old", place, what);
+            let allowed = format!("at most {} min before or after", most / 60.0);
+            self.findings.push(
+                finding
+                    .allowed(allowed)
+                    .clause("common practice, no source"),
+            );
+        }
+    }
+
+    /// A layer is given from below.
+    fn layers(&mut self, table: &str, layers: impl Iterator<Item = (f64, f64)>) {
+        for (i, (from, to)) in layers.enumerate() {
+            if from <= to {
+                let what = format!(
+                    "= {from} must be greater than to_hpa = {to}: a layer is given from below"
+                );
+                self.conflict(&format!("{table}[{}].from_hpa", i + 1), what);
+            }
+        }
+    }
+
+    /// Groups that are passed on keep the form of their section.
+    fn groups(&mut self, keys: &SheetKeys) {
+        for (table, parts, free) in [
+            ("section9", &keys.section9, false),
+            ("section10", &keys.section10, true),
+        ] {
+            for (letter, groups) in [
+                ("A", &parts.A),
+                ("B", &parts.B),
+                ("C", &parts.C),
+                ("D", &parts.D),
+            ] {
+                for (i, group) in groups.iter().enumerate() {
+                    let fault = if free {
+                        national_fault(group)
+                    } else {
+                        regional_fault(group)
+                    };
+                    if let Some(fault) = fault {
+                        let shown: String = group.chars().take(20).collect();
+                        let key = format!("{table}.{letter}[{}]", i + 1);
+                        self.conflict(&key, format!("= {shown:?}: {fault}"));
+                    }
+                }
+                if table == "section9"
+                    && keys.coding.region == Region::IV
+                    && let Some(fault) = additional_fault(groups)
+                {
+                    self.conflict(&format!("section9.{letter}"), fault);
+                }
+            }
         }
     }
 
     /// Figures beside `sky` contradict it; only the vertical visibility of an
     /// obscured sky may stand there.
     fn clouds(&mut self, keys: &CloudKeys) {
+        if let (Some(h), Some(base)) = (keys.h, keys.base_m) {
+            let what = format!("= {base} stands beside h = {h}: keep one of them");
+            self.conflict("clouds.base_m", what);
+        }
         let Some(sky) = keys.sky else { return };
         let word = match sky {
             Sky::Clear => "clear",
@@ -215,6 +294,10 @@ impl Whole<'_> {
             ("cm", keys.cm),
             ("ch", keys.ch),
         ];
+        if let (Some(base), true) = (keys.base_m, sky != Sky::Obscured) {
+            let what = format!("= {base} contradicts sky = {word:?}: keep one of them");
+            self.conflict("clouds.base_m", what);
+        }
         for (key, figure) in figures {
             if let Some(figure) = figure {
                 let what = format!("= {figure} contradicts sky = {word:?}: keep one of them");
@@ -222,6 +305,77 @@ impl Whole<'_> {
             }
         }
     }
+}
+
+/// What is wrong with a group of section 9.
+fn regional_fault(group: &str) -> Option<&'static str> {
+    let ok = group.len() == 5 && group.bytes().all(|b| b.is_ascii_digit() || b == b'/');
+    (!ok || group == "61616" || group == "51515")
+        .then_some("a group of section 9 is five figures or solidi, without the indicators")
+}
+
+/// What is wrong with a word of section 10.
+fn national_fault(word: &str) -> Option<&'static str> {
+    // International Telegraph Alphabet No. 2 has these and no others.
+    let known = |b: u8| b.is_ascii_uppercase() || b.is_ascii_digit() || b"/+-.,:()?'".contains(&b);
+    let ok = (1..=60).contains(&word.len())
+        && word.bytes().all(known)
+        && !["NNNN", "ZCZC", "NIL"].contains(&word);
+    (!ok).then_some(
+        "a word of section 10 is 1 to 60 capital letters, figures or / + - . , : ( ) ? '",
+    )
+}
+
+/// What is wrong with the groups 101AdfAdf of Region IV and what follows them.
+fn additional_fault(groups: &[String]) -> Option<String> {
+    let mut rest = groups.iter();
+    while let Some(group) = rest.next() {
+        let Some(figure) = group.strip_prefix("101") else {
+            return Some(format!(
+                "`{group}` stands where a group 101AdfAdf is expected"
+            ));
+        };
+        let known = tables::additional_data();
+        let row = known.iter().find(|row| row.figure.to_string() == figure);
+        let Some(row) = row else {
+            return Some(format!("`{group}`: no figure {figure} in table 0421"));
+        };
+        let following = match row.follows {
+            Follows::Nothing => 0,
+            Follows::MeanWinds => 2,
+            // As many as the correction takes: all up to the next 101.
+            Follows::Data => {
+                while rest
+                    .as_slice()
+                    .first()
+                    .is_some_and(|g| !g.starts_with("101"))
+                {
+                    rest.next();
+                }
+                0
+            }
+            _ => 1,
+        };
+        for _ in 0..following {
+            if rest.next().is_none() {
+                return Some(format!("`{group}` lacks the group that follows it"));
+            }
+        }
+    }
+    None
+}
+
+/// Parts that have groups.
+fn given(keys: PartKeys) -> GivenGroups {
+    [
+        (Part::A, keys.A),
+        (Part::B, keys.B),
+        (Part::C, keys.C),
+        (Part::D, keys.D),
+    ]
+    .into_iter()
+    .filter(|(_, groups)| !groups.is_empty())
+    .collect()
 }
 
 /// The main hour (00, 06, 12, 18 UTC) nearest to half an hour after release;
@@ -263,6 +417,7 @@ fn surface(keys: SurfaceKeys) -> Option<Surface> {
         wind_dir_deg: keys.wind_dir_deg,
         wind_speed_ms: keys.wind_speed_ms,
         sea_temperature_c: keys.sea_temperature_c,
+        time: keys.time.map(|time| time.0),
     };
     let nothing = Surface {
         pressure_at: surface.pressure_at,
@@ -279,6 +434,7 @@ fn clouds(keys: CloudKeys) -> Option<Clouds> {
         cl: keys.cl,
         cm: keys.cm,
         ch: keys.ch,
+        base_m: keys.base_m,
     };
     (clouds != Clouds::default()).then_some(clouds)
 }
@@ -300,7 +456,9 @@ fn coding(keys: CodingKeys) -> Coding {
         region: keys.region,
         shear: keys.shear,
         below_station: keys.below_station,
+        above_top: keys.above_top,
         section7: keys.section7,
+        advise_below_hpa: keys.advise_below_hpa,
         humidity_min_temperature_c: keys.humidity_min_temperature_c,
         pilot_levels: keys.pilot_levels,
     }
@@ -311,6 +469,7 @@ fn bulletin(keys: BulletinKeys) -> Bulletin {
         area: keys.area,
         ii: keys.ii,
         centre: keys.centre,
+        parts: keys.parts,
     }
 }
 

@@ -12,8 +12,8 @@ use serde_json::{Map, Value};
 use super::check::Shape;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
-    Action, BelowStation, Element, Hour, PilotLevels, PressureAt, Region, Section7, Sky,
-    StationKind, utc,
+    AboveTop, Action, BelowStation, Doubted, Element, Hour, PilotLevels, PressureAt, Region,
+    Section7, Sky, StationKind, utc,
 };
 
 static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
@@ -120,6 +120,10 @@ pub(super) struct SheetKeys {
     pub columns: BTreeMap<String, ColumnKeys>,
     /// Heading of the bulletin.
     pub bulletin: BulletinKeys,
+    /// Groups of section 9 (51515) to be passed on, each group a string.
+    pub section9: PartKeys,
+    /// Groups of section 10 (61616) to be passed on.
+    pub section10: PartKeys,
     /// BUFR options.
     pub bufr: BufrKeys,
     /// Orders that take one level in or out.
@@ -128,6 +132,9 @@ pub(super) struct SheetKeys {
     /// Orders that treat an element as missing in a layer.
     #[schemars(length(max = 1000))]
     pub withhold: Vec<WithholdKeys>,
+    /// Layers that are reported as doubtful.
+    #[schemars(length(max = 1000))]
+    pub doubtful: Vec<DoubtfulKeys>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]
@@ -187,6 +194,13 @@ pub(super) struct FlightKeys {
     /// Serial number of the sonde.
     #[schemars(length(max = 64))]
     pub serial: Option<String>,
+    /// Why there is no report, or a short one (table 0421 of Region IV).
+    #[schemars(range(min = 40, max = 59))]
+    pub reason: Option<u8>,
+    /// The other flight for the same standard time, which is not reported: its
+    /// name, and why.
+    #[schemars(length(max = 200))]
+    pub not_reported: Option<String>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]
@@ -215,6 +229,8 @@ pub(super) struct SurfaceKeys {
     /// Sea-surface temperature, °C.
     #[schemars(range(min = -99.9, max = 60))]
     pub sea_temperature_c: Option<f64>,
+    /// Time of the observation, UTC; it should be close to release.
+    pub time: Option<Utc>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]
@@ -238,6 +254,10 @@ pub(super) struct CloudKeys {
     /// CH, high cloud (table 0509).
     #[schemars(range(min = 0, max = 9))]
     pub ch: Option<u8>,
+    /// Height of the base of the lowest cloud above ground, m, instead of `h`;
+    /// in an obscured sky the vertical visibility.
+    #[schemars(range(min = 0, max = 20000))]
+    pub base_m: Option<f64>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]
@@ -273,8 +293,13 @@ pub(super) struct CodingKeys {
     pub shear: bool,
     /// What is done with standard surfaces below the station.
     pub below_station: BelowStation,
+    /// What is done with a standard surface just above the top.
+    pub above_top: AboveTop,
     /// Which parts carry section 7.
     pub section7: Section7,
+    /// An ascent that ends below this, hPa, advises a second release.
+    #[schemars(range(min = 1, max = 1100))]
+    pub advise_below_hpa: Option<f64>,
     /// Below this temperature, °C, humidity is not reported; absent: no bound.
     #[schemars(range(min = -150, max = 60))]
     pub humidity_min_temperature_c: Option<f64>,
@@ -315,6 +340,44 @@ pub(super) struct BulletinKeys {
     /// Centre CCCC.
     #[schemars(extend("pattern" = Shape::Centre.pattern()))]
     pub centre: Option<String>,
+    /// The parts that are scheduled; absent: all four.
+    #[schemars(extend("enum" = ["A", "B", "AB", "ABC", "ABCD", "AC", "BD", "CD", "C", "D"]))]
+    pub parts: Option<String>,
+}
+
+/// Groups as they are to stand, part by part.
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+#[allow(non_snake_case, reason = "the parts have capital letters")]
+pub(super) struct PartKeys {
+    /// Groups of Part A.
+    #[schemars(length(max = 100))]
+    pub A: Vec<String>,
+    /// Groups of Part B.
+    #[schemars(length(max = 100))]
+    pub B: Vec<String>,
+    /// Groups of Part C.
+    #[schemars(length(max = 100))]
+    pub C: Vec<String>,
+    /// Groups of Part D.
+    #[schemars(length(max = 100))]
+    pub D: Vec<String>,
+}
+
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct DoubtfulKeys {
+    /// What is doubtful.
+    pub element: Doubted,
+    /// Lower end, hPa; greater than `to_hpa`.
+    #[schemars(range(min = 1, max = 1100))]
+    pub from_hpa: f64,
+    /// Upper end, hPa.
+    #[schemars(range(min = 1, max = 1100))]
+    pub to_hpa: f64,
+    /// Why, in the operator's words.
+    #[schemars(length(max = 200))]
+    pub reason: Option<String>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]

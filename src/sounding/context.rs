@@ -4,7 +4,9 @@ use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::utc;
+use std::collections::BTreeMap;
+
+use super::{Part, utc};
 use crate::quantity::SpeedUnit;
 
 /// The kind of station, which decides the form of identification.
@@ -70,6 +72,10 @@ pub struct Flight {
     pub release_number: Option<u8>,
     /// Serial number of the sonde.
     pub serial: Option<String>,
+    /// Why there is no report, or a short one (table 0421, 40–59).
+    pub reason: Option<u8>,
+    /// The other flight for the same standard time, which is not reported.
+    pub not_reported: Option<String>,
 }
 
 /// The surface observation at release.
@@ -92,6 +98,10 @@ pub struct Surface {
     pub wind_speed_ms: Option<f64>,
     /// Sea-surface temperature, °C.
     pub sea_temperature_c: Option<f64>,
+    /// Time of the observation, UTC.
+    #[serde(with = "utc::option")]
+    #[schemars(with = "Option<String>")]
+    pub time: Option<DateTime>,
 }
 
 /// The height at which the surface pressure was read.
@@ -118,7 +128,7 @@ pub enum Sky {
 }
 
 /// Cloud, as code figures of section 8.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Clouds {
     /// The sky as a whole, when no figures are given.
@@ -133,6 +143,9 @@ pub struct Clouds {
     pub cm: Option<u8>,
     /// CH, high cloud (table 0509).
     pub ch: Option<u8>,
+    /// Height of the base of the lowest cloud above ground, m, instead of h; in
+    /// an obscured sky the vertical visibility.
+    pub base_m: Option<f64>,
 }
 
 /// Instruments and how they were used.
@@ -181,6 +194,17 @@ pub enum Region {
     V,
     /// Europe.
     VI,
+}
+
+/// What is done with a standard surface just above the top of the ascent.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum AboveTop {
+    /// Nothing.
+    #[default]
+    Omit,
+    /// Its geopotential is extrapolated and coded where 35.2.2.4 allows it.
+    Extrapolate,
 }
 
 /// What is done with standard surfaces below the station.
@@ -233,8 +257,12 @@ pub struct Coding {
     pub shear: bool,
     /// Standard surfaces below the station.
     pub below_station: BelowStation,
+    /// A standard surface just above the top.
+    pub above_top: AboveTop,
     /// Which parts carry section 7.
     pub section7: Section7,
+    /// An ascent that ends below this, hPa, advises a second release.
+    pub advise_below_hpa: Option<f64>,
     /// Below this temperature, °C, humidity is not reported.
     pub humidity_min_temperature_c: Option<f64>,
     /// How the levels of PILOT Parts B and D are given; `None`: as the Region
@@ -264,6 +292,18 @@ pub enum Element {
     Wind,
 }
 
+/// What can be doubtful in a layer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Doubted {
+    /// Geopotential.
+    Geopotential,
+    /// Temperature.
+    Temperature,
+    /// Both.
+    Both,
+}
+
 /// An operator's override.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(untagged, deny_unknown_fields)]
@@ -274,6 +314,17 @@ pub enum Order {
         action: Action,
         /// Pressure of the level, hPa.
         pressure_hpa: f64,
+        /// Why, in the operator's words.
+        reason: Option<String>,
+    },
+    /// Report a layer as doubtful.
+    Doubtful {
+        /// What is doubtful.
+        doubtful: Doubted,
+        /// Lower end, hPa.
+        from_hpa: f64,
+        /// Upper end, hPa.
+        to_hpa: f64,
         /// Why, in the operator's words.
         reason: Option<String>,
     },
@@ -300,7 +351,12 @@ pub struct Bulletin {
     pub ii: Option<u8>,
     /// Centre CCCC.
     pub centre: Option<String>,
+    /// The parts that are scheduled, such as `ABCD`; `None` for all four.
+    pub parts: Option<String>,
 }
+
+/// Groups that the sheet gives as they are to stand, part by part.
+pub type GivenGroups = BTreeMap<Part, Vec<String>>;
 
 /// BUFR options of the sheet.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -333,6 +389,10 @@ pub struct Context {
     pub coding: Coding,
     /// The bulletin heading.
     pub bulletin: Bulletin,
+    /// Groups of section 9 (51515) given by the sheet, part by part.
+    pub section9: GivenGroups,
+    /// Groups of section 10 (61616) given by the sheet, part by part.
+    pub section10: GivenGroups,
     /// BUFR options.
     pub bufr: BufrOptions,
     /// Overrides, in the order given.

@@ -3,7 +3,7 @@
 
 use std::io::{self, BufRead as _, Write as _};
 
-use fivefig::physics::adiabat::potential_temperature_k;
+use fivefig::physics::adiabat::{lifted_c, potential_temperature_k};
 use fivefig::physics::humidity::{
     dewpoint_c, relative_humidity_pct, saturation_vapour_pressure_hpa, virtual_temperature_k,
 };
@@ -20,6 +20,7 @@ fn answer(line: &str) -> Option<f64> {
         ("relative_humidity_pct", &[t, td]) => Some(relative_humidity_pct(t, td)),
         ("potential_temperature_k", &[t, p]) => Some(potential_temperature_k(t, p)),
         ("virtual_temperature_k", &[t, td, p]) => Some(virtual_temperature_k(t, Some(td), p)),
+        ("lifted_c", &[t, td, p0, p1]) => Some(lifted_c(t, td, p0, p1)),
         ("thickness_gpm", &[p0, tv0, p1, tv1]) => Some(thickness_gpm((p0, tv0), (p1, tv1))),
         _ => None,
     }

@@ -119,6 +119,30 @@ hold(
     {"T": t[keep], "T-Td": spread[keep], "p": p[keep]},
 )
 
+# A parcel lifted to 500 hPa, as the stability index of Region IV wants it.
+t, spread, p = (
+    a.ravel()
+    for a in np.meshgrid(np.arange(-20, 31, 10.0), np.array([0.0, 2, 8, 20]), [850.0, 800.0, 750.0])
+)
+peer = np.array(
+    [
+        mpcalc.parcel_profile(
+            np.geomspace(start, 500, 40) * units.hPa, warm * units.degC, (warm - dry) * units.degC
+        )[-1]
+        .to("degC")
+        .magnitude
+        for warm, dry, start in zip(t, spread, p)
+    ]
+)
+hold(
+    "lifted parcel",
+    ours("lifted_c", t, t - spread, p, np.full_like(p, 500.0)),
+    peer,
+    0.3,
+    "K",
+    {"T": t, "T-Td": spread, "p": p},
+)
+
 # Hydrostatic thickness of a moist column, layer by layer.
 p = np.geomspace(1010, 200, 400)
 t = 25 - 6.5 * 8.0 * np.log(1010 / p)

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::regional;
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::code::sections::{CloudFigures, Sonde};
 use crate::code::{Body, CodeError};
@@ -26,6 +27,11 @@ pub(in crate::code) fn parts(
     let sonde = sonde(report, release, findings)?;
     let mut parts = BTreeMap::new();
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
+        // The computed groups come first, then those that the sheet gives.
+        let mut kept = kept.clone();
+        let computed = regional::groups(report, part, findings)?;
+        kept.regional.splice(0..0, computed);
+        let kept = &kept;
         let body = match part {
             Part::A | Part::C => {
                 Body::Standard(standard_part(report, part, kept, sonde, findings)?)
@@ -299,10 +305,23 @@ fn significant_part(
 
 /// Nh CL h CM CH in the order of the group NhCLhCMCH.
 fn cloud_figures(clouds: Clouds) -> CloudFigures {
+    let h = clouds
+        .h
+        .or_else(|| clouds.base_m.and_then(tables::cloud_base_figure));
     match clouds.sky {
         Some(Sky::Clear) => [Some(0), Some(0), Some(9), Some(0), Some(0)],
-        Some(Sky::Obscured) => [Some(9), None, clouds.h, None, None],
+        // h is the vertical visibility.
+        Some(Sky::Obscured) => [Some(9), None, h, None, None],
         Some(Sky::Unseen) => [None; 5],
-        None => [clouds.nh, clouds.cl, clouds.h, clouds.cm, clouds.ch],
+        None => {
+            let none = |figure: Option<u8>| figure.is_none_or(|f| f == 0);
+            let high_alone = clouds.ch.is_some_and(|c| c > 0) && none(clouds.cl) && none(clouds.cm);
+            if high_alone && none(clouds.nh) {
+                // Neither low nor middle cloud: Nh 0, h 9 (B/C25.5.2.1).
+                return [Some(0), Some(0), h.or(Some(9)), Some(0), clouds.ch];
+            }
+            // A low overcast hides what is above it: CM and CH stay solidi.
+            [clouds.nh, clouds.cl, h, clouds.cm, clouds.ch]
+        }
     }
 }

@@ -266,6 +266,7 @@ fn context(
         cl,
         cm,
         ch,
+        base_m: None,
     });
     context.equipment = Equipment {
         radiation: sonde.and_then(|s| s.radiation),
