@@ -91,8 +91,8 @@ pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach)
 
 /// Chooses the levels of a profile on a pressure axis.
 ///
-/// `reach` tells whether the profile is the whole ascent or was cut at 100 hPa
-/// for an early message, in which case Part B closes as if it went on.
+/// `reach` tells whether the profile is the whole ascent or one still going on,
+/// of which the levels up to 100 hPa are chosen as if it went on.
 #[must_use]
 pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
     select(profile, coding, orders, reach, false).0
@@ -251,6 +251,11 @@ fn select(
     out.levels
         .sort_by(|l, r| pressure(r).total_cmp(&pressure(l)));
     overrides::drop_levels(orders, &mut out);
+    if reach == Reach::To100 {
+        early::keep_lower(&mut out);
+        let shear = early::pending_shear(&out, &column);
+        out.findings.extend(shear);
+    }
     (out, counts)
 }
 

@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use crate::code::{self, CodeError, Message};
+use crate::code::{self, Body, CodeError, Message};
 use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, When};
 use crate::verify::fidelity::{Fidelity, fidelity};
@@ -61,8 +61,8 @@ pub struct Coded {
 /// Codes an ascent as TEMP or PILOT: chooses the levels, builds the report, rounds it
 /// into a message and holds the profile against what the message says.
 ///
-/// [`Reach::To100`] makes the early message of an ascent that may still be going
-/// on: it is cut at 100 hPa, and what the cut leaves open is told.
+/// [`Reach::To100`] makes the early message of an ascent that is still going on:
+/// Parts A and B; what the rows so far leave open is told.
 ///
 /// # Errors
 /// A flight that the form cannot hold, or a value that no figure can.
@@ -89,8 +89,8 @@ pub fn code(
     reach: Reach,
 ) -> Result<Coded, Refused> {
     if reach == Reach::To100 {
-        let cut = levels::up_to_100(ascent).ok_or(Refused::NotYet)?;
-        return one(form, &cut, context, reach);
+        levels::up_to_100(ascent).ok_or(Refused::NotYet)?;
+        return one(form, ascent, context, reach);
     }
     let mut coded = one(form, ascent, context, reach)?;
     coded.findings.extend(about_the_flight(ascent, context));
@@ -159,11 +159,12 @@ fn about_the_flight(ascent: &Profile, context: &Context) -> Vec<Finding> {
     findings
 }
 
-/// Parts A and B that an early message of the same ascent would have said
-/// otherwise, when the cut had left something open.
+/// Parts A and B that an early message, made when the ascent had just passed 100
+/// hPa, would have said otherwise.
 fn since_early(form: Form, ascent: &Profile, context: &Context, last: &Message) -> Option<Finding> {
     let cut = levels::up_to_100(ascent).filter(|cut| cut.rows.len() < ascent.rows.len())?;
-    if !levels::is_pending(&cut, &context.coding) {
+    let shear = context.coding.shear && message_has_maxima(last);
+    if !shear && !levels::is_pending(&cut, &context.coding) {
         return None;
     }
     let early = one(form, &cut, context, Reach::To100).ok()?.message;
@@ -181,6 +182,15 @@ fn since_early(form: Form, ascent: &Profile, context: &Context, last: &Message) 
         Finding::info("early-message-differs", Place::default(), what)
             .allowed("if one was sent, these parts go out again as a correction (CCA)")
     })
+}
+
+/// Whether Part A reports a maximum wind, whose shear may need later rows.
+fn message_has_maxima(message: &Message) -> bool {
+    match message.parts.get(&Part::A) {
+        Some(Body::Standard(p)) => !p.maxima.is_empty(),
+        Some(Body::Winds(p)) => !p.maxima.is_empty(),
+        _ => false,
+    }
 }
 
 /// A report that there is none: NIL for every scheduled part, or the reason

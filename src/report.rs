@@ -55,11 +55,21 @@ pub fn build(
         context.coding.pilot_levels = Some(level_manner(&context.coding, profile.axis));
     }
     let upper = levels.levels.iter().any(|l| is_above(l, levels.divide_gpm));
+    // PILOT Part D is nothing but levels of section 4.
+    let winds = Roles::SIG_WIND | Roles::REGIONAL;
+    let mut above = levels
+        .levels
+        .iter()
+        .filter(|l| is_above(l, levels.divide_gpm));
+    let winds_above = above.any(|l| l.roles.any(winds));
     let all = context.coding.section7 == Section7::All;
     let measuring = measuring(form, &context, &levels);
     let mut parts = BTreeMap::new();
     for part in Part::ALL {
         if part.is_upper() && (!upper || reach == Reach::To100) {
+            continue;
+        }
+        if !temp && part == Part::D && !winds_above {
             continue;
         }
         let kept = Kept {

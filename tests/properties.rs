@@ -13,11 +13,16 @@
 mod within;
 
 use fivefig::code::{Message, message, parse};
-use fivefig::levels::choose;
+use fivefig::finding::Finding;
+use fivefig::levels::{choose, choose_winds, up_to_100};
 use fivefig::physics::humidity::relative_humidity_pct;
+use fivefig::product;
 use fivefig::profile;
 use fivefig::quantity::SpeedUnit;
-use fivefig::sounding::{Coding, Context, Flight, Form, Part, Profile, Reach, Row, Station, Wind};
+use fivefig::sounding::{
+    Axis, Coding, Context, Flight, Form, Motion, Part, PilotLevels, Profile, Reach, Region, Row,
+    Station, StationKind, Wind,
+};
 use fivefig::source::{RawProfile, RawRow};
 use jiff::civil::date;
 use proptest::prelude::*;
@@ -65,7 +70,11 @@ fn coded(profile: &Profile) -> Message {
 }
 
 fn coded_in(profile: &Profile, wind_unit: SpeedUnit) -> Message {
-    let context = Context {
+    code(Form::Temp, profile, &context(wind_unit), Reach::Whole)
+}
+
+fn context(wind_unit: SpeedUnit) -> Context {
+    Context {
         station: Station {
             wmo_block: Some(99),
             wmo_number: Some(1),
@@ -81,10 +90,16 @@ fn coded_in(profile: &Profile, wind_unit: SpeedUnit) -> Message {
             ..Coding::default()
         },
         ..Context::default()
+    }
+}
+
+fn code(form: Form, profile: &Profile, context: &Context, reach: Reach) -> Message {
+    let choose = match form {
+        Form::Temp => choose,
+        Form::Pilot => choose_winds,
     };
-    let levels = choose(profile, &context.coding, &[], Reach::Whole);
-    let (report, _) =
-        fivefig::report::build(Form::Temp, profile, levels, &context, Reach::Whole).unwrap();
+    let levels = choose(profile, &context.coding, &context.orders, reach);
+    let (report, _) = fivefig::report::build(form, profile, levels, context, reach).unwrap();
     message(&report).unwrap().0
 }
 
@@ -129,6 +144,31 @@ fn unit() -> impl Strategy<Value = SpeedUnit> {
     prop_oneof![Just(SpeedUnit::MetresPerSecond), Just(SpeedUnit::Knots)]
 }
 
+fn region() -> impl Strategy<Value = Region> {
+    prop::sample::select(vec![
+        Region::None,
+        Region::I,
+        Region::II,
+        Region::III,
+        Region::IV,
+        Region::V,
+        Region::VI,
+    ])
+}
+
+fn manner() -> impl Strategy<Value = Option<PilotLevels>> {
+    prop::sample::select(vec![
+        None,
+        Some(PilotLevels::Height300),
+        Some(PilotLevels::Height500),
+        Some(PilotLevels::Pressure),
+    ])
+}
+
+fn form() -> impl Strategy<Value = Form> {
+    prop_oneof![Just(Form::Temp), Just(Form::Pilot)]
+}
+
 /// The rows as a file without times has them.
 fn file(rows: &[Row]) -> RawProfile {
     let rows = rows.iter().enumerate().map(|(k, row)| RawRow {
@@ -164,6 +204,96 @@ proptest! {
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
         prop_assert_eq!(message(&m.report()).unwrap().0, m);
+    }
+
+    /// PILOT by height or by pressure, pressure lost on the way or not.
+    #[test]
+    fn a_pilot_reads_back_and_stands_for_itself(
+        surface in 780.0..1040.0_f64, s in stretches(), holes in holes(), unit in unit(),
+        (region, manner) in (region(), manner()), lost in prop::option::of(0.0..1.0_f64),
+    ) {
+        let mut profile = holed(flight(surface, &s), &holes);
+        let by_height = manner != Some(PilotLevels::Pressure);
+        let n = profile.rows.len() as f64;
+        if by_height {
+            profile.axis = Axis::Height;
+            let from = lost.map_or(usize::MAX, |share| (share * n) as usize);
+            for row in profile.rows.iter_mut().skip(from) {
+                row.pressure_hpa = None;
+            }
+        }
+        prop_assume!(profile.rows.iter().any(|r| r.wind.is_some()));
+        let mut context = context(unit);
+        context.coding.region = region;
+        context.coding.pilot_levels = manner;
+        context.equipment.measuring = Some(0);
+        let m = code(Form::Pilot, &profile, &context, Reach::Whole);
+        let read = parse(&m.to_string());
+        prop_assert_eq!(read.as_ref(), Ok(&m));
+        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+    }
+
+    /// Ships, mobile stations and drops, anywhere, with the practice of any
+    /// Region.
+    #[test]
+    fn other_kinds_read_back_and_stand_for_themselves(
+        surface in 850.0..1040.0_f64, s in stretches(), holes in holes(), unit in unit(),
+        region in region(), kind in 0..3_usize, place in (-90.0..=90.0_f64, -180.0..=180.0_f64),
+        (elevation, quality, aloft) in (0.0..3000.0_f64, 1..=8_u8, any::<bool>()),
+    ) {
+        let mut profile = holed(flight(surface, &s), &holes);
+        let mut context = context(unit);
+        let kinds = [StationKind::Ship, StationKind::Mobile, StationKind::Drop];
+        context.station = Station {
+            kind: kinds[kind],
+            call_sign: Some("XQ7INV".to_owned()),
+            latitude_deg: Some(place.0),
+            longitude_deg: Some(place.1),
+            elevation_m: Some(elevation),
+            elevation_quality: Some(quality),
+            ..Station::default()
+        };
+        context.coding.region = region;
+        if kinds[kind] == StationKind::Drop {
+            profile.motion = Motion::Falling;
+            profile.ends_aloft = aloft;
+        }
+        let m = code(Form::Temp, &profile, &context, Reach::Whole);
+        let read = parse(&m.to_string());
+        prop_assert_eq!(read.as_ref(), Ok(&m));
+        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+    }
+
+    /// The early message says what the final one does in A and B, unless it
+    /// says itself that something is pending.
+    #[test]
+    fn an_early_message_agrees_with_the_final_one(
+        s in stretches(), holes in holes(), unit in unit(), form in form(), more in 0..60_usize,
+    ) {
+        let low: Vec<Stretch> = s.iter().cycle().take(18).copied().collect();
+        let mut profile = holed(flight(1010.0, &low), &holes);
+        if form == Form::Pilot {
+            profile.axis = Axis::Height;
+        }
+        prop_assume!(profile.rows.iter().any(|r| r.wind.is_some()));
+        prop_assert!(up_to_100(&profile).is_some());
+        let context = context(unit);
+        // So far the ascent has gone a few rows further.
+        let mut so_far = profile.clone();
+        so_far.rows.truncate(up_to_100(&profile).unwrap().rows.len() + more);
+        let early = product::code(form, &so_far, &context, Reach::To100).unwrap();
+        let last = product::code(form, &profile, &context, Reach::Whole).unwrap();
+        prop_assert_eq!(early.message.parts.len(), 2);
+        let says = |found: &[Finding], what: &str| found.iter().any(|f| f.code.contains(what));
+        let same = [Part::A, Part::B]
+            .iter()
+            .all(|&part| early.message.groups(part) == last.message.groups(part));
+        if !same {
+            prop_assert!(says(&early.findings, "pending"));
+        }
+        if more == 0 {
+            prop_assert_eq!(!same, says(&last.findings, "early-message-differs"));
+        }
     }
 
     /// WMO-No. 306, 35.3.1.3 and 35.3.2.1, before rounding.

@@ -73,7 +73,8 @@ impl PositionFigure {
             tenths.ok_or(FigureError::Position(lat, lon))
         };
         let (latitude, longitude) = (tenths(lat, 900)?, tenths(lon, 1800)?);
-        let (south, west) = (lat < 0.0, lon < 0.0);
+        // A coded zero keeps its side in the sign of the zero.
+        let (south, west) = (lat.is_sign_negative(), lon.is_sign_negative());
         let quadrant =
             tables::quadrant_figure(south, west).ok_or(FigureError::Position(lat, lon))?;
         Ok(Self {

@@ -1,84 +1,147 @@
-//! The early message, from an ascent that is still going on: the profile cut
-//! at 100 hPa, and what the cut leaves open.
+//! The early message, from an ascent that is still going on: what the rows so
+//! far leave open.
 
 use super::column::Column;
 use super::tropopause::tropopauses;
+use super::{Levels, pilot};
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
-use crate::sounding::{Axis, Coding, Profile};
-use crate::tables::{self, limits};
+use crate::sounding::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
+use crate::tables::limits;
 
-/// The rows at and below 100 hPa of an ascent that has reached it; `None` when
-/// it has not.
+/// What follows from something pending.
+const LATER: &str = "a correction may follow from the whole ascent";
+
+/// The ascent as it was when it had just passed 100 hPa: all rows up to the
+/// first one above (or the one at) 100 hPa; `None` when it did not reach it.
 ///
-/// Without pressure the height that stands for 100 hPa divides.
+/// Without pressure the height that stands for 100 hPa decides.
 #[must_use]
 pub fn up_to_100(profile: &Profile) -> Option<Profile> {
-    let heights = tables::height_approximations();
-    let height = heights.iter().find(|row| row.pressure_hpa == 100);
-    let divide = height.map_or(f64::INFINITY, |row| f64::from(row.height_gpm));
-    let above = profile.rows.iter().position(|row| match row.pressure_hpa {
-        Some(p) => is_upper(p),
+    let divide = pilot::approximation(100).unwrap_or(f64::INFINITY);
+    let first = profile.rows.iter().position(|row| match row.pressure_hpa {
+        Some(p) => is_upper(p) || p <= 100.0,
         None => profile.axis == Axis::Height && row.height_gpm.is_some_and(|z| z > divide),
-    });
-    let at = |p: f64| p <= 100.05;
-    let reached = above.is_some() || profile.rows.last()?.pressure_hpa.is_some_and(at);
-    if !reached {
-        return None;
-    }
+    })?;
     let mut cut = profile.clone();
-    cut.rows.truncate(above.unwrap_or(cut.rows.len()));
+    cut.rows.truncate(first + 1);
     (cut.rows.len() > 1).then_some(cut)
 }
 
-/// What is not decided at the cut: a row that may yet be a tropopause, the
-/// strongest wind at the very top.
+/// Takes out what belongs to Parts C and D.
+pub(super) fn keep_lower(levels: &mut Levels) {
+    let divide = levels.divide_gpm;
+    let lower = |l: &Level| match (divide, l.row.pressure_hpa) {
+        (Some(divide), _) if !l.roles.any(Roles::STANDARD) => {
+            l.row.height_gpm.is_none_or(|z| z <= divide)
+        }
+        (_, Some(p)) => !is_upper(p),
+        (_, None) => true,
+    };
+    levels.levels.retain(lower);
+    levels.maxima.retain(|m| m.part == Part::A);
+    levels
+        .missing
+        .retain(|m| m.from_hpa.is_none_or(|p| !is_upper(p)));
+}
+
+/// What the rows so far leave open: a row that may yet be a tropopause, the
+/// strongest wind at their very end, an element that the 100 hPa surface lacks
+/// because it was not measured since.
 pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding> {
     let mut findings = Vec::new();
-    if let Some(&p) = undecided.and_then(|k| column.p.get(k)) {
-        findings.push(
-            Finding::info(
-                "tropopause-pending",
-                Place::pressure(p),
-                format!(
-                    "whether a tropopause lies at {p} hPa or a little above is not yet decided"
-                ),
-            )
-            .allowed("2 km of data above it; a correction may follow from the whole ascent")
-            .clause("WMO-No. 306, 35.2.3.1"),
-        );
+    let lower = |k: &usize| *k < column.lower;
+    if let Some(&p) = undecided.filter(lower).and_then(|k| column.p.get(k)) {
+        let what =
+            format!("whether a tropopause lies at {p} hPa or a little above is not yet decided");
+        let finding = Finding::info("tropopause-pending", Place::pressure(p), what);
+        findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.3.1"));
     }
     let lim = limits();
     let speed = |k: usize| column.speed.get(k).copied().unwrap_or(f64::NAN);
     let top = (0..column.len()).rev().find(|&k| speed(k).is_finite());
     let greatest = column.speed.iter().copied().fold(0.0, f64::max);
-    if let Some(top) = top
+    if let Some(top) = top.filter(lower)
         && let Some(&p) = column.p.get(top)
         && p < lim.max_wind_floor_hpa
         && speed(top) > lim.max_wind_speed_ms
         && speed(top) >= greatest
     {
-        findings.push(
-            Finding::info(
-                "maximum-wind-pending",
-                Place::pressure(p),
-                format!("the wind is strongest at the cut, {p} hPa: whether it is the maximum is not yet decided"),
-            )
-            .allowed("a correction may follow from the whole ascent")
-            .clause("WMO-No. 306, 35.2.4.3"),
+        let what = format!(
+            "the wind is strongest at {p} hPa, the last one so far: whether it is the maximum is not yet decided"
         );
+        let finding = Finding::info("maximum-wind-pending", Place::pressure(p), what);
+        findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.4.3"));
+    }
+    let thermal = (lim.bridge_thermal_hpa, lim.bridge_thermal_gpm);
+    let wind = (lim.bridge_wind_hpa, lim.bridge_wind_gpm);
+    for (name, values, bridge) in [
+        ("temperature", &column.t, thermal),
+        ("humidity", &column.u, thermal),
+        ("wind", &column.speed, wind),
+        ("height", &column.z, wind),
+    ] {
+        let last = values.iter().rposition(|v| v.is_finite());
+        if let Some(last) = last.filter(lower)
+            && bridges(column, last, bridge)
+        {
+            let what = format!("the 100 hPa surface lacks {name}, which was not measured since");
+            let finding = Finding::info("standard-surface-pending", Place::pressure(100.0), what);
+            findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.2.3"));
+        }
     }
     findings
 }
 
-/// Whether an early message of this ascent, cut as [`up_to_100`] does, leaves
-/// anything open.
+/// Maximum winds of Part A whose shear above needs rows that are not there yet.
+pub(super) fn pending_shear(levels: &Levels, column: &Column) -> Vec<Finding> {
+    let top = column.z.last().copied().unwrap_or(f64::NAN);
+    let here = |m: &MaxWind| {
+        let of = |l: &&Level| l.roles.any(Roles::MAX_WIND) && l.row.pressure_hpa == m.pressure_hpa;
+        levels
+            .levels
+            .iter()
+            .find(of)?
+            .row
+            .height_gpm
+            .or(m.height_gpm)
+    };
+    let open = levels.maxima.iter().filter(|m| {
+        m.part == Part::A
+            && m.shear.is_some_and(|s| s.above_ms.is_none())
+            && here(m).is_none_or(|z| z + limits().shear_depth_gpm > top)
+    });
+    open.map(|m| {
+        let place = m.pressure_hpa.map_or(Place::default(), Place::pressure);
+        let what = "the shear above a maximum wind is not yet known";
+        let finding = Finding::info("shear-pending", place, what);
+        finding.allowed(LATER).clause("WMO-No. 306, 35.2.4.4")
+    })
+    .collect()
+}
+
+/// Whether a value measured above the end of the rows could still be joined to
+/// that of a row.
+fn bridges(column: &Column, row: usize, (hpa, gpm): (f64, f64)) -> bool {
+    let span = |c: &[f64]| match (c.get(row), c.last()) {
+        (Some(low), Some(high)) => (high - low).abs(),
+        _ => f64::NAN,
+    };
+    let within = |span: f64, most: f64| span.is_nan() || span <= most;
+    within(span(&column.p), hpa) && within(span(&column.z), gpm)
+}
+
+/// Whether an early message made from these rows leaves anything open, the
+/// shear of maximum winds not counted.
 #[must_use]
-pub fn is_pending(cut: &Profile, coding: &Coding) -> bool {
-    let column = Column::new(cut, coding);
-    let undecided = match cut.axis {
+pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
+    let mut column = Column::new(profile, coding);
+    let undecided = match profile.axis {
         Axis::Pressure => tropopauses(&column).undecided,
-        Axis::Height => None,
+        Axis::Height => {
+            column.lower = pilot::lower(&column);
+            None
+        }
     };
     !pending(&column, undecided).is_empty()
 }

@@ -2,14 +2,15 @@
 
 use super::column::{Column, Grid};
 use super::interpolate::wind_at;
-use super::{Build, Levels, max_wind, overrides, reason, wind};
+use super::{Build, Levels, early, max_wind, overrides, reason, wind};
+use crate::figure::is_upper;
 use crate::sounding::{
     At, Axis, Coding, Level, MaxWind, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
 };
 use crate::tables::{self, level_manner};
 
 /// Height that stands for a standard surface (32.2.2.2), gpm.
-fn approximation(pressure_hpa: u16) -> Option<f64> {
+pub(super) fn approximation(pressure_hpa: u16) -> Option<f64> {
     let all = tables::height_approximations();
     let row = all.iter().find(|row| row.pressure_hpa == pressure_hpa)?;
     Some(f64::from(row.height_gpm))
@@ -136,14 +137,17 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     let by = level_manner(coding, profile.axis);
     let measured = column.p.clone();
     if profile.axis == Axis::Height {
-        let divide = height_of(&column, 100.0).or_else(|| approximation(100));
-        let divide = divide.unwrap_or(f64::INFINITY);
-        column.lower = column.z.partition_point(|&z| z <= divide);
+        column.lower = lower(&column);
         column.grid = Grid::Metres(match by {
             PilotLevels::Height500 => 500.0,
             _ => 300.0,
         });
-        out.divide_gpm = Some(divide);
+        // The last row of A and B; all is below when nothing is above.
+        let last = column
+            .lower
+            .checked_sub(1)
+            .filter(|_| column.lower < column.len());
+        out.divide_gpm = last.and_then(|k| column.z.get(k)).copied();
         // Rules that ask for a pressure take that of the standard atmosphere
         // where none was measured.
         for (p, &z) in column.p.iter_mut().zip(&column.z) {
@@ -154,7 +158,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     }
     let goes_on = column.lower < column.len() || reach == Reach::To100;
     if reach == Reach::To100 {
-        out.findings.extend(super::early::pending(&column, None));
+        out.findings.extend(early::pending(&column, None));
     }
     let forced = overrides::forced(orders, &column);
     let winds = wind::choose(&wind::WindInput {
@@ -199,7 +203,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         build.add(pick.row, pick.roles, pick.why);
     }
     out.missing = winds.missing;
-    out.findings = winds.findings;
+    out.findings.extend(winds.findings);
     out.levels = build.rows.into_values().collect();
     for level in &mut out.levels {
         if let At::Row(k) = level.at {
@@ -209,7 +213,24 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     standard(profile, &column, &measured, coding.region, &mut out.levels);
     out.levels.sort_by(|l, r| l.order().total_cmp(&r.order()));
     overrides::drop_levels(orders, &mut out);
+    if reach == Reach::To100 {
+        early::keep_lower(&mut out);
+        let shear = early::pending_shear(&out, &column);
+        out.findings.extend(shear);
+    }
     out
+}
+
+/// Number of rows that belong to Parts A and B: by pressure as far as it was
+/// measured, by the height that stands for 100 hPa from there on.
+pub(super) fn lower(column: &Column) -> usize {
+    let divide = approximation(100).unwrap_or(f64::INFINITY);
+    let above = column
+        .p
+        .iter()
+        .zip(&column.z)
+        .position(|(&p, &z)| if p.is_nan() { z > divide } else { is_upper(p) });
+    above.unwrap_or(column.len())
 }
 
 /// The standard surfaces: located by pressure as far as it was measured, by the

@@ -54,7 +54,7 @@ pub fn every_row(name: &str, profile: &Profile, levels: &Levels) -> [usize; 3] {
             let Some(w) = share(p, a, b) else { continue };
             let (pa, pb) = (a.pressure_hpa.unwrap(), b.pressure_hpa.unwrap());
             // Neighbouring whole hPa: the code has no room for a level between.
-            if (pa.round() - pb.round()).abs() <= 1.0 && pb >= 100.0 {
+            if (pa.round() - pb.round()).abs() <= 1.0 && pb >= 99.95 {
                 continue;
             }
             let t = between(a.temperature_c, b.temperature_c, w);
@@ -81,7 +81,7 @@ pub fn every_row(name: &str, profile: &Profile, levels: &Levels) -> [usize; 3] {
                 continue;
             };
             let (pa, pb) = (a.pressure_hpa.unwrap(), b.pressure_hpa.unwrap());
-            if (pa.round() - pb.round()).abs() <= 1.0 && pb >= 100.0 {
+            if (pa.round() - pb.round()).abs() <= 1.0 && pb >= 99.95 {
                 continue;
             }
             let speed = wa.speed_ms + (wb.speed_ms - wa.speed_ms) * w;
