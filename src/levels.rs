@@ -246,6 +246,12 @@ fn select(
         }
     }
     out.levels = build.rows.into_values().collect();
+    if profile.ends_aloft
+        && let Some(lowest) = out.levels.first_mut()
+    {
+        lowest.roles = lowest.roles.without(Roles::SURFACE);
+        lowest.why.retain(|reason| reason.text != "surface");
+    }
     out.levels.extend(between);
     // Stable: rows of equal pressure keep their order.
     out.levels

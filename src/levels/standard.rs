@@ -20,7 +20,8 @@ pub(crate) fn standard(profile: &Profile, column: &Column, coding: &Coding) -> V
     for standard in parts.flat_map(|part| tables::temp_levels(coding.region, part)) {
         let p = f64::from(standard.pressure_hpa);
         if p > ground {
-            if coding.below_station == BelowStation::Extrapolate {
+            // A drop that ended above the surface did not reach them.
+            if coding.below_station == BelowStation::Extrapolate && !profile.ends_aloft {
                 levels.push(below_station(surface, ground, p));
             }
         } else if p >= top {

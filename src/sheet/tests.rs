@@ -567,3 +567,81 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn sections_9_and_10_keep_their_form() {
+    let base = "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\n\
+        release = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
+    let told = |more: &str| match one(&format!("{base}{more}")) {
+        Ok(_) => String::new(),
+        Err(errors) => texts(&errors).join("; "),
+    };
+    let iv = "[coding]\nregion = \"IV\"\n";
+    for (more, said) in [
+        ("[section9]\nA = [\"12345\", \"1//45\"]\n".to_owned(), ""),
+        (
+            "[section9]\nA = [\"1234\"]\n".to_owned(),
+            "five figures or solidi",
+        ),
+        (
+            "[section9]\nB = [\"61616\"]\n".to_owned(),
+            "without the indicators",
+        ),
+        (
+            "[section10]\nB = [\"WET\", \"OB=1\"]\n".to_owned(),
+            "capital letters",
+        ),
+        (
+            "[section10]\nD = [\"NNNN\"]\n".to_owned(),
+            "capital letters",
+        ),
+        (format!("{iv}[section9]\nA = [\"10164\", \"00012\"]\n"), ""),
+        (
+            format!("{iv}[section9]\nA = [\"10194\", \"27010\"]\n"),
+            "lacks the group",
+        ),
+        (format!("{iv}[section9]\nA = [\"10163\"]\n"), "table 0421"),
+        (format!("{iv}[section9]\nA = [\"20000\"]\n"), "101AdfAdf"),
+        (
+            "[[doubtful]]\nelement = \"both\"\nfrom_hpa = 300\nto_hpa = 320\n".to_owned(),
+            "must be greater",
+        ),
+        (
+            "[clouds]\nh = 3\nbase_m = 700\n".to_owned(),
+            "keep one of them",
+        ),
+        (
+            "[clouds]\nsky = \"clear\"\nbase_m = 700\n".to_owned(),
+            "contradicts",
+        ),
+    ] {
+        let own = told(&more);
+        if said.is_empty() {
+            assert_eq!(own, "", "{more}");
+        } else {
+            assert!(own.contains(said), "{more}: {own}");
+        }
+    }
+}
+
+#[test]
+fn an_old_surface_observation_is_told() {
+    let sheet = |time: &str| {
+        format!(
+            "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\n\
+             release = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n\
+             [surface]\ntemperature_c = 4\ntime = \"{time}\"\n"
+        )
+    };
+    // 15 min before and after are allowed (common practice, no source).
+    for (time, old) in [
+        ("2031-01-15T11:20:00Z", false),
+        ("2031-01-15T11:08:40Z", false),
+        ("2031-01-15T11:08:39Z", true),
+        ("2031-01-15T11:40:00Z", true),
+    ] {
+        let (_, findings) = one(&sheet(time)).unwrap();
+        let told = findings.iter().any(|f| f.code == "surface-observation-old");
+        assert_eq!(told, old, "{time}");
+    }
+}
