@@ -20,7 +20,7 @@ pub(super) fn table(report: &Report) -> String {
         let _ = match level.at {
             At::Row(k) => writeln!(out, "{:>9}  {}", k + 1, level.roles),
             At::Interpolated => writeln!(out, "{:>9}  {}", "between", level.roles),
-            At::Extrapolated => writeln!(out, "{:>9}  {}", "below", level.roles),
+            At::Extrapolated => writeln!(out, "{:>9}  {}", "beyond", level.roles),
             At::Received => writeln!(out, "{:>9}  {}", "-", level.roles),
         };
         for reason in &level.why {

@@ -11,9 +11,9 @@ use super::{Fault, Places, Sheet, SheetError};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
     BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight, GivenGroups,
-    Order, Part, Reading, Region, Sky, Station, StationKind, Surface,
+    Order, Part, Reading, Sky, Station, StationKind, Surface,
 };
-use crate::tables::{self, Follows};
+use crate::tables::{self, Follows, Practice};
 
 /// Deserialises what passed the checks, requires what must be there, and
 /// finds the standard time.
@@ -265,7 +265,7 @@ impl Whole<'_> {
                     }
                 }
                 if table == "section9"
-                    && keys.coding.region == Region::IV
+                    && tables::practice(keys.coding.region, Practice::Reason).is_some()
                     && let Some(fault) = additional_fault(groups)
                 {
                     self.conflict(&format!("section9.{letter}"), fault);
