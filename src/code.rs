@@ -21,11 +21,11 @@ use crate::tables;
 
 pub use beside::Beside;
 pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bulletins};
-pub use groups::ParseError;
+pub use groups::{ParseError, Thermal};
 pub use ident::Ident;
 pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 pub use sections::{CloudFigures, Sonde};
-pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
+pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 
 use groups::{Groups, Result, digits, small};
 

@@ -7,7 +7,8 @@ use thiserror::Error;
 
 use crate::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
 
-use super::temp::Thermal;
+/// TTTaDD: temperature, and the depression where humidity is known.
+pub type Thermal = (Option<TemperatureFigure>, Option<DepressionFigure>);
 
 /// Why a text is not a message of this form.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]

@@ -6,13 +6,9 @@ pub(super) mod print;
 mod regional;
 pub(super) mod to_report;
 
+use super::groups::Thermal;
 use super::sections::{CloudFigures, Sonde};
-use crate::figure::{
-    DepressionFigure, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
-};
-
-/// TTTaDD: temperature, and the depression where humidity is known.
-pub type Thermal = (Option<TemperatureFigure>, Option<DepressionFigure>);
+use crate::figure::{HeightFigure, PressureFigure, WindFigure};
 
 /// Part A or C.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -6,6 +6,7 @@
 use super::coded_key;
 use crate::figure::is_upper;
 use crate::sounding::{Axis, Coding, Motion, Profile, Wind};
+use crate::tables;
 
 /// What the code can tell apart.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -165,6 +166,25 @@ impl Column {
     pub fn len(&self) -> usize {
         self.x.len()
     }
+}
+
+/// Height that stands for a standard surface (32.2.2.2), gpm.
+pub(crate) fn approximation(pressure_hpa: u16) -> Option<f64> {
+    let all = tables::height_approximations();
+    let row = all.iter().find(|row| row.pressure_hpa == pressure_hpa)?;
+    Some(f64::from(row.height_gpm))
+}
+
+/// Number of rows that belong to Parts A and B: by pressure as far as it was
+/// measured, by the height that stands for 100 hPa from there on.
+pub(crate) fn lower_rows(column: &Column) -> usize {
+    let divide = approximation(100).unwrap_or(f64::INFINITY);
+    let above = column
+        .p
+        .iter()
+        .zip(&column.z)
+        .position(|(&p, &z)| if p.is_nan() { z > divide } else { is_upper(p) });
+    above.unwrap_or(column.len())
 }
 
 /// −ln p with the rows of equal pressure spread: the middle of a run stands at

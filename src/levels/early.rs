@@ -1,9 +1,9 @@
 //! The early message, from an ascent that is still going on: what the rows so
 //! far leave open.
 
-use super::column::Column;
+use super::Levels;
+use super::column::{Column, approximation, lower_rows};
 use super::tropopause::tropopauses;
-use super::{Levels, pilot};
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
@@ -18,7 +18,7 @@ const LATER: &str = "a correction may follow from the whole ascent";
 /// Without pressure the height that stands for 100 hPa decides.
 #[must_use]
 pub fn up_to_100(profile: &Profile) -> Option<Profile> {
-    let divide = pilot::approximation(100).unwrap_or(f64::INFINITY);
+    let divide = approximation(100).unwrap_or(f64::INFINITY);
     let first = profile.rows.iter().position(|row| match row.pressure_hpa {
         Some(p) => is_upper(p) || p <= 100.0,
         None => profile.axis == Axis::Height && row.height_gpm.is_some_and(|z| z > divide),
@@ -139,7 +139,7 @@ pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
     let undecided = match profile.axis {
         Axis::Pressure => tropopauses(&column).undecided,
         Axis::Height => {
-            column.lower = pilot::lower(&column);
+            column.lower = lower_rows(&column);
             None
         }
     };

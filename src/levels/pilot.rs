@@ -1,20 +1,12 @@
 //! The levels of PILOT (WMO-No. 306, 32.2 and 32.3): winds alone.
 
-use super::column::{Column, Grid};
+use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
 use super::{Build, Levels, early, max_wind, overrides, reason, wind};
-use crate::figure::is_upper;
 use crate::sounding::{
     At, Axis, Coding, Level, MaxWind, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
 };
 use crate::tables::{self, level_manner};
-
-/// Height that stands for a standard surface (32.2.2.2), gpm.
-pub(super) fn approximation(pressure_hpa: u16) -> Option<f64> {
-    let all = tables::height_approximations();
-    let row = all.iter().find(|row| row.pressure_hpa == pressure_hpa)?;
-    Some(f64::from(row.height_gpm))
-}
 
 /// A profile with rows at the fixed levels, and what each row is.
 struct Extended {
@@ -137,7 +129,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     let by = level_manner(coding, profile.axis);
     let measured = column.p.clone();
     if profile.axis == Axis::Height {
-        column.lower = lower(&column);
+        column.lower = lower_rows(&column);
         column.grid = Grid::Metres(match by {
             PilotLevels::Height500 => 500.0,
             _ => 300.0,
@@ -219,18 +211,6 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         out.findings.extend(shear);
     }
     out
-}
-
-/// Number of rows that belong to Parts A and B: by pressure as far as it was
-/// measured, by the height that stands for 100 hPa from there on.
-pub(super) fn lower(column: &Column) -> usize {
-    let divide = approximation(100).unwrap_or(f64::INFINITY);
-    let above = column
-        .p
-        .iter()
-        .zip(&column.z)
-        .position(|(&p, &z)| if p.is_nan() { z > divide } else { is_upper(p) });
-    above.unwrap_or(column.len())
 }
 
 /// The standard surfaces: located by pressure as far as it was measured, by the
