@@ -329,6 +329,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 LevelsForm::Table => {
                     prepared.count();
                     table::table(&prepared.coded.report)
+                        + &table::orders(&prepared.coded.report)
                         + &table::fidelity(&prepared.coded.fidelity)
                 }
                 LevelsForm::Json => json::write(vec![prepared.record()]).map_err(Stop::data)?,

@@ -344,3 +344,117 @@ fn the_schemas_are_printed() {
         assert!(schema["$schema"].as_str().unwrap().contains("2020-12"));
     }
 }
+
+/// Orders stand in the table, in JSON and among the findings.
+#[test]
+fn orders_show_everywhere() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = format!(
+        "{SHEET}[[level]]\naction = \"force\"\npressure_hpa = 900\nreason = \"cloud top\"\n\
+         [[withhold]]\nelement = \"humidity\"\nfrom_hpa = 880\nto_hpa = 860\nreason = \"icing\"\n\
+         [[doubtful]]\nelement = \"temperature\"\nfrom_hpa = 850\nto_hpa = 840\n"
+    );
+    let mut rows = HEAD.to_owned();
+    for k in 0..40 {
+        let (p, z) = (1000 - 5 * k, 10 + 42 * k);
+        rows.push_str(&format!("{k},{p},{z},{},70,250,8\n", 15 - k / 4));
+    }
+    fs::write(folder.path().join("p.csv"), rows).unwrap();
+    fs::write(folder.path().join("s.toml"), sheet).unwrap();
+    let run = |args: &[&str]| {
+        let out = Command::cargo_bin("fivefig")
+            .unwrap()
+            .current_dir(folder.path())
+            .args(args)
+            .args(["p.csv", "--sheet", "s.toml"])
+            .output()
+            .unwrap();
+        assert!(out.status.success(), "{out:?}");
+        let text = |bytes| String::from_utf8(bytes).unwrap();
+        (text(out.stdout), text(out.stderr))
+    };
+    let (table, told) = run(&["levels"]);
+    for line in [
+        "ordered: level at 900 hPa in: cloud top",
+        "ordered: humidity withheld from 880 to 860 hPa: icing",
+        "ordered: temperature doubtful from 850 to 840 hPa: no reason given",
+    ] {
+        assert!(table.contains(line), "{table}");
+    }
+    assert!(
+        told.contains("ordered in: cloud top") && told.contains("withheld"),
+        "{told}"
+    );
+    let (json, _) = run(&["encode", "--to", "json"]);
+    for word in ["\"force\"", "\"icing\"", "\"doubtful\""] {
+        assert!(json.contains(word), "{word}");
+    }
+}
+
+#[test]
+fn other_forms_by_the_command() {
+    let root = env!("CARGO_MANIFEST_DIR");
+    let run = |args: &[&str]| {
+        let out = Command::cargo_bin("fivefig")
+            .unwrap()
+            .current_dir(root)
+            .args(args)
+            .output()
+            .unwrap();
+        let text = |bytes| String::from_utf8(bytes).unwrap();
+        (
+            out.status.code().unwrap(),
+            text(out.stdout),
+            text(out.stderr),
+        )
+    };
+    let (csv, toml) = ("samples/winter_jet.csv", "samples/winter_jet.toml");
+    let (code, out, _) = run(&["encode", csv, "--sheet", toml, "--up-to", "100", "-q"]);
+    assert_eq!((code, out.matches('=').count()), (0, 2));
+    let args = [
+        "encode", csv, "--sheet", toml, "--to", "bulletin", "--bbb", "RRB", "-q",
+    ];
+    let (code, out, _) = run(&args);
+    assert_eq!(code, 0);
+    assert!(
+        out.starts_with("USXX01 XXXX 151200 RRB\r\r\nTTAA 15111 "),
+        "{out}"
+    );
+    let (code, out, _) = run(&["nil", "--sheet", toml]);
+    assert_eq!(code, 0);
+    assert!(out.starts_with("TTAA 1512/ 99011 NIL=\n"), "{out}");
+    let (code, _, said) = run(&[
+        "encode", csv, "--sheet", toml, "--to", "bulletin", "--bbb", "COR",
+    ]);
+    assert_eq!(code, 2);
+    assert!(said.contains("RRA to RRX"), "{said}");
+    let low = [
+        "encode",
+        "samples/low_burst.csv",
+        "--sheet",
+        "samples/low_burst.toml",
+    ];
+    let (code, out, said) = run(&[&low[..], &["--up-to", "100"]].concat());
+    assert_eq!((code, out.as_str()), (1, ""));
+    assert!(said.contains("has not reached 100 hPa"), "{said}");
+    let (code, _, said) = run(&[
+        "encode",
+        "samples/windless.csv",
+        "--sheet",
+        "samples/windless.toml",
+        "--form",
+        "pilot",
+    ]);
+    assert_eq!(code, 1);
+    assert!(said.contains("wind is missing throughout"), "{said}");
+    let (code, _, said) = run(&[
+        "encode",
+        "samples/drop.csv",
+        "--sheet",
+        "samples/drop.toml",
+        "--form",
+        "pilot",
+    ]);
+    assert_eq!(code, 1);
+    assert!(said.contains("no PILOT form for dropped sondes"), "{said}");
+}
