@@ -1,5 +1,6 @@
 //! The command line: reads files, calls the library, writes what it gives.
 
+mod decode;
 mod table;
 
 use std::fmt::Write as _;
@@ -310,18 +311,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             to,
             bulletin,
             output,
-        } => {
-            let name = message.display().to_string();
-            let text = String::from_utf8(get(&message)?)
-                .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
-            let (read, findings) = decode(&text, to, &bulletin)
-                .map_err(|what| Stop::data(format!("{name}: {what}")))?;
-            for finding in findings {
-                tell(&format!("fivefig: {finding}"));
-            }
-            put(&output, &read)?;
-            Ok(0)
-        }
+        } => decode::decode(&message, to, &bulletin, &output),
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.coded.findings.clone();
@@ -339,66 +329,6 @@ fn run(cli: Cli) -> Result<u8, Stop> {
     }
 }
 
-/// A message in five-figure groups, or reports in JSON, in another form.
-fn decode(
-    text: &str,
-    to: DecodedForm,
-    bulletin: &BulletinArgs,
-) -> Result<(String, Vec<Finding>), String> {
-    let said = |e: &dyn std::fmt::Display| e.to_string();
-    let mut findings = Vec::new();
-    let mut read: Vec<(Report, Message, Option<Record>)> = Vec::new();
-    if text.trim_start().starts_with('{') {
-        for (i, record) in json::read(text)
-            .map_err(|e| said(&e))?
-            .into_iter()
-            .enumerate()
-        {
-            let report = record.report(i + 1).map_err(|e| said(&e))?;
-            findings.extend(record.disagreements(&report).map_err(|e| said(&e))?);
-            let (message, notes) = code::message(&report).map_err(|e| said(&e))?;
-            findings.extend(notes);
-            read.push((report, message, Some(record)));
-        }
-    } else {
-        let message = code::parse(text).map_err(|e| said(&e))?;
-        read.push((message.report(), message, None));
-    }
-    let record = |(report, message, kept): &(Report, Message, Option<Record>)| {
-        let mut record = Record::new(report, message, &[], None);
-        if let Some(kept) = kept {
-            record.findings.clone_from(&kept.findings);
-            record.fidelity.clone_from(&kept.fidelity);
-        }
-        record
-    };
-    let product = match to {
-        DecodedForm::Text => {
-            let texts: Vec<String> = read.iter().map(|(_, m, _)| m.to_string()).collect();
-            texts.join("\n")
-        }
-        DecodedForm::Bulletin => {
-            let messages: Vec<_> = read.iter().map(|(r, m, _)| (r, m)).collect();
-            bulletin
-                .write(&messages)
-                .map_err(|stop| stop.lines.join("; "))?
-        }
-        DecodedForm::Table => {
-            let tables: Vec<String> = read.iter().map(|(r, _, _)| table::table(r)).collect();
-            tables.join("\n")
-        }
-        DecodedForm::Json => {
-            json::write(read.iter().map(record).collect()).map_err(|e| said(&e))?
-        }
-        DecodedForm::Jsonl => read
-            .iter()
-            .map(|one| json::write_line(&record(one)))
-            .collect::<Result<String, _>>()
-            .map_err(|e| said(&e))?,
-    };
-    Ok((product, findings))
-}
-
 fn get(path: &Path) -> Result<Vec<u8>, Stop> {
     if path == Path::new("-") {
         let mut bytes = Vec::new();
@@ -410,26 +340,87 @@ fn get(path: &Path) -> Result<Vec<u8>, Stop> {
     std::fs::read(path).map_err(|e| Stop::io(path, &e))
 }
 
+/// Where a product goes piece by piece: standard output, or a file that is there
+/// whole or not at all.
+struct Sink {
+    path: PathBuf,
+    to: To,
+}
+
+enum To {
+    Standard(io::BufWriter<io::Stdout>),
+    File(io::BufWriter<tempfile::NamedTempFile>),
+    /// The reader of the pipe is gone.
+    Closed,
+}
+
+impl Sink {
+    fn open(path: &Path) -> Result<Self, Stop> {
+        let to = if path == Path::new("-") {
+            To::Standard(io::BufWriter::new(io::stdout()))
+        } else {
+            let file = tempfile::NamedTempFile::new_in(folder(path));
+            To::File(io::BufWriter::new(file.map_err(|e| Stop::io(path, &e))?))
+        };
+        Ok(Self {
+            path: path.to_owned(),
+            to,
+        })
+    }
+
+    fn write(&mut self, text: &str) -> Result<(), Stop> {
+        let written = match &mut self.to {
+            To::Standard(out) => out.write_all(text.as_bytes()),
+            To::File(out) => out.write_all(text.as_bytes()),
+            To::Closed => Ok(()),
+        };
+        self.quietly(written)
+    }
+
+    /// A closed pipe ends quietly.
+    fn quietly(&mut self, result: io::Result<()>) -> Result<(), Stop> {
+        match result {
+            Err(e) if e.kind() == io::ErrorKind::BrokenPipe => {
+                self.to = To::Closed;
+                Ok(())
+            }
+            Err(e) => Err(Stop::io(&self.path, &e)),
+            Ok(()) => Ok(()),
+        }
+    }
+
+    fn close(mut self) -> Result<(), Stop> {
+        match std::mem::replace(&mut self.to, To::Closed) {
+            To::Standard(mut out) => {
+                let flushed = out.flush();
+                self.quietly(flushed)
+            }
+            To::File(out) => {
+                let write = || -> io::Result<()> {
+                    let file = out.into_inner().map_err(io::IntoInnerError::into_error)?;
+                    file.as_file().sync_all()?;
+                    file.persist(&self.path).map_err(|e| e.error)?;
+                    Ok(())
+                };
+                write().map_err(|e| Stop::io(&self.path, &e))
+            }
+            To::Closed => Ok(()),
+        }
+    }
+}
+
+/// The folder of a path.
+fn folder(path: &Path) -> &Path {
+    path.parent()
+        .filter(|p| !p.as_os_str().is_empty())
+        .unwrap_or(Path::new("."))
+}
+
 /// Writes a product whole or not at all; a closed pipe ends quietly.
 fn put(path: &Path, text: &str) -> Result<(), Stop> {
-    if path == Path::new("-") {
-        return match io::stdout().write_all(text.as_bytes()) {
-            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Stop::io(path, &e)),
-            _ => Ok(()),
-        };
-    }
-    let folder = path
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let write = || -> io::Result<()> {
-        let mut file = tempfile::NamedTempFile::new_in(folder)?;
-        file.write_all(text.as_bytes())?;
-        file.as_file().sync_all()?;
-        file.persist(path).map_err(|e| e.error)?;
-        Ok(())
-    };
-    write().map_err(|e| Stop::io(path, &e))
+    let mut sink = Sink::open(path)?;
+    sink.write(text)?;
+    sink.close()
 }
 
 fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {

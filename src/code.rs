@@ -7,6 +7,7 @@ mod ident;
 mod pilot;
 mod sections;
 mod temp;
+mod traffic;
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -26,6 +27,7 @@ pub use ident::Ident;
 pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 pub use sections::{CloudFigures, Sonde};
 pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
+pub use traffic::{Received, Traffic};
 
 use groups::{Groups, Result, digits, small};
 
@@ -322,6 +324,7 @@ pub fn parse(text: &str) -> Result<Message> {
     let mut whole: Option<Message> = None;
     let lost = |read: &str, what| ParseError {
         part: '?',
+        section: 0,
         group: 1,
         read: read.chars().take(20).collect(),
         what,
@@ -337,17 +340,35 @@ pub fn parse(text: &str) -> Result<Message> {
     }
     for one in body.split('=') {
         let groups: Vec<String> = one.split_ascii_whitespace().map(str::to_owned).collect();
-        let first = groups.first().map_or("", String::as_str);
-        let (form, kind, part) = known(first).ok_or_else(|| {
-            lost(
-                first,
-                "the letters of a TEMP or PILOT part, such as TTAA, are expected",
-            )
-        })?;
-        let mut g = Groups::new(part.letter(), groups);
-        read_part(&mut g, form, kind, part, &mut whole)?;
+        read_groups(groups, &mut whole)?;
     }
     whole.ok_or_else(|| lost("", "there is no part"))
+}
+
+/// Reads one part, its groups from the letters to the last before `=`.
+fn parse_part(groups: Vec<String>) -> Result<Message> {
+    let mut whole = None;
+    read_groups(groups, &mut whole)?;
+    whole.ok_or(ParseError {
+        part: '?',
+        section: 0,
+        group: 1,
+        read: String::new(),
+        what: "there is no part",
+    })
+}
+
+fn read_groups(groups: Vec<String>, whole: &mut Option<Message>) -> Result<()> {
+    let first = groups.first().map_or("", String::as_str);
+    let (form, kind, part) = known(first).ok_or_else(|| ParseError {
+        part: '?',
+        section: 0,
+        group: 1,
+        read: first.chars().take(20).collect(),
+        what: "the letters of a TEMP or PILOT part, such as TTAA, are expected",
+    })?;
+    let mut g = Groups::new(part.letter(), groups);
+    read_part(&mut g, form, kind, part, whole)
 }
 
 /// Form, kind of station and part that letters MiMiMjMj name.
@@ -410,7 +431,7 @@ fn read_part(
 
 fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Body> {
     // A report that is none: NIL, or nothing but the reason.
-    if figure.is_none() && g.take("NIL") {
+    if g.take("NIL") {
         g.end()?;
         return Ok(Body::Nil(Vec::new()));
     }

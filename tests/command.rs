@@ -210,8 +210,11 @@ fn a_damaged_message_is_refused_by_part_and_group() {
     let path = folder.path().join("m.txt");
     let head = "TTAA 15111 99011 99004 04430 23006";
     for (text, expected) in [
-        ("", "a part ends with ="),
-        ("TTAA 15111=", "part A group 3: ``: IIiii is expected"),
+        ("", "no report could be read"),
+        (
+            "TTAA 15111=",
+            "m.txt:1:6: part A section 1 group 3: the part ends: IIiii is expected",
+        ),
         ("TTAA 32111 99011=", "YY is 01 to 31"),
         ("TTAA 15241 99011=", "GG is 00 to 23"),
         (&format!("{head} 00119 04251="), "DD 51 to 55 are not used"),

@@ -26,6 +26,12 @@ impl Bbb {
         ok.then(|| Self(text.to_owned()))
     }
 
+    /// Whether it marks a correction.
+    #[must_use]
+    pub fn is_correction(&self) -> bool {
+        self.0.starts_with("CC")
+    }
+
     /// The group.
     #[must_use]
     pub fn as_str(&self) -> &str {

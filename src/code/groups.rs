@@ -17,6 +17,8 @@ pub type Thermal = (Option<TemperatureFigure>, Option<DepressionFigure>);
 pub struct ParseError {
     /// Part letter, `?` before one is known.
     pub part: char,
+    /// Section of the form, from 1; 0 before one is known.
+    pub section: u8,
     /// Group within the part, from 1.
     pub group: usize,
     /// The group as read; empty at the end.
@@ -30,6 +32,7 @@ pub(super) type Result<T> = std::result::Result<T, ParseError>;
 /// The groups of one part.
 pub(super) struct Groups {
     part: char,
+    section: u8,
     taken: usize,
     last: String,
     rest: Peekable<IntoIter<String>>,
@@ -42,6 +45,7 @@ impl Groups {
         rest.next();
         Self {
             part,
+            section: 1,
             taken: 1,
             last: String::new(),
             rest,
@@ -51,10 +55,16 @@ impl Groups {
     pub(super) fn error(&self, what: &'static str) -> ParseError {
         ParseError {
             part: self.part,
+            section: self.section,
             group: self.taken,
             read: self.last.chars().take(20).collect(),
             what,
         }
+    }
+
+    /// Says which section of the form follows.
+    pub(super) fn enter(&mut self, section: u8) {
+        self.section = section;
     }
 
     /// The next group, whatever it is; empty at the end.

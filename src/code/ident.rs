@@ -6,7 +6,7 @@ use crate::figure::{ElevationFigure, FigureError, PositionFigure, Tenths};
 use crate::sounding::{Context, Position, Station, StationKind};
 
 /// The identification of a report.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Ident {
     /// A fixed station, on land or on a platform at sea: IIiii.
     Land {

@@ -13,6 +13,7 @@ pub(in crate::code) fn winds(
     part: Part,
     measuring: Option<u8>,
 ) -> Result<WindPart> {
+    g.enter(2);
     let mut out = WindPart {
         measuring,
         ..WindPart::default()
@@ -47,6 +48,7 @@ pub(in crate::code) fn winds(
         }
         next = from + count;
     }
+    g.enter(3);
     if !g.take("77999") {
         while g.peek_is("7") || g.peek_is("6") {
             if g.peek() == Some("61616") {
@@ -59,6 +61,7 @@ pub(in crate::code) fn winds(
             return Err(g.error("77PPP, 66PPP, 7HHHH, 6HHHH or 77999 is expected"));
         }
     }
+    g.enter(5);
     (out.regional, out.national) = read_kept(g)?;
     Ok(out)
 }
@@ -85,11 +88,13 @@ pub(in crate::code) fn levels(
     part: Part,
     measuring: Option<u8>,
 ) -> Result<LevelPart> {
+    g.enter(4);
     let levels = if g.take("21212") {
         WindLevels::Pressures(pressures(g, part)?)
     } else {
         WindLevels::Heights(heights(g)?)
     };
+    g.enter(5);
     let (regional, national) = read_kept(g)?;
     Ok(LevelPart {
         measuring,
@@ -141,9 +146,10 @@ fn heights(g: &mut Groups) -> Result<Heights> {
         let tens = figures.next().flatten();
         let tens = tens.ok_or_else(|| g.error("tn is a figure"))?;
         let hundred = if group.starts_with('1') { 100 } else { 0 };
-        let units: Vec<u32> = figures.clone().map_while(|f| f).collect();
-        if units.is_empty() || figures.flatten().count() != units.len() {
-            return Err(g.error("u1u2u3 are figures, solidi only behind them"));
+        // A solidus stands for no level; some services write it in front too.
+        let units: Vec<u32> = figures.flatten().collect();
+        if units.is_empty() {
+            return Err(g.error("u1u2u3 name one level at least"));
         }
         for unit in units {
             let steps = u8::try_from(hundred + tens * 10 + unit).unwrap_or(u8::MAX);

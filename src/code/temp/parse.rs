@@ -17,6 +17,7 @@ pub(in crate::code) fn standard(
     id: Option<u8>,
 ) -> Result<StandardPart> {
     let upper = part.is_upper();
+    g.enter(2);
     let mut out = StandardPart::default();
     if part == Part::A {
         let group = g.next("99PPP is expected")?;
@@ -63,9 +64,15 @@ pub(in crate::code) fn standard(
             wind: if i < with_wind { g.wind()? } else { None },
         });
     }
+    if !g.peek_is("88") {
+        g.enter(3);
+        g.any();
+        return Err(g.error("the next standard surface, 88PPP or 88999 is expected"));
+    }
     if out.id_figure() != id {
         return Err(g.error("Id does not name the last standard surface with wind"));
     }
+    g.enter(3);
     if !g.take("88999") {
         while g.peek_is("88") {
             let group = g.next("88PPP is expected")?;
@@ -81,6 +88,7 @@ pub(in crate::code) fn standard(
             return Err(g.error("88PPP or 88999 is expected"));
         }
     }
+    g.enter(4);
     if !g.take("77999") {
         while g.peek_is("77") || g.peek_is("66") {
             let group = g.next("77PPP is expected")?;
@@ -99,7 +107,9 @@ pub(in crate::code) fn standard(
             return Err(g.error("77PPP, 66PPP or 77999 is expected"));
         }
     }
+    g.enter(7);
     out.sonde = Sonde::read(g)?;
+    g.enter(9);
     (out.regional, out.national) = read_kept(g)?;
     Ok(out)
 }
@@ -112,6 +122,7 @@ pub(in crate::code) fn significant(
 ) -> Result<SignificantPart> {
     let start = usize::from(part == Part::D);
     let upper = part.is_upper();
+    g.enter(5);
     let mut out = SignificantPart {
         measuring,
         ..SignificantPart::default()
@@ -127,6 +138,7 @@ pub(in crate::code) fn significant(
         out.thermal.push(level);
     }
     if g.take("21212") {
+        g.enter(6);
         while g.peek_is(&indicator(start + out.winds.len())) {
             let group = g.next("nnPPP is expected")?;
             let level = if group.ends_with("///") {
@@ -141,10 +153,13 @@ pub(in crate::code) fn significant(
             return Err(g.error("21212 is followed by levels"));
         }
     }
+    g.enter(7);
     out.sonde = Sonde::read(g)?;
     if part == Part::B {
+        g.enter(8);
         out.clouds = read_clouds(g)?;
     }
+    g.enter(9);
     (out.regional, out.national) = read_kept(g)?;
     Ok(out)
 }

@@ -1,0 +1,192 @@
+//! `decode`: traffic or JSON in, any form out, report by report.
+
+use std::fs::File;
+use std::io::{self, BufRead, BufReader};
+use std::path::Path;
+
+use super::{BulletinArgs, DecodedForm, Sink, Stop, table, tell};
+use crate::code::{self, Message, Received, Traffic};
+use crate::finding::Finding;
+use crate::json::{self, Record};
+use crate::sounding::Report;
+
+/// The longest line that is read as one, octets.
+const MAX_LINE: u64 = 1 << 16;
+
+/// One report, as it was read.
+struct Read {
+    report: Report,
+    message: Message,
+    record: Record,
+}
+
+/// Reads a file and writes its reports; those of a stream of traffic go out as
+/// they leave the window, so that memory stays bounded.
+pub(super) fn decode(
+    path: &Path,
+    to: DecodedForm,
+    bulletin: &BulletinArgs,
+    output: &Path,
+) -> Result<u8, Stop> {
+    let name = path.display().to_string();
+    let mut input: Box<dyn BufRead> = if path == Path::new("-") {
+        Box::new(BufReader::new(io::stdin()))
+    } else {
+        Box::new(BufReader::new(
+            File::open(path).map_err(|e| Stop::io(path, &e))?,
+        ))
+    };
+    let io_error = |e: io::Error| Stop::io(path, &e);
+    let json = input.fill_buf().map_err(io_error)?;
+    let json = json
+        .iter()
+        .find(|b| !b.is_ascii_whitespace())
+        .is_some_and(|&b| b == b'{');
+    let mut out = Out {
+        to,
+        bulletin,
+        sink: Sink::open(output)?,
+        kept: Vec::new(),
+        count: 0,
+    };
+    if json {
+        for read in from_json(&mut *input, &name)? {
+            out.report(read)?;
+        }
+    } else {
+        from_traffic(&mut *input, &name, io_error, &mut out)?;
+    }
+    if out.count == 0 {
+        return Err(Stop::data(format!("{name}: no report could be read")));
+    }
+    out.finish()?;
+    Ok(0)
+}
+
+/// Where reports go.
+struct Out<'a> {
+    to: DecodedForm,
+    bulletin: &'a BulletinArgs,
+    sink: Sink,
+    /// For the forms that hold all reports together.
+    kept: Vec<Read>,
+    count: usize,
+}
+
+impl Out<'_> {
+    fn report(&mut self, read: Read) -> Result<(), Stop> {
+        let between = self.count > 0;
+        self.count += 1;
+        let text = match self.to {
+            DecodedForm::Text => read.message.to_string(),
+            DecodedForm::Table => table::table(&read.report),
+            DecodedForm::Jsonl => {
+                let line = json::write_line(&read.record).map_err(Stop::data)?;
+                return self.sink.write(&line);
+            }
+            DecodedForm::Json | DecodedForm::Bulletin => {
+                self.kept.push(read);
+                return Ok(());
+            }
+        };
+        if between {
+            self.sink.write("\n")?;
+        }
+        self.sink.write(&text)
+    }
+
+    fn finish(mut self) -> Result<(), Stop> {
+        match self.to {
+            DecodedForm::Json => {
+                let records = self.kept.into_iter().map(|r| r.record).collect();
+                self.sink
+                    .write(&json::write(records).map_err(Stop::data)?)?;
+            }
+            DecodedForm::Bulletin => {
+                let all: Vec<_> = self.kept.iter().map(|r| (&r.report, &r.message)).collect();
+                self.sink.write(&self.bulletin.write(&all)?)?;
+            }
+            _ => {}
+        }
+        self.sink.close()
+    }
+}
+
+fn from_json(input: &mut dyn BufRead, name: &str) -> Result<Vec<Read>, Stop> {
+    let said = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
+    let mut bytes = Vec::new();
+    input
+        .read_to_end(&mut bytes)
+        .map_err(|e| Stop::io(Path::new(name), &e))?;
+    let text = String::from_utf8(bytes).map_err(|_| said(&"not UTF-8 text"))?;
+    let mut out = Vec::new();
+    for (i, kept) in json::read(&text)
+        .map_err(|e| said(&e))?
+        .into_iter()
+        .enumerate()
+    {
+        let report = kept.report(i + 1).map_err(|e| said(&e))?;
+        let mut findings = kept.disagreements(&report).map_err(|e| said(&e))?;
+        let (message, notes) = code::message(&report).map_err(|e| said(&e))?;
+        findings.extend(notes);
+        for finding in findings {
+            tell(&format!("fivefig: {finding}"));
+        }
+        let mut record = Record::new(&report, &message, &[], None);
+        record.findings = kept.findings;
+        record.fidelity = kept.fidelity;
+        out.push(Read {
+            report,
+            message,
+            record,
+        });
+    }
+    Ok(out)
+}
+
+fn from_traffic(
+    input: &mut dyn BufRead,
+    name: &str,
+    io_error: impl Fn(io::Error) -> Stop,
+    out: &mut Out<'_>,
+) -> Result<(), Stop> {
+    let mut traffic = Traffic::new(name);
+    let mut line = Vec::new();
+    loop {
+        line.clear();
+        let n = io::Read::take(&mut *input, MAX_LINE)
+            .read_until(b'\n', &mut line)
+            .map_err(&io_error)?;
+        if n == 0 {
+            break;
+        }
+        traffic.push(&String::from_utf8_lossy(&line));
+        flow(&mut traffic, out)?;
+    }
+    traffic.finish();
+    flow(&mut traffic, out)
+}
+
+/// Passes on what the traffic has given so far.
+fn flow(traffic: &mut Traffic, out: &mut Out<'_>) -> Result<(), Stop> {
+    let told = |findings: &[Finding]| {
+        for finding in findings {
+            tell(&format!("fivefig: {finding}"));
+        }
+    };
+    told(&traffic.take_findings());
+    for Received {
+        message, findings, ..
+    } in traffic.take()
+    {
+        told(&findings);
+        let report = message.report();
+        let record = Record::new(&report, &message, &findings, None);
+        out.report(Read {
+            report,
+            message,
+            record,
+        })?;
+    }
+    Ok(())
+}
