@@ -1,5 +1,6 @@
 //! The command line: reads files, calls the library, writes what it gives.
 
+mod check;
 mod decode;
 mod table;
 
@@ -75,6 +76,21 @@ enum Command {
         /// Where the product goes; - for standard output
         #[arg(short, value_name = "PATH", default_value = "-")]
         output: PathBuf,
+    },
+    /// Check messages against themselves: contradictions are errors, what nature
+    /// hardly does is a warning
+    Check {
+        /// Messages, bulletins or reports in JSON; - for standard input
+        message: PathBuf,
+        /// How findings are written
+        #[arg(long, value_enum, default_value_t)]
+        notes: Notes,
+        /// Exit 1 on a warning too
+        #[arg(long)]
+        strict: bool,
+        /// Leave out findings of severity info
+        #[arg(short)]
+        quiet: bool,
     },
     /// Print a JSON Schema (draft 2020-12)
     Schema {
@@ -312,6 +328,19 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             bulletin,
             output,
         } => decode::decode(&message, to, &bulletin, &output),
+        Command::Check {
+            message,
+            notes,
+            strict,
+            quiet,
+        } => check::check(
+            &message,
+            &check::Manner {
+                notes,
+                strict,
+                quiet,
+            },
+        ),
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.coded.findings.clone();

@@ -167,6 +167,16 @@ impl Message {
         }
     }
 
+    /// Number of the first group of a set in its part, the letters being 1.
+    pub(crate) fn group_of(&self, part: Part, set: Set) -> Option<usize> {
+        let sets = self.sets(part);
+        let head = self.groups(part)?.len();
+        let body: usize = sets.iter().map(|(_, groups)| groups.len()).sum();
+        let at = sets.iter().position(|(s, _)| *s == set)?;
+        let before: usize = sets.iter().take(at).map(|(_, groups)| groups.len()).sum();
+        Some(head - body + before + 1)
+    }
+
     /// The text of a part: its lines, `=` at the end of the last; `None` when
     /// the message has no such part.
     #[must_use]
@@ -250,7 +260,7 @@ impl fmt::Display for Message {
 
 /// What a set of groups stands for: the nth of its kind in the part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Set {
+pub(crate) enum Set {
     Surface,
     Standard(usize),
     Tropopause(usize),

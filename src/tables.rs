@@ -29,7 +29,10 @@ pub use equipment::{
 pub use file::Fault;
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
 
-pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
+pub use limit::{
+    GrossLimits, LimitRow, Limits, MessageLimits, gross_limits, limit, limit_rows, limits,
+    message_limit_rows, message_limits,
+};
 pub use regional::{
     AdditionalData, Elevation, ElevationConfidence, ElevationUnit, FixedLevel, Follows, Heading,
     HeightApproximation, Standing, additional_data, bufr_heading, elevations, headings,
@@ -75,6 +78,7 @@ embed! {
     T0421 = "0421_region4.csv",
     GROSS_LIMITS = "gross_limits.csv",
     SELECTION_LIMITS = "selection_limits.csv",
+    MESSAGE_LIMITS = "message_limits.csv",
     HEADINGS = "headings.csv",
     PILOT_FIXED = "pilot_fixed.csv",
     PRACTICES = "practices.csv",

@@ -14,9 +14,9 @@ use crate::sounding::Report;
 const MAX_LINE: u64 = 1 << 16;
 
 /// One report, as it was read.
-struct Read {
-    report: Report,
-    message: Message,
+pub(super) struct Read {
+    pub(super) report: Report,
+    pub(super) message: Message,
     record: Record,
 }
 
@@ -29,19 +29,7 @@ pub(super) fn decode(
     output: &Path,
 ) -> Result<u8, Stop> {
     let name = path.display().to_string();
-    let mut input: Box<dyn BufRead> = if path == Path::new("-") {
-        Box::new(BufReader::new(io::stdin()))
-    } else {
-        Box::new(BufReader::new(
-            File::open(path).map_err(|e| Stop::io(path, &e))?,
-        ))
-    };
-    let io_error = |e: io::Error| Stop::io(path, &e);
-    let json = input.fill_buf().map_err(io_error)?;
-    let json = json
-        .iter()
-        .find(|b| !b.is_ascii_whitespace())
-        .is_some_and(|&b| b == b'{');
+    let (mut input, json) = open(path)?;
     let mut out = Out {
         to,
         bulletin,
@@ -54,7 +42,9 @@ pub(super) fn decode(
             out.report(read)?;
         }
     } else {
-        from_traffic(&mut *input, &name, io_error, &mut out)?;
+        each_received(&mut *input, path, |findings, received| {
+            flow(&findings, received, &mut out)
+        })?;
     }
     if out.count == 0 {
         return Err(Stop::data(format!("{name}: no report could be read")));
@@ -112,7 +102,7 @@ impl Out<'_> {
     }
 }
 
-fn from_json(input: &mut dyn BufRead, name: &str) -> Result<Vec<Read>, Stop> {
+pub(super) fn from_json(input: &mut dyn BufRead, name: &str) -> Result<Vec<Read>, Stop> {
     let said = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
     let mut bytes = Vec::new();
     input
@@ -144,40 +134,54 @@ fn from_json(input: &mut dyn BufRead, name: &str) -> Result<Vec<Read>, Stop> {
     Ok(out)
 }
 
-fn from_traffic(
+/// Opens a file of messages; whether it holds JSON.
+pub(super) fn open(path: &Path) -> Result<(Box<dyn BufRead>, bool), Stop> {
+    let mut input: Box<dyn BufRead> = if path == Path::new("-") {
+        Box::new(BufReader::new(io::stdin()))
+    } else {
+        let file = File::open(path).map_err(|e| Stop::io(path, &e))?;
+        Box::new(BufReader::new(file))
+    };
+    let start = input.fill_buf().map_err(|e| Stop::io(path, &e))?;
+    let first = start.iter().find(|b| !b.is_ascii_whitespace());
+    let json = first == Some(&b'{');
+    Ok((input, json))
+}
+
+/// Reads traffic and passes on what it gives, line by line.
+pub(super) fn each_received(
     input: &mut dyn BufRead,
-    name: &str,
-    io_error: impl Fn(io::Error) -> Stop,
-    out: &mut Out<'_>,
+    path: &Path,
+    mut pass: impl FnMut(Vec<Finding>, Vec<Received>) -> Result<(), Stop>,
 ) -> Result<(), Stop> {
-    let mut traffic = Traffic::new(name);
+    let mut traffic = Traffic::new(&path.display().to_string());
     let mut line = Vec::new();
     loop {
         line.clear();
         let n = io::Read::take(&mut *input, MAX_LINE)
             .read_until(b'\n', &mut line)
-            .map_err(&io_error)?;
+            .map_err(|e| Stop::io(path, &e))?;
         if n == 0 {
             break;
         }
         traffic.push(&String::from_utf8_lossy(&line));
-        flow(&mut traffic, out)?;
+        pass(traffic.take_findings(), traffic.take())?;
     }
     traffic.finish();
-    flow(&mut traffic, out)
+    pass(traffic.take_findings(), traffic.take())
 }
 
-/// Passes on what the traffic has given so far.
-fn flow(traffic: &mut Traffic, out: &mut Out<'_>) -> Result<(), Stop> {
+/// Tells what was found and writes the reports.
+fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Result<(), Stop> {
     let told = |findings: &[Finding]| {
         for finding in findings {
             tell(&format!("fivefig: {finding}"));
         }
     };
-    told(&traffic.take_findings());
+    told(findings);
     for Received {
         message, findings, ..
-    } in traffic.take()
+    } in received
     {
         told(&findings);
         let report = message.report();

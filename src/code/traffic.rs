@@ -36,8 +36,31 @@ pub struct Received {
     pub headings: Vec<Heading>,
     /// The text of each part as received, words separated by one blank.
     pub raw: Vec<(Part, String)>,
+    /// Line and column of every group of each part, the letters first.
+    pub places: Vec<(Part, Vec<(usize, usize)>)>,
     /// What was found in its parts.
     pub findings: Vec<Finding>,
+}
+
+impl Received {
+    /// Gives findings that name part and group the line and column in the file.
+    #[must_use]
+    pub fn placed(&self, name: &str, mut findings: Vec<Finding>) -> Vec<Finding> {
+        for finding in &mut findings {
+            let place = &mut finding.place;
+            let part = place.part.and_then(Part::from_letter);
+            let group = place.group.and_then(|g| g.checked_sub(1));
+            let words = self.places.iter().find(|(p, _)| Some(*p) == part);
+            place.file = Some(name.to_owned());
+            if let (Some((_, words)), Some(group)) = (words, group)
+                && let Some(&(line, column)) = words.get(group)
+            {
+                place.line = Some(line);
+                place.column = Some(column);
+            }
+        }
+        findings
+    }
 }
 
 /// What makes parts belong together.
@@ -276,7 +299,10 @@ impl Traffic {
             ));
         }
         match parse_part(upper) {
-            Ok(message) => self.join(message, part, raw, findings),
+            Ok(message) => {
+                let places = words.iter().map(|w| (w.line, w.column)).collect();
+                self.join(message, part, (raw, places), findings);
+            }
             Err(error) => {
                 let word = words.get(error.group.saturating_sub(1)).unwrap_or(last);
                 let mut place = within(self.place(word));
@@ -297,7 +323,13 @@ impl Traffic {
     }
 
     /// Puts a part to its report.
-    fn join(&mut self, message: Message, part: Part, raw: String, mut findings: Vec<Finding>) {
+    fn join(
+        &mut self,
+        message: Message,
+        part: Part,
+        (raw, places): (String, Vec<(usize, usize)>),
+        mut findings: Vec<Finding>,
+    ) {
         let key = Key::of(&message);
         let heading = self.heading.clone();
         let corrects = heading
@@ -346,6 +378,8 @@ impl Traffic {
                 }
                 report.raw.retain(|(p, _)| *p != part);
                 report.raw.push((part, raw));
+                report.places.retain(|(p, _)| *p != part);
+                report.places.push((part, places));
                 report.findings.extend(findings);
                 if let Some(heading) = heading
                     && !report.headings.contains(&heading)
@@ -360,6 +394,7 @@ impl Traffic {
             message,
             headings: heading.into_iter().collect(),
             raw: vec![(part, raw)],
+            places: vec![(part, places)],
             findings,
         });
         if self.open.len() > WINDOW

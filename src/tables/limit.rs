@@ -1,7 +1,7 @@
 //! The numeric limits of the rules.
 
 use super::file::{Fault, File, Order, Row, read};
-use super::{GROSS_LIMITS, Once, SELECTION_LIMITS, loaded};
+use super::{GROSS_LIMITS, MESSAGE_LIMITS, Once, SELECTION_LIMITS, loaded};
 
 /// A numeric limit of the choice of levels, as the table has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,14 +21,14 @@ pub struct LimitRow {
 /// Makes the struct, and the function that fills it by name: a row without a
 /// field and a field without a row are faults.
 macro_rules! limits {
-    ($($(#[$doc:meta])* $field:ident,)+) => {
-        /// Every numeric limit of the choice of levels, by name.
+    ($(#[$about:meta])* $name:ident, $fill:ident: $($(#[$doc:meta])* $field:ident,)+) => {
+        $(#[$about])*
         #[derive(Clone, Copy, Debug, PartialEq)]
-        pub struct Limits {
+        pub struct $name {
             $($(#[$doc])* pub $field: f64,)+
         }
 
-        fn fill(file: File, rows: &[LimitRow]) -> Result<Limits, Fault> {
+        fn $fill(file: File, rows: &[LimitRow]) -> Result<$name, Fault> {
             let known = [$(stringify!($field)),+];
             if let Some(row) = rows.iter().find(|row| !known.contains(&row.name)) {
                 return Err(file.fault_at_end(format!("no rule uses `{}`", row.name)));
@@ -39,12 +39,14 @@ macro_rules! limits {
                     .map(|row| row.value)
                     .ok_or_else(|| file.fault_at_end(format!("no row `{name}`")))
             };
-            Ok(Limits { $($field: value(stringify!($field))?,)+ })
+            Ok($name { $($field: value(stringify!($field))?,)+ })
         }
     };
 }
 
 limits! {
+    /// Every numeric limit of the choice of levels, by name.
+    Limits, fill:
     /// A layer without temperature or humidity this thick or thicker is bounded by levels (35.3.1.6, B/C25).
     missing_thermal_layer_hpa,
     /// A layer without wind this thick or thicker is bounded by levels on a
@@ -136,6 +138,29 @@ limits! {
     surface_age_s,
 }
 
+limits! {
+    /// Every numeric limit of the checks of messages, by name.
+    MessageLimits, fill_message:
+    /// Mean temperature of a layer between significant levels.
+    fine_layer_k,
+    /// Mean temperature of a layer between standard surfaces alone.
+    coarse_layer_k,
+    /// Height of a standard surface against the layers, besides the grain.
+    height_gross_gpm,
+    /// Fall of potential temperature with height.
+    superadiabatic_k,
+    /// Depth above ground in which it may fall.
+    superadiabatic_surface_hpa,
+    /// Vector change of wind in 1000 gpm.
+    shear_ms,
+    /// Temperatures nearer to 0 °C may change their sign.
+    sign_least_k,
+    /// How well the turned sign fits the neighbours.
+    sign_fit_k,
+    /// A standard surface and a significant level of one coded pressure.
+    shared_temperature_k,
+}
+
 /// Ends of names and the units they stand for.
 const UNITS: [(&str, &str); 9] = [
     ("_k_per_km", "K/km"),
@@ -151,11 +176,25 @@ const UNITS: [(&str, &str); 9] = [
 
 static SELECTION: Once<(Vec<LimitRow>, Limits)> =
     Once::new(|| loaded(read_selection(SELECTION_LIMITS)));
+static MESSAGE: Once<(Vec<LimitRow>, MessageLimits)> =
+    Once::new(|| loaded(read_message(MESSAGE_LIMITS)));
 static GROSS: Once<Vec<GrossLimits>> = Once::new(|| loaded(read_gross(GROSS_LIMITS)));
 
 pub(super) fn read_selection(file: File) -> Result<(Vec<LimitRow>, Limits), Fault> {
+    let rows = limit_table(file)?;
+    let limits = fill(file, &rows)?;
+    Ok((rows, limits))
+}
+
+pub(super) fn read_message(file: File) -> Result<(Vec<LimitRow>, MessageLimits), Fault> {
+    let rows = limit_table(file)?;
+    let limits = fill_message(file, &rows)?;
+    Ok((rows, limits))
+}
+
+fn limit_table(file: File) -> Result<Vec<LimitRow>, Fault> {
     let columns = &["name", "value", "unit", "clause", "source"];
-    let rows = read(file, columns, Order::Unique, |row| {
+    read(file, columns, Order::Unique, |row| {
         let limit = LimitRow {
             name: row.text("name")?,
             value: positive(row, "value")?,
@@ -168,9 +207,7 @@ pub(super) fn read_selection(file: File) -> Result<(Vec<LimitRow>, Limits), Faul
             return Err(row.fault(format!("unit `{}` does not fit the name", limit.unit)));
         }
         Ok(limit)
-    })?;
-    let limits = fill(file, &rows)?;
-    Ok((rows, limits))
+    })
 }
 
 fn positive(row: &Row, column: &str) -> Result<f64, Fault> {
@@ -186,6 +223,18 @@ fn positive(row: &Row, column: &str) -> Result<f64, Fault> {
 #[must_use]
 pub fn limits() -> &'static Limits {
     &SELECTION.1
+}
+
+/// Every numeric limit of the checks of messages.
+#[must_use]
+pub fn message_limits() -> &'static MessageLimits {
+    &MESSAGE.1
+}
+
+/// The rows of those limits, with source.
+#[must_use]
+pub fn message_limit_rows() -> &'static [LimitRow] {
+    &MESSAGE.0
 }
 
 /// The rows of the limits, with clause and source.

@@ -1,0 +1,103 @@
+//! `check`: messages against themselves.
+
+use std::path::Path;
+
+use super::{Notes, Sink, Stop, decode, tell};
+use crate::code::Message;
+use crate::finding::{Finding, Severity};
+use crate::verify;
+
+/// How the findings are wanted.
+pub(super) struct Manner {
+    pub(super) notes: Notes,
+    pub(super) strict: bool,
+    pub(super) quiet: bool,
+}
+
+/// Checks every report of a file; the findings go to standard output, a line
+/// each, and a summary to standard error.
+///
+/// Exit code 1 when something is an error (or a warning under `--strict`), or
+/// when no report could be read.
+pub(super) fn check(path: &Path, manner: &Manner) -> Result<u8, Stop> {
+    let name = path.display().to_string();
+    let (mut input, json) = decode::open(path)?;
+    let mut out = Told {
+        manner,
+        sink: Sink::open(Path::new("-"))?,
+        counts: [0; 3],
+    };
+    let mut reports = 0;
+    if json {
+        for read in decode::from_json(&mut *input, &name)? {
+            reports += 1;
+            let mut findings = verify::message::check(&read.message);
+            for finding in &mut findings {
+                finding.place.file = Some(name.clone());
+            }
+            out.tell(&label(&read.message), findings)?;
+        }
+    } else {
+        decode::each_received(&mut *input, path, |findings, received| {
+            out.tell("", findings)?;
+            for one in received {
+                reports += 1;
+                let mut findings = one.findings.clone();
+                findings.extend(one.placed(&name, verify::message::check(&one.message)));
+                out.tell(&label(&one.message), findings)?;
+            }
+            Ok(())
+        })?;
+    }
+    let [infos, warnings, errors] = out.counts;
+    out.sink.close()?;
+    if reports == 0 {
+        return Err(Stop::data(format!("{name}: no report could be read")));
+    }
+    if !manner.quiet {
+        tell(&format!(
+            "fivefig: {name}: {reports} reports, {errors} errors, {warnings} warnings, {infos} notes"
+        ));
+    }
+    Ok(u8::from(errors > 0 || (manner.strict && warnings > 0)))
+}
+
+/// Station and time of a message.
+fn label(message: &Message) -> String {
+    let who = message
+        .ident
+        .sign()
+        .map_or_else(|| message.ident.groups().join(" "), str::to_owned);
+    format!("{who} {:02} {:02} UTC: ", message.day, message.hour)
+}
+
+/// Where findings go, and how many there were.
+struct Told<'a> {
+    manner: &'a Manner,
+    sink: Sink,
+    /// Notes, warnings, errors.
+    counts: [usize; 3],
+}
+
+impl Told<'_> {
+    fn tell(&mut self, label: &str, findings: Vec<Finding>) -> Result<(), Stop> {
+        for mut finding in findings {
+            let [infos, warnings, errors] = &mut self.counts;
+            match finding.severity {
+                Severity::Info => *infos += 1,
+                Severity::Warning => *warnings += 1,
+                Severity::Error => *errors += 1,
+            }
+            if self.manner.quiet && finding.severity == Severity::Info {
+                continue;
+            }
+            finding.what = format!("{label}{}", finding.what);
+            let line = match self.manner.notes {
+                Notes::Text => finding.to_string(),
+                Notes::Json => serde_json::to_string(&finding).map_err(Stop::data)?,
+            };
+            self.sink.write(&format!("{line}\n"))?;
+        }
+        Ok(())
+    }
+}
