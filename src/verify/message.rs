@@ -11,7 +11,7 @@ use crate::physics::adiabat::potential_temperature_k;
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::{standard_height_gpm, thickness_gpm};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Form, Part, Roles};
+use crate::sounding::{Form, Part, Region, Roles};
 use crate::tables::{self, limits, message_limits};
 
 /// Half a step of TTTa (the last figure is even or odd by the sign).
@@ -49,6 +49,7 @@ pub fn check(message: &Message) -> Vec<Finding> {
     out.falling();
     if message.form == Form::Temp {
         out.parts_agree();
+        out.standard_rows();
         out.named_levels();
         let warm = out.warm();
         out.gross(&warm);
@@ -202,6 +203,46 @@ impl Check<'_> {
                         self.warn("shared-level-differs", place, what, allowed);
                     }
                 }
+            }
+        }
+    }
+
+    /// No standard surface is left out between others.
+    fn standard_rows(&mut self) {
+        for part in [Part::A, Part::C] {
+            let Some(a) = self.message.standard(part) else {
+                continue;
+            };
+            let there = |p: u16| a.standard.iter().position(|s| s.pressure_hpa == p);
+            let list: Vec<u16> = tables::temp_levels(Region::None, part)
+                .map(|l| l.pressure_hpa)
+                .collect();
+            let first = list.iter().position(|&p| there(p).is_some());
+            let last = list.iter().rposition(|&p| there(p).is_some());
+            // Part C begins where A ends, at 70 hPa.
+            let first = if part == Part::C { Some(0) } else { first };
+            let (Some(first), Some(last)) = (first, last) else {
+                continue;
+            };
+            let missing: Vec<u16> = list
+                .iter()
+                .enumerate()
+                .filter(|(i, p)| (first..last).contains(i) && there(**p).is_none())
+                .map(|(_, &p)| p)
+                .collect();
+            for p in missing {
+                let next = a.standard.iter().position(|s| s.pressure_hpa < p);
+                let place = match next {
+                    Some(i) => self.place(part, Set::Standard(i), f64::from(p)),
+                    None => Place::pressure(f64::from(p)),
+                };
+                let what = format!("the standard surface {p} hPa is not there");
+                self.error(
+                    "standard-surface-missing",
+                    place,
+                    what,
+                    "WMO-No. 306, 35.2.2.1",
+                );
             }
         }
     }
