@@ -146,6 +146,8 @@ enum DecodedForm {
     Bulletin,
     /// A line a level
     Table,
+    /// Delimited text: the levels of one report as rows of a profile
+    Profile,
     /// A JSON document
     Json,
     /// The same on one line a report

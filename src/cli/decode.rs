@@ -74,7 +74,7 @@ impl Out<'_> {
                 let line = json::write_line(&read.record).map_err(Stop::data)?;
                 return self.sink.write(&line);
             }
-            DecodedForm::Json | DecodedForm::Bulletin => {
+            DecodedForm::Json | DecodedForm::Bulletin | DecodedForm::Profile => {
                 self.kept.push(read);
                 return Ok(());
             }
@@ -91,6 +91,21 @@ impl Out<'_> {
                 let records = self.kept.into_iter().map(|r| r.record).collect();
                 self.sink
                     .write(&json::write(records).map_err(Stop::data)?)?;
+            }
+            DecodedForm::Profile => {
+                let [one] = self.kept.as_slice() else {
+                    return Err(Stop::data(format!(
+                        "a profile is made of one report; there are {} here",
+                        self.count
+                    )));
+                };
+                let who = one.message.ident.groups().join(" ");
+                let (day, hour) = (one.message.day, one.message.hour);
+                self.sink.write(&format!(
+                    "# the levels of a message, not a measured profile: {who}, day {day}, {hour:02} UTC\n"
+                ))?;
+                self.sink
+                    .write(&code::rows_as_text(&one.message.profile()))?;
             }
             DecodedForm::Bulletin => {
                 let all: Vec<_> = self.kept.iter().map(|r| (&r.report, &r.message)).collect();
