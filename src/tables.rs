@@ -12,6 +12,7 @@ mod file;
 mod level;
 mod limit;
 mod practice;
+mod profile_limit;
 mod regional;
 
 use std::sync::LazyLock;
@@ -30,6 +31,7 @@ pub use file::Fault;
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
 
 pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
+pub use profile_limit::{ProfileLimits, profile_limit, profile_limit_rows, profile_limits};
 pub use regional::{
     AdditionalData, Elevation, ElevationConfidence, ElevationUnit, FixedLevel, Follows, Heading,
     HeightApproximation, Standing, additional_data, bufr_heading, elevations, headings,
@@ -75,6 +77,7 @@ embed! {
     T0421 = "0421_region4.csv",
     GROSS_LIMITS = "gross_limits.csv",
     SELECTION_LIMITS = "selection_limits.csv",
+    PROFILE_LIMITS = "profile_limits.csv",
     HEADINGS = "headings.csv",
     PILOT_FIXED = "pilot_fixed.csv",
     PRACTICES = "practices.csv",

@@ -3,7 +3,7 @@
 use super::file::{Fault, File, Order, Row, read};
 use super::{GROSS_LIMITS, Once, SELECTION_LIMITS, loaded};
 
-/// A numeric limit of the choice of levels, as the table has it.
+/// A numeric limit, as its table has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LimitRow {
     /// Its name, the unit at its end.
@@ -12,7 +12,7 @@ pub struct LimitRow {
     pub value: f64,
     /// The unit.
     pub unit: &'static str,
-    /// The clause of WMO-No. 306 Vol. I.1 it belongs to.
+    /// The clause of WMO-No. 306 Vol. I.1, or the check, it belongs to.
     pub clause: &'static str,
     /// Where the value comes from.
     pub source: &'static str,
@@ -20,15 +20,18 @@ pub struct LimitRow {
 
 /// Makes the struct, and the function that fills it by name: a row without a
 /// field and a field without a row are faults.
-macro_rules! limits {
-    ($($(#[$doc:meta])* $field:ident,)+) => {
-        /// Every numeric limit of the choice of levels, by name.
+macro_rules! limit_struct {
+    ($(#[$about:meta])* $name:ident: $($(#[$doc:meta])* $field:ident,)+) => {
+        $(#[$about])*
         #[derive(Clone, Copy, Debug, PartialEq)]
-        pub struct Limits {
+        pub struct $name {
             $($(#[$doc])* pub $field: f64,)+
         }
 
-        fn fill(file: File, rows: &[LimitRow]) -> Result<Limits, Fault> {
+        fn fill(
+            file: $crate::tables::file::File,
+            rows: &[$crate::tables::LimitRow],
+        ) -> Result<$name, $crate::tables::Fault> {
             let known = [$(stringify!($field)),+];
             if let Some(row) = rows.iter().find(|row| !known.contains(&row.name)) {
                 return Err(file.fault_at_end(format!("no rule uses `{}`", row.name)));
@@ -39,12 +42,15 @@ macro_rules! limits {
                     .map(|row| row.value)
                     .ok_or_else(|| file.fault_at_end(format!("no row `{name}`")))
             };
-            Ok(Limits { $($field: value(stringify!($field))?,)+ })
+            Ok($name { $($field: value(stringify!($field))?,)+ })
         }
     };
 }
+pub(super) use limit_struct;
 
-limits! {
+limit_struct! {
+    /// Every numeric limit of the choice of levels, by name.
+    Limits:
     /// A layer without temperature or humidity this thick or thicker is bounded by levels (35.3.1.6, B/C25).
     missing_thermal_layer_hpa,
     /// A layer without wind this thick or thicker is bounded by levels on a
@@ -137,8 +143,13 @@ limits! {
 }
 
 /// Ends of names and the units they stand for.
-const UNITS: [(&str, &str); 9] = [
+const UNITS: [(&str, &str); 14] = [
     ("_k_per_km", "K/km"),
+    ("_k_per_s", "K/s"),
+    ("_pct_per_s", "%/s"),
+    ("_ms_per_s", "m/s2"),
+    ("_rows", "1"),
+    ("_m", "m"),
     ("_hpa", "hPa"),
     ("_gpm", "gpm"),
     ("_pct", "%"),
@@ -154,8 +165,15 @@ static SELECTION: Once<(Vec<LimitRow>, Limits)> =
 static GROSS: Once<Vec<GrossLimits>> = Once::new(|| loaded(read_gross(GROSS_LIMITS)));
 
 pub(super) fn read_selection(file: File) -> Result<(Vec<LimitRow>, Limits), Fault> {
+    let rows = read_limits(file)?;
+    let limits = fill(file, &rows)?;
+    Ok((rows, limits))
+}
+
+/// The rows of a table of limits.
+pub(super) fn read_limits(file: File) -> Result<Vec<LimitRow>, Fault> {
     let columns = &["name", "value", "unit", "clause", "source"];
-    let rows = read(file, columns, Order::Unique, |row| {
+    read(file, columns, Order::Unique, |row| {
         let limit = LimitRow {
             name: row.text("name")?,
             value: positive(row, "value")?,
@@ -168,9 +186,7 @@ pub(super) fn read_selection(file: File) -> Result<(Vec<LimitRow>, Limits), Faul
             return Err(row.fault(format!("unit `{}` does not fit the name", limit.unit)));
         }
         Ok(limit)
-    })?;
-    let limits = fill(file, &rows)?;
-    Ok((rows, limits))
+    })
 }
 
 fn positive(row: &Row, column: &str) -> Result<f64, Fault> {
