@@ -1,14 +1,12 @@
 //! A clean invented ascent and one fault at a time in it. Rows are one second
 //! apart and rise 5 m/s, so a minute is 60 rows and 300 gpm.
 
-use std::fs;
-use std::path::Path;
+mod release;
+mod samples;
 
 use super::*;
 use crate::physics::humidity::dewpoint_c;
-use crate::sheet::{self, Source};
-use crate::sounding::{Axis, Form, Motion, Position, Row, Station, Surface, Wind};
-use crate::{profile, source};
+use crate::sounding::{Axis, Motion, Position, Row, Station, Surface, Wind};
 
 /// Temperature, °C, by height, gpm.
 type Air = fn(f64) -> f64;
@@ -452,69 +450,6 @@ fn positions_in_hundredths_are_not_held_against_the_wind_as_if_exact() {
 }
 
 #[test]
-fn a_barometer_off_by_three_hectopascals_is_found() {
-    // The sheet reads 3 hPa more; the first row has what the sheet says.
-    let high = with(1, 1, |r| *r.pressure_hpa.as_mut().unwrap() += 3.0);
-    let mut context = sheet();
-    context.surface.as_mut().unwrap().pressure_hpa = high.rows[0].pressure_hpa;
-    let found = only(&high, &context, "sonde-pressure", "(-3.0 hPa)");
-    let line = verdict(&check(&high, &context));
-    assert_eq!(line, format!("look again: {}", found.what));
-    // 3 hPa less: rows below the surface go, 25 gpm or five of them.
-    let mut low = clean();
-    let ground = low.rows[0].pressure_hpa.unwrap() - 3.0;
-    low.rows[0].pressure_hpa = Some(ground);
-    low.rows.retain(|r| r.pressure_hpa.unwrap() <= ground);
-    assert!((3994..=3996).contains(&low.rows.len()));
-    context.surface.as_mut().unwrap().pressure_hpa = Some(ground);
-    only(&low, &context, "sonde-pressure", "(+3.0 hPa)");
-    // 1 hPa is within 1.5 hPa.
-    let near = with(1, 1, |r| *r.pressure_hpa.as_mut().unwrap() += 1.0);
-    assert_eq!(warnings(&check(&near, &context)), []);
-}
-
-#[test]
-fn heights_from_pressure_do_not_vouch_for_the_barometer() {
-    // The heights stand on the false pressure; 5 m/s for the 1 s to row 2 are
-    // 5 gpm, 0.6 hPa, and half of that widens the limit.
-    let mut high = with(1, 1, |r| *r.pressure_hpa.as_mut().unwrap() += 3.0);
-    high.derived = vec!["height_gpm by hydrostatic integration".to_owned()];
-    for row in high.rows.iter_mut().skip(1) {
-        *row.height_gpm.as_mut().unwrap() += 25.0;
-    }
-    only(&high, &sheet(), "sonde-pressure", "(-3.0 hPa)");
-}
-
-#[test]
-fn temperature_and_humidity_of_the_sonde_against_the_surface() {
-    // Surface 5 K warmer (limit 2 K) and 15 % moister (limit 10 %).
-    let faulty = with(1, 1, |r| *r.temperature_c.as_mut().unwrap() += 5.0);
-    only(&faulty, &sheet(), "sonde-temperature", "(-5.");
-    let faulty = with(1, 1, |r| *r.humidity_pct.as_mut().unwrap() += 15.0);
-    only(&faulty, &sheet(), "sonde-humidity", "(-1");
-}
-
-#[test]
-fn a_station_height_off_by_sixty_metres_is_found() {
-    for (height, words) in [(-10.0, "(+60 gpm)"), (110.0, "(-60 gpm)")] {
-        let mut context = sheet();
-        context.station.elevation_m = Some(height);
-        only(&clean(), &context, "release-height", words);
-    }
-}
-
-#[test]
-fn what_the_sheet_does_not_say_is_not_compared() {
-    let findings = check(&clean(), &Context::default());
-    assert_eq!(warnings(&findings), []);
-    let line = verdict(&findings);
-    assert!(
-        line.starts_with("go; not compared: pressure (the sheet gives no"),
-        "{line}"
-    );
-}
-
-#[test]
 fn many_findings_of_a_code_are_cut_short() {
     let mut noisy = clean();
     // Every tenth row 8 K too warm: 399 runs of three rows.
@@ -581,53 +516,8 @@ fn two_rows_and_odd_rows_do_no_harm() {
     }
 }
 
-/// The findings of a sample.
-fn sample(name: &str, form: Form) -> Vec<Finding> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
-    check(&ascent, &sheet.context)
-}
-
 #[test]
-fn the_samples_have_no_warning() {
-    for name in [
-        "winter_jet",
-        "low_burst",
-        "tropical",
-        "polar_night",
-        "gaps",
-        "plateau",
-        "twin_levels",
-        "windless",
-        "ship",
-        "mobile",
-        "drop",
-    ] {
-        let findings = sample(name, Form::Temp);
-        let mut warned = warnings(&findings);
-        if name == "gaps" {
-            // Whole rows are lost in two layers; the longer may be a gap.
-            warned.retain(|(code, _)| code != "time-gap");
-            let layers = findings.iter().filter(|f| f.code == "element-missing");
-            assert!(layers.count() >= 6);
-        }
-        if name == "drop" {
-            // Its positions run against its winds: from 0 to 1 s it moves north,
-            // by 0.00026° or 29 m, in a wind from 341°.
-            warned.retain(|(code, _)| code != "drift-against-wind");
-        }
-        assert_eq!(warned, [], "{name}");
-        assert!(verdict(&findings).starts_with("go"), "{name}");
-    }
-    assert_eq!(warnings(&sample("pilot", Form::Pilot)), []);
-}
-
-#[test]
-fn every_limit_is_used_and_has_a_source() {
+fn every_limit_has_a_source() {
     for row in crate::tables::profile_limit_rows() {
         assert!(
             !row.source.is_empty() && !row.clause.is_empty(),
