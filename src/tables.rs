@@ -11,7 +11,9 @@ mod equipment;
 mod file;
 mod level;
 mod limit;
+mod message_limit;
 mod practice;
+mod profile_limit;
 mod regional;
 
 use std::sync::LazyLock;
@@ -29,10 +31,9 @@ pub use equipment::{
 pub use file::Fault;
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
 
-pub use limit::{
-    GrossLimits, LimitRow, Limits, MessageLimits, gross_limits, limit, limit_rows, limits,
-    message_limit_rows, message_limits,
-};
+pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
+pub use message_limit::{MessageLimits, message_limit_rows, message_limits};
+pub use profile_limit::{ProfileLimits, profile_limit, profile_limit_rows, profile_limits};
 pub use regional::{
     AdditionalData, Elevation, ElevationConfidence, ElevationUnit, FixedLevel, Follows, Heading,
     HeightApproximation, Standing, additional_data, bufr_heading, elevations, headings,
@@ -79,6 +80,7 @@ embed! {
     GROSS_LIMITS = "gross_limits.csv",
     SELECTION_LIMITS = "selection_limits.csv",
     MESSAGE_LIMITS = "message_limits.csv",
+    PROFILE_LIMITS = "profile_limits.csv",
     HEADINGS = "headings.csv",
     PILOT_FIXED = "pilot_fixed.csv",
     PRACTICES = "practices.csv",

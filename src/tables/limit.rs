@@ -1,9 +1,9 @@
 //! The numeric limits of the rules.
 
 use super::file::{Fault, File, Order, Row, read};
-use super::{GROSS_LIMITS, MESSAGE_LIMITS, Once, SELECTION_LIMITS, loaded};
+use super::{GROSS_LIMITS, Once, SELECTION_LIMITS, loaded};
 
-/// A numeric limit of the choice of levels, as the table has it.
+/// A numeric limit, as its table has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LimitRow {
     /// Its name, the unit at its end.
@@ -12,7 +12,7 @@ pub struct LimitRow {
     pub value: f64,
     /// The unit.
     pub unit: &'static str,
-    /// The clause of WMO-No. 306 Vol. I.1 it belongs to.
+    /// The clause of WMO-No. 306 Vol. I.1, or the check, it belongs to.
     pub clause: &'static str,
     /// Where the value comes from.
     pub source: &'static str,
@@ -20,15 +20,18 @@ pub struct LimitRow {
 
 /// Makes the struct, and the function that fills it by name: a row without a
 /// field and a field without a row are faults.
-macro_rules! limits {
-    ($(#[$about:meta])* $name:ident, $fill:ident: $($(#[$doc:meta])* $field:ident,)+) => {
+macro_rules! limit_struct {
+    ($(#[$about:meta])* $name:ident: $($(#[$doc:meta])* $field:ident,)+) => {
         $(#[$about])*
         #[derive(Clone, Copy, Debug, PartialEq)]
         pub struct $name {
             $($(#[$doc])* pub $field: f64,)+
         }
 
-        fn $fill(file: File, rows: &[LimitRow]) -> Result<$name, Fault> {
+        fn fill(
+            file: $crate::tables::file::File,
+            rows: &[$crate::tables::LimitRow],
+        ) -> Result<$name, $crate::tables::Fault> {
             let known = [$(stringify!($field)),+];
             if let Some(row) = rows.iter().find(|row| !known.contains(&row.name)) {
                 return Err(file.fault_at_end(format!("no rule uses `{}`", row.name)));
@@ -43,10 +46,11 @@ macro_rules! limits {
         }
     };
 }
+pub(super) use limit_struct;
 
-limits! {
+limit_struct! {
     /// Every numeric limit of the choice of levels, by name.
-    Limits, fill:
+    Limits:
     /// A layer without temperature or humidity this thick or thicker is bounded by levels (35.3.1.6, B/C25).
     missing_thermal_layer_hpa,
     /// A layer without wind this thick or thicker is bounded by levels on a
@@ -138,32 +142,14 @@ limits! {
     surface_age_s,
 }
 
-limits! {
-    /// Every numeric limit of the checks of messages, by name.
-    MessageLimits, fill_message:
-    /// Mean temperature of a layer between significant levels.
-    fine_layer_k,
-    /// Mean temperature of a layer between standard surfaces alone.
-    coarse_layer_k,
-    /// Height of a standard surface against the layers, besides the grain.
-    height_gross_gpm,
-    /// Fall of potential temperature with height.
-    superadiabatic_k,
-    /// Depth above ground in which it may fall.
-    superadiabatic_surface_hpa,
-    /// Vector change of wind in 1000 gpm.
-    shear_ms,
-    /// Temperatures nearer to 0 °C may change their sign.
-    sign_least_k,
-    /// How well the turned sign fits the neighbours.
-    sign_fit_k,
-    /// A standard surface and a significant level of one coded pressure.
-    shared_temperature_k,
-}
-
 /// Ends of names and the units they stand for.
-const UNITS: [(&str, &str); 9] = [
+const UNITS: [(&str, &str); 14] = [
     ("_k_per_km", "K/km"),
+    ("_k_per_s", "K/s"),
+    ("_pct_per_s", "%/s"),
+    ("_ms_per_s", "m/s2"),
+    ("_rows", "1"),
+    ("_m", "m"),
     ("_hpa", "hPa"),
     ("_gpm", "gpm"),
     ("_pct", "%"),
@@ -176,23 +162,16 @@ const UNITS: [(&str, &str); 9] = [
 
 static SELECTION: Once<(Vec<LimitRow>, Limits)> =
     Once::new(|| loaded(read_selection(SELECTION_LIMITS)));
-static MESSAGE: Once<(Vec<LimitRow>, MessageLimits)> =
-    Once::new(|| loaded(read_message(MESSAGE_LIMITS)));
 static GROSS: Once<Vec<GrossLimits>> = Once::new(|| loaded(read_gross(GROSS_LIMITS)));
 
 pub(super) fn read_selection(file: File) -> Result<(Vec<LimitRow>, Limits), Fault> {
-    let rows = limit_table(file)?;
+    let rows = read_limits(file)?;
     let limits = fill(file, &rows)?;
     Ok((rows, limits))
 }
 
-pub(super) fn read_message(file: File) -> Result<(Vec<LimitRow>, MessageLimits), Fault> {
-    let rows = limit_table(file)?;
-    let limits = fill_message(file, &rows)?;
-    Ok((rows, limits))
-}
-
-fn limit_table(file: File) -> Result<Vec<LimitRow>, Fault> {
+/// The rows of a table of limits.
+pub(super) fn read_limits(file: File) -> Result<Vec<LimitRow>, Fault> {
     let columns = &["name", "value", "unit", "clause", "source"];
     read(file, columns, Order::Unique, |row| {
         let limit = LimitRow {
@@ -223,18 +202,6 @@ fn positive(row: &Row, column: &str) -> Result<f64, Fault> {
 #[must_use]
 pub fn limits() -> &'static Limits {
     &SELECTION.1
-}
-
-/// Every numeric limit of the checks of messages.
-#[must_use]
-pub fn message_limits() -> &'static MessageLimits {
-    &MESSAGE.1
-}
-
-/// The rows of those limits, with source.
-#[must_use]
-pub fn message_limit_rows() -> &'static [LimitRow] {
-    &MESSAGE.0
 }
 
 /// The rows of the limits, with clause and source.

@@ -17,6 +17,7 @@ fn every_table_reads() {
         high_clouds(),
     );
     let _ = (cloud_bases(), limits(), gross_limits(), elevations());
+    let _ = profile_limits();
     let _ = (quadrant_signs(1), additional_data(), headings());
     let _ = (
         height_approximations(),
