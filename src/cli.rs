@@ -77,11 +77,16 @@ enum Command {
         #[arg(short, value_name = "PATH", default_value = "-")]
         output: PathBuf,
     },
-    /// Check messages against themselves: contradictions are errors, what nature
-    /// hardly does is a warning
+    /// Check messages against themselves, or with --sheet a profile
     Check {
-        /// Messages, bulletins or reports in JSON; - for standard input
-        message: PathBuf,
+        /// Messages, bulletins or reports in JSON, or a profile; - for standard input
+        file: PathBuf,
+        /// TOML about station and flight: the file is a profile
+        #[arg(long, value_name = "FILE", num_args = 1)]
+        sheet: Vec<PathBuf>,
+        /// Which code form the profile is for
+        #[arg(long, value_enum, default_value_t)]
+        form: CodeForm,
         /// How findings are written
         #[arg(long, value_enum, default_value_t)]
         notes: Notes,
@@ -331,18 +336,24 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             output,
         } => decode::decode(&message, to, &bulletin, &output),
         Command::Check {
-            message,
+            file,
+            sheet,
+            form,
             notes,
             strict,
             quiet,
-        } => check::check(
-            &message,
-            &check::Manner {
+        } => {
+            let manner = check::Manner {
                 notes,
                 strict,
                 quiet,
-            },
-        ),
+            };
+            if sheet.is_empty() {
+                check::messages(&file, &manner)
+            } else {
+                check::profile(&file, &sheet, form.into(), &manner)
+            }
+        }
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.coded.findings.clone();

@@ -1,11 +1,12 @@
-//! `check`: messages against themselves.
+//! `check`: messages against themselves, profiles against nature and sheet.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use super::{Notes, Sink, Stop, decode, tell};
+use super::{Notes, Sink, Stop, decode, get, read_sheets, tell};
 use crate::code::Message;
 use crate::finding::{Finding, Severity};
-use crate::verify;
+use crate::sounding::Form;
+use crate::{profile, source, verify};
 
 /// How the findings are wanted.
 pub(super) struct Manner {
@@ -19,7 +20,7 @@ pub(super) struct Manner {
 ///
 /// Exit code 1 when something is an error (or a warning under `--strict`), or
 /// when no report could be read.
-pub(super) fn check(path: &Path, manner: &Manner) -> Result<u8, Stop> {
+pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
     let name = path.display().to_string();
     let (mut input, json) = decode::open(path)?;
     let mut out = Told {
@@ -59,6 +60,42 @@ pub(super) fn check(path: &Path, manner: &Manner) -> Result<u8, Stop> {
             "fivefig: {name}: {reports} reports, {errors} errors, {warnings} warnings, {infos} notes"
         ));
     }
+    Ok(u8::from(errors > 0 || (manner.strict && warnings > 0)))
+}
+
+/// Checks a profile against what nature does and what the sheet says; the last
+/// line is the verdict of the checks before release.
+///
+/// Exit code 1 when something is an error (or a warning under `--strict`).
+pub(super) fn profile(
+    path: &Path,
+    sheets: &[PathBuf],
+    form: Form,
+    manner: &Manner,
+) -> Result<u8, Stop> {
+    let (sheet, mut findings) = read_sheets(sheets)?;
+    let name = path.display().to_string();
+    let (raw, notes) =
+        source::text::read(&get(path)?, &name, &sheet.reading).map_err(Stop::data)?;
+    findings.extend(notes);
+    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    findings.extend(notes);
+    let checked = verify::profile::check(&ascent, &sheet.context);
+    let verdict = verify::profile::verdict(&checked);
+    let mut out = Told {
+        manner,
+        sink: Sink::open(Path::new("-"))?,
+        counts: [0; 3],
+    };
+    out.tell("", findings)?;
+    let placed = checked.into_iter().map(|mut finding| {
+        finding.place.file = Some(name.clone());
+        finding
+    });
+    out.tell("", placed.collect())?;
+    out.sink.write(&format!("before release: {verdict}\n"))?;
+    let [_, warnings, errors] = out.counts;
+    out.sink.close()?;
     Ok(u8::from(errors > 0 || (manner.strict && warnings > 0)))
 }
 

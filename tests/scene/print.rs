@@ -18,8 +18,15 @@ pub fn file(scene: &Scene) -> String {
     if scene.falls {
         let last = rows.last().map_or(0, |row| row.time_s);
         rows.reverse();
+        // Going down it drifts with the same winds: the way is mirrored, and
+        // begins at the place of the sheet.
+        let top = rows.first().and_then(|row| row.place);
         for row in &mut rows {
             row.time_s = last - row.time_s;
+            row.place = row.place.zip(top).map(|(here, top)| Place {
+                latitude_deg: scene.place.latitude_deg + top.latitude_deg - here.latitude_deg,
+                longitude_deg: scene.place.longitude_deg + top.longitude_deg - here.longitude_deg,
+            });
         }
     }
     for row in rows {

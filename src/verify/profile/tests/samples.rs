@@ -42,11 +42,6 @@ fn the_samples_have_no_warning() {
             let layers = findings.iter().filter(|f| f.code == "element-missing");
             assert!(layers.count() >= 6);
         }
-        if name == "drop" {
-            // Its positions run against its winds: from 0 to 1 s it moves north,
-            // by 0.00026° or 29 m, in a wind from 341°.
-            warned.retain(|(code, _)| code != "drift-against-wind");
-        }
         assert_eq!(warned, [], "{name}");
         assert!(verdict(&findings).starts_with("go"), "{name}");
     }
