@@ -84,6 +84,9 @@ enum Command {
         /// TOML about station and flight: the file is a profile
         #[arg(long, value_name = "FILE", num_args = 1)]
         sheet: Vec<PathBuf>,
+        /// Exported table of station metadata to hold the sheet against
+        #[arg(long, value_name = "FILE", requires = "sheet")]
+        station_list: Option<PathBuf>,
         /// Which code form the profile is for
         #[arg(long, value_enum, default_value_t)]
         form: CodeForm,
@@ -338,6 +341,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Check {
             file,
             sheet,
+            station_list,
             form,
             notes,
             strict,
@@ -351,7 +355,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             if sheet.is_empty() {
                 check::messages(&file, &manner)
             } else {
-                check::profile(&file, &sheet, form.into(), &manner)
+                check::profile(&file, &sheet, form.into(), station_list.as_deref(), &manner)
             }
         }
         Command::Levels { flight, to } => {

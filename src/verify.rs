@@ -4,3 +4,4 @@
 pub mod fidelity;
 pub mod message;
 pub mod profile;
+pub mod station;

@@ -71,9 +71,17 @@ pub(super) fn profile(
     path: &Path,
     sheets: &[PathBuf],
     form: Form,
+    list: Option<&Path>,
     manner: &Manner,
 ) -> Result<u8, Stop> {
     let (sheet, mut findings) = read_sheets(sheets)?;
+    if let Some(list) = list {
+        let name = list.display().to_string();
+        let table = String::from_utf8(get(list)?)
+            .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
+        let told = verify::station::check(&sheet.context.station, &table, &name);
+        findings.extend(told.map_err(|e| Stop::data(format!("{name}: {e}")))?);
+    }
     let name = path.display().to_string();
     let (raw, notes) =
         source::text::read(&get(path)?, &name, &sheet.reading).map_err(Stop::data)?;
