@@ -109,7 +109,7 @@ fn level(report: &mut Report, role: Roles, pressure_hpa: f64) -> &mut Level {
 /// Invented.
 const TEXT: &str = "TTAA 65129 99011 99004 04430 23006 00119 04226 22507 92748 00306 23512 \
     88280 53957 28057 77262 28064 41711=
-TTBB 65128 99011 00004 04430 11876 03105 22842 01158 44/// ///// 55633 13164 \
+TTBB 65128 99011 00004 04430 11876 03105 22842 01158 33/// ///// 44633 13164 \
     21212 00004 23006 11690 25519 22432 26046 31313 49008 81123=
 TTCC 65127 99011 70813 64371 31011 88999 77999=";
 
@@ -224,7 +224,7 @@ fn unrounded_reports_are_held_to_the_last_figure() {
 #[test]
 fn one_figure_is_one_difference() {
     for (from, to, line) in [
-        // 0.4 K: -24.1 °C is not there; 03105 is 3.1 below zero, 03505 3.5 below.
+        // Table 3931: odd figures are below zero, 031 is -3.1 °C.
         (
             "11876 03105",
             "11876 03505",
@@ -279,8 +279,8 @@ fn one_figure_is_one_difference() {
             "pressure at 877 hPa (sig_temperature): 876 hPa on the left, 877 hPa on the right",
         ),
         (
-            " 22842 01158 44/// ///// 55633 13164",
-            " 33/// ///// 44633 13164",
+            " 22842 01158 33/// ///// 44633 13164",
+            " 22/// ///// 33633 13164",
             "the level at 842 hPa (sig_temperature) of Part B is missing on the right",
         ),
         (
@@ -295,8 +295,8 @@ fn one_figure_is_one_difference() {
             "shear below at 262 hPa (max_wind): 8.746 m/s on the left, 9.26 m/s on the right",
         ),
         (
-            "44/// ///// 55633",
-            "44633",
+            "33/// ///// 44633",
+            "33633",
             "layer without temperature: 842 to 633 hPa on the left, no layer on the right",
         ),
     ] {
@@ -308,6 +308,57 @@ fn one_figure_is_one_difference() {
         }
         assert_eq!(found, [line], "{from} {to}");
     }
+}
+
+#[test]
+fn the_figures_about_zero_are_told_apart() {
+    // Table 3931: 000 is 0.0 °C and 001 is -0.1 °C, half a step apart.
+    let text = |t: &str| read(&TEXT.replace("22842 01158", &format!("22842 {t}58")));
+    assert_eq!(
+        said(&text("000"), &text("001")),
+        ["temperature at 842 hPa (sig_temperature): 0 °C on the left, -0.1 °C on the right"]
+    );
+}
+
+#[test]
+fn depressions_round_as_their_table_does() {
+    // Table 0777: 50 is 5.0, 56 is 6; 5.49 is nearer to the first, 4.96 too.
+    let text = read(&TEXT.replace("22842 01158", "22842 01150"));
+    let other = |k: f64| {
+        let mut other = text.clone();
+        other.grain = Grain::None;
+        let row = &mut level(&mut other, Roles::SIG_T_OR_U, 842.0).row;
+        row.dewpoint_c = row.temperature_c.map(|t| t - k);
+        said(&other, &text).len()
+    };
+    assert_eq!([4.96, 5.0, 5.49].map(other), [0; 3]);
+    assert_eq!([4.94, 5.51].map(other), [1; 2]);
+}
+
+#[test]
+fn pilot_levels_by_height_are_matched_by_their_step() {
+    let text = read("PPBB 15120 99011 90012 23006 23507 24010 904// 25015=");
+    let change = |to: &str| {
+        let other = read(&format!("PPBB 15120 99011 {to}="));
+        said(&text, &other)
+    };
+    // 600 m is 2 steps of 300 m, 1200 m is 4.
+    assert_eq!(
+        change("90012 23006 23507 24015 904// 25015"),
+        ["wind speed at 600 gpm (sig_wind): 10 m/s on the left, 15 m/s on the right"]
+    );
+    assert_eq!(
+        change("9001/ 23006 23507 904// 25015"),
+        ["the level at 600 gpm (sig_wind) of Part B is missing on the right"]
+    );
+    assert_eq!(
+        change("90012 23006 23507 24010 905// 25015"),
+        ["height at 1200 gpm (sig_wind): 1200 gpm on the left, 1500 gpm on the right"]
+    );
+    assert_eq!(
+        change("90012 23007 23507 24010 904// 25015"),
+        ["wind speed at the surface (sig_wind): 6 m/s on the left, 7 m/s on the right"]
+    );
 }
 
 #[test]
