@@ -31,6 +31,9 @@ pub use sections::{CloudFigures, Sonde};
 pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 pub use traffic::{Received, Traffic};
 
+pub(crate) use pilot::from_report::of_section4;
+pub(crate) use temp::from_report::{apart, maxima};
+
 use groups::{Groups, Result, digits, small};
 
 /// Why a report cannot be coded.
@@ -304,7 +307,7 @@ pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), 
 }
 
 /// Day, hour GG and the clock time of release.
-fn time(report: &Report) -> (u8, u8, Option<(u8, u8)>) {
+pub(crate) fn time(report: &Report) -> (u8, u8, Option<(u8, u8)>) {
     let small = |v: i8| u8::try_from(v).unwrap_or(0);
     match report.when {
         When::Coded { day, hour, release } => (day, hour, release),

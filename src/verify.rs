@@ -1,6 +1,8 @@
-//! Checks: of a report against the profile it came from, of a message against
-//! itself, and of the profile.
+//! Checks and comparisons: of a report with the profile it came from, of a
+//! message with itself, of a profile with nature and sheet, of the sheet with a
+//! table of stations, of two reports.
 
+pub mod compare;
 pub mod fidelity;
 pub mod message;
 pub mod profile;

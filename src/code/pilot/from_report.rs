@@ -71,7 +71,7 @@ fn wind_part(
 }
 
 /// The levels of section 4 of a part, lowest first.
-pub(in crate::code) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &Level> {
+pub(crate) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &Level> {
     let by_height = report.context.coding.pilot_levels != Some(PilotLevels::Pressure);
     let roles = Roles::SIG_WIND | Roles::REGIONAL;
     report.levels.iter().filter(move |level| {

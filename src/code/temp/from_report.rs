@@ -139,10 +139,7 @@ pub(in crate::code) fn with(
 }
 
 /// The maximum winds of a part in the order of reporting, with their levels.
-pub(in crate::code) fn maxima(
-    report: &Report,
-    part: Part,
-) -> impl Iterator<Item = (&MaxWind, &Level)> {
+pub(crate) fn maxima(report: &Report, part: Part) -> impl Iterator<Item = (&MaxWind, &Level)> {
     let of_part = report.maxima.iter().filter(move |m| m.part == part);
     of_part.filter_map(move |maximum| {
         let here = |l: &&Level| {
@@ -243,10 +240,7 @@ fn standard_part(
 /// In sections 3 and 4 of Part C, 99.9 hPa would be 88999 or 77999, which say
 /// that there is none: it is written as 99.8 hPa, with a finding (our decision,
 /// no source).
-pub(in crate::code) fn apart(
-    pressure: PressureFigure,
-    findings: &mut Vec<Finding>,
-) -> PressureFigure {
+pub(crate) fn apart(pressure: PressureFigure, findings: &mut Vec<Finding>) -> PressureFigure {
     if pressure != PressureFigure::Tenths(999) {
         return pressure;
     }

@@ -10,9 +10,15 @@ use crate::figure::{PressureFigure, WindFigure};
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
     At, Clouds, Context, Element, Equipment, Kept, Level, MaxWind, MissingLayer, Part, Region,
-    Report, Roles, Row, Section7, Shear, Sky, Surface, When, Wind,
+    Report, Roles, Row, Section7, Shear, Sky, StationKind, Surface, When, Wind,
 };
 use crate::tables;
+
+/// Standard surfaces of more than this may lie below sea level: 1000 hPa
+/// anywhere, 925 hPa only in the eye of a storm at sea, never under a station on
+/// high ground (common practice, no source).
+const LOWEST_LAND_HPA: f64 = 950.0;
+const LOWEST_SEA_HPA: f64 = 900.0;
 
 /// One group set of a section: what it carries, and as what.
 pub(in crate::code) struct Carried {
@@ -72,13 +78,14 @@ pub(in crate::code) fn fill(message: &Message, report: &mut Report) {
     let mut clouds = None;
     let surface = message.standard(Part::A).and_then(|a| a.surface);
     let ground = surface.map_or(1013.0, |s| s.pressure.value_hpa());
+    let at_sea = matches!(message.ident.kind(), StationKind::Ship | StationKind::Drop);
     for (&part, body) in &message.parts {
         let kept = match body {
             Body::Standard(p) => {
                 of_standard(
                     p,
                     part,
-                    ground,
+                    (ground, at_sea),
                     message.unit,
                     &mut carried,
                     &mut report.maxima,
@@ -171,7 +178,7 @@ pub(in crate::code) fn of_section<T>(
 fn of_standard(
     standard: &StandardPart,
     part: Part,
-    ground: f64,
+    (ground, at_sea): (f64, bool),
     unit: SpeedUnit,
     carried: &mut Vec<Carried>,
     maxima: &mut Vec<MaxWind>,
@@ -194,7 +201,7 @@ fn of_standard(
             h.value_gpm(
                 l.height_step_gpm,
                 l.typical_height_gpm,
-                p >= ground && p > 900.0,
+                p >= ground && (p > LOWEST_LAND_HPA || (at_sea && p > LOWEST_SEA_HPA)),
             )
         });
         let Ok(pressure) = PressureFigure::from_value(p) else {

@@ -1,0 +1,139 @@
+//! How far two values may lie apart.
+
+use crate::figure::is_upper;
+use crate::sounding::{Form, Grain, PilotLevels, Report};
+
+/// What is added to every bound for the last bits of a value.
+const HAIR: f64 = 1e-6;
+
+/// The greatest departures that are no difference.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tolerance {
+    /// Pressure up to and including 100 hPa, hPa.
+    pub pressure_hpa: f64,
+    /// Pressure above 100 hPa, hPa.
+    pub pressure_aloft_hpa: f64,
+    /// Height of levels below 500 hPa, gpm.
+    pub height_gpm: f64,
+    /// Height of levels from 500 hPa up, gpm.
+    pub height_aloft_gpm: f64,
+    /// Height of PILOT levels given by height, gpm.
+    pub height_pilot_gpm: f64,
+    /// Height of maximum winds given by height, gpm.
+    pub height_maximum_gpm: f64,
+    /// Temperature, K.
+    pub temperature_k: f64,
+    /// Dew-point depression up to 5 K, K.
+    pub depression_k: f64,
+    /// Dew-point depression above 5 K, K.
+    pub depression_dry_k: f64,
+    /// Relative humidity, %; no text has it.
+    pub humidity_pct: f64,
+    /// Wind direction, degrees.
+    pub wind_dir_deg: f64,
+    /// Wind speed and shear, m/s.
+    pub wind_speed_ms: f64,
+}
+
+impl Tolerance {
+    /// What rounding alone can do between two reports, by the coarser grain of
+    /// the two: next to nothing (a millionth) between unrounded ones; half a
+    /// step of the code where a text is on one side; between two texts, less
+    /// than a step, so that figures are equal.
+    ///
+    /// Temperature in a text may be 0.15 K off: rounded to tenths, of which only
+    /// every second has a figure (table 3931).
+    #[must_use]
+    pub fn coarser(left: &Report, right: &Report) -> Self {
+        let text = |report: &Report| report.grain == Grain::Text;
+        if !text(left) && !text(right) {
+            return Self::all(HAIR);
+        }
+        let texts = text(left) && text(right);
+        // Half a unit of speed, m/s, and half a step of PILOT heights, gpm.
+        let unit = |report: &Report| report.context.coding.wind_unit.to_ms(0.5);
+        let step = |report: &Report| match report.context.coding.pilot_levels {
+            Some(PilotLevels::Height500) if report.form == Form::Pilot => 250.0,
+            _ => 150.0,
+        };
+        let of = |each: &dyn Fn(&Report) -> f64| match (text(left), text(right)) {
+            (true, false) => each(left),
+            (false, true) => each(right),
+            _ => each(left).max(each(right)),
+        };
+        let units = (
+            left.context.coding.wind_unit,
+            right.context.coding.wind_unit,
+        );
+        let speed = if texts && units.0 != units.1 {
+            // Rounded twice, each in its own unit.
+            unit(left) + unit(right)
+        } else {
+            of(&unit)
+        };
+        Self {
+            pressure_hpa: 0.5 + HAIR,
+            pressure_aloft_hpa: 0.05 + HAIR,
+            height_gpm: 0.5 + HAIR,
+            height_aloft_gpm: 5.0 + HAIR,
+            height_pilot_gpm: of(&step) + HAIR,
+            height_maximum_gpm: 5.0 + HAIR,
+            // The figures 00 and 01, 0.0 and -0.1 °C, are only a tenth apart.
+            temperature_k: if texts { 0.05 } else { 0.15 } + HAIR,
+            depression_k: 0.05 + HAIR,
+            depression_dry_k: 0.5 + HAIR,
+            humidity_pct: HAIR,
+            wind_dir_deg: 2.5 + HAIR,
+            wind_speed_ms: speed + HAIR,
+        }
+    }
+
+    /// The same for everything.
+    fn all(value: f64) -> Self {
+        Self {
+            pressure_hpa: value,
+            pressure_aloft_hpa: value,
+            height_gpm: value,
+            height_aloft_gpm: value,
+            height_pilot_gpm: value,
+            height_maximum_gpm: value,
+            temperature_k: value,
+            depression_k: value,
+            depression_dry_k: value,
+            humidity_pct: value,
+            wind_dir_deg: value,
+            wind_speed_ms: value,
+        }
+    }
+
+    /// For a pressure, hPa.
+    #[must_use]
+    pub fn pressure_at(&self, pressure_hpa: f64) -> f64 {
+        if is_upper(pressure_hpa) {
+            self.pressure_aloft_hpa
+        } else {
+            self.pressure_hpa
+        }
+    }
+
+    /// For the height of a level at a pressure, hPa.
+    #[must_use]
+    pub fn height_at(&self, pressure_hpa: f64) -> f64 {
+        if pressure_hpa > 500.0 {
+            self.height_gpm
+        } else {
+            self.height_aloft_gpm
+        }
+    }
+
+    /// For two depressions, K: the figure 5.0 stands for all that is nearer to it
+    /// than to 6 (table 0777).
+    #[must_use]
+    pub fn depression_between(&self, left_k: f64, right_k: f64) -> f64 {
+        if left_k.max(right_k) > 5.0 + HAIR && left_k.min(right_k) > 5.0 - HAIR {
+            self.depression_dry_k
+        } else {
+            self.depression_k
+        }
+    }
+}
