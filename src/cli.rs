@@ -1,6 +1,7 @@
 //! The command line: reads files, calls the library, writes what it gives.
 
 mod check;
+mod compare;
 mod decode;
 mod table;
 
@@ -38,6 +39,12 @@ enum Command {
         to: MessageForm,
         #[command(flatten)]
         bulletin: BulletinArgs,
+        /// Write only the parts that changed since --was, as CCA, CCB …
+        #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb")]
+        correct: Option<Bbb>,
+        /// The message that was sent
+        #[arg(long, value_name = "FILE", requires = "correct")]
+        was: Option<PathBuf>,
     },
     /// Write that there is no report (NIL) for every scheduled part
     Nil {
@@ -100,6 +107,28 @@ enum Command {
         #[arg(short)]
         quiet: bool,
     },
+    /// Compare two messages in any two forms, or a message with a profile (--sheet)
+    ///
+    /// Exit code 1 when something differs by more than the coarser of the two
+    /// forms explains.
+    Compare {
+        /// A message, or a report in JSON
+        left: PathBuf,
+        /// The other one; with --sheet a profile
+        right: PathBuf,
+        /// TOML about station and flight: the right file is a profile
+        #[arg(long, value_name = "FILE", num_args = 1)]
+        sheet: Vec<PathBuf>,
+        /// Which code form the profile is for
+        #[arg(long, value_enum, default_value_t)]
+        form: CodeForm,
+        /// TOML with tolerances that replace those of the forms
+        #[arg(long, value_name = "FILE")]
+        tolerance: Option<PathBuf>,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: compare::ComparedForm,
+    },
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -130,6 +159,12 @@ struct BulletinArgs {
     /// Channel sequence number: adds starting line and end of message
     #[arg(long, value_name = "NNN", value_parser = clap::value_parser!(u16).range(0..=999))]
     channel: Option<u16>,
+}
+
+fn ccx(text: &str) -> Result<Bbb, String> {
+    Bbb::new(text)
+        .filter(Bbb::is_correction)
+        .ok_or_else(|| "CCA to CCX is expected".to_owned())
 }
 
 fn bbb(text: &str) -> Result<Bbb, String> {
@@ -294,9 +329,15 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Encode {
             flight,
             to,
-            bulletin,
+            mut bulletin,
+            correct,
+            was,
         } => {
-            let prepared = prepare(&flight)?;
+            let mut prepared = prepare(&flight)?;
+            if let (Some(letter), Some(was)) = (correct, was) {
+                correction(&mut prepared.coded, &letter, &was)?;
+                bulletin.bbb = Some(letter);
+            }
             let findings = prepared.coded.findings.clone();
             let product = match to {
                 MessageForm::Text => prepared.coded.message.to_string(),
@@ -358,6 +399,21 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 check::profile(&file, &sheet, form.into(), station_list.as_deref(), &manner)
             }
         }
+        Command::Compare {
+            left,
+            right,
+            sheet,
+            form,
+            tolerance,
+            to,
+        } => compare::run(&compare::Asked {
+            left: &left,
+            right: &right,
+            sheets: &sheet,
+            form,
+            tolerance: tolerance.as_deref(),
+            to,
+        }),
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.coded.findings.clone();
@@ -540,6 +596,36 @@ fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
     findings.append(&mut coded.findings);
     coded.findings = findings;
     Ok(Prepared { ascent, coded })
+}
+
+/// Keeps the parts that changed since the message that was sent, and tells what
+/// changed.
+fn correction(coded: &mut Coded, letter: &Bbb, was: &Path) -> Result<(), Stop> {
+    let (_, sent, headings) = compare::one(was)?;
+    let name = was.display();
+    let last = headings.iter().filter_map(|h| h.bbb.as_ref());
+    let last = last.filter(|b| b.is_correction()).max();
+    let first = Bbb::new("CCA");
+    let wanted = last.map_or(first, Bbb::next);
+    if !headings.is_empty() && wanted.as_ref() != Some(letter) {
+        let wanted = wanted.map_or("nothing".to_owned(), |b| b.as_str().to_owned());
+        return Err(Stop::data(format!(
+            "{name}: the next correction is {wanted}, not {}",
+            letter.as_str()
+        )));
+    }
+    let correction = product::correct(&sent, &coded.message)
+        .map_err(|no| Stop::data(format!("{name}: {no}")))?;
+    for difference in &correction.differences {
+        tell(&format!("fivefig: corrected: {difference}"));
+    }
+    let parts = &correction.message.parts;
+    coded
+        .report
+        .parts
+        .retain(|part, _| parts.contains_key(part));
+    coded.message = correction.message;
+    Ok(())
 }
 
 /// Findings, then the product; exit 1 on a warning under `--strict`.

@@ -5,6 +5,7 @@ use thiserror::Error;
 use crate::code::{self, Body, CodeError, Message};
 use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, When};
+use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity};
 use crate::{levels, profile, report};
 
@@ -191,6 +192,61 @@ fn message_has_maxima(message: &Message) -> bool {
         Some(Body::Winds(p)) => !p.maxima.is_empty(),
         _ => false,
     }
+}
+
+/// A corrected report: the parts that changed, and how.
+#[derive(Clone, Debug)]
+pub struct Correction {
+    /// The message with the changed parts alone.
+    pub message: Message,
+    /// What changed, level by level, the earlier message on the left.
+    pub differences: Vec<Difference>,
+}
+
+/// Holds a report against the one that was sent, and keeps the parts that are to
+/// go out again.
+///
+/// # Errors
+/// Another station, time or form than the one that was sent; nothing changed.
+pub fn correct(was: &Message, now: &Message) -> Result<Correction, NoCorrection> {
+    if (was.form, &was.ident) != (now.form, &now.ident) {
+        return Err(NoCorrection::Another("station or form"));
+    }
+    if (was.day, was.hour) != (now.day, now.hour) {
+        return Err(NoCorrection::Another("time"));
+    }
+    let mut message = now.clone();
+    message
+        .parts
+        .retain(|&part, _| was.groups(part) != now.groups(part));
+    if let Some(part) = was.parts.keys().find(|part| !now.parts.contains_key(part)) {
+        return Err(NoCorrection::Gone(part.letter()));
+    }
+    if message.parts.is_empty() {
+        return Err(NoCorrection::Nothing);
+    }
+    let (left, right) = (was.report(), now.report());
+    let tolerance = Tolerance::coarser(&left, &right);
+    let differences = compare(&left, &right, &tolerance);
+    Ok(Correction {
+        message,
+        differences,
+    })
+}
+
+/// Why there is no correction.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum NoCorrection {
+    /// Not the same report.
+    #[error("the earlier message is of another {0}: a correction is of the same station and time")]
+    Another(&'static str),
+    /// A part that was sent is not there any more.
+    #[error("Part {0} was sent and is not there now: a part cannot be taken back by a correction")]
+    Gone(char),
+    /// Every part that was sent is the same.
+    #[error("nothing has changed since the earlier message: there is nothing to correct")]
+    Nothing,
 }
 
 /// A report that there is none: NIL for every scheduled part, or the reason

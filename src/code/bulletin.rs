@@ -26,6 +26,14 @@ impl Bbb {
         ok.then(|| Self(text.to_owned()))
     }
 
+    /// The next of its kind: CCB after CCA; `None` after X.
+    #[must_use]
+    pub fn next(&self) -> Option<Self> {
+        let (kind, letter) = self.0.split_at_checked(2)?;
+        let letter = char::from(letter.bytes().next()?.checked_add(1)?);
+        Self::new(&format!("{kind}{letter}"))
+    }
+
     /// Whether it marks a correction.
     #[must_use]
     pub fn is_correction(&self) -> bool {

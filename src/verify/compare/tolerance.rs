@@ -1,5 +1,7 @@
 //! How far two values may lie apart.
 
+use serde::{Deserialize, Serialize};
+
 use crate::figure::is_upper;
 use crate::sounding::{Form, Grain, PilotLevels, Report};
 
@@ -7,7 +9,8 @@ use crate::sounding::{Form, Grain, PilotLevels, Report};
 const HAIR: f64 = 1e-6;
 
 /// The greatest departures that are no difference.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Tolerance {
     /// Pressure up to and including 100 hPa, hPa.
     pub pressure_hpa: f64,

@@ -1,0 +1,187 @@
+//! `compare`: two messages in any two forms, or a message with a profile.
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use super::{CodeForm, Sink, Stop, decode, get, read_sheets, table, tell};
+use crate::code::Message;
+use crate::finding::Finding;
+use crate::sounding::{Coding, Form, Reach, Report, Roles};
+use crate::verify::compare::{Difference, Side, Tolerance, compare};
+use crate::verify::fidelity::{Fidelity, fidelity};
+use crate::{product, profile, source};
+
+/// How the result is written.
+#[derive(Clone, Copy, Default, clap::ValueEnum)]
+pub(super) enum ComparedForm {
+    /// A line a difference
+    #[default]
+    Table,
+    /// A JSON document
+    Json,
+}
+
+/// What is compared, and how.
+pub(super) struct Asked<'a> {
+    pub(super) left: &'a Path,
+    pub(super) right: &'a Path,
+    pub(super) sheets: &'a [PathBuf],
+    pub(super) form: CodeForm,
+    pub(super) tolerance: Option<&'a Path>,
+    pub(super) to: ComparedForm,
+}
+
+/// The JSON document of a comparison.
+#[derive(Serialize)]
+struct Compared {
+    left: String,
+    right: String,
+    differences: Vec<Difference>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fidelity: Option<Fidelity>,
+}
+
+/// Compares, writes what differs, and exits 1 when something does.
+pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
+    let left = one(asked.left)?.0;
+    let (right, held) = if asked.sheets.is_empty() {
+        (one(asked.right)?.0, None)
+    } else {
+        let (report, held) = from_profile(asked, &left)?;
+        (report, Some(held))
+    };
+    let mut tolerance = Tolerance::coarser(&left, &right);
+    if let Some(path) = asked.tolerance {
+        tolerance = wanted(path, &tolerance)?;
+    }
+    let mut differences = compare(&left, &right, &tolerance);
+    if held.is_some() {
+        // Which additional levels are taken is free as long as the limits hold,
+        // which the fidelity says.
+        let chosen = |d: &Difference| match d {
+            Difference::Missing { roles, side, .. } => {
+                *side == Side::Left && roles.without(free()).is_empty()
+            }
+            _ => false,
+        };
+        let needless = |d: &Difference| match d {
+            Difference::Missing { roles, side, .. } => {
+                *side == Side::Right && roles.without(free()).is_empty()
+            }
+            _ => false,
+        };
+        let (ours, theirs) = (
+            differences.iter().filter(|d| chosen(d)).count(),
+            differences.iter().filter(|d| needless(d)).count(),
+        );
+        differences.retain(|d| !chosen(d) && !needless(d));
+        tell(&format!(
+            "fivefig: significant levels elsewhere: {theirs} of the message, {ours} of ours; the fidelity says whether they do"
+        ));
+    }
+    let differ = !differences.is_empty()
+        || held
+            .as_ref()
+            .is_some_and(|f| f.departures.iter().any(|h| h.after_rounding.beyond > 0));
+    let mut sink = Sink::open(Path::new("-"))?;
+    match asked.to {
+        ComparedForm::Table => {
+            for difference in &differences {
+                sink.write(&format!("{difference}\n"))?;
+            }
+            if let Some(fidelity) = &held {
+                sink.write(&table::fidelity(fidelity))?;
+            }
+        }
+        ComparedForm::Json => {
+            let document = Compared {
+                left: asked.left.display().to_string(),
+                right: asked.right.display().to_string(),
+                differences,
+                fidelity: held,
+            };
+            let text = serde_json::to_string_pretty(&document).map_err(Stop::data)?;
+            sink.write(&(text + "\n"))?;
+        }
+    }
+    sink.close()?;
+    Ok(u8::from(differ))
+}
+
+/// Roles whose levels may be chosen otherwise.
+fn free() -> Roles {
+    Roles::SIG_T_OR_U | Roles::SIG_WIND | Roles::FREEZING
+}
+
+/// The one report of a file.
+pub(super) fn one(path: &Path) -> Result<(Report, Message, Vec<crate::code::Heading>), Stop> {
+    let name = path.display().to_string();
+    let (mut input, json) = decode::open(path)?;
+    let mut all = Vec::new();
+    if json {
+        for read in decode::from_json(&mut *input, &name)? {
+            all.push((read.report, read.message, Vec::new()));
+        }
+    } else {
+        decode::each_received(&mut *input, path, |findings: Vec<Finding>, received| {
+            for finding in findings {
+                tell(&format!("fivefig: {finding}"));
+            }
+            for one in received {
+                all.push((one.message.report(), one.message, one.headings));
+            }
+            Ok(())
+        })?;
+    }
+    let count = all.len();
+    match all.pop().filter(|_| count == 1) {
+        Some(one) => Ok(one),
+        None => Err(Stop::data(format!(
+            "{name}: {count} reports; one is compared at a time (decode --to jsonl takes them apart)"
+        ))),
+    }
+}
+
+/// What the rules make of a profile, and how well a message gives it back.
+fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<(Report, Fidelity), Stop> {
+    let (sheet, _) = read_sheets(asked.sheets)?;
+    let name = asked.right.display().to_string();
+    let (raw, _) =
+        source::text::read(&get(asked.right)?, &name, &sheet.reading).map_err(Stop::data)?;
+    let form: Form = asked.form.into();
+    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    let coding: &Coding = &sheet.context.coding;
+    let coded = product::code(form, &ascent, &sheet.context, Reach::Whole)
+        .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
+    let held = fidelity(&ascent, coding, message, message);
+    Ok((coded.report, held))
+}
+
+/// A tolerance with some values replaced by those of a TOML file.
+fn wanted(path: &Path, default: &Tolerance) -> Result<Tolerance, Stop> {
+    let name = path.display().to_string();
+    let said = |e: &dyn std::fmt::Display| Stop::data(format!("{name}: {e}"));
+    let text = String::from_utf8(get(path)?).map_err(|_| said(&"not UTF-8 text"))?;
+    let given: toml::Table = text.parse().map_err(|e: toml::de::Error| said(&e))?;
+    let mut all = toml::Table::try_from(default).map_err(|e| said(&e))?;
+    for (key, value) in given {
+        let number = value.as_float().or_else(|| {
+            let whole = value.as_integer().and_then(|i| i32::try_from(i).ok());
+            whole.map(f64::from)
+        });
+        let number = number.filter(|n| n.is_finite() && *n >= 0.0);
+        match (all.get_mut(&key), number) {
+            (Some(slot), Some(number)) => *slot = toml::Value::Float(number),
+            (None, _) => {
+                let known: Vec<&str> = all.keys().map(String::as_str).collect();
+                return Err(said(&format!(
+                    "unknown key `{key}` (known here: {})",
+                    known.join(", ")
+                )));
+            }
+            (_, None) => return Err(said(&format!("`{key}` is a number of 0 or more"))),
+        }
+    }
+    all.try_into().map_err(|e: toml::de::Error| said(&e))
+}
