@@ -113,6 +113,8 @@ fn select(
     let column = Column::new(profile, coding);
     let goes_on = column.lower < column.len() || reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
+    let forced_thermal = overrides::with_kept(&forced, profile, Roles::SIG_T_OR_U);
+    let forced_wind = overrides::with_kept(&forced, profile, Roles::SIG_WIND);
     let tropopauses = tropopause::tropopauses(&column);
     out.findings.extend(tropopauses.doubt);
     if reach == Reach::To100 {
@@ -126,7 +128,7 @@ fn select(
         tropopauses: &tropopauses,
         goes_on,
         early: reach == Reach::To100,
-        forced: &forced,
+        forced: &forced_thermal,
         count,
     });
     let winds = wind::choose(&wind::WindInput {
@@ -134,7 +136,7 @@ fn select(
         unit: coding.wind_unit,
         goes_on,
         early: reach == Reach::To100,
-        forced: &forced,
+        forced: &forced_wind,
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
         motion: profile.motion,

@@ -461,3 +461,199 @@ fn other_forms_by_the_command() {
     assert_eq!(code, 1);
     assert!(said.contains("no PILOT form for dropped sondes"), "{said}");
 }
+
+#[test]
+fn messages_are_compared_in_any_two_forms() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let jet = [
+        "encode",
+        "samples/winter_jet.csv",
+        "--sheet",
+        "samples/winter_jet.toml",
+        "-q",
+    ];
+    let text = run(&jet, "").1;
+    let json = run(&[&jet[..], &["--to", "json"]].concat(), "").1;
+    fs::write(path("m.txt"), &text).unwrap();
+    fs::write(path("m.json"), &json).unwrap();
+    let (code, out, _) = run(&["compare", &path("m.txt"), &path("m.json")], "");
+    assert_eq!((code, out.as_str()), (0, ""));
+    let changed = text.replacen("85421 01756", "85421 02156", 1);
+    fs::write(path("n.txt"), &changed).unwrap();
+    let (code, out, _) = run(&["compare", &path("m.txt"), &path("n.txt")], "");
+    assert_eq!(code, 1);
+    assert_eq!(
+        out,
+        "temperature at 850 hPa (standard): -1.7 °C on the left, -2.1 °C on the right\n"
+    );
+    let args = ["compare", &path("m.txt"), &path("n.txt"), "--to", "json"];
+    let value: serde_json::Value = serde_json::from_str(&run(&args, "").1).unwrap();
+    assert_eq!(value["differences"][0]["quantity"], "temperature");
+    // A wider tolerance, and a key that is none.
+    fs::write(path("t.toml"), "temperature_k = 0.5\n").unwrap();
+    let args = [
+        "compare",
+        &path("m.txt"),
+        &path("n.txt"),
+        "--tolerance",
+        &path("t.toml"),
+    ];
+    assert_eq!(run(&args, "").0, 0);
+    fs::write(path("t.toml"), "temperature_c = 0.5\n").unwrap();
+    let (code, _, said) = run(&args, "");
+    assert!(
+        code == 1 && said.contains("unknown key `temperature_c`"),
+        "{said}"
+    );
+    // A message with its profile.
+    let profile = [
+        "samples/winter_jet.csv",
+        "--sheet",
+        "samples/winter_jet.toml",
+    ];
+    let (code, out, _) = run(&[&["compare", &path("m.txt")], &profile[..]].concat(), "");
+    assert!(
+        code == 0 && out.contains("fidelity of the significant levels"),
+        "{out}"
+    );
+    let more = text
+        .replacen("11690 25519 22432", "11690 25519 22600 26022 33432", 1)
+        .replacen(
+            "33363 27028 44262 28064 55155",
+            "44363 27028 55262 28064 66155",
+            1,
+        )
+        .replacen("29529 66100 30016", "29529 77100 30016", 1)
+        .replacen("88280 53957", "88290 53957", 1);
+    fs::write(path("n.txt"), more).unwrap();
+    let (code, out, _) = run(&[&["compare", &path("n.txt")], &profile[..]].concat(), "");
+    assert_eq!(code, 1);
+    for line in [
+        "the level at 290 hPa (tropopause) of Part A is missing on the right",
+        "the level at 279.7 hPa (tropopause) of Part A is missing on the left",
+        "the level at 600 hPa (sig_wind) is beyond need",
+    ] {
+        assert!(out.contains(line), "{out}");
+    }
+}
+
+#[test]
+fn a_correction_holds_the_parts_that_changed() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let toml = fs::read_to_string("samples/winter_jet.toml").unwrap();
+    let changed = toml.replace("temperature_c = 4.5", "temperature_c = 4.9");
+    assert_ne!(changed, toml);
+    fs::write(path("now.toml"), changed).unwrap();
+    let encode = |sheet: &str, more: &[&str]| {
+        let args = ["encode", "samples/winter_jet.csv", "--sheet", sheet, "-q"];
+        run(&[&args[..], more].concat(), "")
+    };
+    let sent = encode("samples/winter_jet.toml", &["--to", "bulletin"]).1;
+    fs::write(path("was.txt"), &sent).unwrap();
+    let (code, out, said) = encode(
+        &path("now.toml"),
+        &[
+            "--to",
+            "bulletin",
+            "--correct",
+            "CCA",
+            "--was",
+            &path("was.txt"),
+        ],
+    );
+    assert_eq!(code, 0, "{said}");
+    assert!(out.starts_with("USXX01 XXXX 151200 CCA\r\r\nTTAA"), "{out}");
+    assert!(out.contains("TTBB") && !out.contains("TTCC"), "{out}");
+    assert!(
+        said.contains("corrected: temperature at 1004 hPa"),
+        "{said}"
+    );
+    // The letter goes on; nothing changed is refused.
+    fs::write(path("cca.txt"), &out).unwrap();
+    let late = ["--correct", "CCA", "--was", &path("cca.txt")];
+    let (code, _, said) = encode("samples/winter_jet.toml", &late);
+    assert!(
+        code == 1 && said.contains("the next correction is CCB"),
+        "{said}"
+    );
+    let same = ["--correct", "CCA", "--was", &path("was.txt")];
+    let (code, out, said) = encode("samples/winter_jet.toml", &same);
+    assert_eq!((code, out.as_str()), (1, ""));
+    assert!(said.contains("nothing has changed"), "{said}");
+}
+
+#[test]
+fn messages_and_profiles_are_checked() {
+    let jet = [
+        "encode",
+        "samples/winter_jet.csv",
+        "--sheet",
+        "samples/winter_jet.toml",
+        "-q",
+    ];
+    let text = run(&jet, "").1;
+    let (code, out, said) = run(&["check", "-"], &text);
+    assert_eq!((code, out.as_str()), (0, ""));
+    assert!(said.contains("1 reports, 0 errors"), "{said}");
+    let slip = text.replacen("44441 30756", "44441 30656", 1);
+    assert_ne!(slip, text);
+    let (code, out, _) = run(&["check", "-"], &slip);
+    assert_eq!(code, 1);
+    assert!(
+        out.contains("error: -:8:1: part B section 5 group 12: 441 hPa:"),
+        "{out}"
+    );
+    let (code, out, _) = run(&["check", "-", "--notes", "json"], &slip);
+    assert_eq!(code, 1);
+    let codes: Vec<serde_json::Value> = out
+        .lines()
+        .map(|line| serde_json::from_str::<serde_json::Value>(line).unwrap()["code"].clone())
+        .collect();
+    assert!(codes.contains(&"sign-slip".into()), "{codes:?}");
+    let profile = [
+        "check",
+        "samples/winter_jet.csv",
+        "--sheet",
+        "samples/winter_jet.toml",
+    ];
+    let (code, out, _) = run(&profile, "");
+    assert_eq!(code, 0);
+    assert!(out.ends_with("before release: go\n"), "{out}");
+    let folder = tempfile::tempdir().unwrap();
+    let list = folder.path().join("list.csv");
+    fs::write(
+        &list,
+        "block,station number,latitude,longitude,elevation\n99,11,51.26,-3.4,84\n",
+    )
+    .unwrap();
+    let listed = [&profile[..], &["--station-list", list.to_str().unwrap()]].concat();
+    let (_, out, _) = run(&listed, "");
+    assert!(
+        out.contains("latitude_deg is 51.25° in the sheet and 51.26° in the table"),
+        "{out}"
+    );
+}
+
+#[test]
+fn a_profile_is_made_of_one_message() {
+    let jet = [
+        "encode",
+        "samples/winter_jet.csv",
+        "--sheet",
+        "samples/winter_jet.toml",
+        "-q",
+    ];
+    let text = run(&jet, "").1;
+    let (code, out, _) = run(&["decode", "-", "--to", "profile"], &text);
+    assert_eq!(code, 0);
+    assert!(
+        out.starts_with("# the levels of a message, not a measured profile: 99011"),
+        "{out}"
+    );
+    let two = format!("{text}{}", text.replace("99011", "99012"));
+    let (code, out, said) = run(&["decode", "-", "--to", "profile"], &two);
+    assert_eq!((code, out.as_str()), (1, ""));
+    assert!(said.contains("there are 2 here"), "{said}");
+}

@@ -12,7 +12,7 @@ use std::path::Path;
 
 use fivefig::code::{Message, parse, rows_as_text};
 use fivefig::sheet::{self, Sheet, Source};
-use fivefig::sounding::{Form, Part, Reach};
+use fivefig::sounding::{Form, Reach};
 use fivefig::{product, profile, source};
 
 fn sample(name: &str) -> (Sheet, Vec<u8>) {
@@ -52,15 +52,9 @@ fn coding_a_rebuilt_profile_settles() {
         let again = |m: &Message| coded(Form::Temp, rows_as_text(&m.profile()).as_bytes(), &sheet);
         let second = again(&first);
         let third = again(&second);
-        // Known: the levels may be placed elsewhere once more, since the rows
-        // between them are others (Parts B and D only).
-        let moves = ["low_burst", "polar_night", "plateau", "ship"].contains(&name);
-        assert_eq!(third != second, moves, "{name}");
-        for part in [Part::A, Part::C] {
-            assert_eq!(third.groups(part), second.groups(part), "{name}");
-        }
+        assert_eq!(third.to_string(), second.to_string(), "{name}");
         // What was reported stays: surface and tropopause of the first.
-        let a = |m: &Message| m.groups(Part::A).unwrap();
+        let a = |m: &Message| m.groups(fivefig::sounding::Part::A).unwrap();
         let surface = |m: &Message| {
             let groups = a(m);
             let at = groups

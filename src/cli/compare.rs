@@ -9,7 +9,7 @@ use crate::code::Message;
 use crate::finding::Finding;
 use crate::sounding::{Coding, Form, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
-use crate::verify::fidelity::{Fidelity, fidelity};
+use crate::verify::fidelity::{Fidelity, fidelity, needless};
 use crate::{product, profile, source};
 
 /// How the result is written.
@@ -40,16 +40,35 @@ struct Compared {
     differences: Vec<Difference>,
     #[serde(skip_serializing_if = "Option::is_none")]
     fidelity: Option<Fidelity>,
+    /// Significant levels of the message that no limit and no rule needs.
+    beyond_need: Vec<Needless>,
+}
+
+/// A level that could do without a role.
+#[derive(Serialize)]
+struct Needless {
+    pressure_hpa: f64,
+    roles: Roles,
+}
+
+/// What a profile says of a message.
+struct Held {
+    ours: Report,
+    fidelity: Fidelity,
+    needless: Vec<(f64, Roles)>,
 }
 
 /// Compares, writes what differs, and exits 1 when something does.
 pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
     let left = one(asked.left)?.0;
-    let (right, held) = if asked.sheets.is_empty() {
-        (one(asked.right)?.0, None)
+    let held = if asked.sheets.is_empty() {
+        None
     } else {
-        let (report, held) = from_profile(asked, &left)?;
-        (report, Some(held))
+        Some(from_profile(asked, &left)?)
+    };
+    let right = match &held {
+        Some(held) => held.ours.clone(),
+        None => one(asked.right)?.0,
     };
     let mut tolerance = Tolerance::coarser(&left, &right);
     if let Some(path) = asked.tolerance {
@@ -59,39 +78,43 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
     if held.is_some() {
         // Which additional levels are taken is free as long as the limits hold,
         // which the fidelity says.
-        let chosen = |d: &Difference| match d {
-            Difference::Missing { roles, side, .. } => {
-                *side == Side::Left && roles.without(free()).is_empty()
-            }
-            _ => false,
+        let by_rule = |p: Option<f64>| {
+            let mut here = right.levels.iter().filter(|l| l.row.pressure_hpa == p);
+            here.any(|l| l.why.iter().any(|reason| !reason.is_additional()))
         };
-        let needless = |d: &Difference| match d {
-            Difference::Missing { roles, side, .. } => {
-                *side == Side::Right && roles.without(free()).is_empty()
+        differences.retain(|d| match d {
+            Difference::Missing {
+                roles,
+                side,
+                pressure_hpa,
+                ..
+            } => {
+                let choice = roles.without(free()).is_empty();
+                !choice || (*side == Side::Left && by_rule(*pressure_hpa))
             }
-            _ => false,
-        };
-        let (ours, theirs) = (
-            differences.iter().filter(|d| chosen(d)).count(),
-            differences.iter().filter(|d| needless(d)).count(),
-        );
-        differences.retain(|d| !chosen(d) && !needless(d));
-        tell(&format!(
-            "fivefig: significant levels elsewhere: {theirs} of the message, {ours} of ours; the fidelity says whether they do"
-        ));
+            _ => true,
+        });
     }
     let differ = !differences.is_empty()
-        || held
-            .as_ref()
-            .is_some_and(|f| f.departures.iter().any(|h| h.after_rounding.beyond > 0));
+        || held.as_ref().is_some_and(|h| {
+            h.fidelity
+                .departures
+                .iter()
+                .any(|h| h.after_rounding.beyond > 0)
+        });
     let mut sink = Sink::open(Path::new("-"))?;
     match asked.to {
         ComparedForm::Table => {
             for difference in &differences {
                 sink.write(&format!("{difference}\n"))?;
             }
-            if let Some(fidelity) = &held {
-                sink.write(&table::fidelity(fidelity))?;
+            if let Some(held) = &held {
+                for (p, roles) in &held.needless {
+                    sink.write(&format!(
+                        "the level at {p} hPa ({roles}) is beyond need: no rule asks for it and the limits hold without it\n"
+                    ))?;
+                }
+                sink.write(&table::fidelity(&held.fidelity))?;
             }
         }
         ComparedForm::Json => {
@@ -99,7 +122,15 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
                 left: asked.left.display().to_string(),
                 right: asked.right.display().to_string(),
                 differences,
-                fidelity: held,
+                beyond_need: held
+                    .iter()
+                    .flat_map(|h| &h.needless)
+                    .map(|&(pressure_hpa, roles)| Needless {
+                        pressure_hpa,
+                        roles,
+                    })
+                    .collect(),
+                fidelity: held.map(|h| h.fidelity),
             };
             let text = serde_json::to_string_pretty(&document).map_err(Stop::data)?;
             sink.write(&(text + "\n"))?;
@@ -144,7 +175,7 @@ pub(super) fn one(path: &Path) -> Result<(Report, Message, Vec<crate::code::Head
 }
 
 /// What the rules make of a profile, and how well a message gives it back.
-fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<(Report, Fidelity), Stop> {
+fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
     let (sheet, _) = read_sheets(asked.sheets)?;
     let name = asked.right.display().to_string();
     let (raw, _) =
@@ -154,8 +185,11 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<(Report, Fidelity
     let coding: &Coding = &sheet.context.coding;
     let coded = product::code(form, &ascent, &sheet.context, Reach::Whole)
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
-    let held = fidelity(&ascent, coding, message, message);
-    Ok((coded.report, held))
+    Ok(Held {
+        fidelity: fidelity(&ascent, coding, message, message),
+        needless: needless(&ascent, coding, message, &coded.report),
+        ours: coded.report,
+    })
 }
 
 /// A tolerance with some values replaced by those of a TOML file.

@@ -15,6 +15,9 @@ impl Message {
     /// other way round. A layer without data holds one row without values, so
     /// that it is known for one.
     ///
+    /// Significant levels are marked as such and to be kept ([`Roles::FORCED`]), so
+    /// that coding the profile again keeps them.
+    ///
     /// Standard surfaces below the ground are left out. What a message does not
     /// say (times, positions, most heights) is missing.
     #[must_use]
@@ -47,8 +50,15 @@ impl Message {
                 (Some(a), Some(b)) => a == b,
                 _ => r.height_gpm.is_some() && r.height_gpm == own.height_gpm,
             };
+            let significant = Roles::SIG_T_OR_U | Roles::SIG_WIND;
+            let given = if level.roles.any(significant) {
+                Roles(level.roles.0 & significant.0) | Roles::FORCED
+            } else {
+                Roles::NONE
+            };
             match rows.iter_mut().rev().take(4).find(same) {
                 Some(row) => {
+                    row.given |= given;
                     if row.temperature_c.is_none() {
                         row.temperature_c = own.temperature_c;
                         row.dewpoint_c = own.dewpoint_c;
@@ -56,7 +66,10 @@ impl Message {
                     row.height_gpm = row.height_gpm.or(own.height_gpm);
                     row.wind = row.wind.or(own.wind);
                 }
-                None => rows.push(own.clone()),
+                None => rows.push(Row {
+                    given,
+                    ..own.clone()
+                }),
             }
         }
         for layer in &report.missing {
@@ -138,7 +151,7 @@ fn fill(rows: &mut [Row], missing: &[MissingLayer]) {
 #[must_use]
 pub fn rows_as_text(profile: &Profile) -> String {
     let mut out = String::from(
-        "pressure_hpa,height_gpm,temperature_c,dewpoint_c,wind_dir_deg,wind_speed_ms\n",
+        "pressure_hpa,height_gpm,temperature_c,dewpoint_c,wind_dir_deg,wind_speed_ms,station_flags\n",
     );
     for row in &profile.rows {
         let wind = row.wind;
@@ -158,7 +171,7 @@ pub fn rows_as_text(profile: &Profile) -> String {
                 let _ = write!(out, "{}", crate::quantity::trim(value));
             }
         }
-        out.push('\n');
+        let _ = writeln!(out, ",{}", row.given.0);
     }
     out
 }

@@ -314,8 +314,8 @@ impl Traffic {
                     format!("`{}`", error.read)
                 };
                 let finding = Finding::error("malformed", place, format!("{read}: {}", error.what));
-                let shown: String = raw.chars().take(60).collect();
-                let whose = format!("the part is left out: {shown}");
+                // All of it: nothing that came in is lost.
+                let whose = format!("the part is left out: {raw}");
                 self.findings.extend(findings);
                 self.findings.push(finding.allowed(whose));
             }

@@ -3,7 +3,7 @@
 use super::Levels;
 use super::column::Column;
 use crate::finding::{Finding, Place};
-use crate::sounding::{Action, Level, MaxWind, Order, Reason, Roles};
+use crate::sounding::{Action, Level, MaxWind, Order, Profile, Reason, Roles};
 
 /// Distance in ln p within which an order finds its level.
 const NEAR: f64 = 0.02;
@@ -32,6 +32,22 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> 
             _ => None,
         })
         .collect()
+}
+
+/// The same, and the rows that a source wants kept in a role: levels of a message
+/// that a profile was rebuilt from.
+pub(crate) fn with_kept(
+    forced: &[(usize, String)],
+    profile: &Profile,
+    role: Roles,
+) -> Vec<(usize, String)> {
+    let kept = profile
+        .rows
+        .iter()
+        .enumerate()
+        .filter(|(_, row)| row.given.any(Roles::FORCED) && row.given.any(role));
+    let kept = kept.map(|(k, _)| (k, "level of the message".to_owned()));
+    forced.iter().cloned().chain(kept).collect()
 }
 
 /// Roles that a rule asks for whatever an operator thinks of the level: their

@@ -219,7 +219,8 @@ fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed 
         roles |= Roles::SIG_TEMPERATURE;
         why.push(reason(
             format!(
-                "without it temperature departs by {:.1} K (limit {} K)",
+                "{} temperature departs by {:.1} K (limit {} K)",
+                Reason::WITHOUT,
                 t * curve.limit_t(low),
                 curve.limit_t(low)
             ),
@@ -230,7 +231,8 @@ fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed 
         roles |= Roles::SIG_HUMIDITY;
         why.push(reason(
             format!(
-                "without it humidity departs by {:.0} % (limit {} %)",
+                "{} humidity departs by {:.0} % (limit {} %)",
+                Reason::WITHOUT,
                 u * lim.humidity_pct,
                 lim.humidity_pct
             ),
@@ -241,7 +243,8 @@ fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed 
         roles = Roles::SIG_TEMPERATURE;
         why.push(reason(
             format!(
-                "pressure of neighbours must be above {} of the one below",
+                "{} must be above {} of the one below",
+                Reason::RATIO,
                 lim.pressure_ratio
             ),
             "WMO-No. 306, 35.3.1.3 (c)",

@@ -9,7 +9,7 @@ use super::reduce::{Curve as _, greatest};
 use super::{Count, Pick, reason};
 use crate::finding::Finding;
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Element, MissingLayer, Motion, Roles};
+use crate::sounding::{Element, MissingLayer, Motion, Reason, Roles};
 use crate::tables::limits;
 use curve::WindCurve;
 
@@ -148,7 +148,10 @@ fn without(curve: &WindCurve, low: usize, high: usize) -> String {
     let lim = limits();
     let [dir, speed] = greatest(curve, low, high);
     if dir.is_infinite() {
-        return "without it the wind would turn through half a circle".to_owned();
+        return format!(
+            "{} the wind would turn through half a circle",
+            Reason::WITHOUT
+        );
     }
     let mut said = Vec::new();
     if dir > 1.0 {
@@ -165,7 +168,7 @@ fn without(curve: &WindCurve, low: usize, high: usize) -> String {
             lim.wind_speed_ms
         ));
     }
-    format!("without it {}", said.join(" and "))
+    format!("{} {}", Reason::WITHOUT, said.join(" and "))
 }
 
 /// The levels that the rules ask for whatever the curve between them does.

@@ -335,7 +335,8 @@ impl Table<'_> {
 /// Roles received from a station.
 fn flags(cell: &str) -> Result<Roles, (String, String)> {
     match cell.parse::<u32>() {
-        Ok(bits) if bits < 1 << FLAG_BITS => Ok(Roles(bits)),
+        // Our own: the level is to be kept.
+        Ok(bits) if Roles(bits).without(Roles::FORCED).0 < 1 << FLAG_BITS => Ok(Roles(bits)),
         _ => Err((
             format!("{FLAGS} is `{}`", shown(cell)),
             format!(

@@ -193,6 +193,56 @@ impl Fidelity {
     }
 }
 
+/// Significant levels of a report that no limit needs: without any one of them
+/// the others give the profile back as well. Levels that a rule asks for in
+/// `by_rule` (the report that was made from the profile) are not among them.
+///
+/// Each is a level's pressure, hPa, and the role it could do without.
+#[must_use]
+pub fn needless(
+    profile: &Profile,
+    coding: &Coding,
+    report: &Report,
+    by_rule: &Report,
+) -> Vec<(f64, Roles)> {
+    let column = Column::new(profile, coding);
+    let beyond = |report: &Report| departures(&column, report).map(|d| d.beyond);
+    let now = beyond(report);
+    let asked = |p: f64, role: Roles| {
+        let key = column.grid.key(p);
+        by_rule.levels.iter().any(|l| {
+            l.roles.any(role)
+                && l.row
+                    .pressure_hpa
+                    .is_some_and(|q| column.grid.key(q) == key)
+                && l.why.iter().any(|reason| !reason.is_additional())
+        })
+    };
+    let mut found = Vec::new();
+    for role in [Roles::SIG_T_OR_U, Roles::SIG_WIND] {
+        let of_role: Vec<usize> = (0..report.levels.len())
+            .filter(|&i| report.levels.get(i).is_some_and(|l| l.roles.any(role)))
+            .collect();
+        let inner = of_role
+            .get(1..of_role.len().saturating_sub(1))
+            .unwrap_or(&[]);
+        for &i in inner {
+            let mut less = report.clone();
+            let Some(level) = less.levels.get_mut(i) else {
+                continue;
+            };
+            let Some(p) = level.row.pressure_hpa.filter(|&p| !asked(p, role)) else {
+                continue;
+            };
+            level.roles = level.roles.without(role);
+            if beyond(&less).iter().zip(&now).all(|(a, b)| a <= b) {
+                found.push((p, role));
+            }
+        }
+    }
+    found
+}
+
 /// Sums up the departures of one quantity.
 #[derive(Clone, Copy, Default)]
 struct Sum {
