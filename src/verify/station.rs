@@ -113,7 +113,9 @@ fn read(text: &str) -> Result<Vec<Listed>, ListError> {
     let names = reader.headers().map_err(|e| bad(1, &e))?.clone();
     let columns: Vec<Option<Column>> = names.iter().map(column).collect();
     let has = |c: Column| columns.contains(&Some(c));
-    if !has(Column::Wigos) && !has(Column::Index) && !(has(Column::Block) && has(Column::Number)) {
+    let named =
+        has(Column::Wigos) || has(Column::Index) || (has(Column::Block) && has(Column::Number));
+    if !named {
         let names: Vec<&str> = names.iter().take(20).collect();
         return Err(ListError::NoIdentifier(names.join(", ")));
     }
