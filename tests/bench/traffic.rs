@@ -63,7 +63,7 @@ fn read(text: &str, check: bool) -> usize {
     reports
 }
 
-#[divan::bench(args = [1_000, 10_000], sample_count = 10)]
+#[divan::bench(args = [1_000, 100_000], sample_count = 5)]
 fn decode(bencher: Bencher<'_, '_>, reports: usize) {
     let text = generated(reports);
     bencher
