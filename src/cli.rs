@@ -3,6 +3,7 @@
 mod check;
 mod compare;
 mod decode;
+mod output;
 mod table;
 
 use std::fmt::Write as _;
@@ -11,6 +12,8 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use output::put;
 
 use crate::code::{self, Bbb, Envelope, Message};
 use crate::finding::{Finding, Severity};
@@ -440,89 +443,6 @@ fn get(path: &Path) -> Result<Vec<u8>, Stop> {
         return Ok(bytes);
     }
     std::fs::read(path).map_err(|e| Stop::io(path, &e))
-}
-
-/// Where a product goes piece by piece: standard output, or a file that is there
-/// whole or not at all.
-struct Sink {
-    path: PathBuf,
-    to: To,
-}
-
-enum To {
-    Standard(io::BufWriter<io::Stdout>),
-    File(io::BufWriter<tempfile::NamedTempFile>),
-    /// The reader of the pipe is gone.
-    Closed,
-}
-
-impl Sink {
-    fn open(path: &Path) -> Result<Self, Stop> {
-        let to = if path == Path::new("-") {
-            To::Standard(io::BufWriter::new(io::stdout()))
-        } else {
-            let file = tempfile::NamedTempFile::new_in(folder(path));
-            To::File(io::BufWriter::new(file.map_err(|e| Stop::io(path, &e))?))
-        };
-        Ok(Self {
-            path: path.to_owned(),
-            to,
-        })
-    }
-
-    fn write(&mut self, text: &str) -> Result<(), Stop> {
-        let written = match &mut self.to {
-            To::Standard(out) => out.write_all(text.as_bytes()),
-            To::File(out) => out.write_all(text.as_bytes()),
-            To::Closed => Ok(()),
-        };
-        self.quietly(written)
-    }
-
-    /// A closed pipe ends quietly.
-    fn quietly(&mut self, result: io::Result<()>) -> Result<(), Stop> {
-        match result {
-            Err(e) if e.kind() == io::ErrorKind::BrokenPipe => {
-                self.to = To::Closed;
-                Ok(())
-            }
-            Err(e) => Err(Stop::io(&self.path, &e)),
-            Ok(()) => Ok(()),
-        }
-    }
-
-    fn close(mut self) -> Result<(), Stop> {
-        match std::mem::replace(&mut self.to, To::Closed) {
-            To::Standard(mut out) => {
-                let flushed = out.flush();
-                self.quietly(flushed)
-            }
-            To::File(out) => {
-                let write = || -> io::Result<()> {
-                    let file = out.into_inner().map_err(io::IntoInnerError::into_error)?;
-                    file.as_file().sync_all()?;
-                    file.persist(&self.path).map_err(|e| e.error)?;
-                    Ok(())
-                };
-                write().map_err(|e| Stop::io(&self.path, &e))
-            }
-            To::Closed => Ok(()),
-        }
-    }
-}
-
-/// The folder of a path.
-fn folder(path: &Path) -> &Path {
-    path.parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or(Path::new("."))
-}
-
-/// Writes a product whole or not at all; a closed pipe ends quietly.
-fn put(path: &Path, text: &str) -> Result<(), Stop> {
-    let mut sink = Sink::open(path)?;
-    sink.write(text)?;
-    sink.close()
 }
 
 fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {

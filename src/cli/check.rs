@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Notes, Sink, Stop, decode, get, read_sheets, tell};
+use super::output::Sink;
+use super::{Notes, Stop, decode, get, read_sheets, tell};
 use crate::code::Message;
 use crate::finding::{Finding, Severity};
 use crate::sounding::Form;

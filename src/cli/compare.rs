@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::{CodeForm, Sink, Stop, decode, get, read_sheets, table, tell};
+use super::output::Sink;
+use super::{CodeForm, Stop, decode, get, read_sheets, table, tell};
 use crate::code::Message;
 use crate::finding::Finding;
 use crate::sounding::{Coding, Form, Reach, Report, Roles};

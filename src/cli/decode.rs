@@ -4,7 +4,8 @@ use std::fs::File;
 use std::io::{self, BufRead, BufReader};
 use std::path::Path;
 
-use super::{BulletinArgs, DecodedForm, Sink, Stop, table, tell};
+use super::output::Sink;
+use super::{BulletinArgs, DecodedForm, Stop, table, tell};
 use crate::code::{self, Message, Received, Traffic};
 use crate::finding::Finding;
 use crate::json::{self, Record};

@@ -1,0 +1,326 @@
+//! What the air can be: temperatures, heights, lapse.
+
+use super::{Check, HALF_P_HPA};
+use crate::code::{Body, Set};
+use crate::figure::{DepressionFigure, TemperatureFigure};
+use crate::finding::Place;
+use crate::physics::adiabat::potential_temperature_k;
+use crate::physics::humidity::virtual_temperature_k;
+use crate::physics::hydrostatic::thickness_gpm;
+use crate::sounding::{Part, Roles};
+use crate::tables::{self, message_limits};
+
+/// Half a step of TTTa (the last figure is even or odd by the sign).
+const HALF_T_K: f64 = 0.1;
+
+/// A level with temperature, as a section of a part says it.
+#[derive(Clone, Copy)]
+pub(super) struct Warm {
+    part: Part,
+    set: Set,
+    p: f64,
+    t: f64,
+    td: Option<f64>,
+}
+
+fn depression(t: Option<TemperatureFigure>, d: Option<DepressionFigure>) -> Option<f64> {
+    Some(t?.value_c() - d?.value_k())
+}
+
+impl Check<'_> {
+    /// Every level with temperature, lowest first; of one pressure the
+    /// significant level alone.
+    pub(super) fn warm(&self) -> Vec<Warm> {
+        let mut out: Vec<Warm> = Vec::new();
+        let ground = self.message.standard(Part::A).and_then(|a| a.surface);
+        for (&part, body) in &self.message.parts {
+            match body {
+                Body::Standard(a) => {
+                    let surface = a
+                        .surface
+                        .iter()
+                        .map(|s| (Set::Surface, s.pressure.value_hpa(), s.thermal));
+                    let standard = a
+                        .standard
+                        .iter()
+                        .enumerate()
+                        .map(|(i, s)| (Set::Standard(i), f64::from(s.pressure_hpa), s.thermal));
+                    let tropopauses = a
+                        .tropopauses
+                        .iter()
+                        .enumerate()
+                        .map(|(i, t)| (Set::Tropopause(i), t.pressure.value_hpa(), t.thermal));
+                    for (set, p, (t, d)) in surface.chain(standard).chain(tropopauses) {
+                        if let Some(temperature) = t {
+                            let td = depression(t, d);
+                            out.push(Warm {
+                                part,
+                                set,
+                                p,
+                                t: temperature.value_c(),
+                                td,
+                            });
+                        }
+                    }
+                }
+                Body::Significant(b) => {
+                    for (i, (p, (t, d))) in b.thermal.iter().flatten().enumerate() {
+                        if let Some(temperature) = t {
+                            let td = depression(*t, *d);
+                            let set = Set::Thermal(i);
+                            out.push(Warm {
+                                part,
+                                set,
+                                p: p.value_hpa(),
+                                t: temperature.value_c(),
+                                td,
+                            });
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+        // Below ground there is nothing to check.
+        let ground = ground.map_or(f64::INFINITY, |s| s.pressure.value_hpa());
+        out.retain(|w| w.p <= ground);
+        let rank = |set: Set| match set {
+            Set::Thermal(_) => 0,
+            Set::Standard(_) => 1,
+            _ => 2,
+        };
+        out.sort_by(|a, b| b.p.total_cmp(&a.p).then(rank(a.set).cmp(&rank(b.set))));
+        out.dedup_by(|b, a| a.p == b.p);
+        out
+    }
+
+    /// Temperatures, heights and winds of standard surfaces within what has
+    /// been measured anywhere.
+    pub(super) fn gross(&mut self, warm: &[Warm]) {
+        for w in warm {
+            // Between two surfaces the wider limits hold.
+            let at = |row: &tables::GrossLimits| f64::from(row.pressure_hpa);
+            let rows = tables::gross_limits();
+            let below = rows.iter().rev().find(|row| at(row) >= w.p);
+            let above = rows.iter().find(|row| at(row) <= w.p);
+            let both = || below.into_iter().chain(above);
+            let low = both()
+                .map(|r| r.temperature_low_c)
+                .fold(f64::INFINITY, f64::min);
+            let high = both()
+                .map(|r| r.temperature_high_c)
+                .fold(f64::NEG_INFINITY, f64::max);
+            if w.t < low || w.t > high {
+                let what = format!("{} °C at {} hPa", w.t, w.p);
+                let place = self.place(w.part, w.set, w.p);
+                self.warn(
+                    "gross-temperature",
+                    place,
+                    what,
+                    format!("{low} to {high} °C"),
+                );
+            }
+        }
+        let report = self.message.report();
+        for level in report
+            .levels
+            .iter()
+            .filter(|l| l.roles.any(Roles::STANDARD))
+        {
+            let (Some(p), Some(z)) = (level.row.pressure_hpa, level.row.height_gpm) else {
+                continue;
+            };
+            let row = tables::gross_limits()
+                .iter()
+                .find(|row| f64::from(row.pressure_hpa) == p);
+            let Some(row) = row else { continue };
+            let low = row.height_low_gpm.unwrap_or(f64::NEG_INFINITY);
+            if z < low || z > row.height_high_gpm {
+                let what = format!("{z} gpm at {p} hPa");
+                let place = Place {
+                    pressure_hpa: Some(p),
+                    ..Place::default()
+                };
+                let allowed = format!("{low} to {} gpm", row.height_high_gpm);
+                self.warn("gross-height", place, what, allowed);
+            }
+        }
+    }
+
+    /// Heights of neighbouring standard surfaces against the thickness of the
+    /// air between them.
+    pub(super) fn hydrostatic(&mut self, warm: &[Warm]) {
+        let lim = message_limits();
+        let report = self.message.report();
+        let mut standard: Vec<(f64, f64)> = report
+            .levels
+            .iter()
+            .filter(|l| l.roles.any(Roles::STANDARD))
+            .filter_map(|l| Some((l.row.pressure_hpa?, l.row.height_gpm?)))
+            .collect();
+        let ground = warm.first().map_or(f64::INFINITY, |w| w.p);
+        standard.retain(|&(p, _)| p <= ground);
+        let mut residuals: Vec<(f64, f64, f64, f64)> = Vec::new();
+        for pair in standard.windows(2) {
+            let &[(p0, z0), (p1, z1)] = pair else {
+                continue;
+            };
+            let Some((thick, fine)) = thickness(warm, p0, p1) else {
+                continue;
+            };
+            let step = |p: f64| if p > 500.0 { 0.5 } else { 5.0 };
+            let per_k = thick / 250.0;
+            let layer_k = if fine {
+                lim.fine_layer_k
+            } else {
+                lim.coarse_layer_k
+            };
+            let allowed = step(p0) + step(p1) + per_k * (layer_k + HALF_T_K) + lim.height_gross_gpm;
+            residuals.push((p0, p1, (z1 - z0) - thick, allowed));
+        }
+        let mut skip = false;
+        for (i, &(p0, p1, off, allowed)) in residuals.iter().enumerate() {
+            if std::mem::take(&mut skip) || off.abs() <= allowed {
+                continue;
+            }
+            // A wrong height is too much below and too little above, or the
+            // other way round.
+            let next = residuals.get(i + 1).filter(|n| n.0 == p1);
+            let what = match next {
+                Some(&(_, _, other, more))
+                    if (off + other).abs() <= allowed + more && other.abs() > more =>
+                {
+                    skip = true;
+                    format!(
+                        "the height of {p1} hPa is about {:.0} gpm {} for the layers below and above it",
+                        off.abs(),
+                        if off > 0.0 { "too great" } else { "too small" }
+                    )
+                }
+                _ => format!(
+                    "the layer from {p0} to {p1} hPa is {:.0} gpm {} than its temperatures make it",
+                    off.abs(),
+                    if off > 0.0 { "thicker" } else { "thinner" }
+                ),
+            };
+            let place = self.standard_place(p1);
+            self.warn(
+                "hydrostatic",
+                place,
+                what,
+                format!("at most {allowed:.0} gpm"),
+            );
+        }
+    }
+
+    /// Where a standard surface stands.
+    fn standard_place(&self, p: f64) -> Place {
+        for part in [Part::A, Part::C] {
+            let levels = self.message.standard(part).map(|a| a.standard.as_slice());
+            let at = levels.and_then(|l| l.iter().position(|s| f64::from(s.pressure_hpa) == p));
+            if let Some(i) = at {
+                return self.place(part, Set::Standard(i), p);
+            }
+        }
+        Place::pressure(p)
+    }
+
+    /// Potential temperature does not fall with height, away from the ground.
+    pub(super) fn superadiabatic(&mut self, warm: &[Warm]) {
+        let lim = message_limits();
+        let Some(ground) = warm.first().map(|w| w.p) else {
+            return;
+        };
+        for pair in warm.windows(2) {
+            let [low, high] = pair else { continue };
+            if low.p > ground - lim.superadiabatic_surface_hpa {
+                continue;
+            }
+            let half = |p: f64| if p >= 100.0 { HALF_P_HPA } else { 0.05 };
+            let below = potential_temperature_k(low.t - HALF_T_K, low.p + half(low.p));
+            let above = potential_temperature_k(high.t + HALF_T_K, high.p - half(high.p));
+            if below - above > lim.superadiabatic_k {
+                let what = format!(
+                    "from {} hPa {} °C to {} hPa {} °C the air cools faster than dry air can",
+                    low.p, low.t, high.p, high.t
+                );
+                let place = self.place(high.part, high.set, high.p);
+                let allowed = format!(
+                    "potential temperature falls by at most {} K besides the grain",
+                    lim.superadiabatic_k
+                );
+                self.warn("superadiabatic", place, what, allowed);
+            }
+        }
+    }
+
+    /// A temperature whose sign turned fits its neighbours, and as it stands
+    /// does not.
+    pub(super) fn signs(&mut self, warm: &[Warm]) {
+        let lim = message_limits();
+        // Departure from the neighbours, where the turned sign fits them.
+        let slip = |i: usize| {
+            let (low, here) = (warm.get(i.checked_sub(1)?)?, warm.get(i)?);
+            let high = warm.get(i + 1)?;
+            let w = (low.p / here.p).ln() / (low.p / high.p).ln();
+            let wanted = low.t + (high.t - low.t) * w;
+            let off = (here.t - wanted).abs();
+            let fits = here.t.abs() >= lim.sign_least_k
+                && off > 1.5 * here.t.abs()
+                && off > 2.0 * lim.sign_fit_k
+                && (-here.t - wanted).abs() <= lim.sign_fit_k;
+            fits.then_some(off)
+        };
+        for (i, here) in warm.iter().enumerate() {
+            let Some(off) = slip(i) else { continue };
+            // A slip makes its neighbours look wrong too, though less.
+            let beside = [i.checked_sub(1), Some(i + 1)];
+            if beside
+                .into_iter()
+                .flatten()
+                .filter_map(slip)
+                .any(|other| other > off)
+            {
+                continue;
+            }
+            let what = format!(
+                "{} °C at {} hPa does not fit its neighbours by {off:.0} K; {} °C would",
+                here.t, here.p, -here.t
+            );
+            let place = self.place(here.part, here.set, here.p);
+            self.error("sign-slip", place, what, "code table 3931");
+        }
+    }
+}
+
+/// Thickness between two pressures through the levels with temperature, gpm,
+/// and whether significant levels are among them; `None` when they do not reach
+/// over the layer.
+fn thickness(warm: &[Warm], p0: f64, p1: f64) -> Option<(f64, bool)> {
+    let at = |p: f64| {
+        let high = warm.iter().position(|w| w.p <= p)?;
+        let here = warm.get(high)?;
+        let tv = |w: &Warm| virtual_temperature_k(w.t, w.td, w.p);
+        if here.p == p {
+            return Some(tv(here));
+        }
+        let below = warm.get(high.checked_sub(1)?)?;
+        let share = (below.p / p).ln() / (below.p / here.p).ln();
+        Some(tv(below) + (tv(here) - tv(below)) * share)
+    };
+    let mut below = (p0, at(p0)?);
+    let mut sum = 0.0;
+    let inner = warm.iter().filter(|w| w.p < p0 && w.p > p1);
+    let inner = inner.map(|w| (w.p, virtual_temperature_k(w.t, w.td, w.p)));
+    for here in inner.chain([(p1, at(p1)?)]) {
+        sum += thickness_gpm(below, here);
+        below = here;
+    }
+    let fine = warm
+        .iter()
+        .any(|w| matches!(w.set, Set::Thermal(_)) && w.p > p1)
+        && warm
+            .iter()
+            .any(|w| matches!(w.set, Set::Thermal(_)) && w.p <= p1);
+    Some((sum, fine))
+}

@@ -1,0 +1,101 @@
+//! What the wind can do from level to level.
+
+use super::Check;
+use crate::code::{Body, Set};
+use crate::figure::WindFigure;
+use crate::physics::hydrostatic::standard_height_gpm;
+use crate::quantity::SpeedUnit;
+use crate::sounding::Part;
+use crate::tables::message_limits;
+
+/// A level with wind.
+#[derive(Clone, Copy)]
+struct Windy {
+    part: Part,
+    set: Set,
+    p: f64,
+    dir: f64,
+    ms: f64,
+}
+
+impl Check<'_> {
+    /// Wind does not turn or grow by more in a kilometre.
+    pub(super) fn shear(&mut self) {
+        let lim = message_limits();
+        let winds = self.windy();
+        for pair in winds.windows(2) {
+            let [low, high] = pair else { continue };
+            let uv = |w: &Windy| {
+                let (sin, cos) = w.dir.to_radians().sin_cos();
+                (w.ms * sin, w.ms * cos)
+            };
+            let ((u0, v0), (u1, v1)) = (uv(low), uv(high));
+            let change = (u1 - u0).hypot(v1 - v0);
+            let deep = standard_height_gpm(high.p) - standard_height_gpm(low.p);
+            // Thin layers are as coarse as the code.
+            let allowed = lim.shear_ms * (deep.max(300.0) / 1000.0).max(0.6);
+            if change > allowed {
+                let what = format!(
+                    "the wind changes by {change:.0} m/s from {} to {} hPa",
+                    low.p, high.p
+                );
+                let place = self.place(high.part, high.set, high.p);
+                self.warn(
+                    "wind-shear",
+                    place,
+                    what,
+                    format!("at most {allowed:.0} m/s"),
+                );
+            }
+        }
+    }
+
+    /// Significant winds, or those of standard surfaces where there are none.
+    fn windy(&self) -> Vec<Windy> {
+        let unit: SpeedUnit = self.message.unit;
+        let level = |part, set, p: f64, wind: Option<WindFigure>| {
+            let wind = wind?;
+            Some(Windy {
+                part,
+                set,
+                p,
+                dir: wind.dir_deg(),
+                ms: wind.speed_ms(unit),
+            })
+        };
+        let mut out = Vec::new();
+        for upper in [false, true] {
+            let before = out.len();
+            for (&part, body) in self
+                .message
+                .parts
+                .iter()
+                .filter(|(p, _)| p.is_upper() == upper)
+            {
+                if let Body::Significant(b) = body {
+                    let winds = b.winds.iter().flatten().enumerate();
+                    out.extend(winds.filter_map(|(i, (p, wind))| {
+                        level(part, Set::Wind(i), p.value_hpa(), *wind)
+                    }));
+                }
+            }
+            if out.len() > before {
+                continue;
+            }
+            for (&part, body) in self
+                .message
+                .parts
+                .iter()
+                .filter(|(p, _)| p.is_upper() == upper)
+            {
+                if let Body::Standard(a) = body {
+                    out.extend(a.standard.iter().enumerate().filter_map(|(i, s)| {
+                        level(part, Set::Standard(i), f64::from(s.pressure_hpa), s.wind)
+                    }));
+                }
+            }
+        }
+        out.sort_by(|a, b| b.p.total_cmp(&a.p));
+        out
+    }
+}
