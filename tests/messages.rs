@@ -135,7 +135,8 @@ fn vectors(name: &str) -> (Vec<String>, toml::Table) {
     (parts, table)
 }
 
-const PUBLISHED: [&str; 8] = [
+const PUBLISHED: [&str; 9] = [
+    "land_parts_bc",
     "drop_to_300_hpa",
     "drop_to_410_hpa",
     "pilot_part_b_fixed_levels",
@@ -165,7 +166,7 @@ fn published_messages_read_back_the_same() {
             parts += 1;
         }
     }
-    assert_eq!(parts, 15);
+    assert_eq!(parts, 17);
 }
 
 /// Every decoded level of the vectors (published, or worked by hand rules
@@ -184,6 +185,13 @@ fn published_messages_stand_for_their_published_values() {
         }
         let unit = report.context.coding.wind_unit;
         for level in table["decoded"]["levels"].as_array().unwrap() {
+            if level.get("section").and_then(|s| s.as_str()) == Some("regional_wind") {
+                // Section 9 of Region VI: 11PPP and ddfff.
+                let regional = &report.parts[&Part::B].regional;
+                assert_eq!(*regional, ["11897", "27014"], "{name}");
+                checked += 1;
+                continue;
+            }
             if level.get("section").and_then(|s| s.as_str()) == Some("extrapolated") {
                 // Section 9: 10190 and PPhhh, tens of gpm from 500 hPa up.
                 let (p, z) = (&level["pressure_hpa"], &level["height_gpm"]);
@@ -294,4 +302,43 @@ fn a_message_is_the_message_of_its_report() {
         }
         assert_eq!(again, m, "{name}");
     }
+}
+
+/// Groups that look like indicators are read by their place (decision of the
+/// form: sections end only where a level must begin): 21212 is +21.2 °C with a
+/// depression of 1.2, 31313 −31.3 °C with 1.3, 41414 +41.4 °C with 1.4 (by the
+/// parity of the last figure), 77364 at 100 hPa −77.3 °C with 14.
+#[test]
+fn look_alike_groups_are_read_by_their_place() {
+    let text = "TTAA 15111 99011 99012 21212 21212 00104 21212 21212 92790 16410 21212 85510 \
+        11612 21212 70140 02814 21212 50584 31313 31313 40752 41414 21212 30957 51515 21212 \
+        25087 61616 21212 20230 66616 21212 15409 71717 21212 10658 77364 21212 88999 77999 \
+        31313 49008 81123=\n\
+        TTBB 15118 99011 00012 21212 11850 11612 22500 31313 33400 41414 44300 51515 55250 \
+        61616 66100 77364 21212 00012 21212 11500 31313 22100 21212 31313 49008 81123 41414 \
+        65470=";
+    let read = parse(text).unwrap();
+    assert_eq!(parse(&read.to_string()).as_ref(), Ok(&read));
+    let report = read.report();
+    let at = |p: f64, role: Roles| {
+        let mut levels = report.levels.iter();
+        let level = levels.find(|l| l.row.pressure_hpa == Some(p) && l.roles.any(role));
+        let row = level.unwrap().row.clone();
+        let depression = row.temperature_c.unwrap() - row.dewpoint_c.unwrap();
+        (
+            row.temperature_c.unwrap(),
+            (depression * 10.0).round() / 10.0,
+        )
+    };
+    let sig = Roles::SIG_T_OR_U;
+    assert_eq!(at(1012.0, sig), (21.2, 1.2));
+    assert_eq!(at(500.0, sig), (-31.3, 1.3));
+    assert_eq!(at(400.0, sig), (41.4, 1.4));
+    assert_eq!(at(300.0, sig), (-51.5, 1.5));
+    assert_eq!(at(250.0, sig), (61.6, 1.6));
+    assert_eq!(at(100.0, Roles::STANDARD), (-77.3, 14.0));
+    let surface = report.levels.iter().find(|l| l.roles.any(Roles::SURFACE));
+    let wind = surface.unwrap().row.wind.unwrap();
+    assert_eq!((wind.dir_deg, wind.speed_ms.round()), (210.0, 212.0));
+    assert!(report.parts[&Part::B].section7 && report.parts[&Part::B].section8);
 }
