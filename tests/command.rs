@@ -596,7 +596,7 @@ fn messages_and_profiles_are_checked() {
     let text = run(&jet, "").1;
     let (code, out, said) = run(&["check", "-"], &text);
     assert_eq!((code, out.as_str()), (0, ""));
-    assert!(said.contains("1 reports, 0 errors"), "{said}");
+    assert!(said.contains("1 report, 0 errors"), "{said}");
     let slip = text.replacen("44441 30756", "44441 30656", 1);
     assert_ne!(slip, text);
     let (code, out, _) = run(&["check", "-"], &slip);

@@ -58,10 +58,19 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
     }
     if !manner.quiet {
         tell(&format!(
-            "fivefig: {name}: {reports} reports, {errors} errors, {warnings} warnings, {infos} notes"
+            "fivefig: {name}: {}, {}, {}, {}",
+            counted(reports, "report"),
+            counted(errors, "error"),
+            counted(warnings, "warning"),
+            counted(infos, "note"),
         ));
     }
     Ok(u8::from(errors > 0 || (manner.strict && warnings > 0)))
+}
+
+/// A number and its noun: `1 report`, `2 reports`.
+fn counted(number: usize, noun: &str) -> String {
+    format!("{number} {noun}{}", if number == 1 { "" } else { "s" })
 }
 
 /// Checks a profile against what nature does and what the sheet says; the last
