@@ -122,9 +122,6 @@ enum Command {
         /// TOML about station and flight: the right file is a profile
         #[arg(long, value_name = "FILE", num_args = 1)]
         sheet: Vec<PathBuf>,
-        /// Which code form the profile is for
-        #[arg(long, value_enum, default_value_t)]
-        form: CodeForm,
         /// TOML with tolerances that replace those of the forms
         #[arg(long, value_name = "FILE")]
         tolerance: Option<PathBuf>,
@@ -406,14 +403,12 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             left,
             right,
             sheet,
-            form,
             tolerance,
             to,
         } => compare::run(&compare::Asked {
             left: &left,
             right: &right,
             sheets: &sheet,
-            form,
             tolerance: tolerance.as_deref(),
             to,
         }),

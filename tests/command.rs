@@ -517,6 +517,12 @@ fn messages_are_compared_in_any_two_forms() {
         code == 0 && out.contains("fidelity of the significant levels"),
         "{out}"
     );
+    // Its form is the message's, so winds alone need no word about it.
+    let pilot = ["samples/pilot.csv", "--sheet", "samples/pilot.toml"];
+    let asked = ["--form", "pilot", "-o", &path("p.txt")];
+    assert_eq!(run(&[&["encode"], &pilot[..], &asked].concat(), "").0, 0);
+    let (code, out, _) = run(&[&["compare", &path("p.txt")], &pilot[..]].concat(), "");
+    assert!(code == 0 && out.contains("wind direction"), "{out}");
     let more = text
         .replacen("11690 25519 22432", "11690 25519 22600 26022 33432", 1)
         .replacen(

@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use super::output::Sink;
-use super::{CodeForm, Stop, decode, get, read_sheets, table, tell};
+use super::{Stop, decode, get, read_sheets, table, tell};
 use crate::code::Message;
 use crate::finding::Finding;
-use crate::sounding::{Coding, Form, Reach, Report, Roles};
+use crate::sounding::{Coding, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity, needless};
 use crate::{product, profile, source};
@@ -28,7 +28,6 @@ pub(super) struct Asked<'a> {
     pub(super) left: &'a Path,
     pub(super) right: &'a Path,
     pub(super) sheets: &'a [PathBuf],
-    pub(super) form: CodeForm,
     pub(super) tolerance: Option<&'a Path>,
     pub(super) to: ComparedForm,
 }
@@ -181,7 +180,7 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
     let name = asked.right.display().to_string();
     let (raw, _) =
         source::text::read(&get(asked.right)?, &name, &sheet.reading).map_err(Stop::data)?;
-    let form: Form = asked.form.into();
+    let form = message.form;
     let (ascent, _) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     let coding: &Coding = &sheet.context.coding;
     let coded = product::code(form, &ascent, &sheet.context, Reach::Whole)
