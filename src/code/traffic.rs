@@ -8,10 +8,11 @@
 use std::collections::{HashMap, VecDeque};
 
 use super::bulletin::{Bbb, Heading};
-use super::{Ident, Message, known, parse_part};
+use super::{Ident, Message, ParseError, known, parse_part};
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Form, Part};
+use crate::sounding::{Form, Part, Region, StationKind};
+use crate::tables;
 
 /// How many reports stay open for further parts.
 const WINDOW: usize = 4096;
@@ -290,7 +291,10 @@ impl Traffic {
         }
         let raw: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
         let raw = raw.join(" ");
-        let upper: Vec<String> = words.iter().map(|w| w.text.to_ascii_uppercase()).collect();
+        let capitals = || {
+            let groups = words.iter().map(|w| w.text.to_ascii_uppercase());
+            groups.collect::<Vec<String>>()
+        };
         if raw.chars().any(|c| c.is_ascii_lowercase()) {
             findings.push(Finding::info(
                 "small-letters",
@@ -298,7 +302,21 @@ impl Traffic {
                 "small letters read as capitals",
             ));
         }
-        match parse_part(upper) {
+        let read = parse_part(capitals()).or_else(|error| {
+            // A wrong Id alone need not cost the part: the groups show what it is.
+            let (message, at, fits) = with_another_id(capitals()).ok_or(error)?;
+            let word = words.get(at).unwrap_or(last);
+            let mut place = within(self.place(word));
+            place.group = Some(at + 1);
+            let what = format!(
+                "`{}`: Id does not name the last standard surface with wind, {fits} does; the part is read so",
+                word.text
+            );
+            let finding = Finding::error("id-wrong", place, what);
+            findings.push(finding.clause("WMO-No. 306, code table 1734"));
+            Ok::<_, ParseError>(message)
+        });
+        match read {
             Ok(message) => {
                 let places = words.iter().map(|w| (w.line, w.column)).collect();
                 self.join(message, part, (raw, places), findings);
@@ -408,6 +426,29 @@ impl Traffic {
             self.out.push(oldest);
         }
     }
+}
+
+/// A part whose groups are sound under another Id than its own: the message,
+/// where Id stands (an index) and what it should be.
+fn with_another_id(mut groups: Vec<String>) -> Option<(Message, usize, String)> {
+    let (form, kind, part) = known(groups.first()?)?;
+    if form != Form::Temp || !matches!(part, Part::A | Part::C) {
+        return None;
+    }
+    let signed = matches!(kind, StationKind::Ship | StationKind::Mobile);
+    let at = 1 + usize::from(signed);
+    let time = groups.get(at)?.clone();
+    let own = time.get(4..).filter(|own| own.len() == 1)?;
+    let of_levels = tables::temp_levels(Region::IV, part).filter_map(|level| level.id_figure);
+    let figures = of_levels.map(|figure| figure.to_string());
+    for fits in figures.chain(["/".to_owned()]).filter(|fits| fits != own) {
+        let id = groups.get_mut(at)?;
+        id.replace_range(4.., &fits);
+        if let Ok(message) = parse_part(groups.clone()) {
+            return Some((message, at, fits));
+        }
+    }
+    None
 }
 
 /// The words of a line, with columns from 1.

@@ -147,12 +147,13 @@ fn free_text_is_kept() {
     let text = "XXAA 63183 99256 70775 08057 99007 28448 01027 00064 28047 01028 92752 22419 \
         02525 85484 18448 04532 88999 77999 61616 ACFT 1708A OB 01 62626 SPL 2551N07756W=";
     let (reports, findings) = read(text);
-    assert_eq!(reports.len(), 0);
     assert_eq!(
         codes(&findings),
-        ["malformed"],
+        ["id-wrong"],
         "Id 3, but no wind above 850 hPa"
     );
+    assert_eq!(findings[0].place.group, Some(2));
+    assert!(reports[0].message.to_string().starts_with("XXAA 63188 "));
     let (reports, findings) = read(&text.replacen("63183", "63188", 1));
     assert!(findings.is_empty(), "{findings:?}");
     let report = reports[0].message.report();
