@@ -75,6 +75,9 @@ enum Command {
         to: LevelsForm,
     },
     /// Read a message strictly, or reports in JSON, and write them again
+    ///
+    /// Exit code 1 when something in it is an error; what could be read is written
+    /// all the same.
     Decode {
         /// The message, in groups or JSON; - for standard input
         message: PathBuf,

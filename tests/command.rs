@@ -220,10 +220,6 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         (&format!("{head} 00119 04251="), "DD 51 to 55 are not used"),
         (&format!("{head} 00119 04226 37001="), "dd is 00 to 36"),
         (
-            &format!("{head} 88999 77999="),
-            "Id does not name the last standard surface with wind",
-        ),
-        (
             "TTAA 1511/ 99011 99004 04430 23006 88999 77999 00000=",
             "nothing of this form can stand here",
         ),
@@ -233,6 +229,27 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         assert_eq!((code, out.as_str()), (1, ""), "{text}");
         assert!(said.contains(expected), "{text}: {said}");
     }
+    // What can be read is written, and the exit code says that not all could.
+    fs::write(&path, format!("{head} 88999 77999=")).unwrap();
+    let (code, out, said) = in_samples(&["decode", path.to_str().unwrap()]);
+    assert_eq!(
+        (code, out),
+        (
+            1,
+            format!("{head} 88999 77999=\n").replace("15111", "1511/")
+        )
+    );
+    assert!(
+        said.contains("Id does not name the last standard surface with wind"),
+        "{said}"
+    );
+    fs::write(&path, format!("{head} 3X999= TTBB 1511/ 99011 NIL=")).unwrap();
+    let (code, out, said) = in_samples(&["decode", path.to_str().unwrap()]);
+    assert_eq!(
+        (code, out.as_str()),
+        (1, "TTBB 1511/ 99011 NIL=\n"),
+        "{said}"
+    );
 }
 
 fn run(args: &[&str], input: &str) -> (i32, String, String) {

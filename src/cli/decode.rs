@@ -7,7 +7,7 @@ use std::path::Path;
 use super::output::Sink;
 use super::{BulletinArgs, DecodedForm, Stop, table, tell};
 use crate::code::{self, Message, Received, Traffic};
-use crate::finding::Finding;
+use crate::finding::{Finding, Severity};
 use crate::json::{self, Record};
 use crate::sounding::Report;
 
@@ -22,7 +22,8 @@ pub(super) struct Read {
 }
 
 /// Reads a file and writes its reports; those of a stream of traffic go out as
-/// they leave the window, so that memory stays bounded.
+/// they leave the window, so that memory stays bounded. Exit code 1 when
+/// something in the file is an error; what could be read is written all the same.
 pub(super) fn decode(
     path: &Path,
     to: DecodedForm,
@@ -37,6 +38,7 @@ pub(super) fn decode(
         sink: Sink::open(output)?,
         kept: Vec::new(),
         count: 0,
+        failed: false,
     };
     if json {
         for read in from_json(&mut *input, &name)? {
@@ -50,8 +52,9 @@ pub(super) fn decode(
     if out.count == 0 {
         return Err(Stop::data(format!("{name}: no report could be read")));
     }
+    let code = u8::from(out.failed);
     out.finish()?;
-    Ok(0)
+    Ok(code)
 }
 
 /// Where reports go.
@@ -62,6 +65,8 @@ struct Out<'a> {
     /// For the forms that hold all reports together.
     kept: Vec<Read>,
     count: usize,
+    /// Whether something of the input was an error.
+    failed: bool,
 }
 
 impl Out<'_> {
@@ -189,17 +194,18 @@ pub(super) fn each_received(
 
 /// Tells what was found and writes the reports.
 fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Result<(), Stop> {
-    let told = |findings: &[Finding]| {
+    let told = |findings: &[Finding], out: &mut Out<'_>| {
         for finding in findings {
+            out.failed |= finding.severity == Severity::Error;
             tell(&format!("fivefig: {finding}"));
         }
     };
-    told(findings);
+    told(findings, out);
     for Received {
         message, findings, ..
     } in received
     {
-        told(&findings);
+        told(&findings, out);
         let report = message.report();
         let record = Record::new(&report, &message, &findings, None);
         out.report(Read {
