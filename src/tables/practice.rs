@@ -60,11 +60,6 @@ fn read(file: File) -> Result<Vec<PracticeRow>, Fault> {
         ("reason", Practice::Reason),
         ("low_winds", Practice::LowWinds),
     ];
-    let standings = [
-        ("seen", Standing::Seen),
-        ("memory", Standing::Memory),
-        ("unsure", Standing::Unsure),
-    ];
     let shape = Shape {
         columns: &["region", "form", "practice", "part", "value", "standing"],
         group: 2,
@@ -85,7 +80,7 @@ fn read(file: File) -> Result<Vec<PracticeRow>, Fault> {
                 practice: row.word("practice", &practices)?,
                 part,
                 value: row.optional("value")?.unwrap_or_default(),
-                standing: row.word("standing", &standings)?,
+                standing: row.word("standing", &Standing::WORDS)?,
             })
         })
         .collect()

@@ -69,6 +69,15 @@ pub enum Standing {
     Unsure,
 }
 
+impl Standing {
+    /// The words of the tables.
+    pub(super) const WORDS: [(&str, Self); 3] = [
+        ("seen", Self::Seen),
+        ("memory", Self::Memory),
+        ("unsure", Self::Unsure),
+    ];
+}
+
 /// A figure AdfAdf of the groups 101AdfAdf of Region IV (table 0421).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct AdditionalData {
@@ -192,18 +201,13 @@ fn read_additional(file: File) -> Result<Vec<AdditionalData>, Fault> {
         ("mean_winds", Follows::MeanWinds),
         ("data", Follows::Data),
     ];
-    let standings = [
-        ("seen", Standing::Seen),
-        ("memory", Standing::Memory),
-        ("unsure", Standing::Unsure),
-    ];
     let columns = &["figure", "group", "follows", "standing", "meaning"];
     read(file, columns, Order::Rising, |row| {
         Ok(AdditionalData {
             figure: row.number("figure")?,
             group: row.word("group", &groups)?,
             follows: row.word("follows", &follows)?,
-            standing: row.word("standing", &standings)?,
+            standing: row.word("standing", &Standing::WORDS)?,
             meaning: row.text("meaning")?,
         })
     })
