@@ -5,6 +5,7 @@
 //! those become one [`sounding::Report`] in unrounded values, and every form
 //! is written from the report, rounding once in its own units.
 
+pub mod bufr;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod code;

@@ -5,6 +5,7 @@
 //! on first use. A fault in one is a mistake of ours, never of a user, and a
 //! test reads them all.
 
+mod bufr;
 mod cloud;
 mod element;
 mod equipment;
@@ -18,6 +19,10 @@ mod regional;
 
 use std::sync::LazyLock;
 
+pub use bufr::{
+    BUFR_TABLE_VERSION, BufrElement, BufrUnit, Descriptor, bufr_element, bufr_sequence,
+    bufr_sequences,
+};
 pub use cloud::{
     CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
     low_clouds, middle_clouds,
@@ -61,6 +66,8 @@ macro_rules! embed {
 
 embed! {
     STANDARD_LEVELS = "standard_levels.csv",
+    BUFR_ELEMENTS = "bufr_elements.csv",
+    BUFR_SEQUENCES = "bufr_sequences.csv",
     T3931 = "3931_temperature.csv",
     T0777 = "0777_depression.csv",
     T2582 = "2582_letters.csv",

@@ -1,0 +1,208 @@
+//! Values → octets, edition 4, one subset after the other, not compressed.
+
+use super::bits::Writer;
+use super::template::{Kind, Node};
+use super::{BufrError, Descriptor, Fault, Field, Layout, MAX_OCTETS, Message, Value};
+
+/// Octets of sections 0 and 1 together, and of the fixed part of section 3.
+const HEAD: usize = 8 + 22;
+const SECTION_3: usize = 7;
+
+impl Message {
+    /// The message in octets.
+    ///
+    /// # Errors
+    /// A template that cannot be compiled; values that are too few, too many, of
+    /// the wrong kind or out of range; a message longer than its counters hold.
+    pub fn encode(&self) -> Result<Vec<u8>, BufrError> {
+        let layout = Layout::new(&self.template, 0).map_err(|(_, fault)| fault.at(3, 0))?;
+        let count: usize = self.values.iter().map(Vec::len).sum();
+        let mut bits = Writer::with_capacity(HEAD + count * 3);
+        self.head(&mut bits)?;
+        let mut data = Writer::with_capacity(count * 5 / 2 + 64);
+        let mut written = 0;
+        for subset in &self.values {
+            each(&layout, subset, |field, value| {
+                put(&mut data, field, value)?;
+                written += usize::try_from(field.width_bits).unwrap_or(0);
+                Ok(())
+            })
+            .map_err(|fault| fault.at(4, written))?;
+        }
+        let data = data.finish();
+        let total = HEAD + SECTION_3 + 2 * self.template.len() + 4 + data.len() + 4;
+        if total > MAX_OCTETS {
+            return Err(Fault::TooLong(total).at(0, 32));
+        }
+        put_length(&mut bits, 4 + data.len());
+        bits.put(0, 8);
+        let mut octets = bits.finish();
+        octets.extend_from_slice(&data);
+        octets.extend_from_slice(b"7777");
+        let length = octets.len().to_be_bytes();
+        for (to, from) in octets.iter_mut().skip(4).take(3).zip(length.iter().skip(length.len() - 3)) {
+            *to = *from;
+        }
+        Ok(octets)
+    }
+
+    /// Sections 0 to 3, the total length left zero.
+    fn head(&self, bits: &mut Writer) -> Result<(), BufrError> {
+        for octet in *b"BUFR" {
+            bits.put(u64::from(octet), 8);
+        }
+        put_length(bits, 0);
+        bits.put(4, 8);
+        let s = &self.section1;
+        put_length(bits, 22);
+        bits.put(u64::from(s.master_table), 8);
+        bits.put(u64::from(s.centre), 16);
+        bits.put(u64::from(s.sub_centre), 16);
+        bits.put(u64::from(s.update), 8);
+        // No section 2.
+        bits.put(0, 8);
+        for octet in [
+            s.category,
+            s.subcategory,
+            s.local_subcategory,
+            s.table_version,
+            s.local_version,
+        ] {
+            bits.put(u64::from(octet), 8);
+        }
+        bits.put(u64::from(s.year), 16);
+        for octet in [s.month, s.day].into_iter().chain(s.clock) {
+            bits.put(u64::from(octet), 8);
+        }
+        let count = |n: usize| {
+            u16::try_from(n)
+                .ok()
+                .filter(|&n| n > 0)
+                .ok_or_else(|| Fault::Section3(n).at(3, 0))
+        };
+        let (subsets, descriptors) = (count(self.values.len())?, count(self.template.len())?);
+        put_length(bits, SECTION_3 + 2 * usize::from(descriptors));
+        bits.put(0, 8);
+        bits.put(u64::from(subsets), 16);
+        // Observed data, not compressed.
+        bits.put(0x80, 8);
+        for descriptor in &self.template {
+            bits.put(u64::from(descriptor.bits()), 16);
+        }
+        Ok(())
+    }
+}
+
+fn put_length(bits: &mut Writer, octets: usize) {
+    bits.put(u64::try_from(octets).unwrap_or(0) & 0xFF_FFFF, 24);
+}
+
+/// Passes every field of a layout with its value.
+///
+/// # Errors
+/// Too few or too many values, a count that is none, or what `pass` says.
+pub(super) fn each<'v>(
+    layout: &Layout,
+    values: &'v [Value],
+    mut pass: impl FnMut(&Field, &'v Value) -> Result<(), Fault>,
+) -> Result<(), Fault> {
+    let mut values = values.iter();
+    nodes(&layout.nodes, &mut values, &mut pass)?;
+    match values.len() {
+        0 => Ok(()),
+        left => Err(Fault::ManyValues(left)),
+    }
+}
+
+fn nodes<'v>(
+    of: &[Node],
+    values: &mut std::slice::Iter<'v, Value>,
+    pass: &mut impl FnMut(&Field, &'v Value) -> Result<(), Fault>,
+) -> Result<(), Fault> {
+    for node in of {
+        match node {
+            Node::Field(field) => pass(field, next(values, field.descriptor)?)?,
+            Node::Repeat { times, body, .. } => {
+                let times = match times {
+                    Ok(times) => *times,
+                    Err(factor) => {
+                        let value = next(values, factor.descriptor)?;
+                        pass(factor, value)?;
+                        let count = value.number().and_then(|n| u64::try_from(n).ok());
+                        count.ok_or(Fault::WrongKind {
+                            descriptor: factor.descriptor,
+                            needs: "a count",
+                        })?
+                    }
+                };
+                for _ in 0..times {
+                    nodes(body, values, pass)?;
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+fn next<'v>(
+    values: &mut std::slice::Iter<'v, Value>,
+    descriptor: Descriptor,
+) -> Result<&'v Value, Fault> {
+    values.next().ok_or(Fault::FewValues(descriptor))
+}
+
+fn put(bits: &mut Writer, field: &Field, value: &Value) -> Result<(), Fault> {
+    let descriptor = field.descriptor;
+    match (value, field.kind) {
+        (Value::Number(number), Kind::Number | Kind::Factor | Kind::Associated) => {
+            let raw = number.checked_sub(field.reference);
+            let most = field.ones() - u64::from(field.can_be_missing());
+            match raw.and_then(|raw| u64::try_from(raw).ok()) {
+                Some(raw) if raw <= most => bits.put(raw, field.width_bits),
+                _ => {
+                    return Err(Fault::Range {
+                        descriptor,
+                        value: *number,
+                        low: field.reference,
+                        high: i64::try_from(most).unwrap_or(i64::MAX) + field.reference,
+                    });
+                }
+            }
+        }
+        (Value::Missing, Kind::Number) if field.can_be_missing() => {
+            bits.put(field.ones(), field.width_bits);
+        }
+        (Value::Missing, Kind::Text) => (0..field.width_bits / 8).for_each(|_| bits.put(0xFF, 8)),
+        (Value::Text(text), Kind::Text) => put_text(bits, field, text)?,
+        (_, kind) => {
+            let needs = match kind {
+                Kind::Text => "a text",
+                _ => "a number",
+            };
+            return Err(Fault::WrongKind { descriptor, needs });
+        }
+    }
+    Ok(())
+}
+
+/// Characters, filled up with blanks.
+fn put_text(bits: &mut Writer, field: &Field, text: &str) -> Result<(), Fault> {
+    let most = usize::try_from(field.width_bits / 8).unwrap_or(0);
+    let length = text.chars().count();
+    if length > most {
+        return Err(Fault::TextLength {
+            descriptor: field.descriptor,
+            text: text.to_owned(),
+            length,
+            most,
+        });
+    }
+    for c in text.chars().chain(std::iter::repeat_n(' ', most - length)) {
+        let octet = u8::try_from(u32::from(c)).map_err(|_| Fault::WrongKind {
+            descriptor: field.descriptor,
+            needs: "a text of CCITT IA5 characters",
+        })?;
+        bits.put(u64::from(octet), 8);
+    }
+    Ok(())
+}

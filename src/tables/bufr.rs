@@ -1,0 +1,187 @@
+//! BUFR Tables B and D, as far as soundings need them.
+
+use std::collections::HashMap;
+use std::fmt;
+
+use super::file::{Fault, File, Order, Row, Shape, rows};
+use super::{BUFR_ELEMENTS, BUFR_SEQUENCES, Once, loaded};
+
+/// The newest version of the master tables that these were taken from.
+pub const BUFR_TABLE_VERSION: u8 = 45;
+
+/// A descriptor F X Y in its sixteen bits.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Descriptor(u16);
+
+impl Descriptor {
+    /// The descriptor in sixteen bits: F two, X six, Y eight.
+    #[must_use]
+    pub const fn from_bits(bits: u16) -> Self {
+        Self(bits)
+    }
+
+    /// The sixteen bits.
+    #[must_use]
+    pub const fn bits(self) -> u16 {
+        self.0
+    }
+
+    /// The descriptor of six figures FXXYYY; `None` when F is above 3, X above 63
+    /// or Y above 255.
+    #[must_use]
+    pub fn from_figures(figures: &str) -> Option<Self> {
+        if figures.len() != 6 || !figures.bytes().all(|b| b.is_ascii_digit()) {
+            return None;
+        }
+        let number: u32 = figures.parse().ok()?;
+        let (f, x, y) = (number / 100_000, number / 1000 % 100, number % 1000);
+        let bits = (f << 14) | (x << 8) | y;
+        if f > 3 || x > 63 || y > 255 {
+            return None;
+        }
+        u16::try_from(bits).ok().map(Self)
+    }
+
+    /// F: 0 element, 1 replication, 2 operator, 3 sequence.
+    #[must_use]
+    pub const fn f(self) -> u16 {
+        self.0 >> 14
+    }
+
+    /// X: the class, or how many descriptors are replicated.
+    #[must_use]
+    pub const fn x(self) -> u16 {
+        (self.0 >> 8) & 0x3F
+    }
+
+    /// Y.
+    #[must_use]
+    pub const fn y(self) -> u16 {
+        self.0 & 0xFF
+    }
+}
+
+impl fmt::Display for Descriptor {
+    /// Six figures, `309052`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}{:02}{:03}", self.f(), self.x(), self.y())
+    }
+}
+
+impl fmt::Debug for Descriptor {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(self, f)
+    }
+}
+
+/// What the figures of an element are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BufrUnit {
+    /// A number in this unit.
+    Number(&'static str),
+    /// A figure of a code table.
+    Code,
+    /// The bits of a flag table.
+    Flags,
+    /// Characters (CCITT IA5).
+    Text,
+}
+
+/// An element of Table B.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BufrElement {
+    /// Its descriptor.
+    pub descriptor: Descriptor,
+    /// Its name.
+    pub name: &'static str,
+    /// Its unit, or what it is instead of a number.
+    pub unit: BufrUnit,
+    /// The value times ten to this is a whole number.
+    pub scale: i8,
+    /// The bits are that whole number less this.
+    pub reference: i32,
+    /// Bits.
+    pub width_bits: u16,
+}
+
+const ELEMENT: Shape = Shape {
+    columns: &["fxy", "name", "unit", "scale", "reference", "width_bits"],
+    group: 0,
+    order: Order::Rising,
+};
+
+const MEMBER: Shape = Shape {
+    columns: &["sequence", "position", "member"],
+    group: 1,
+    order: Order::Rising,
+};
+
+static ELEMENTS: Once<HashMap<Descriptor, BufrElement>> =
+    Once::new(|| loaded(read_elements(BUFR_ELEMENTS)));
+static SEQUENCES: Once<HashMap<Descriptor, Vec<Descriptor>>> =
+    Once::new(|| loaded(read_sequences(BUFR_SEQUENCES)));
+
+fn descriptor(row: &Row, column: &str, kinds: &[u16]) -> Result<Descriptor, Fault> {
+    let text = row.text(column)?;
+    Descriptor::from_figures(text)
+        .filter(|d| kinds.contains(&d.f()))
+        .ok_or_else(|| row.fault(format!("`{column}` is `{text}`, no descriptor of its place")))
+}
+
+fn read_elements(file: File) -> Result<HashMap<Descriptor, BufrElement>, Fault> {
+    let element = |row: &Row| {
+        let unit = match row.text("unit")? {
+            "Code table" => BufrUnit::Code,
+            "Flag table" => BufrUnit::Flags,
+            "CCITT IA5" => BufrUnit::Text,
+            unit => BufrUnit::Number(unit),
+        };
+        let width_bits: u16 = row.number("width_bits")?;
+        let fits = match unit {
+            BufrUnit::Text => width_bits.is_multiple_of(8),
+            _ => width_bits <= 32,
+        };
+        if width_bits == 0 || !fits {
+            return Err(row.fault(format!("{width_bits} bits for that unit")));
+        }
+        let element = BufrElement {
+            descriptor: descriptor(row, "fxy", &[0])?,
+            name: row.text("name")?,
+            unit,
+            scale: row.number("scale")?,
+            reference: row.number("reference")?,
+            width_bits,
+        };
+        Ok((element.descriptor, element))
+    };
+    rows(file, ELEMENT)?.iter().map(element).collect()
+}
+
+fn read_sequences(file: File) -> Result<HashMap<Descriptor, Vec<Descriptor>>, Fault> {
+    let mut out: HashMap<Descriptor, Vec<Descriptor>> = HashMap::new();
+    for row in &rows(file, MEMBER)? {
+        let members = out.entry(descriptor(row, "sequence", &[3])?).or_default();
+        members.push(descriptor(row, "member", &[0, 1, 2, 3])?);
+        if row.number::<usize>("position")? != members.len() {
+            return Err(row.fault("positions run from 1 without a gap"));
+        }
+    }
+    Ok(out)
+}
+
+/// The element of a descriptor, where it is in the table.
+#[must_use]
+pub fn bufr_element(descriptor: Descriptor) -> Option<&'static BufrElement> {
+    ELEMENTS.get(&descriptor)
+}
+
+/// The members of a sequence, where it is in the table.
+#[must_use]
+pub fn bufr_sequence(descriptor: Descriptor) -> Option<&'static [Descriptor]> {
+    SEQUENCES.get(&descriptor).map(Vec::as_slice)
+}
+
+/// Every sequence of the table, in no order.
+pub fn bufr_sequences() -> impl Iterator<Item = Descriptor> {
+    SEQUENCES.keys().copied()
+}
