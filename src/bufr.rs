@@ -22,6 +22,7 @@
 
 mod bits;
 mod decode;
+mod dump;
 mod encode;
 mod error;
 mod frame;
@@ -30,6 +31,7 @@ mod template;
 mod tests;
 
 pub use decode::{Received, read};
+pub use dump::dump;
 pub use error::{BufrError, Fault};
 pub use frame::{Framed, frames};
 pub use template::{Field, Kind, Layout};

@@ -75,15 +75,15 @@ impl Sink for Keep {
 }
 
 /// Where a section begins and ends, in octets of the message.
-struct Section<'a> {
-    number: u8,
-    start: usize,
-    bytes: &'a [u8],
+pub(super) struct Section<'a> {
+    pub(super) number: u8,
+    pub(super) start: usize,
+    pub(super) bytes: &'a [u8],
 }
 
 impl<'a> Section<'a> {
     /// A section that begins with its own length.
-    fn take(
+    pub(super) fn take(
         number: u8,
         message: &'a [u8],
         start: usize,
@@ -123,7 +123,7 @@ impl<'a> Section<'a> {
     }
 
     /// Octet of the section, from 1 as the tables count; 0 where there is none.
-    fn octet(&self, number: usize) -> u8 {
+    pub(super) fn octet(&self, number: usize) -> u8 {
         self.bytes.get(number - 1).copied().unwrap_or(0)
     }
 
