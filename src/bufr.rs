@@ -21,12 +21,17 @@
 //! ```
 
 mod bits;
+mod clouds;
 mod decode;
 mod dump;
 mod encode;
 mod error;
+mod figure;
 mod frame;
+mod from_report;
+mod sonde;
 mod template;
+mod to_report;
 #[cfg(test)]
 mod tests;
 
@@ -34,9 +39,13 @@ pub use decode::{Received, read};
 pub use dump::dump;
 pub use error::{BufrError, Fault};
 pub use frame::{Framed, frames};
+pub use from_report::{NotWritten, from_report};
+pub use to_report::{NotSounding, Sounding, to_report};
 pub use template::{Field, Kind, Layout};
 
 pub use crate::tables::Descriptor;
+
+use template::Node;
 
 /// The longest message, octets: the three octets of its length hold no more.
 pub const MAX_OCTETS: usize = 0xFF_FFFF;
@@ -134,4 +143,12 @@ pub struct Message {
     /// The values of section 4, a list a subset; counts of replications stand
     /// in their places.
     pub values: Vec<Vec<Value>>,
+}
+
+/// Whether what is repeated are wind shears rather than levels.
+fn is_shear(body: &[Node]) -> bool {
+    body.iter().any(|node| {
+        let below = |d: Descriptor| (d.x(), d.y()) == (11, 61);
+        matches!(node, Node::Field(field) if below(field.descriptor))
+    })
 }

@@ -14,7 +14,7 @@ use thiserror::Error;
 
 use crate::code::{self, CodeError, Message};
 use crate::finding::{Finding, Place};
-use crate::physics::humidity::{FLOOR_PCT, dewpoint_c};
+use crate::physics::humidity::reported_dewpoint_c;
 use crate::quantity::trim;
 use crate::sounding::{
     At, Axis, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form, GivenGroups,
@@ -387,11 +387,8 @@ impl Record {
 impl Entry {
     fn new(level: &Level, groups: BTreeMap<String, Vec<String>>) -> Self {
         let row = &level.row;
-        let floor = || match (row.temperature_c, row.humidity_pct) {
-            (Some(t), Some(u)) if u <= 0.0 => dewpoint_c(t, FLOOR_PCT).map(trim),
-            _ => None,
-        };
-        let dewpoint_c = row.dewpoint_c.or_else(floor);
+        let dewpoint_c =
+            reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct).map(trim);
         let (at, number) = match level.at {
             At::Row(k) => (Origin::Row, Some(k + 1)),
             At::Interpolated => (Origin::Interpolated, None),

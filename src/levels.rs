@@ -267,6 +267,19 @@ fn select(
     (out, counts)
 }
 
+/// Every row of a profile without the humidity that is not to be reported.
+pub(crate) fn every_row<'a>(
+    profile: &'a Profile,
+    coding: &Coding,
+) -> impl Iterator<Item = Row> + 'a {
+    let column = Column::new(profile, coding);
+    profile.rows.iter().enumerate().map(move |(k, row)| {
+        let mut row = row.clone();
+        standard::mask(&mut row, &column, k);
+        row
+    })
+}
+
 fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
 }

@@ -2,14 +2,14 @@
 //!
 //! "Unrounded" leaves off only what lies beyond a billionth of the unit.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
-use crate::levels::Levels;
+use crate::levels::{Levels, every_row};
 use crate::quantity::trim;
 use crate::sounding::{
-    Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report, Roles,
+    At, Axis, Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report, Roles,
     Section7, Sky, StationKind, When, Wind,
 };
 use crate::tables::{Practice, level_manner, practice};
@@ -54,16 +54,55 @@ pub fn build(
     if !temp {
         context.coding.pilot_levels = Some(level_manner(&context.coding, profile.axis));
     }
-    let upper = levels.levels.iter().any(|l| is_above(l, levels.divide_gpm));
+    let parts = parts(&Holds {
+        form,
+        context: &context,
+        levels: &levels.levels,
+        divide_gpm: levels.divide_gpm,
+        reach,
+    });
+    let report = Report {
+        form,
+        context,
+        when: When::Full { release, standard },
+        axis: profile.axis,
+        motion: profile.motion,
+        levels: levels.levels,
+        missing: levels.missing,
+        maxima: levels.maxima,
+        parts,
+        regional: levels.regional,
+        divide_gpm: levels.divide_gpm,
+        grain: Grain::None,
+        reach,
+    };
+    Some((report, findings))
+}
+
+/// What a report holds, as far as its parts depend on it.
+pub(crate) struct Holds<'a> {
+    pub(crate) form: Form,
+    pub(crate) context: &'a Context,
+    pub(crate) levels: &'a [Level],
+    pub(crate) divide_gpm: Option<f64>,
+    pub(crate) reach: Reach,
+}
+
+/// The parts of a report, and what each carries besides levels.
+pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, Kept> {
+    let (form, context, reach) = (holds.form, holds.context, holds.reach);
+    let temp = form == Form::Temp;
+    // Drops have no section 8 (FM 37).
+    let clouded = temp && context.station.kind != StationKind::Drop;
+    // Rows of the whole profile, which have no role, are in no part.
+    let of_parts = || holds.levels.iter().filter(|l| !l.roles.is_empty());
+    let mut above = of_parts().filter(|l| is_above(l, holds.divide_gpm));
     // PILOT Part D is nothing but levels of section 4.
     let winds = Roles::SIG_WIND | Roles::REGIONAL;
-    let mut above = levels
-        .levels
-        .iter()
-        .filter(|l| is_above(l, levels.divide_gpm));
-    let winds_above = above.any(|l| l.roles.any(winds));
+    let winds_above = above.clone().any(|l| l.roles.any(winds));
+    let upper = above.next().is_some();
     let all = context.coding.section7 == Section7::All;
-    let measuring = measuring(form, &context, &levels);
+    let measuring = measuring(form, context, holds.levels);
     let mut parts = BTreeMap::new();
     for part in Part::ALL {
         if part.is_upper() && (!upper || reach == Reach::To100) {
@@ -83,28 +122,54 @@ pub fn build(
         parts.insert(part, kept);
     }
     // A Region that gives reasons says in C and D why the ascent ended early.
-    let reason = regional_reason(&context).filter(|_| temp && !upper && reach == Reach::Whole);
+    let reason = regional_reason(context).filter(|_| temp && !upper && reach == Reach::Whole);
     for part in [Part::C, Part::D] {
         if let Some(reason) = &reason {
             parts.insert(part, nil(Some(reason.clone())));
         }
     }
-    let report = Report {
-        form,
-        context,
-        when: When::Full { release, standard },
-        axis: profile.axis,
-        motion: profile.motion,
-        levels: levels.levels,
-        missing: levels.missing,
-        maxima: levels.maxima,
-        parts,
-        regional: levels.regional,
-        divide_gpm: levels.divide_gpm,
-        grain: Grain::None,
-        reach,
+    parts
+}
+
+/// The report with every row of its profile as a level: those that were chosen
+/// keep their roles, the others have none. Humidity that is not to be reported
+/// stays out; an early report takes the rows up to 100 hPa.
+#[must_use]
+pub fn with_every_row(report: &Report, profile: &Profile) -> Report {
+    let mut whole = report.clone();
+    let chosen: BTreeSet<usize> = report
+        .levels
+        .iter()
+        .filter_map(|level| match level.at {
+            At::Row(row) => Some(row),
+            _ => None,
+        })
+        .collect();
+    let rest = every_row(profile, &report.context.coding)
+        .enumerate()
+        .filter(|(row, _)| !chosen.contains(row))
+        .map(|(row, values)| Level {
+            row: values,
+            at: At::Row(row),
+            roles: Roles::NONE,
+            why: Vec::new(),
+        })
+        .map(trimmed_level)
+        .filter(|l| report.reach == Reach::Whole || !is_above(l, report.divide_gpm));
+    whole.levels.extend(rest);
+    let up = |level: &Level| match report.axis {
+        Axis::Pressure => level.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
+        Axis::Height => level.order(),
     };
-    Some((report, findings))
+    // Rows of one pressure keep their order; a level between rows comes after.
+    let number = |level: &Level| match level.at {
+        At::Row(row) => row,
+        _ => usize::MAX,
+    };
+    whole
+        .levels
+        .sort_by(|l, r| up(l).total_cmp(&up(r)).then(number(l).cmp(&number(r))));
+    whole
 }
 
 /// The group of section 9 that gives the reason of no or a short report, where
@@ -135,14 +200,13 @@ fn is_above(level: &Level, divide_gpm: Option<f64>) -> bool {
 }
 
 /// a4: where the pressure element failed on the way, the figure says so.
-fn measuring(form: Form, context: &Context, levels: &Levels) -> Option<u8> {
+fn measuring(form: Form, context: &Context, levels: &[Level]) -> Option<u8> {
     /// Pressure instrument with wind equipment, and the same when it failed
     /// (table 0265).
     const INSTRUMENT: u8 = 0;
     const FAILED: u8 = 4;
     let standard = |by_height: bool| {
         levels
-            .levels
             .iter()
             .any(|l| l.roles.any(Roles::STANDARD) && l.roles.any(Roles::FROM_HEIGHT) == by_height)
     };
@@ -154,32 +218,36 @@ fn measuring(form: Form, context: &Context, levels: &Levels) -> Option<u8> {
     }
 }
 
+fn each(values: &mut [&mut Option<f64>]) {
+    for value in values.iter_mut() {
+        **value = value.map(trim);
+    }
+}
+
+fn trimmed_level(mut level: Level) -> Level {
+    let row = &mut level.row;
+    each(&mut [
+        &mut row.time_s,
+        &mut row.pressure_hpa,
+        &mut row.height_gpm,
+        &mut row.temperature_c,
+        &mut row.dewpoint_c,
+        &mut row.humidity_pct,
+    ]);
+    row.wind = row.wind.map(|w| Wind {
+        dir_deg: trim(w.dir_deg),
+        speed_ms: trim(w.speed_ms),
+    });
+    row.place = row.place.map(|p| Position {
+        latitude_deg: trim(p.latitude_deg),
+        longitude_deg: trim(p.longitude_deg),
+    });
+    level
+}
+
 /// The levels with their values trimmed, so that all forms start from the same.
 fn trimmed(mut levels: Levels) -> Levels {
-    fn each(values: &mut [&mut Option<f64>]) {
-        for value in values.iter_mut() {
-            **value = value.map(trim);
-        }
-    }
-    for level in &mut levels.levels {
-        let row = &mut level.row;
-        each(&mut [
-            &mut row.time_s,
-            &mut row.pressure_hpa,
-            &mut row.height_gpm,
-            &mut row.temperature_c,
-            &mut row.dewpoint_c,
-            &mut row.humidity_pct,
-        ]);
-        row.wind = row.wind.map(|w| Wind {
-            dir_deg: trim(w.dir_deg),
-            speed_ms: trim(w.speed_ms),
-        });
-        row.place = row.place.map(|p| Position {
-            latitude_deg: trim(p.latitude_deg),
-            longitude_deg: trim(p.longitude_deg),
-        });
-    }
+    levels.levels = std::mem::take(&mut levels.levels).into_iter().map(trimmed_level).collect();
     for layer in &mut levels.missing {
         each(&mut [&mut layer.from_hpa, &mut layer.to_hpa]);
     }

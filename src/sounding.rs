@@ -364,6 +364,8 @@ pub enum Grain {
     None,
     /// The text code: 0.2 K, whole hPa or tenths, 5°, whole units of speed.
     Text,
+    /// BUFR: 0.01 K, 1 or 10 Pa, 0.1 or 1 gpm, 1°, 0.1 m/s.
+    Bufr,
 }
 
 /// What the practice of a Region adds, in unrounded values.

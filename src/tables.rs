@@ -20,8 +20,8 @@ mod regional;
 use std::sync::LazyLock;
 
 pub use bufr::{
-    BUFR_TABLE_VERSION, BufrElement, BufrUnit, Descriptor, bufr_element, bufr_sequence,
-    bufr_sequences,
+    BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
+    bufr_sequence, bufr_sequences, bufr_templates, subcategories,
 };
 pub use cloud::{
     CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
@@ -68,6 +68,8 @@ embed! {
     STANDARD_LEVELS = "standard_levels.csv",
     BUFR_ELEMENTS = "bufr_elements.csv",
     BUFR_SEQUENCES = "bufr_sequences.csv",
+    BUFR_TEMPLATES = "bufr_templates.csv",
+    C13 = "c13_soundings.csv",
     T3931 = "3931_temperature.csv",
     T0777 = "0777_depression.csv",
     T2582 = "2582_letters.csv",

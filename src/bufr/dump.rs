@@ -205,11 +205,18 @@ fn shown(field: &Field, value: &Value) -> String {
             let roles = u32::try_from(number).map_or(Roles::NONE, Roles);
             format!("{number} {roles}").trim_end().to_owned()
         }
-        Some(BufrUnit::Number(unit)) if unit != "Numeric" => {
-            format!("{} {unit}", decimal(number, field.scale))
-        }
-        Some(BufrUnit::Number(_)) => decimal(number, field.scale),
+        Some(BufrUnit::Number(_)) => format!("{} {}", decimal(number, field.scale), unit(field))
+            .trim_end()
+            .to_owned(),
         _ => number.to_string(),
+    }
+}
+
+/// The unit of a field's values, blank where there is none.
+pub(super) fn unit(field: &Field) -> &'static str {
+    match field.element.map(|e| e.unit) {
+        Some(BufrUnit::Number(unit)) if unit != "Numeric" => unit,
+        _ => "",
     }
 }
 

@@ -155,19 +155,16 @@ fn put(bits: &mut Writer, field: &Field, value: &Value) -> Result<(), Fault> {
     let descriptor = field.descriptor;
     match (value, field.kind) {
         (Value::Number(number), Kind::Number | Kind::Factor | Kind::Associated) => {
-            let raw = number.checked_sub(field.reference);
-            let most = field.ones() - u64::from(field.can_be_missing());
-            match raw.and_then(|raw| u64::try_from(raw).ok()) {
-                Some(raw) if raw <= most => bits.put(raw, field.width_bits),
-                _ => {
-                    return Err(Fault::Range {
-                        descriptor,
-                        value: *number,
-                        low: field.reference,
-                        high: i64::try_from(most).unwrap_or(i64::MAX) + field.reference,
-                    });
-                }
+            let (low, high) = field.range();
+            if !(low..=high).contains(number) {
+                return Err(Fault::Range {
+                    descriptor,
+                    value: *number,
+                    low,
+                    high,
+                });
             }
+            bits.put(number.abs_diff(field.reference), field.width_bits);
         }
         (Value::Missing, Kind::Number) if field.can_be_missing() => {
             bits.put(field.ones(), field.width_bits);

@@ -52,6 +52,13 @@ impl Field {
         }
     }
 
+    /// The least and the greatest value, in units of the last place.
+    pub(super) fn range(&self) -> (i64, i64) {
+        let most = self.ones() - u64::from(self.can_be_missing());
+        let most = i64::try_from(most).unwrap_or(i64::MAX);
+        (self.reference, most.saturating_add(self.reference))
+    }
+
     /// Whether all bits one mean missing.
     pub(super) fn can_be_missing(&self) -> bool {
         matches!(self.kind, Kind::Number | Kind::Text) && self.width_bits > 1

@@ -73,6 +73,21 @@ pub fn dewpoint_c(temperature_c: f64, humidity_pct: f64) -> Option<f64> {
     Some(celsius_from_kelvin(inverse.recip())).filter(|td| td.is_finite())
 }
 
+/// The dew point that a form is given, °C: the one at hand, or where humidity is
+/// 0 % and none exists that of [`FLOOR_PCT`].
+#[must_use]
+pub fn reported_dewpoint_c(
+    temperature_c: Option<f64>,
+    dewpoint: Option<f64>,
+    humidity_pct: Option<f64>,
+) -> Option<f64> {
+    let floor = || match (temperature_c, humidity_pct) {
+        (Some(t), Some(u)) if u <= 0.0 => dewpoint_c(t, FLOOR_PCT),
+        _ => None,
+    };
+    dewpoint.or_else(floor)
+}
+
 /// Virtual temperature, K (WMO-No. 8).
 #[must_use]
 pub fn virtual_temperature_k(

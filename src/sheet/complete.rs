@@ -479,6 +479,7 @@ fn bufr(keys: BufrKeys) -> BufrOptions {
         centre: keys.centre,
         sub_centre: keys.sub_centre,
         update: keys.update,
+        reused: keys.reused,
     }
 }
 

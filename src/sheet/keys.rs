@@ -397,6 +397,8 @@ pub(super) struct BufrKeys {
     /// Update sequence number.
     #[schemars(range(min = 0, max = 255))]
     pub update: Option<u8>,
+    /// Whether the radiosonde was used before.
+    pub reused: bool,
 }
 
 #[derive(Deserialize, JsonSchema)]

@@ -370,6 +370,8 @@ pub struct BufrOptions {
     pub sub_centre: Option<u16>,
     /// Update sequence number.
     pub update: Option<u8>,
+    /// Whether the radiosonde was used before.
+    pub reused: bool,
 }
 
 /// Everything about the flight that the profile itself does not say.

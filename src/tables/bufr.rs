@@ -3,8 +3,9 @@
 use std::collections::HashMap;
 use std::fmt;
 
-use super::file::{Fault, File, Order, Row, Shape, rows};
-use super::{BUFR_ELEMENTS, BUFR_SEQUENCES, Once, loaded};
+use super::file::{Fault, File, Order, Row, Shape, read, rows};
+use super::{BUFR_ELEMENTS, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, loaded};
+use crate::sounding::{Axis, StationKind};
 
 /// The newest version of the master tables that these were taken from.
 pub const BUFR_TABLE_VERSION: u8 = 45;
@@ -121,6 +122,80 @@ static ELEMENTS: Once<HashMap<Descriptor, BufrElement>> =
 static SEQUENCES: Once<HashMap<Descriptor, Vec<Descriptor>>> =
     Once::new(|| loaded(read_sequences(BUFR_SEQUENCES)));
 
+/// A template of soundings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BufrTemplate {
+    /// Its sequence.
+    pub descriptor: Descriptor,
+    /// The family it carries.
+    pub form: Form,
+    /// The vertical coordinate of its levels.
+    pub axis: Axis,
+    /// Whether it is for dropped sondes; else for land, ship and mobile stations.
+    pub drop: bool,
+    /// Whether messages are written in it.
+    pub written: bool,
+    /// The master table version that a message in it states.
+    pub version: u8,
+    /// In words.
+    pub meaning: &'static str,
+}
+
+/// An international sub-category of data category 2.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Subcategory {
+    /// The figure.
+    pub figure: u8,
+    /// The family.
+    pub form: Form,
+    /// The kind of station.
+    pub kind: StationKind,
+    /// Whether the radiosonde was used before.
+    pub reused: bool,
+}
+
+static TEMPLATES: Once<Vec<BufrTemplate>> = Once::new(|| loaded(read_templates(BUFR_TEMPLATES)));
+static SUBCATEGORIES: Once<Vec<Subcategory>> = Once::new(|| loaded(read_subcategories(C13)));
+
+const FORMS: [(&str, Form); 2] = [("temp", Form::Temp), ("pilot", Form::Pilot)];
+
+fn read_templates(file: File) -> Result<Vec<BufrTemplate>, Fault> {
+    let columns = &[
+        "template", "form", "axis", "kind", "written", "version", "meaning",
+    ];
+    read(file, columns, Order::Unique, |row| {
+        Ok(BufrTemplate {
+            descriptor: descriptor(row, "template", &[3])?,
+            form: row.word("form", &FORMS)?,
+            axis: row.word("axis", &[("pressure", Axis::Pressure), ("height", Axis::Height)])?,
+            drop: row.word("kind", &[("any", false), ("drop", true)])?,
+            written: row.word("written", &YES)?,
+            version: row.number("version")?,
+            meaning: row.text("meaning")?,
+        })
+    })
+}
+
+const YES: [(&str, bool); 2] = [("yes", true), ("no", false)];
+
+fn read_subcategories(file: File) -> Result<Vec<Subcategory>, Fault> {
+    let kinds = [
+        ("land", StationKind::Land),
+        ("ship", StationKind::Ship),
+        ("mobile", StationKind::Mobile),
+        ("drop", StationKind::Drop),
+    ];
+    let columns = &["subcategory", "form", "kind", "reused"];
+    read(file, columns, Order::Rising, |row| {
+        Ok(Subcategory {
+            figure: row.number("subcategory")?,
+            form: row.word("form", &FORMS)?,
+            kind: row.word("kind", &kinds)?,
+            reused: row.word("reused", &YES)?,
+        })
+    })
+}
+
 fn descriptor(row: &Row, column: &str, kinds: &[u16]) -> Result<Descriptor, Fault> {
     let text = row.text(column)?;
     Descriptor::from_figures(text)
@@ -184,4 +259,16 @@ pub fn bufr_sequence(descriptor: Descriptor) -> Option<&'static [Descriptor]> {
 /// Every sequence of the table, in no order.
 pub fn bufr_sequences() -> impl Iterator<Item = Descriptor> {
     SEQUENCES.keys().copied()
+}
+
+/// The templates of soundings, the preferred one of a kind first.
+#[must_use]
+pub fn bufr_templates() -> &'static [BufrTemplate] {
+    &TEMPLATES
+}
+
+/// The international sub-categories of soundings (Common Code Table C-13).
+#[must_use]
+pub fn subcategories() -> &'static [Subcategory] {
+    &SUBCATEGORIES
 }

@@ -1,0 +1,637 @@
+//! Report → message: the one place where its values become BUFR figures.
+
+use thiserror::Error;
+
+use super::figure::{Figure, figure};
+use super::template::Node;
+use super::{BufrError, Descriptor, Field, Kind, Layout, Message, Section1, Value};
+use crate::code::maxima;
+use crate::finding::{Finding, Place};
+use crate::physics::humidity::reported_dewpoint_c;
+use crate::sounding::{
+    At, Axis, Context, Form, Level, Part, Position, Report, Roles, Shear, StationKind, When,
+};
+use crate::tables::{self, BufrTemplate};
+
+/// The most levels and shears: the counters hold one more, which reads as missing
+/// elsewhere.
+const MOST_LEVELS: usize = 65_534;
+const MOST_SHEARS: usize = 254;
+
+/// The bits of flag table 0 08 042 but its spare one.
+pub(super) const FLAGS: u32 = 0x3_FFFE;
+
+/// Why a report is not written in BUFR.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum NotWritten {
+    /// No such template.
+    #[error("template {template}: {why}")]
+    Template {
+        /// What was wanted.
+        template: String,
+        /// Why not.
+        why: String,
+    },
+    /// No template for the form.
+    #[error("no BUFR template carries a {0}")]
+    NoTemplate(&'static str),
+    /// Not the full date.
+    #[error(
+        "the report gives only day and hour, as a text message does; BUFR needs the full date of release and standard time"
+    )]
+    Time,
+    /// A text of the sheet.
+    #[error("{key}: `{text}` does not fit: {allowed}")]
+    Text {
+        /// Key of the sheet.
+        key: &'static str,
+        /// What it gives.
+        text: String,
+        /// What is allowed.
+        allowed: &'static str,
+    },
+    /// A value that its bits cannot hold.
+    #[error("{place}{name}: {value} {unit} does not fit {descriptor} ({low} to {high} {unit})")]
+    Value {
+        /// Where: a level, or nothing.
+        place: String,
+        /// The element.
+        name: &'static str,
+        /// Its descriptor.
+        descriptor: Descriptor,
+        /// The value.
+        value: String,
+        /// Its unit.
+        unit: &'static str,
+        /// The least.
+        low: String,
+        /// The greatest.
+        high: String,
+    },
+    /// More levels than the counter holds.
+    #[error(
+        "{count} {what} do not fit the counter {counter}, which holds {most}; --levels chosen writes the reported levels alone"
+    )]
+    Count {
+        /// Levels or shears.
+        what: &'static str,
+        /// How many.
+        count: usize,
+        /// The counter.
+        counter: Descriptor,
+        /// The most.
+        most: usize,
+    },
+    /// The message as a whole.
+    #[error(transparent)]
+    Message(#[from] BufrError),
+}
+
+/// The template for a report: what the sheet wants, else the preferred one.
+///
+/// # Errors
+/// A template that does not carry such a report, or that is only read.
+pub(crate) fn template(report: &Report) -> Result<&'static BufrTemplate, NotWritten> {
+    let drop = report.context.station.kind == StationKind::Drop;
+    let fits = |t: &&BufrTemplate| {
+        t.form == report.form && t.axis == report.axis && t.drop == drop && t.written
+    };
+    let all = tables::bufr_templates();
+    let Some(wanted) = &report.context.bufr.template else {
+        let form = match (report.form, report.axis) {
+            (Form::Temp, Axis::Pressure) => "TEMP of this kind of station",
+            (Form::Temp, Axis::Height) => "TEMP by height",
+            _ => "PILOT of this kind of station",
+        };
+        return all.iter().find(fits).ok_or(NotWritten::NoTemplate(form));
+    };
+    let refused = |why: String| NotWritten::Template {
+        template: wanted.clone(),
+        why,
+    };
+    let found = Descriptor::from_figures(wanted)
+        .and_then(|descriptor| all.iter().find(|t| t.descriptor == descriptor))
+        .ok_or_else(|| refused("no template of soundings".to_owned()))?;
+    if !found.written {
+        return Err(refused("is read, not written".to_owned()));
+    }
+    if !fits(&found) {
+        let fitting: Vec<String> = all
+            .iter()
+            .filter(fits)
+            .map(|t| t.descriptor.to_string())
+            .collect();
+        let why = format!(
+            "is for {}; this report fits {}",
+            found.meaning,
+            fitting.join(" or ")
+        );
+        return Err(refused(why));
+    }
+    Ok(found)
+}
+
+/// Rounds a report into a message: the template of the sheet, or the preferred
+/// one for the form.
+///
+/// Every level of the report is written, so a report with every row of its
+/// profile ([`crate::report::with_every_row`]) gives the whole profile.
+///
+/// # Errors
+/// A template that does not fit, more levels than the counters hold, a value or
+/// text that its bits cannot hold, a report without its full date.
+pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritten> {
+    let template = template(report)?;
+    let When::Full { standard, .. } = report.when else {
+        return Err(NotWritten::Time);
+    };
+    let mut findings = Vec::new();
+    let descriptors = in_front(report, template);
+    let layout =
+        Layout::new(&descriptors, template.version).map_err(|(_, fault)| fault.at(3, 0))?;
+    let mut values = Vec::new();
+    let scene = Scene {
+        report,
+        nil: report.parts.values().all(|kept| kept.nil),
+    };
+    scene.all(&layout.nodes, &mut values, &mut findings)?;
+    let context = &report.context;
+    let small = |v: i8| u8::try_from(v).unwrap_or(0);
+    let subcategory = tables::subcategories().iter().find(|s| {
+        s.form == report.form
+            && s.kind == context.station.kind
+            && s.reused == (context.bufr.reused && context.station.kind != StationKind::Drop)
+    });
+    let section1 = Section1 {
+        centre: context.bufr.centre.unwrap_or(u16::MAX),
+        sub_centre: context.bufr.sub_centre.unwrap_or(0),
+        update: context.bufr.update.unwrap_or(0),
+        subcategory: subcategory.map_or(u8::MAX, |s| s.figure),
+        table_version: template.version,
+        year: u16::try_from(standard.year()).unwrap_or(0),
+        month: small(standard.month()),
+        day: small(standard.day()),
+        clock: [small(standard.hour()), small(standard.minute()), 0],
+        ..Section1::default()
+    };
+    let message = Message {
+        section1,
+        template: descriptors,
+        values: vec![values],
+    };
+    Ok((message, findings))
+}
+
+/// The template with what goes in front of it: the WIGOS identifier and what is
+/// known of sonde and balloon, where the template itself has no place for them.
+fn in_front(report: &Report, template: &BufrTemplate) -> Vec<Descriptor> {
+    let inside = |wanted: Descriptor| {
+        tables::bufr_sequence(template.descriptor).is_some_and(|m| m.contains(&wanted))
+    };
+    let context = &report.context;
+    [
+        ("301150", context.station.wigos_id.is_some()),
+        ("301128", super::sonde::is_known(context)),
+    ]
+    .into_iter()
+    .filter(|(_, known)| *known)
+    .filter_map(|(figures, _)| Descriptor::from_figures(figures))
+    .filter(|&d| !inside(d))
+    .chain([template.descriptor])
+    .collect()
+}
+
+struct Scene<'a> {
+    report: &'a Report,
+    /// No report: everything but the identification is missing.
+    nil: bool,
+}
+
+impl Scene<'_> {
+    fn all(
+        &self,
+        nodes: &[Node],
+        values: &mut Vec<Value>,
+        findings: &mut Vec<Finding>,
+    ) -> Result<(), NotWritten> {
+        let mut seen: Vec<Descriptor> = Vec::new();
+        for node in nodes {
+            match node {
+                Node::Field(field) => {
+                    let nth = seen.iter().filter(|d| **d == field.descriptor).count();
+                    seen.push(field.descriptor);
+                    let value = self.head(field, nth)?;
+                    values.push(written(field, value, String::new)?);
+                }
+                Node::Repeat { times, body, .. } => {
+                    let Err(factor) = times else { continue };
+                    if super::is_shear(body) {
+                        self.shears(factor, body, values)?;
+                    } else {
+                        self.levels(factor, body, values, findings)?;
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A field outside the levels; `nth` counts those of one descriptor from 0.
+    fn head(&self, field: &Field, nth: usize) -> Result<Figure, NotWritten> {
+        let context = &self.report.context;
+        if self.nil && !identifies(field.descriptor) {
+            return Ok(Figure::Missing);
+        }
+        let station = &context.station;
+        let time = match self.report.when {
+            When::Full { release, .. } => release,
+            When::Coded { .. } => return Err(NotWritten::Time),
+        };
+        Ok(match (field.descriptor.x(), field.descriptor.y()) {
+            (1, 125..=128) => wigos(context, field.descriptor.y())?,
+            (1, 1) => Figure::code(station.wmo_block),
+            (1, 2) => Figure::code(station.wmo_number),
+            // A fixed land station never gives it; drops have 0 01 006.
+            (1, 11) if station.kind != StationKind::Land => {
+                Figure::text(station.call_sign.as_deref())
+            }
+            (1, 6) => Figure::text(station.call_sign.as_deref()),
+            // 18: launch time.
+            (8, 21) => Figure::Code(18),
+            (4, 1) => Figure::Code(i64::from(time.year())),
+            (4, 2) => Figure::Code(i64::from(time.month())),
+            (4, 3) => Figure::Code(i64::from(time.day())),
+            (4, 4) => Figure::Code(i64::from(time.hour())),
+            (4, 5) => Figure::Code(i64::from(time.minute())),
+            (4, 6) => Figure::Code(i64::from(time.second())),
+            (5, 1) => Figure::value(station.latitude_deg),
+            (6, 1) => Figure::value(station.longitude_deg),
+            (7, 30) if station.kind != StationKind::Drop => Figure::value(station.elevation_m),
+            (7, 31) => Figure::value(station.barometer_m),
+            (7, 7) => Figure::value(self.release_m()),
+            (33, 24) if station.kind == StationKind::Mobile => {
+                Figure::code(station.elevation_quality)
+            }
+            (8, 2) | (20, _) => super::clouds::figure(context.clouds, field.descriptor, nth),
+            (22, 43) => {
+                let surface = context.surface.as_ref();
+                Figure::celsius(surface.and_then(|s| s.sea_temperature_c))
+            }
+            _ => super::sonde::figure(self.report, field.descriptor)?,
+        })
+    }
+
+    /// Height of the release point: a drop begins where its highest level is.
+    fn release_m(&self) -> Option<f64> {
+        let station = &self.report.context.station;
+        let top = || self.report.levels.last().and_then(|l| l.row.height_gpm);
+        let given = station.release_m.or(station.elevation_m);
+        if station.kind == StationKind::Drop {
+            return station.release_m.or_else(top);
+        }
+        given
+    }
+
+    fn levels(
+        &self,
+        factor: &Field,
+        body: &[Node],
+        values: &mut Vec<Value>,
+        findings: &mut Vec<Finding>,
+    ) -> Result<(), NotWritten> {
+        let fields = fields(body);
+        if self.nil {
+            return nil(factor, &fields, values);
+        }
+        let levels = self.apart(&fields, findings);
+        count("levels", levels.len(), MOST_LEVELS, factor)?;
+        values.reserve(1 + levels.len() * fields.len());
+        values.push(counted(levels.len()));
+        let ground = self.ground_hpa();
+        for level in &levels {
+            let level = level.as_ref();
+            for field in &fields {
+                let value = self.level(field, level, ground);
+                values.push(written(field, value, || place(level))?);
+            }
+        }
+        Ok(())
+    }
+
+    /// Pressure of the surface.
+    fn ground_hpa(&self) -> Option<f64> {
+        let surface = |l: &&Level| l.roles.any(Roles::SURFACE);
+        let found = self.report.levels.iter().find(surface)?;
+        found.row.pressure_hpa
+    }
+
+    /// One field of a level.
+    fn level(&self, field: &Field, level: &Level, ground_hpa: Option<f64>) -> Figure {
+        let row = &level.row;
+        // Levels below the station, and the surface itself: time and displacement 0.
+        let below = row.pressure_hpa.zip(ground_hpa).is_some_and(|(p, g)| p > g);
+        let at_start = below || level.roles.any(Roles::SURFACE);
+        match (field.descriptor.x(), field.descriptor.y()) {
+            (4, 86) => Figure::value(row.time_s.or(at_start.then_some(0.0))),
+            (8, 42) => Figure::Code(i64::from(self.flags(level).0)),
+            (7, 4) => Figure::hectopascals(row.pressure_hpa),
+            (7, 9) | (10, 9) => Figure::value(row.height_gpm),
+            (5, 15) => Figure::value(self.displacement(row.place, at_start).map(|(lat, _)| lat)),
+            (6, 15) => Figure::value(self.displacement(row.place, at_start).map(|(_, lon)| lon)),
+            (12, 101) => Figure::celsius(row.temperature_c),
+            (12, 103) => Figure::celsius(reported_dewpoint_c(
+                row.temperature_c,
+                row.dewpoint_c,
+                row.humidity_pct,
+            )),
+            (13, 9) => Figure::value(row.humidity_pct),
+            (11, 1) => Figure::Direction(row.wind),
+            (11, 2) => Figure::value(row.wind.map(|w| w.speed_ms)),
+            _ => Figure::Missing,
+        }
+    }
+
+    /// Degrees north and east of the launch position, the shorter way round.
+    fn displacement(&self, place: Option<Position>, at_start: bool) -> Option<(f64, f64)> {
+        let station = &self.report.context.station;
+        let from = station.latitude_deg.zip(station.longitude_deg);
+        match (place, from) {
+            (Some(place), Some((latitude, longitude))) => {
+                let east = place.longitude_deg - longitude;
+                let east = if east > 180.0 {
+                    east - 360.0
+                } else if east < -180.0 {
+                    east + 360.0
+                } else {
+                    east
+                };
+                Some((place.latitude_deg - latitude, east))
+            }
+            _ => at_start.then_some((0.0, 0.0)),
+        }
+    }
+
+    /// The bits of 0 08 042, with those that go together.
+    fn flags(&self, level: &Level) -> Roles {
+        let mut roles = Roles(level.roles.0 & FLAGS);
+        if roles.any(Roles::SURFACE) {
+            roles |= Roles::SIG_WIND;
+            if self.report.form != Form::Pilot {
+                roles |= Roles::SIG_T_OR_U;
+            }
+        }
+        if roles.any(Roles::MAX_WIND) {
+            roles |= Roles::SIG_WIND;
+        }
+        roles
+    }
+
+    /// The levels, each coded coordinate once where the template is coarse.
+    fn apart(&self, fields: &[Field], findings: &mut Vec<Finding>) -> Vec<Thinned<'_>> {
+        let levels = &self.report.levels;
+        let coordinate = fields
+            .iter()
+            .find(|f| f.descriptor.x() == 7)
+            .filter(|f| coarse(f));
+        let Some(field) = coordinate else {
+            return levels.iter().map(Thinned::Own).collect();
+        };
+        let key = |l: &Level| figure(field, &self.level(field, l, None));
+        let mut out: Vec<(Option<i64>, Thinned<'_>)> = Vec::with_capacity(levels.len());
+        let mut left_out = 0;
+        for level in levels {
+            let own = key(level);
+            match out.last_mut() {
+                Some((last, kept)) if own.is_some() && *last == own => {
+                    left_out += 1;
+                    kept.unite(level, findings);
+                }
+                _ => out.push((own, Thinned::Own(level))),
+            }
+        }
+        if left_out > 0 {
+            let name = tables::bufr_element(field.descriptor).map_or("coordinate", |e| e.name);
+            let what = format!(
+                "{left_out} {} share their coded {} with another and are left out",
+                if left_out == 1 { "level" } else { "levels" },
+                name.to_lowercase()
+            );
+            let finding = Finding::info("levels-thinned", Place::default(), what);
+            let finding = match self.report.form {
+                Form::Temp => finding.allowed("template 309057 tells pressures 1 Pa apart"),
+                Form::Pilot => finding,
+            };
+            findings.push(finding);
+        }
+        out.into_iter().map(|(_, level)| level).collect()
+    }
+
+    fn shears(
+        &self,
+        factor: &Field,
+        body: &[Node],
+        values: &mut Vec<Value>,
+    ) -> Result<(), NotWritten> {
+        let fields = fields(body);
+        if self.nil {
+            return nil(factor, &fields, values);
+        }
+        let shears: Vec<(&Level, Shear)> = [Part::A, Part::C]
+            .into_iter()
+            .flat_map(|part| maxima(self.report, part))
+            .filter_map(|(maximum, level)| Some((level, maximum.shear?)))
+            .collect();
+        count("wind shears", shears.len(), MOST_SHEARS, factor)?;
+        values.push(counted(shears.len()));
+        let ground = self.ground_hpa();
+        for (level, shear) in shears {
+            for field in &fields {
+                let value = match (field.descriptor.x(), field.descriptor.y()) {
+                    (11, 61) => Figure::value(shear.below_ms),
+                    (11, 62) => Figure::value(shear.above_ms),
+                    (8, 42) => {
+                        let kept = Roles::MAX_WIND | Roles::SIG_WIND | Roles::TOP_OF_WIND;
+                        Figure::Code(i64::from(self.flags(level).0 & kept.0))
+                    }
+                    _ => self.level(field, level, ground),
+                };
+                values.push(written(field, value, || place(level))?);
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Whether a coordinate is coarser than 1 Pa or 0.1 gpm.
+fn coarse(field: &Field) -> bool {
+    match field.descriptor.y() {
+        4 => field.scale < 0,
+        _ => field.scale < 1,
+    }
+}
+
+/// A level as it is, or one that took in others of its coded coordinate.
+enum Thinned<'a> {
+    Own(&'a Level),
+    United(Box<Level>),
+}
+
+impl Thinned<'_> {
+    fn as_ref(&self) -> &Level {
+        match self {
+            Self::Own(level) => level,
+            Self::United(level) => level,
+        }
+    }
+
+    /// Takes in another level. The bits of the flag table fall with rank: the
+    /// level whose roles weigh more gives the values (decision 15 of the text code
+    /// is the same: surface, standard, tropopause, maximum wind …).
+    fn unite(&mut self, other: &Level, findings: &mut Vec<Finding>) {
+        let own = self.as_ref();
+        let weight = |l: &Level| l.roles.0 & FLAGS;
+        if weight(other) == 0 {
+            return;
+        }
+        let (first, second) = if weight(own) >= weight(other) {
+            (own, other)
+        } else {
+            (other, own)
+        };
+        let mut united = first.clone();
+        united.roles |= second.roles;
+        let (row, less) = (&mut united.row, &second.row);
+        row.height_gpm = row.height_gpm.or(less.height_gpm);
+        if row.temperature_c.is_none() {
+            row.temperature_c = less.temperature_c;
+            row.dewpoint_c = less.dewpoint_c;
+            row.humidity_pct = less.humidity_pct;
+        }
+        row.wind = row.wind.or(less.wind);
+        row.place = row.place.or(less.place);
+        row.time_s = row.time_s.or(less.time_s);
+        if weight(own) > 0 {
+            let at = first.row.pressure_hpa.map_or(Place::default(), Place::pressure);
+            let what = format!(
+                "two levels share their coded coordinate: {} and {} are one level",
+                first.roles, second.roles
+            );
+            findings.push(Finding::info("levels-united", at, what));
+        }
+        if united.at == At::Interpolated && matches!(second.at, At::Row(_)) {
+            united.at = second.at;
+        }
+        *self = Self::United(Box::new(united));
+    }
+}
+
+/// What a NIL report still says.
+fn identifies(descriptor: Descriptor) -> bool {
+    matches!(descriptor.x(), 1 | 4 | 5 | 6 | 7 | 33)
+        || (descriptor.x() == 8 && descriptor.y() == 21)
+        || (descriptor.x() == 2 && matches!(descriptor.y(), 3 | 11 | 13 | 14))
+}
+
+/// One repetition with everything missing.
+fn nil(factor: &Field, fields: &[Field], values: &mut Vec<Value>) -> Result<(), NotWritten> {
+    count("levels", 1, 1, factor)?;
+    values.push(counted(1));
+    values.extend(fields.iter().map(|_| Value::Missing));
+    Ok(())
+}
+
+fn counted(count: usize) -> Value {
+    Value::Number(i64::try_from(count).unwrap_or(i64::MAX))
+}
+
+fn count(
+    what: &'static str,
+    count: usize,
+    most: usize,
+    factor: &Field,
+) -> Result<(), NotWritten> {
+    if count > most {
+        return Err(NotWritten::Count {
+            what,
+            count,
+            counter: factor.descriptor,
+            most,
+        });
+    }
+    Ok(())
+}
+
+/// The fields of a repeated body, which has no repetition of its own in these
+/// templates.
+pub(super) fn fields(body: &[Node]) -> Vec<Field> {
+    body.iter()
+        .filter_map(|node| match node {
+            Node::Field(field) => Some(*field),
+            Node::Repeat { .. } => None,
+        })
+        .collect()
+}
+
+fn place(level: &Level) -> String {
+    match (level.row.pressure_hpa, level.row.height_gpm) {
+        (Some(p), _) => format!("level {p} hPa: "),
+        (None, Some(z)) => format!("level {z} gpm: "),
+        _ => "a level: ".to_owned(),
+    }
+}
+
+/// A figure as a value that fits its field.
+fn written(
+    field: &Field,
+    value: Figure,
+    place: impl FnOnce() -> String,
+) -> Result<Value, NotWritten> {
+    if let (Figure::Text(text), Kind::Text) = (&value, field.kind) {
+        let most = usize::try_from(field.width_bits / 8).unwrap_or(0);
+        if text.len() > most || !text.is_ascii() {
+            return Err(NotWritten::Text {
+                key: super::sonde::key(field.descriptor),
+                text: text.clone(),
+                allowed: super::sonde::allowed(most),
+            });
+        }
+        return Ok(Value::text(text));
+    }
+    let Some(number) = figure(field, &value) else {
+        return Ok(Value::Missing);
+    };
+    let (low, high) = field.range();
+    if (low..=high).contains(&number) {
+        return Ok(Value::Number(number));
+    }
+    let shown = |n: i64| super::dump::decimal(n, field.scale);
+    let element = tables::bufr_element(field.descriptor);
+    Err(NotWritten::Value {
+        place: place(),
+        name: element.map_or("element", |e| e.name),
+        descriptor: field.descriptor,
+        value: shown(number),
+        unit: super::dump::unit(field),
+        low: shown(low),
+        high: shown(high),
+    })
+}
+
+/// One of the four pieces of a WIGOS identifier, `0-20000-0-99007`.
+fn wigos(context: &Context, y: u16) -> Result<Figure, NotWritten> {
+    let Some(id) = context.station.wigos_id.as_deref() else {
+        return Ok(Figure::Missing);
+    };
+    let piece = id.splitn(4, '-').nth(usize::from(y - 125));
+    let bad = || NotWritten::Text {
+        key: "station.wigos_id",
+        text: id.to_owned(),
+        allowed: "series-issuer-number-local, such as 0-20000-0-99007",
+    };
+    let piece = piece.ok_or_else(bad)?;
+    if y == 128 {
+        return Ok(Figure::text(Some(piece)));
+    }
+    piece.parse().map(Figure::Code).map_err(|_| bad())
+}
