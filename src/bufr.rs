@@ -31,17 +31,17 @@ mod frame;
 mod from_report;
 mod sonde;
 mod template;
-mod to_report;
 #[cfg(test)]
 mod tests;
+mod to_report;
 
 pub use decode::{Received, read};
 pub use dump::dump;
 pub use error::{BufrError, Fault};
 pub use frame::{Framed, frames};
-pub use from_report::{NotWritten, from_report};
-pub use to_report::{NotSounding, Sounding, to_report};
+pub use from_report::{NotWritten, from_report, write};
 pub use template::{Field, Kind, Layout};
+pub use to_report::{NotSounding, Sounding, to_report};
 
 pub use crate::tables::Descriptor;
 

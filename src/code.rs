@@ -22,7 +22,7 @@ use crate::sounding::{Context, Form, Grain, Hour, Kept, Part, Report, StationKin
 use crate::tables;
 
 pub use beside::Beside;
-pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bulletins};
+pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bufr_bulletin, bulletins};
 pub use groups::{ParseError, Thermal};
 pub use ident::Ident;
 pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};

@@ -239,22 +239,26 @@ fn groups(message: &Message) -> BTreeMap<String, Vec<String>> {
 }
 
 impl Record {
-    /// A report, its message, what was found and, when a profile is at hand,
-    /// how well the levels give it back.
+    /// A report, its message where it has a text code, what was found and, when a
+    /// profile is at hand, how well the levels give it back.
     #[must_use]
     pub fn new(
         report: &Report,
-        message: &Message,
+        message: Option<&Message>,
         findings: &[Finding],
         fidelity: Option<Fidelity>,
     ) -> Self {
         let context = report.context.clone();
+        let mut beside = message
+            .map(|message| message.beside(report))
+            .unwrap_or_default()
+            .into_iter();
         let levels = report
             .levels
             .iter()
-            .zip(message.beside(report))
-            .map(|(level, beside)| {
-                let groups = beside.into_iter().map(|(part, g)| (name(message, part), g));
+            .map(|level| {
+                let groups = beside.next().unwrap_or_default().into_iter();
+                let groups = groups.filter_map(|(part, g)| Some((name(message?, part), g)));
                 Entry::new(level, groups.collect())
             })
             .collect();
@@ -282,7 +286,7 @@ impl Record {
             regional: report.regional.clone(),
             divide_gpm: report.divide_gpm,
             parts: report.parts.clone(),
-            groups: groups(message),
+            groups: message.map(groups).unwrap_or_default(),
             findings: findings.to_vec(),
             fidelity,
         }
@@ -387,8 +391,7 @@ impl Record {
 impl Entry {
     fn new(level: &Level, groups: BTreeMap<String, Vec<String>>) -> Self {
         let row = &level.row;
-        let dewpoint_c =
-            reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct).map(trim);
+        let dewpoint_c = reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct);
         let (at, number) = match level.at {
             At::Row(k) => (Origin::Row, Some(k + 1)),
             At::Interpolated => (Origin::Interpolated, None),

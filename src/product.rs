@@ -4,10 +4,12 @@ use thiserror::Error;
 
 use crate::code::{self, Body, CodeError, Message};
 use crate::finding::{Finding, Place};
-use crate::sounding::{Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, When};
+use crate::sounding::{
+    Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, When,
+};
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity};
-use crate::{levels, profile, report};
+use crate::{bufr, levels, profile, report};
 
 /// Why a flight cannot be coded.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -232,6 +234,45 @@ pub fn correct(was: &Message, now: &Message) -> Result<Correction, NoCorrection>
         message,
         differences,
     })
+}
+
+/// Holds a report in BUFR against the one that was sent: what changed, level by
+/// level, the earlier one on the left. The whole message goes out again.
+///
+/// # Errors
+/// Another station, time or form than the one that was sent; nothing changed.
+pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrection> {
+    let who = |report: &Report| {
+        let station = &report.context.station;
+        let (block, number) = (station.wmo_block, station.wmo_number);
+        (
+            report.form,
+            station.kind,
+            block,
+            number,
+            station.call_sign.clone(),
+        )
+    };
+    if who(was) != who(now) {
+        return Err(NoCorrection::Another("station or form"));
+    }
+    let same_time = match (was.when, now.when) {
+        (When::Full { standard: a, .. }, When::Full { standard: b, .. }) => a == b,
+        _ => code::time(was).0 == code::time(now).0 && code::time(was).1 == code::time(now).1,
+    };
+    if !same_time {
+        return Err(NoCorrection::Another("time"));
+    }
+    let differences = compare(was, now, &Tolerance::coarser(was, now));
+    let values = |report: &Report| Some(bufr::from_report(report).ok()?.0.values);
+    let same = match was.grain {
+        Grain::Bufr => values(was) == values(now),
+        _ => differences.is_empty(),
+    };
+    if same {
+        return Err(NoCorrection::Nothing);
+    }
+    Ok(differences)
 }
 
 /// Why there is no correction.

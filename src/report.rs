@@ -9,8 +9,8 @@ use crate::finding::{Finding, Place};
 use crate::levels::{Levels, every_row};
 use crate::quantity::trim;
 use crate::sounding::{
-    At, Axis, Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report, Roles,
-    Section7, Sky, StationKind, When, Wind,
+    At, Axis, Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report,
+    Roles, Section7, Sky, StationKind, When, Wind,
 };
 use crate::tables::{Practice, level_manner, practice};
 
@@ -247,7 +247,10 @@ fn trimmed_level(mut level: Level) -> Level {
 
 /// The levels with their values trimmed, so that all forms start from the same.
 fn trimmed(mut levels: Levels) -> Levels {
-    levels.levels = std::mem::take(&mut levels.levels).into_iter().map(trimmed_level).collect();
+    levels.levels = std::mem::take(&mut levels.levels)
+        .into_iter()
+        .map(trimmed_level)
+        .collect();
     for layer in &mut levels.missing {
         each(&mut [&mut layer.from_hpa, &mut layer.to_hpa]);
     }

@@ -10,6 +10,7 @@ mod check;
 mod complete;
 mod error;
 mod keys;
+mod print;
 
 #[cfg(test)]
 mod tests;
@@ -21,6 +22,7 @@ use crate::sounding::{Context, Reading};
 
 pub use error::{Fault, SheetError};
 pub use keys::schema;
+pub use print::{print, without_clouds};
 
 /// The longest sheet that is read, bytes.
 pub const MAX_SHEET_BYTES: usize = 1 << 20;

@@ -48,6 +48,21 @@ pub struct Wind {
     pub speed_ms: f64,
 }
 
+impl Wind {
+    /// A wind of direction and speed; a calm needs no direction.
+    #[must_use]
+    pub fn from_polar(dir_deg: Option<f64>, speed_ms: Option<f64>) -> Option<Self> {
+        match (dir_deg, speed_ms) {
+            (Some(dir_deg), Some(speed_ms)) => Some(Self { dir_deg, speed_ms }),
+            (None, Some(0.0)) => Some(Self {
+                dir_deg: 0.0,
+                speed_ms: 0.0,
+            }),
+            _ => None,
+        }
+    }
+}
+
 /// A position.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Position {

@@ -1,5 +1,6 @@
 //! Files with a profile in them become raw rows.
 
+pub mod bufr;
 mod columns;
 pub mod text;
 
@@ -7,7 +8,7 @@ use std::fmt;
 
 use thiserror::Error;
 
-use crate::sounding::Roles;
+use crate::sounding::{Position, Roles, Wind};
 
 /// A row as the file has it, in the units of the field names.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -42,6 +43,28 @@ pub struct RawRow {
     pub longitude_deg: Option<f64>,
     /// Roles the source gave (BUFR 0 08 042).
     pub flags: Roles,
+}
+
+impl RawRow {
+    /// Direction and speed; a calm needs no direction.
+    #[must_use]
+    pub fn wind(&self) -> Option<Wind> {
+        Wind::from_polar(self.wind_dir_deg, self.wind_speed_ms)
+    }
+
+    /// The position, longitude −180…180.
+    #[must_use]
+    pub fn place(&self) -> Option<Position> {
+        let (latitude_deg, longitude) = self.latitude_deg.zip(self.longitude_deg)?;
+        Some(Position {
+            latitude_deg,
+            longitude_deg: if longitude > 180.0 {
+                longitude - 360.0
+            } else {
+                longitude
+            },
+        })
+    }
 }
 
 /// The rows of a file.
@@ -195,6 +218,14 @@ pub enum SourceError {
         /// Our column name.
         ours: String,
         /// What is wrong and what is allowed.
+        what: String,
+    },
+    /// No sounding in BUFR that could be a profile.
+    #[error("{name}: {what}")]
+    Bufr {
+        /// File.
+        name: String,
+        /// Why.
         what: String,
     },
     /// Rows or cells that are no values; reading stops after twenty.

@@ -21,7 +21,7 @@ use std::sync::LazyLock;
 
 pub use bufr::{
     BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
-    bufr_sequence, bufr_sequences, bufr_templates, subcategories,
+    bufr_sequence, bufr_sequences, bufr_template, bufr_templates, subcategories,
 };
 pub use cloud::{
     CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
@@ -41,9 +41,9 @@ pub use message_limit::{MessageLimits, message_limit_rows, message_limits};
 pub use profile_limit::{ProfileLimits, profile_limit, profile_limit_rows, profile_limits};
 pub use regional::{
     AdditionalData, Elevation, ElevationConfidence, ElevationUnit, FixedLevel, Follows, Heading,
-    HeightApproximation, Standing, additional_data, bufr_heading, elevations, headings,
-    height_approximations, pilot_fixed, pilot_fixed_heights, quadrant_figure, quadrant_signs,
-    text_heading,
+    HeightApproximation, Standing, additional_data, area_letter, bufr_heading, elevations,
+    headings, height_approximations, pilot_fixed, pilot_fixed_heights, quadrant_figure,
+    quadrant_signs, text_heading,
 };
 
 pub use practice::{Practice, PracticeRow, level_manner, level_manner_wanted, practice, practices};
@@ -91,6 +91,7 @@ embed! {
     MESSAGE_LIMITS = "message_limits.csv",
     PROFILE_LIMITS = "profile_limits.csv",
     HEADINGS = "headings.csv",
+    AREAS = "c3_areas.csv",
     PILOT_FIXED = "pilot_fixed.csv",
     PRACTICES = "practices.csv",
     HEIGHT_APPROXIMATIONS = "height_approximations.csv",

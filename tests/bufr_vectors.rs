@@ -28,7 +28,10 @@ fn value(field: &Field, given: &Json) -> Value {
 
 fn vectors() -> Vec<Vector> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/vectors/bufr");
-    let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .collect();
     files.sort();
     files
         .iter()
@@ -37,7 +40,9 @@ fn vectors() -> Vec<Vector> {
             let json: Json = serde_json::from_str(&text).unwrap();
             let strings = |key: &str| -> Vec<String> {
                 let list = json[key].as_array().unwrap();
-                list.iter().map(|v| v.as_str().unwrap().to_owned()).collect()
+                list.iter()
+                    .map(|v| v.as_str().unwrap().to_owned())
+                    .collect()
             };
             let template: Vec<Descriptor> = strings("descriptors")
                 .iter()
@@ -59,7 +64,11 @@ fn vectors() -> Vec<Vector> {
             Vector {
                 name: path.file_stem().unwrap().to_str().unwrap().to_owned(),
                 octets,
-                message: Message { section1: Section1::default(), template, values: vec![values] },
+                message: Message {
+                    section1: Section1::default(),
+                    template,
+                    values: vec![values],
+                },
             }
         })
         .collect()
@@ -69,9 +78,17 @@ fn vectors() -> Vec<Vector> {
 fn every_vector_is_written_and_read_byte_for_byte() {
     let vectors = vectors();
     assert_eq!(vectors.len(), 8);
-    for Vector { name, octets, mut message } in vectors {
+    for Vector {
+        name,
+        octets,
+        mut message,
+    } in vectors
+    {
         let read = bufr::read(&octets).unwrap_or_else(|e| panic!("{name}: {e}"));
-        assert!(read.spare_bits < 8 && !read.compressed && read.observed, "{name}");
+        assert!(
+            read.spare_bits < 8 && !read.compressed && read.observed,
+            "{name}"
+        );
         message.section1 = read.message.section1.clone();
         assert_eq!(read.message.values, message.values, "{name}");
         assert_eq!(message.encode().unwrap(), octets, "{name}");

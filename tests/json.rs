@@ -51,7 +51,7 @@ fn sample(name: &str) -> (Coded, Record) {
         .then(|| levels::count(&ascent, coding, &sheet.context.orders, Reach::Whole));
     let record = Record::new(
         &coded.report,
-        &coded.message,
+        Some(&coded.message),
         &coded.findings,
         Some(fidelity),
     );
@@ -72,7 +72,7 @@ fn every_sample_is_valid_by_the_schema() {
         for record in [
             record,
             // What a text message gives is a document as well.
-            Record::new(&coded.message.report(), &coded.message, &[], None),
+            Record::new(&coded.message.report(), Some(&coded.message), &[], None),
         ] {
             let text = json::write(vec![record]).unwrap();
             let value: serde_json::Value = serde_json::from_str(&text).unwrap();
@@ -116,7 +116,7 @@ fn a_received_message_survives_json() {
     for name in SAMPLES {
         let (coded, _) = sample(name);
         let received = coded.message.report();
-        let record = Record::new(&received, &coded.message, &[], None);
+        let record = Record::new(&received, Some(&coded.message), &[], None);
         let text = json::write_line(&record).unwrap();
         let read = json::read(&text).unwrap()[0].report(1).unwrap();
         assert_eq!(read, received, "{name}");

@@ -121,7 +121,10 @@ impl Read {
         }
         let [cl, cm, ch] = figures;
         let clouds = Clouds {
-            nh: self.amount.filter(|a| (0..=HIDDEN).contains(a)).and_then(small),
+            nh: self
+                .amount
+                .filter(|a| (0..=HIDDEN).contains(a))
+                .and_then(small),
             cl,
             cm,
             ch,

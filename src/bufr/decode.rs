@@ -47,14 +47,7 @@ pub(super) trait Sink {
     /// The number of subsets, once, and the number of octets.
     fn begin(&mut self, subsets: usize);
     /// One value: its field, where its bits are, its raw bits (`None`: characters).
-    fn value(
-        &mut self,
-        subset: usize,
-        field: &Field,
-        bit: usize,
-        raw: Option<u64>,
-        value: Value,
-    );
+    fn value(&mut self, subset: usize, field: &Field, bit: usize, raw: Option<u64>, value: Value);
 }
 
 #[derive(Default)]
@@ -177,7 +170,9 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
     let template: Vec<Descriptor> = (three.bytes.get(7..).unwrap_or_default())
         .chunks_exact(2)
         .map(|pair| {
-            let bits = pair.iter().fold(0, |bits, octet| bits << 8 | u16::from(*octet));
+            let bits = pair
+                .iter()
+                .fold(0, |bits, octet| bits << 8 | u16::from(*octet));
             Descriptor::from_bits(bits)
         })
         .collect();
@@ -234,7 +229,13 @@ fn section1(one: &Section<'_>, edition: u8) -> (Section1, bool) {
     // century from 1 to 100. Its years are those from 1951 to 2050 (our choice).
     let year = u16::from(one.octet(13));
     let century = if year > 50 { 1900 } else { 2000 };
-    let all = |octet: u8| if octet == u8::MAX { u16::MAX } else { u16::from(octet) };
+    let all = |octet: u8| {
+        if octet == u8::MAX {
+            u16::MAX
+        } else {
+            u16::from(octet)
+        }
+    };
     let section1 = Section1 {
         master_table: one.octet(4),
         centre: all(one.octet(6)),

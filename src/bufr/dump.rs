@@ -61,9 +61,8 @@ fn line(
 fn heads(out: &mut String, message: &[u8], received: &Received) -> Result<(), BufrError> {
     let mut fixed = |section: &Section<'_>, fields: &[(usize, usize, &str)]| {
         for &(octet, octets, name) in fields {
-            let raw = (octet..octet + octets).fold(0_u64, |raw, n| {
-                raw << 8 | u64::from(section.octet(n))
-            });
+            let raw = (octet..octet + octets)
+                .fold(0_u64, |raw, n| raw << 8 | u64::from(section.octet(n)));
             let bit = (8 * (section.start + octet - 1)).to_string();
             let bits = (8 * octets).to_string();
             let raw = raw.to_string();
@@ -121,7 +120,10 @@ fn heads(out: &mut String, message: &[u8], received: &Received) -> Result<(), Bu
     fixed(&one, fields);
     if received.local.is_some() {
         let (two, end) = Section::take(2, message, at, 4)?;
-        fixed(&two, &[(1, 3, "length, octets (the rest is for local use)")]);
+        fixed(
+            &two,
+            &[(1, 3, "length, octets (the rest is for local use)")],
+        );
         at = end;
     }
     let (three, at) = Section::take(3, message, at, 7)?;
@@ -140,7 +142,15 @@ fn heads(out: &mut String, message: &[u8], received: &Received) -> Result<(), Bu
     }
     let bit = (8 * section4.start).to_string();
     let length = section4.bytes.len().to_string();
-    line(out, "4", &[&bit, "24"], "", "length, octets", &length, &length);
+    line(
+        out,
+        "4",
+        &[&bit, "24"],
+        "",
+        "length, octets",
+        &length,
+        &length,
+    );
     Ok(())
 }
 
@@ -156,14 +166,7 @@ impl Sink for Lines {
         self.subsets = subsets;
     }
 
-    fn value(
-        &mut self,
-        subset: usize,
-        field: &Field,
-        bit: usize,
-        raw: Option<u64>,
-        value: Value,
-    ) {
+    fn value(&mut self, subset: usize, field: &Field, bit: usize, raw: Option<u64>, value: Value) {
         let section = if self.subsets > 1 {
             format!("4/{}", subset + 1)
         } else {
@@ -237,4 +240,3 @@ pub(super) fn decimal(number: i64, scale: i32) -> String {
         }
     }
 }
-

@@ -40,7 +40,12 @@ impl Message {
         octets.extend_from_slice(&data);
         octets.extend_from_slice(b"7777");
         let length = octets.len().to_be_bytes();
-        for (to, from) in octets.iter_mut().skip(4).take(3).zip(length.iter().skip(length.len() - 3)) {
+        for (to, from) in octets
+            .iter_mut()
+            .skip(4)
+            .take(3)
+            .zip(length.iter().skip(length.len() - 3))
+        {
             *to = *from;
         }
         Ok(octets)

@@ -68,9 +68,7 @@ pub enum Fault {
         own: u8,
     },
     /// An operator that is not handled.
-    #[error(
-        "operator {0} is not handled (2 01, 2 02, 2 04, 2 05, 2 06, 2 07 and 2 08 are)"
-    )]
+    #[error("operator {0} is not handled (2 01, 2 02, 2 04, 2 05, 2 06, 2 07 and 2 08 are)")]
     Operator(Descriptor),
     /// A replication of nothing, of more descriptors than follow, or without its
     /// count.
@@ -102,7 +100,9 @@ pub enum Fault {
         bits: usize,
     },
     /// A count that the bits left cannot hold.
-    #[error("{count} repetitions of at least {bits} bits each do not fit into the {left} bits left")]
+    #[error(
+        "{count} repetitions of at least {bits} bits each do not fit into the {left} bits left"
+    )]
     Count {
         /// Repetitions.
         count: u64,

@@ -94,8 +94,17 @@ pub enum NotWritten {
 /// A template that does not carry such a report, or that is only read.
 pub(crate) fn template(report: &Report) -> Result<&'static BufrTemplate, NotWritten> {
     let drop = report.context.station.kind == StationKind::Drop;
+    // PILOT by pressure wherever every level has one, by height elsewhere.
+    let axis = match report.form {
+        Form::Temp => report.axis,
+        Form::Pilot if report.levels.iter().all(|l| l.row.pressure_hpa.is_some()) => Axis::Pressure,
+        Form::Pilot => Axis::Height,
+    };
+    let heights = || report.levels.iter().all(|l| l.row.height_gpm.is_some());
     let fits = |t: &&BufrTemplate| {
-        t.form == report.form && t.axis == report.axis && t.drop == drop && t.written
+        let along =
+            t.axis == axis || (report.form == Form::Pilot && t.axis == Axis::Height && heights());
+        t.form == report.form && along && t.drop == drop && t.written
     };
     let all = tables::bufr_templates();
     let Some(wanted) = &report.context.bufr.template else {
@@ -110,8 +119,7 @@ pub(crate) fn template(report: &Report) -> Result<&'static BufrTemplate, NotWrit
         template: wanted.clone(),
         why,
     };
-    let found = Descriptor::from_figures(wanted)
-        .and_then(|descriptor| all.iter().find(|t| t.descriptor == descriptor))
+    let found = tables::bufr_template(wanted)
         .ok_or_else(|| refused("no template of soundings".to_owned()))?;
     if !found.written {
         return Err(refused("is read, not written".to_owned()));
@@ -181,6 +189,15 @@ pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritte
         values: vec![values],
     };
     Ok((message, findings))
+}
+
+/// Rounds a report into a message and gives its octets.
+///
+/// # Errors
+/// As [`from_report`], and a message longer than its counters hold.
+pub fn write(report: &Report) -> Result<(Vec<u8>, Vec<Finding>), NotWritten> {
+    let (message, findings) = from_report(report)?;
+    Ok((message.encode()?, findings))
 }
 
 /// The template with what goes in front of it: the WIGOS identifier and what is
@@ -512,7 +529,10 @@ impl Thinned<'_> {
         row.place = row.place.or(less.place);
         row.time_s = row.time_s.or(less.time_s);
         if weight(own) > 0 {
-            let at = first.row.pressure_hpa.map_or(Place::default(), Place::pressure);
+            let at = first
+                .row
+                .pressure_hpa
+                .map_or(Place::default(), Place::pressure);
             let what = format!(
                 "two levels share their coded coordinate: {} and {} are one level",
                 first.roles, second.roles
@@ -545,12 +565,7 @@ fn counted(count: usize) -> Value {
     Value::Number(i64::try_from(count).unwrap_or(i64::MAX))
 }
 
-fn count(
-    what: &'static str,
-    count: usize,
-    most: usize,
-    factor: &Field,
-) -> Result<(), NotWritten> {
+fn count(what: &'static str, count: usize, most: usize, factor: &Field) -> Result<(), NotWritten> {
     if count > most {
         return Err(NotWritten::Count {
             what,

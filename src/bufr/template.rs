@@ -242,7 +242,10 @@ impl Compiler {
             let (factor, after) = after.split_first().ok_or_else(broken)?;
             // 0 31 011 and 0 31 012 repeat the data, too: not handled.
             let counts = ["031000", "031001", "031002"];
-            if !counts.iter().any(|c| Descriptor::from_figures(c) == Some(*factor)) {
+            if !counts
+                .iter()
+                .any(|c| Descriptor::from_figures(c) == Some(*factor))
+            {
                 return Err(broken());
             }
             let element = bufr_element(*factor).ok_or_else(|| self.unknown(*factor))?;
@@ -372,7 +375,10 @@ impl Compiler {
             }
             2 => self.state.finer = if y == 0 { 0 } else { shifted(y) },
             4 if y == 0 => {
-                self.state.associated.pop().ok_or(Fault::Operator(operator))?;
+                self.state
+                    .associated
+                    .pop()
+                    .ok_or(Fault::Operator(operator))?;
             }
             4 => {
                 let bits: i64 = self.state.associated.iter().copied().map(i64::from).sum();

@@ -11,10 +11,10 @@ use crate::finding::{Finding, Place};
 use crate::quantity::{celsius_from_kelvin, trim};
 use crate::report::{Holds, nil, parts};
 use crate::sounding::{
-    At, Axis, Context, Element, Grain, Level, MaxWind, MissingLayer, Part, Position, Reach,
+    At, Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Part, Position, Reach,
     Report, Roles, Row, Shear, StationKind, Surface, When, Wind,
 };
-use crate::tables::{self, BUFR_TABLE_VERSION, BufrTemplate};
+use crate::tables::{self, BUFR_TABLE_VERSION, BufrTemplate, level_manner};
 
 /// Why a message is no report of a sounding.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
@@ -159,15 +159,7 @@ impl<'v> Fields<'_, 'v> {
     /// A wind: calm has neither direction nor speed; direction 0 with a speed is
     /// light and variable, kept as it stands.
     fn wind(&self) -> Option<Wind> {
-        let (dir, speed) = (self.value(11, 1), self.value(11, 2));
-        match (dir, speed) {
-            (Some(dir_deg), Some(speed_ms)) => Some(Wind { dir_deg, speed_ms }),
-            (None, Some(0.0)) => Some(Wind {
-                dir_deg: 0.0,
-                speed_ms: 0.0,
-            }),
-            _ => None,
-        }
+        Wind::from_polar(self.value(11, 1), self.value(11, 2))
     }
 }
 
@@ -262,8 +254,16 @@ impl<'v> Seen<'v> {
             reach: Reach::Whole,
             ..Report::empty(context)
         };
+        if report.form == Form::Pilot {
+            let manner = level_manner(&report.context.coding, report.axis);
+            report.context.coding.pilot_levels = Some(manner);
+            report.divide_gpm = divide_gpm(&report);
+        }
         report.parts = if report.levels.is_empty() {
-            Part::ALL.into_iter().map(|part| (part, nil(None))).collect()
+            Part::ALL
+                .into_iter()
+                .map(|part| (part, nil(None)))
+                .collect()
         } else {
             parts(&Holds {
                 form: report.form,
@@ -301,12 +301,20 @@ impl<'v> Seen<'v> {
         for fields in &self.shears {
             let fields = Fields(fields);
             let place = (fields.hectopascals(7, 4), fields.value(7, 9));
-            let here = |l: &&Level| match place {
-                (Some(p), _) => l.row.pressure_hpa == Some(p),
-                (None, Some(z)) => l.row.height_gpm == Some(z),
-                (None, None) => false,
+            // Shears have their coordinate in 10 Pa or 1 gpm, also where the levels
+            // are finer: the nearest level within one such step.
+            let apart = |l: &Level| match place {
+                (Some(p), _) => l.row.pressure_hpa.map(|own| (own - p).abs() / 0.1),
+                (None, Some(z)) => l.row.height_gpm.map(|own| (own - z).abs()),
+                (None, None) => None,
             };
-            if let Some(at) = found.iter().position(here) {
+            let nearest = found
+                .iter()
+                .enumerate()
+                .filter_map(|(at, l)| Some((at, apart(l)?)))
+                .filter(|(_, apart)| *apart < 1.0)
+                .min_by(|(_, a), (_, b)| a.total_cmp(b));
+            if let Some((at, _)) = nearest {
                 let shear = Shear {
                     below_ms: fields.value(11, 61),
                     above_ms: fields.value(11, 62),
@@ -318,6 +326,21 @@ impl<'v> Seen<'v> {
         out.sort_by_key(|maximum| maximum.part);
         out
     }
+}
+
+/// The height above which PILOT levels by height belong to Part D: that of the
+/// last level not above the height that stands for 100 hPa.
+fn divide_gpm(report: &Report) -> Option<f64> {
+    if report.axis == Axis::Pressure {
+        return None;
+    }
+    let stands = tables::height_approximations()
+        .iter()
+        .find(|h| h.pressure_hpa == 100)
+        .map(|h| f64::from(h.height_gpm))?;
+    let heights = || report.levels.iter().filter_map(|l| l.row.height_gpm);
+    heights().any(|z| z > stands).then_some(())?;
+    heights().filter(|z| *z <= stands).reduce(f64::max)
 }
 
 /// The standard time of section 1.

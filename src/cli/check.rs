@@ -1,13 +1,14 @@
 //! `check`: messages against themselves, profiles against nature and sheet.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
+use super::flight::{Loaded, SourceArgs, load};
 use super::output::Sink;
-use super::{Notes, Stop, decode, get, read_sheets, tell};
+use super::{Notes, Stop, decode, get, tell};
 use crate::code::Message;
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Place, Severity};
 use crate::sounding::Form;
-use crate::{profile, source, verify};
+use crate::{profile, verify};
 
 /// How the findings are wanted.
 pub(super) struct Manner {
@@ -23,24 +24,15 @@ pub(super) struct Manner {
 /// when no report could be read.
 pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
     let name = path.display().to_string();
-    let (mut input, json) = decode::open(path)?;
+    let mut input = decode::open(path)?;
     let mut out = Told {
         manner,
         sink: Sink::open(Path::new("-"))?,
         counts: [0; 3],
     };
     let mut reports = 0;
-    if json {
-        for read in decode::from_json(&mut *input, &name)? {
-            reports += 1;
-            let mut findings = verify::message::check(&read.message);
-            for finding in &mut findings {
-                finding.place.file = Some(name.clone());
-            }
-            out.tell(&label(&read.message), findings)?;
-        }
-    } else {
-        decode::each_received(&mut *input, path, |findings, received| {
+    if input.holds == decode::Holds::Groups {
+        decode::each_received(&mut *input.from, path, |findings, received| {
             out.tell("", findings)?;
             for one in received {
                 reports += 1;
@@ -50,6 +42,26 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
             }
             Ok(())
         })?;
+    } else {
+        for read in decode::documents(&mut input, &name, &mut |finding| {
+            out.tell("", vec![finding])
+        })? {
+            reports += 1;
+            let message = match &read.message {
+                Ok(message) => message,
+                Err(why) => {
+                    let place = Place::default().in_file(&name);
+                    let finding = Finding::warning("no-text-code", place, why.clone());
+                    out.tell("", vec![finding])?;
+                    continue;
+                }
+            };
+            let mut findings = verify::message::check(message);
+            for finding in &mut findings {
+                finding.place.file = Some(name.clone());
+            }
+            out.tell(&label(message), findings)?;
+        }
     }
     let [infos, warnings, errors] = out.counts;
     out.sink.close()?;
@@ -78,24 +90,25 @@ fn counted(number: usize, noun: &str) -> String {
 ///
 /// Exit code 1 when something is an error (or a warning under `--strict`).
 pub(super) fn profile(
-    path: &Path,
-    sheets: &[PathBuf],
+    source: &SourceArgs,
     form: Form,
     list: Option<&Path>,
     manner: &Manner,
 ) -> Result<u8, Stop> {
-    let (sheet, mut findings) = read_sheets(sheets)?;
+    let Loaded {
+        name,
+        raw,
+        sheet,
+        mut findings,
+        ..
+    } = load(source)?;
     if let Some(list) = list {
-        let name = list.display().to_string();
+        let of = list.display().to_string();
         let table = String::from_utf8(get(list)?)
-            .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
-        let told = verify::station::check(&sheet.context.station, &table, &name);
-        findings.extend(told.map_err(|e| Stop::data(format!("{name}: {e}")))?);
+            .map_err(|_| Stop::data(format!("{of}: not UTF-8 text")))?;
+        let told = verify::station::check(&sheet.context.station, &table, &of);
+        findings.extend(told.map_err(|e| Stop::data(format!("{of}: {e}")))?);
     }
-    let name = path.display().to_string();
-    let (raw, notes) =
-        source::text::read(&get(path)?, &name, &sheet.reading).map_err(Stop::data)?;
-    findings.extend(notes);
     let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
     let checked = verify::profile::check(&ascent, &sheet.context);

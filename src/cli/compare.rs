@@ -4,14 +4,15 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use super::encode::Sent;
+use super::flight::{SourceArgs, load};
 use super::output::Sink;
-use super::{Stop, decode, get, read_sheets, table, tell};
-use crate::code::Message;
+use super::{Stop, decode, get, table, tell};
 use crate::finding::Finding;
 use crate::sounding::{Coding, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity, needless};
-use crate::{product, profile, source};
+use crate::{product, profile};
 
 /// How the result is written.
 #[derive(Clone, Copy, Default, clap::ValueEnum)]
@@ -60,7 +61,7 @@ struct Held {
 
 /// Compares, writes what differs, and exits 1 when something does.
 pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
-    let left = one(asked.left)?.0;
+    let left = one(asked.left)?.report;
     let held = if asked.sheets.is_empty() {
         None
     } else {
@@ -68,7 +69,7 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
     };
     let right = match &held {
         Some(held) => held.ours.clone(),
-        None => one(asked.right)?.0,
+        None => one(asked.right)?.report,
     };
     let mut tolerance = Tolerance::coarser(&left, &right);
     if let Some(path) = asked.tolerance {
@@ -146,24 +147,40 @@ fn free() -> Roles {
 }
 
 /// The one report of a file.
-pub(super) fn one(path: &Path) -> Result<(Report, Message, Vec<crate::code::Heading>), Stop> {
+pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
     let name = path.display().to_string();
-    let (mut input, json) = decode::open(path)?;
+    let mut input = decode::open(path)?;
     let mut all = Vec::new();
-    if json {
-        for read in decode::from_json(&mut *input, &name)? {
-            all.push((read.report, read.message, Vec::new()));
-        }
+    if input.holds == decode::Holds::Groups {
+        decode::each_received(
+            &mut *input.from,
+            path,
+            |findings: Vec<Finding>, received| {
+                for finding in findings {
+                    tell(&format!("fivefig: {finding}"));
+                }
+                for one in received {
+                    all.push(Sent {
+                        report: one.message.report(),
+                        message: Ok(one.message),
+                        headings: one.headings,
+                    });
+                }
+                Ok(())
+            },
+        )?;
     } else {
-        decode::each_received(&mut *input, path, |findings: Vec<Finding>, received| {
-            for finding in findings {
-                tell(&format!("fivefig: {finding}"));
-            }
-            for one in received {
-                all.push((one.message.report(), one.message, one.headings));
-            }
+        let mut say = |finding: Finding| {
+            tell(&format!("fivefig: {finding}"));
             Ok(())
-        })?;
+        };
+        for read in decode::documents(&mut input, &name, &mut say)? {
+            all.push(Sent {
+                report: read.report,
+                message: read.message,
+                headings: Vec::new(),
+            });
+        }
     }
     let count = all.len();
     match all.pop().filter(|_| count == 1) {
@@ -176,12 +193,14 @@ pub(super) fn one(path: &Path) -> Result<(Report, Message, Vec<crate::code::Head
 
 /// What the rules make of a profile, and how well a message gives it back.
 fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
-    let (sheet, _) = read_sheets(asked.sheets)?;
-    let name = asked.right.display().to_string();
-    let (raw, _) =
-        source::text::read(&get(asked.right)?, &name, &sheet.reading).map_err(Stop::data)?;
+    let loaded = load(&SourceArgs {
+        profile: asked.right.to_owned(),
+        sheet: asked.sheets.to_vec(),
+        message: None,
+    })?;
+    let (name, sheet) = (loaded.name, loaded.sheet);
     let form = message.form;
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    let (ascent, _) = profile::build_for(form, &loaded.raw, &sheet.context).map_err(Stop::data)?;
     let coding: &Coding = &sheet.context.coding;
     let coded = product::code(form, &ascent, &sheet.context, Reach::Whole)
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;

@@ -9,7 +9,8 @@ use super::{BulletinArgs, DecodedForm, Stop, table, tell};
 use crate::code::{self, Message, Received, Traffic};
 use crate::finding::{Finding, Severity};
 use crate::json::{self, Record};
-use crate::sounding::Report;
+use crate::sounding::{Grain, Profile, Report, Row};
+use crate::{bufr, source};
 
 /// The longest line that is read as one, octets.
 const MAX_LINE: u64 = 1 << 16;
@@ -17,8 +18,29 @@ const MAX_LINE: u64 = 1 << 16;
 /// One report, as it was read.
 pub(super) struct Read {
     pub(super) report: Report,
-    pub(super) message: Message,
+    /// Its text code, or why it has none.
+    pub(super) message: Result<Message, String>,
     record: Record,
+}
+
+impl Read {
+    fn text(&self) -> Result<&Message, Stop> {
+        self.message.as_ref().map_err(Stop::data)
+    }
+}
+
+/// What a file holds.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Holds {
+    Groups,
+    Json,
+    Bufr,
+}
+
+/// A file that was opened.
+pub(super) struct Input {
+    pub(super) from: Box<dyn BufRead>,
+    pub(super) holds: Holds,
 }
 
 /// Reads a file and writes its reports; those of a stream of traffic go out as
@@ -31,7 +53,10 @@ pub(super) fn decode(
     output: &Path,
 ) -> Result<u8, Stop> {
     let name = path.display().to_string();
-    let (mut input, json) = open(path)?;
+    let mut input = open(path)?;
+    if to == DecodedForm::Dump {
+        return dump(&mut input, &name, output);
+    }
     let mut out = Out {
         to,
         bulletin,
@@ -40,14 +65,21 @@ pub(super) fn decode(
         count: 0,
         failed: false,
     };
-    if json {
-        for read in from_json(&mut *input, &name)? {
-            out.report(read)?;
-        }
-    } else {
-        each_received(&mut *input, path, |findings, received| {
+    if input.holds == Holds::Groups {
+        each_received(&mut *input.from, path, |findings, received| {
             flow(&findings, received, &mut out)
         })?;
+    } else {
+        let mut failed = false;
+        let read = documents(&mut input, &name, &mut |finding| {
+            failed |= finding.severity == Severity::Error;
+            tell(&format!("fivefig: {finding}"));
+            Ok(())
+        })?;
+        out.failed |= failed;
+        for read in read {
+            out.report(read)?;
+        }
     }
     if out.count == 0 {
         return Err(Stop::data(format!("{name}: no report could be read")));
@@ -74,16 +106,24 @@ impl Out<'_> {
         let between = self.count > 0;
         self.count += 1;
         let text = match self.to {
-            DecodedForm::Text => read.message.to_string(),
+            DecodedForm::Text => read.text()?.to_string(),
             DecodedForm::Table => table::table(&read.report),
             DecodedForm::Jsonl => {
                 let line = json::write_line(&read.record).map_err(Stop::data)?;
                 return self.sink.write(&line);
             }
+            DecodedForm::Bufr => {
+                let (octets, findings) = bufr::write(&read.report).map_err(Stop::data)?;
+                for finding in findings {
+                    tell(&format!("fivefig: {finding}"));
+                }
+                return self.sink.write_bytes(&octets);
+            }
             DecodedForm::Json | DecodedForm::Bulletin | DecodedForm::Profile => {
                 self.kept.push(read);
                 return Ok(());
             }
+            DecodedForm::Dump => return Ok(()),
         };
         if between {
             self.sink.write("\n")?;
@@ -105,16 +145,13 @@ impl Out<'_> {
                         self.count
                     )));
                 };
-                let who = one.message.ident.groups().join(" ");
-                let (day, hour) = (one.message.day, one.message.hour);
-                self.sink.write(&format!(
-                    "# the levels of a message, not a measured profile: {who}, day {day}, {hour:02} UTC\n"
-                ))?;
-                self.sink
-                    .write(&code::rows_as_text(&one.message.profile()))?;
+                self.sink.write(&as_profile(one)?)?;
             }
             DecodedForm::Bulletin => {
-                let all: Vec<_> = self.kept.iter().map(|r| (&r.report, &r.message)).collect();
+                let mut all = Vec::new();
+                for read in &self.kept {
+                    all.push((&read.report, read.text()?));
+                }
                 self.sink.write(&self.bulletin.write(&all)?)?;
             }
             _ => {}
@@ -123,29 +160,94 @@ impl Out<'_> {
     }
 }
 
-pub(super) fn from_json(input: &mut dyn BufRead, name: &str) -> Result<Vec<Read>, Stop> {
-    let said = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
+/// The levels of a report as a profile in delimited text.
+fn as_profile(one: &Read) -> Result<String, Stop> {
+    let (rows, what) = if one.report.grain == Grain::Bufr {
+        (rows_of(&one.report), "the levels of a BUFR message")
+    } else {
+        (
+            one.text()?.profile(),
+            "the levels of a message, not a measured profile",
+        )
+    };
+    let (day, hour, _) = code::time(&one.report);
+    let who = match &one.message {
+        Ok(message) => message.ident.groups().join(" "),
+        Err(_) => one
+            .report
+            .context
+            .station
+            .wigos_id
+            .clone()
+            .unwrap_or_default(),
+    };
+    let head = format!("# {what}: {who}, day {day}, {hour:02} UTC\n");
+    Ok(head + &code::rows_as_text(&rows))
+}
+
+/// Every level that was measured as a row, in the order of time.
+fn rows_of(report: &Report) -> Profile {
+    let rows = source::bufr::rows(report).into_iter().map(|raw| Row {
+        time_s: raw.time_s,
+        pressure_hpa: raw.pressure_hpa,
+        height_gpm: raw.height_gpm,
+        temperature_c: raw.temperature_c,
+        dewpoint_c: raw.dewpoint_c,
+        humidity_pct: raw.humidity_pct,
+        wind: raw.wind(),
+        place: raw.place(),
+        given: raw.flags,
+    });
+    Profile {
+        axis: report.axis,
+        motion: report.motion,
+        rows: rows.collect(),
+        ..Profile::default()
+    }
+}
+
+/// The reports of a file of JSON or BUFR; what was found goes to `say`.
+pub(super) fn documents(
+    input: &mut Input,
+    name: &str,
+    say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
+) -> Result<Vec<Read>, Stop> {
     let mut bytes = Vec::new();
     input
+        .from
         .read_to_end(&mut bytes)
         .map_err(|e| Stop::io(Path::new(name), &e))?;
-    let text = String::from_utf8(bytes).map_err(|_| said(&"not UTF-8 text"))?;
+    if input.holds == Holds::Bufr {
+        from_bufr(&bytes, name, say)
+    } else {
+        from_json(bytes, name, say)
+    }
+}
+
+fn from_bufr(
+    bytes: &[u8],
+    name: &str,
+    say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
+) -> Result<Vec<Read>, Stop> {
+    let (soundings, findings) = source::bufr::soundings(bytes, name);
+    for finding in findings {
+        say(finding)?;
+    }
     let mut out = Vec::new();
-    for (i, kept) in json::read(&text)
-        .map_err(|e| said(&e))?
-        .into_iter()
-        .enumerate()
-    {
-        let report = kept.report(i + 1).map_err(|e| said(&e))?;
-        let mut findings = kept.disagreements(&report).map_err(|e| said(&e))?;
-        let (message, notes) = code::message(&report).map_err(|e| said(&e))?;
-        findings.extend(notes);
-        for finding in findings {
-            tell(&format!("fivefig: {finding}"));
+    for sounding in soundings {
+        let mut findings = sounding.findings;
+        let report = sounding.report;
+        let message = match code::message(&report) {
+            Ok((message, notes)) => {
+                findings.extend(notes);
+                Ok(message)
+            }
+            Err(error) => Err(format!("{name}: no text code: {error}")),
+        };
+        for finding in &findings {
+            say(finding.clone())?;
         }
-        let mut record = Record::new(&report, &message, &[], None);
-        record.findings = kept.findings;
-        record.fidelity = kept.fidelity;
+        let record = Record::new(&report, message.as_ref().ok(), &findings, None);
         out.push(Read {
             report,
             message,
@@ -155,18 +257,98 @@ pub(super) fn from_json(input: &mut dyn BufRead, name: &str) -> Result<Vec<Read>
     Ok(out)
 }
 
-/// Opens a file of messages; whether it holds JSON.
-pub(super) fn open(path: &Path) -> Result<(Box<dyn BufRead>, bool), Stop> {
-    let mut input: Box<dyn BufRead> = if path == Path::new("-") {
+fn from_json(
+    bytes: Vec<u8>,
+    name: &str,
+    say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
+) -> Result<Vec<Read>, Stop> {
+    let said = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
+    let text = String::from_utf8(bytes).map_err(|_| said(&"not UTF-8 text"))?;
+    let mut out = Vec::new();
+    for (i, kept) in json::read(&text)
+        .map_err(|e| said(&e))?
+        .into_iter()
+        .enumerate()
+    {
+        let report = kept.report(i + 1).map_err(|e| said(&e))?;
+        for finding in kept.disagreements(&report).map_err(|e| said(&e))? {
+            say(finding)?;
+        }
+        let (message, notes) = code::message(&report).map_err(|e| said(&e))?;
+        for finding in notes {
+            say(finding)?;
+        }
+        let mut record = Record::new(&report, Some(&message), &[], None);
+        record.findings = kept.findings;
+        record.fidelity = kept.fidelity;
+        out.push(Read {
+            report,
+            message: Ok(message),
+            record,
+        });
+    }
+    Ok(out)
+}
+
+/// Lists the fields of every message of a BUFR file.
+fn dump(input: &mut Input, name: &str, output: &Path) -> Result<u8, Stop> {
+    if input.holds != Holds::Bufr {
+        return Err(Stop::data(format!(
+            "{name}: --to dump lists the bits of BUFR; this is no BUFR"
+        )));
+    }
+    let mut bytes = Vec::new();
+    let read = input.from.read_to_end(&mut bytes);
+    read.map_err(|e| Stop::io(Path::new(name), &e))?;
+    let frames = bufr::frames(&bytes);
+    let mut sink = Sink::open(output)?;
+    let (mut listed, mut failed) = (0, 0);
+    for (number, frame) in (1..).zip(&frames) {
+        match bufr::dump(frame.bytes) {
+            Ok((lines, received)) => {
+                listed += 1;
+                if frames.len() > 1 {
+                    sink.write(&format!(
+                        "message {number}, octet {}, {} octets\n",
+                        frame.offset, received.octets
+                    ))?;
+                }
+                sink.write(&lines)?;
+            }
+            Err(error) => {
+                failed += 1;
+                tell(&format!(
+                    "fivefig: error: {name}: message {number} (octet {}): {error}",
+                    frame.offset
+                ));
+            }
+        }
+    }
+    if listed == 0 {
+        return Err(Stop::data(format!("{name}: no message could be listed")));
+    }
+    sink.close()?;
+    Ok(u8::from(failed > 0))
+}
+
+/// Opens a file of messages and looks what it holds.
+pub(super) fn open(path: &Path) -> Result<Input, Stop> {
+    let mut from: Box<dyn BufRead> = if path == Path::new("-") {
         Box::new(BufReader::new(io::stdin()))
     } else {
         let file = File::open(path).map_err(|e| Stop::io(path, &e))?;
         Box::new(BufReader::new(file))
     };
-    let start = input.fill_buf().map_err(|e| Stop::io(path, &e))?;
+    let start = from.fill_buf().map_err(|e| Stop::io(path, &e))?;
     let first = start.iter().find(|b| !b.is_ascii_whitespace());
-    let json = first == Some(&b'{');
-    Ok((input, json))
+    let holds = if source::bufr::is_bufr(start) {
+        Holds::Bufr
+    } else if first == Some(&b'{') {
+        Holds::Json
+    } else {
+        Holds::Groups
+    };
+    Ok(Input { from, holds })
 }
 
 /// Reads traffic and passes on what it gives, line by line.
@@ -207,10 +389,10 @@ fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Res
     {
         told(&findings, out);
         let report = message.report();
-        let record = Record::new(&report, &message, &findings, None);
+        let record = Record::new(&report, Some(&message), &findings, None);
         out.report(Read {
             report,
-            message,
+            message: Ok(message),
             record,
         })?;
     }

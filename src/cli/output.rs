@@ -35,9 +35,13 @@ impl Sink {
     }
 
     pub(super) fn write(&mut self, text: &str) -> Result<(), Stop> {
+        self.write_bytes(text.as_bytes())
+    }
+
+    pub(super) fn write_bytes(&mut self, octets: &[u8]) -> Result<(), Stop> {
         let written = match &mut self.to {
-            To::Standard(out) => out.write_all(text.as_bytes()),
-            To::File(out) => out.write_all(text.as_bytes()),
+            To::Standard(out) => out.write_all(octets),
+            To::File(out) => out.write_all(octets),
             To::Closed => Ok(()),
         };
         self.quietly(written)
@@ -80,11 +84,4 @@ fn folder(path: &Path) -> &Path {
     path.parent()
         .filter(|p| !p.as_os_str().is_empty())
         .unwrap_or(Path::new("."))
-}
-
-/// Writes a product whole or not at all; a closed pipe ends quietly.
-pub(super) fn put(path: &Path, text: &str) -> Result<(), Stop> {
-    let mut sink = Sink::open(path)?;
-    sink.write(text)?;
-    sink.close()
 }

@@ -7,6 +7,7 @@ use std::fmt;
 use thiserror::Error;
 
 use super::Message;
+use crate::finding::{Finding, Place};
 use crate::sounding::{Part, Report, When};
 use crate::tables;
 
@@ -32,6 +33,13 @@ impl Bbb {
         let (kind, letter) = self.0.split_at_checked(2)?;
         let letter = char::from(letter.bytes().next()?.checked_add(1)?);
         Self::new(&format!("{kind}{letter}"))
+    }
+
+    /// Which of its kind it is: 1 for A.
+    #[must_use]
+    pub fn number(&self) -> u8 {
+        let letter = self.0.bytes().last().unwrap_or(b'A');
+        letter.saturating_sub(b'A').saturating_add(1)
     }
 
     /// Whether it marks a correction.
@@ -104,15 +112,20 @@ fn heading(
     part: Part,
     bbb: Option<&Bbb>,
 ) -> Result<Heading, BulletinError> {
-    let bulletin = &report.context.bulletin;
-    let area = bulletin.area.as_deref();
+    let area = report.context.bulletin.area.as_deref();
     let area = area.ok_or(BulletinError::Lacks("area", "area = \"XX\" (A1A2)"))?;
-    let ii = bulletin.ii.ok_or(BulletinError::Lacks("ii", "ii = 1"))?;
-    let centre = bulletin.centre.as_deref();
-    let centre = centre.ok_or(BulletinError::Lacks("centre", "centre = \"XXXX\" (CCCC)"))?;
     let letters = tables::text_heading(message.form, message.ident.kind(), part)
         .ok_or(BulletinError::NoDesignator(part.letter()))?
         .letters;
+    named(report, &format!("{letters}{area}"), bbb)
+}
+
+/// The heading of a designator without its number.
+fn named(report: &Report, designator: &str, bbb: Option<&Bbb>) -> Result<Heading, BulletinError> {
+    let bulletin = &report.context.bulletin;
+    let ii = bulletin.ii.ok_or(BulletinError::Lacks("ii", "ii = 1"))?;
+    let centre = bulletin.centre.as_deref();
+    let centre = centre.ok_or(BulletinError::Lacks("centre", "centre = \"XXXX\" (CCCC)"))?;
     let small = |v: i8| u8::try_from(v).unwrap_or(0);
     let (day, clock) = match report.when {
         When::Full { standard, .. } => (
@@ -123,7 +136,7 @@ fn heading(
         When::Coded { day, hour, .. } => (day, (hour, 0)),
     };
     Ok(Heading {
-        designator: format!("{letters}{area}{ii:02}"),
+        designator: format!("{designator}{ii:02}"),
         centre: centre.to_owned(),
         day,
         clock,
@@ -175,6 +188,57 @@ pub fn bulletins(
         }
     }
     Ok(out)
+}
+
+/// A BUFR message as a bulletin: IUK to 100 hPa, IUS whole, IUW and IUJ for PILOT,
+/// IUD for drops; A2 as the sheet says, or by the quarter of the globe.
+///
+/// # Errors
+/// A piece of the heading that the sheets do not give.
+pub fn bufr_bulletin(
+    report: &Report,
+    octets: &[u8],
+    bbb: Option<&Bbb>,
+    envelope: Envelope,
+) -> Result<(Vec<u8>, Vec<Finding>), BulletinError> {
+    let mut findings = Vec::new();
+    let context = &report.context;
+    let row = tables::bufr_heading(report.form, context.station.kind, report.reach)
+        .ok_or(BulletinError::NoDesignator('A'))?;
+    let station = &context.station;
+    let letter = match context.bulletin.bufr_area {
+        Some(letter) => letter,
+        None => {
+            let place = station.latitude_deg.zip(station.longitude_deg);
+            let letter = place.and_then(|(lat, lon)| tables::area_letter(lat, lon));
+            let lacks = BulletinError::Lacks("bufr_area", "bufr_area = \"X\" (A2)");
+            let letter = letter.ok_or(lacks)?;
+            let what = format!("A2 of the heading is {letter}, by the quarter of the hemisphere");
+            let finding = Finding::info("area-assumed", Place::key("bulletin.bufr_area"), what);
+            findings.push(finding.allowed("stations in the tropical belt may have E to H"));
+            letter
+        }
+    };
+    let heading = named(report, &format!("{}{letter}", row.letters), bbb)?;
+    if let (Some((from, to)), Some(ii)) = (row.ii, context.bulletin.ii)
+        && !(from..=to).contains(&ii)
+    {
+        let what =
+            format!("ii is {ii:02}, customary for this kind of station are {from:02} to {to:02}");
+        let finding = Finding::info("ii-unusual", Place::key("bulletin.ii"), what);
+        findings.push(finding.clause("WMO-No. 386 Att. II-5, table C3"));
+    }
+    let mut out = Vec::with_capacity(octets.len() + 64);
+    if let Some(number) = envelope.channel {
+        out.extend_from_slice(format!("\u{1}{BREAK}{number:03}{BREAK}").as_bytes());
+    }
+    out.extend_from_slice(format!("{heading}{BREAK}").as_bytes());
+    out.extend_from_slice(octets);
+    out.extend_from_slice(BREAK.as_bytes());
+    if envelope.channel.is_some() {
+        out.push(3);
+    }
+    Ok((out, findings))
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! Humidity over liquid water.
 
-use crate::quantity::{celsius_from_kelvin, kelvin_from_celsius};
+use crate::quantity::{celsius_from_kelvin, kelvin_from_celsius, trim};
 
 /// Coefficients of ln(e / Pa) over liquid water in T⁻¹, 1, T, T², T³ and ln T:
 /// Hyland and Wexler, 1983, ASHRAE Transactions 89(2A), 500–519 (from memory;
@@ -82,7 +82,7 @@ pub fn reported_dewpoint_c(
     humidity_pct: Option<f64>,
 ) -> Option<f64> {
     let floor = || match (temperature_c, humidity_pct) {
-        (Some(t), Some(u)) if u <= 0.0 => dewpoint_c(t, FLOOR_PCT),
+        (Some(t), Some(u)) if u <= 0.0 => dewpoint_c(t, FLOOR_PCT).map(trim),
         _ => None,
     };
     dewpoint.or_else(floor)

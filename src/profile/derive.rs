@@ -3,7 +3,7 @@
 use super::tally::{Kind, Tally};
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
-use crate::sounding::{Position, Row, Wind};
+use crate::sounding::{Row, Wind};
 use crate::source::RawRow;
 
 /// Humidity and dew point that disagree by more are told, K.
@@ -50,23 +50,11 @@ pub(super) fn row(raw: &RawRow, height_gpm: Option<f64>, tally: &mut Tally) -> R
         dewpoint_c: raw.dewpoint_c,
         humidity_pct: raw.humidity_pct,
         wind: wind(raw, tally),
-        place: place(raw),
+        place: raw.place(),
         given: raw.flags,
     };
     humidity(&mut row, raw.line, tally);
     row
-}
-
-fn place(raw: &RawRow) -> Option<Position> {
-    let (latitude_deg, longitude) = raw.latitude_deg.zip(raw.longitude_deg)?;
-    Some(Position {
-        latitude_deg,
-        longitude_deg: if longitude > 180.0 {
-            longitude - 360.0
-        } else {
-            longitude
-        },
-    })
 }
 
 /// Direction and speed as given, or else from the components.
@@ -78,7 +66,7 @@ pub(super) fn has_wind(raw: &RawRow) -> bool {
 
 fn wind(raw: &RawRow, tally: &mut Tally) -> Option<Wind> {
     let polar = (raw.wind_dir_deg, raw.wind_speed_ms);
-    if let Some(wind) = from_polar(polar.0, polar.1) {
+    if let Some(wind) = raw.wind() {
         return Some(wind);
     }
     match (raw.wind_u_ms, raw.wind_v_ms) {
@@ -91,18 +79,6 @@ fn wind(raw: &RawRow, tally: &mut Tally) -> Option<Wind> {
             tally.add(Kind::WindIncomplete, raw.line);
             None
         }
-    }
-}
-
-/// A wind of direction and speed; a calm needs no direction.
-pub(super) fn from_polar(dir_deg: Option<f64>, speed_ms: Option<f64>) -> Option<Wind> {
-    match (dir_deg, speed_ms) {
-        (Some(dir_deg), Some(speed_ms)) => Some(Wind { dir_deg, speed_ms }),
-        (None, Some(0.0)) => Some(Wind {
-            dir_deg: 0.0,
-            speed_ms: 0.0,
-        }),
-        _ => None,
     }
 }
 

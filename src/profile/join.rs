@@ -1,10 +1,10 @@
 //! The surface observation of the sheet becomes the first level.
 
-use super::derive::{complete_humidity, from_polar};
+use super::derive::complete_humidity;
 use super::tally::{Kind, Tally};
 use super::{BELOW_GROUND_GPM, Numbered};
 use crate::physics::hydrostatic::pressure_below;
-use crate::sounding::{Axis, Position, PressureAt, Row, Station, Surface};
+use crate::sounding::{Axis, Position, PressureAt, Row, Station, Surface, Wind};
 
 /// Temperature of the air between barometer and release point when nothing
 /// gives one, °C: 10 K more or less are 0.05 hPa over 10 m.
@@ -96,5 +96,5 @@ fn replace(row: &mut Row, surface: &Surface) {
         row.dewpoint_c = surface.dewpoint_c;
     }
     complete_humidity(row);
-    row.wind = from_polar(surface.wind_dir_deg, surface.wind_speed_ms).or(row.wind);
+    row.wind = Wind::from_polar(surface.wind_dir_deg, surface.wind_speed_ms).or(row.wind);
 }

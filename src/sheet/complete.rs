@@ -467,6 +467,7 @@ fn coding(keys: CodingKeys) -> Coding {
 fn bulletin(keys: BulletinKeys) -> Bulletin {
     Bulletin {
         area: keys.area,
+        bufr_area: keys.bufr_area.and_then(|letter| letter.chars().next()),
         ii: keys.ii,
         centre: keys.centre,
         parts: keys.parts,

@@ -334,6 +334,11 @@ pub(super) struct BulletinKeys {
     /// Area letters A1A2.
     #[schemars(extend("pattern" = Shape::Area.pattern()))]
     pub area: Option<String>,
+    /// A2 of a BUFR heading; absent: by the quarter of the globe.
+    #[schemars(extend("enum" = [
+        "A", "B", "C", "D", "E", "F", "G", "H", "I", "J", "K", "L", "N", "S", "T", "X"
+    ]))]
+    pub bufr_area: Option<String>,
     /// Number ii.
     #[schemars(range(min = 1, max = 99))]
     pub ii: Option<u8>,

@@ -347,6 +347,8 @@ pub enum Order {
 pub struct Bulletin {
     /// Area letters A1A2.
     pub area: Option<String>,
+    /// A2 of a BUFR heading, one letter; `None`: by the quarter of the globe.
+    pub bufr_area: Option<char>,
     /// Number ii.
     pub ii: Option<u8>,
     /// Centre CCCC.

@@ -123,7 +123,7 @@ static SEQUENCES: Once<HashMap<Descriptor, Vec<Descriptor>>> =
     Once::new(|| loaded(read_sequences(BUFR_SEQUENCES)));
 
 /// A template of soundings.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BufrTemplate {
     /// Its sequence.
     pub descriptor: Descriptor,
@@ -137,6 +137,10 @@ pub struct BufrTemplate {
     pub written: bool,
     /// The master table version that a message in it states.
     pub version: u8,
+    /// Step of the pressure of levels, Pa; `None` where they have none.
+    pub pressure_pa: Option<f64>,
+    /// Step of the geopotential height of levels, gpm; `None` where they have none.
+    pub height_gpm: Option<f64>,
     /// In words.
     pub meaning: &'static str,
 }
@@ -161,16 +165,29 @@ const FORMS: [(&str, Form); 2] = [("temp", Form::Temp), ("pilot", Form::Pilot)];
 
 fn read_templates(file: File) -> Result<Vec<BufrTemplate>, Fault> {
     let columns = &[
-        "template", "form", "axis", "kind", "written", "version", "meaning",
+        "template",
+        "form",
+        "axis",
+        "kind",
+        "written",
+        "version",
+        "pressure_pa",
+        "height_gpm",
+        "meaning",
     ];
     read(file, columns, Order::Unique, |row| {
         Ok(BufrTemplate {
             descriptor: descriptor(row, "template", &[3])?,
             form: row.word("form", &FORMS)?,
-            axis: row.word("axis", &[("pressure", Axis::Pressure), ("height", Axis::Height)])?,
+            axis: row.word(
+                "axis",
+                &[("pressure", Axis::Pressure), ("height", Axis::Height)],
+            )?,
             drop: row.word("kind", &[("any", false), ("drop", true)])?,
             written: row.word("written", &YES)?,
             version: row.number("version")?,
+            pressure_pa: row.optional_number("pressure_pa")?,
+            height_gpm: row.optional_number("height_gpm")?,
             meaning: row.text("meaning")?,
         })
     })
@@ -200,7 +217,11 @@ fn descriptor(row: &Row, column: &str, kinds: &[u16]) -> Result<Descriptor, Faul
     let text = row.text(column)?;
     Descriptor::from_figures(text)
         .filter(|d| kinds.contains(&d.f()))
-        .ok_or_else(|| row.fault(format!("`{column}` is `{text}`, no descriptor of its place")))
+        .ok_or_else(|| {
+            row.fault(format!(
+                "`{column}` is `{text}`, no descriptor of its place"
+            ))
+        })
 }
 
 fn read_elements(file: File) -> Result<HashMap<Descriptor, BufrElement>, Fault> {
@@ -265,6 +286,13 @@ pub fn bufr_sequences() -> impl Iterator<Item = Descriptor> {
 #[must_use]
 pub fn bufr_templates() -> &'static [BufrTemplate] {
     &TEMPLATES
+}
+
+/// The template of six figures, where it is one of soundings.
+#[must_use]
+pub fn bufr_template(figures: &str) -> Option<&'static BufrTemplate> {
+    let descriptor = Descriptor::from_figures(figures)?;
+    TEMPLATES.iter().find(|t| t.descriptor == descriptor)
 }
 
 /// The international sub-categories of soundings (Common Code Table C-13).

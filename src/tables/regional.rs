@@ -2,7 +2,8 @@
 
 use super::file::{Fault, File, Order, Row, Shape, read, rows};
 use super::{
-    Form, HEADINGS, HEIGHT_APPROXIMATIONS, Once, PILOT_FIXED, Part, T0421, T1845, T3333, loaded,
+    AREAS, Form, HEADINGS, HEIGHT_APPROXIMATIONS, Once, PILOT_FIXED, Part, T0421, T1845, T3333,
+    loaded,
 };
 use crate::sounding::{Axis, Reach, Region, StationKind};
 
@@ -106,8 +107,6 @@ pub struct Heading {
     pub parts: Vec<Part>,
     /// The range of ii customary for the kind, in BUFR.
     pub ii: Option<(u8, u8)>,
-    /// Data category and international sub-category of BUFR section 1.
-    pub category: Option<(u8, u8)>,
 }
 
 impl Heading {
@@ -213,18 +212,44 @@ fn read_additional(file: File) -> Result<Vec<AdditionalData>, Fault> {
     })
 }
 
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Zone {
+    North,
+    Tropics,
+    South,
+}
+
+/// A quarter of a zone, by its letter A2.
+#[derive(Clone, Copy, Debug)]
+struct Area {
+    letter: char,
+    zone: Zone,
+    from_deg: f64,
+    to_deg: f64,
+}
+
+static AREA: Once<Vec<Area>> = Once::new(|| loaded(read_areas(AREAS)));
+
+fn read_areas(file: File) -> Result<Vec<Area>, Fault> {
+    let zones = [
+        ("north", Zone::North),
+        ("tropics", Zone::Tropics),
+        ("south", Zone::South),
+    ];
+    let columns = &["letter", "zone", "from_deg", "to_deg"];
+    read(file, columns, Order::Unique, |row| {
+        Ok(Area {
+            letter: row.number("letter")?,
+            zone: row.word("zone", &zones)?,
+            from_deg: row.number("from_deg")?,
+            to_deg: row.number("to_deg")?,
+        })
+    })
+}
+
 fn read_headings(file: File) -> Result<Vec<Heading>, Fault> {
     let shape = Shape {
-        columns: &[
-            "letters",
-            "kind",
-            "form",
-            "parts",
-            "ii_from",
-            "ii_to",
-            "category",
-            "subcategory",
-        ],
+        columns: &["letters", "kind", "form", "parts", "ii_from", "ii_to"],
         group: 1,
         order: Order::Unique,
     };
@@ -260,7 +285,6 @@ fn heading(row: &Row) -> Result<Heading, Fault> {
         form: row.word("form", &[("temp", Form::Temp), ("pilot", Form::Pilot)])?,
         parts,
         ii: pair("ii_from", "ii_to")?,
-        category: pair("category", "subcategory")?,
     })
 }
 
@@ -365,6 +389,20 @@ pub fn bufr_heading(form: Form, kind: StationKind, reach: Reach) -> Option<&'sta
         .filter(|heading| heading.is_bufr() && heading.form == form && heading.kind == Some(kind));
     let whole = reach == Reach::Whole;
     fitting.find(|heading| kind == StationKind::Drop || heading.parts.contains(&Part::C) == whole)
+}
+
+/// A2 of a BUFR heading for a place, by hemisphere; the tropical belt is not
+/// taken (its letters are E to H, its limits not at hand).
+#[must_use]
+pub fn area_letter(latitude_deg: f64, longitude_deg: f64) -> Option<char> {
+    let zone = if latitude_deg < 0.0 {
+        Zone::South
+    } else {
+        Zone::North
+    };
+    AREA.iter()
+        .find(|a| a.zone == zone && (a.from_deg..=a.to_deg).contains(&longitude_deg))
+        .map(|a| a.letter)
 }
 
 /// The fixed levels of PILOT in a Region, on one axis, of one choice (1 unless

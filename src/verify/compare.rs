@@ -179,7 +179,10 @@ fn place(left: &Report, right: &Report, text: bool) -> Option<Difference> {
         let figure = PositionFigure::from_value(place?, how).ok()?.place();
         Some((figure.latitude_deg, figure.longitude_deg))
     };
-    let near = |a: f64, b: f64| (a - b).abs() <= 1e-6;
+    let bufr = left.grain == Grain::Bufr || right.grain == Grain::Bufr;
+    // BUFR gives a hundred-thousandth of a degree.
+    let hair = if bufr { 0.5e-5 + 1e-9 } else { 1e-6 };
+    let near = |a: f64, b: f64| (a - b).abs() <= hair;
     let same = match (l, r) {
         (None, None) => true,
         (Some(a), Some(b)) if text => match (tenths(l), tenths(r)) {
@@ -215,9 +218,12 @@ fn elevation(left: &Report, right: &Report, text: bool) -> Option<Difference> {
         return None;
     };
     let quality = stations.0.elevation_quality;
+    // BUFR gives tenths of a metre.
+    let bufr = left.grain == Grain::Bufr || right.grain == Grain::Bufr;
     let figure = |metres: f64| ElevationFigure::from_value(metres, quality?).ok();
     let same = match (figure(l), figure(r)) {
         (Some(a), Some(b)) if text => a == b,
+        _ if bufr => (l - r).abs() <= 0.05 + 1e-6,
         _ => (l - r).abs() <= 1e-6,
     };
     (!same).then(|| Difference::Identity {
@@ -293,9 +299,10 @@ impl Both<'_> {
             PilotLevels::Height500 => 500,
             _ => 300,
         };
-        match (self.left.grain, self.right.grain) {
-            (Grain::Text, Grain::None) => of(self.left),
-            (Grain::None, Grain::Text) => of(self.right),
+        let text = |report: &Report| report.grain == Grain::Text;
+        match (text(self.left), text(self.right)) {
+            (true, false) => of(self.left),
+            (false, true) => of(self.right),
             _ => of(self.left).max(of(self.right)),
         }
     }
@@ -310,9 +317,13 @@ impl Both<'_> {
             texts: [self.left, self.right].map(|r| r.grain == Grain::Text),
             tolerance: self.tolerance,
         };
+        // Rows of a whole profile are compared where both sides have them.
+        let plain = |report: &Report| report.levels.iter().any(|l| l.roles.is_empty());
+        let rows = plain(self.left) && plain(self.right);
         let of = |report| {
             let mut entries = groups::entries(report, group);
             entries.retain(|e| e.part.is_none_or(|part| self.common(part)));
+            entries.retain(|e| rows || !e.is_plain());
             entries
         };
         let (left, right) = (of(self.left), of(self.right));

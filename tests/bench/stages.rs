@@ -93,7 +93,7 @@ fn json(bencher: Bencher<'_, '_>) {
     let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
     let coded = product::code(Form::Temp, &profile, &context, Reach::Whole).unwrap();
     bencher.bench(|| {
-        let record = Record::new(&coded.report, &coded.message, &[], None);
+        let record = Record::new(&coded.report, Some(&coded.message), &[], None);
         write(black_box(vec![record])).unwrap()
     });
 }

@@ -157,7 +157,12 @@ fn headings_by_form_kind_and_part() {
     ] {
         let heading = bufr_heading(form, kind, reach).unwrap();
         assert_eq!((heading.letters, heading.ii), (letters, ii));
-        assert_eq!(heading.category, Some(category));
+        // The same table gives the category, here from Common Code Table C-13.
+        let listed = subcategories()
+            .iter()
+            .filter(|s| (s.form, s.kind, s.reused) == (form, kind, false));
+        let figures: Vec<(u8, u8)> = listed.map(|s| (2, s.figure)).collect();
+        assert_eq!(figures, [category]);
     }
     assert_eq!(bufr_heading(pilot, drop, Reach::Whole), None);
     assert_eq!(headings().len(), 13 + 13);

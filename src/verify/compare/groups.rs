@@ -130,6 +130,13 @@ pub(super) fn entries(report: &Report, group: Group) -> Vec<Entry<'_>> {
     }
 }
 
+impl Entry<'_> {
+    /// Whether the level is nothing but a row of the whole profile.
+    pub fn is_plain(&self) -> bool {
+        self.roles.is_empty()
+    }
+}
+
 fn of_level<'a>(report: &Report, level: &'a Level, part: Option<Part>) -> Entry<'a> {
     Entry {
         row: &level.row,

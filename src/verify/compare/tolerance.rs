@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::figure::is_upper;
 use crate::sounding::{Form, Grain, PilotLevels, Report};
+use crate::tables::bufr_template;
 
 /// What is added to every bound for the last bits of a value.
 const HAIR: f64 = 1e-6;
@@ -39,15 +40,52 @@ pub struct Tolerance {
 }
 
 impl Tolerance {
-    /// What rounding alone can do between two reports, by the coarser grain of
-    /// the two: next to nothing (a millionth) between unrounded ones; half a
-    /// step of the code where a text is on one side; between two texts, less
-    /// than a step, so that figures are equal.
+    /// What rounding alone can do between two reports: next to nothing (a
+    /// millionth) between unrounded ones; half a step of the code where a text is
+    /// on one side; between two texts, less than a step, so that figures are
+    /// equal. A side that is BUFR adds half a step of its own.
     ///
     /// Temperature in a text may be 0.15 K off: rounded to tenths, of which only
     /// every second has a figure (table 3931).
     #[must_use]
     pub fn coarser(left: &Report, right: &Report) -> Self {
+        let mut tolerance = Self::of_text(left, right);
+        for report in [left, right] {
+            tolerance.widen(report);
+        }
+        tolerance
+    }
+
+    /// Adds half a step of BUFR for a side that is.
+    fn widen(&mut self, report: &Report) {
+        if report.grain != Grain::Bufr {
+            return;
+        }
+        let named = report.context.bufr.template.as_deref();
+        let template = named.and_then(bufr_template);
+        let pressure = template.and_then(|t| t.pressure_pa).unwrap_or(10.0) / 200.0;
+        let height = template.and_then(|t| t.height_gpm).unwrap_or(1.0) / 2.0;
+        self.pressure_hpa += pressure;
+        self.pressure_aloft_hpa += pressure;
+        for own in [
+            &mut self.height_gpm,
+            &mut self.height_aloft_gpm,
+            &mut self.height_pilot_gpm,
+            &mut self.height_maximum_gpm,
+        ] {
+            *own += height;
+        }
+        self.temperature_k += 0.005;
+        // Both temperature and dew point are rounded.
+        self.depression_k += 0.01;
+        self.depression_dry_k += 0.01;
+        // Relative humidity of a dew point 0.005 K off, at most (near 0 °C, 100 %).
+        self.humidity_pct += 0.1;
+        self.wind_dir_deg += 0.5;
+        self.wind_speed_ms += 0.05;
+    }
+
+    fn of_text(left: &Report, right: &Report) -> Self {
         let text = |report: &Report| report.grain == Grain::Text;
         if !text(left) && !text(right) {
             return Self::all(HAIR);

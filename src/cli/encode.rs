@@ -1,0 +1,245 @@
+//! `encode` and `nil`: a report, or that there is none, in the form wanted.
+
+use std::io::IsTerminal as _;
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::flight::{FlightArgs, Prepared, finish, prepare, put, read_sheets};
+use super::{BulletinArgs, CodeForm, Stop, ccx, compare, tell};
+use crate::bufr;
+use crate::code::{Bbb, Message};
+use crate::finding::Finding;
+use crate::json::{self, Record};
+use crate::product::{self, NoCorrection};
+use crate::sounding::{Grain, Report};
+
+#[derive(Args)]
+pub(super) struct EncodeArgs {
+    #[command(flatten)]
+    flight: FlightArgs,
+    /// What is written
+    #[arg(long, value_enum, default_value_t)]
+    to: MessageForm,
+    #[command(flatten)]
+    bulletin: BulletinArgs,
+    /// Correct a report that was sent: only the parts that changed since --was,
+    /// as CCA, CCB …; BUFR goes out whole with the next update number
+    #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb")]
+    correct: Option<Bbb>,
+    /// The message that was sent
+    #[arg(long, value_name = "FILE", requires = "correct")]
+    was: Option<PathBuf>,
+}
+
+#[derive(Args)]
+pub(super) struct NilArgs {
+    /// TOML about station and time; later ones win
+    #[arg(long, value_name = "FILE", required = true, num_args = 1)]
+    sheet: Vec<PathBuf>,
+    /// What is written
+    #[arg(long, value_enum, default_value_t)]
+    to: MessageForm,
+    /// Which code form
+    #[arg(long, value_enum, default_value_t)]
+    form: CodeForm,
+    #[command(flatten)]
+    bulletin: BulletinArgs,
+    /// Where the product goes; - for standard output
+    #[arg(short, value_name = "PATH", default_value = "-")]
+    output: PathBuf,
+}
+
+#[derive(Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum MessageForm {
+    /// The symbolic code, Parts A to D
+    #[default]
+    Text,
+    /// A JSON document: values, reasons, groups, findings, fidelity
+    Json,
+    /// The same on one line a report
+    Jsonl,
+    /// Bulletins: a heading for each part, lines after CR CR LF
+    Bulletin,
+    /// BUFR edition 4, the whole profile
+    Bufr,
+    /// The same under its heading (IUK, IUS …)
+    BufrBulletin,
+}
+
+impl MessageForm {
+    /// Whether octets rather than text come out.
+    fn is_bufr(self) -> bool {
+        matches!(self, Self::Bufr | Self::BufrBulletin)
+    }
+}
+
+/// Codes a flight.
+pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
+    let EncodeArgs {
+        flight,
+        to,
+        mut bulletin,
+        correct,
+        was,
+    } = asked;
+    refuse_terminal(to, &flight.output)?;
+    let mut prepared = prepare(&flight)?;
+    if let (Some(letter), Some(was)) = (correct, was) {
+        correction(&mut prepared, &letter, &was, to.is_bufr(), flight.levels)?;
+        bulletin.bbb = Some(letter);
+    }
+    let mut findings = prepared.coded.findings.clone();
+    let product = match to {
+        MessageForm::Text => prepared.coded.message.to_string().into_bytes(),
+        MessageForm::Json => {
+            let record = prepared.record(flight.levels);
+            json::write(vec![record]).map_err(Stop::data)?.into_bytes()
+        }
+        MessageForm::Jsonl => {
+            let record = prepared.record(flight.levels);
+            json::write_line(&record).map_err(Stop::data)?.into_bytes()
+        }
+        MessageForm::Bulletin => {
+            let coded = &prepared.coded;
+            bulletin
+                .write(&[(&coded.report, &coded.message)])?
+                .into_bytes()
+        }
+        MessageForm::Bufr | MessageForm::BufrBulletin => {
+            let report = prepared.for_bufr(flight.levels);
+            let (octets, notes) = octets(&report, to, &bulletin)?;
+            findings.extend(notes);
+            octets
+        }
+    };
+    finish(&flight, &product, &findings)
+}
+
+/// A report in BUFR, under its heading where that is wanted.
+pub(super) fn octets(
+    report: &Report,
+    to: MessageForm,
+    bulletin: &BulletinArgs,
+) -> Result<(Vec<u8>, Vec<Finding>), Stop> {
+    let (octets, mut findings) = bufr::write(report).map_err(Stop::data)?;
+    if to != MessageForm::BufrBulletin {
+        return Ok((octets, findings));
+    }
+    let (octets, notes) = bulletin.write_bufr(report, &octets)?;
+    findings.extend(notes);
+    Ok((octets, findings))
+}
+
+/// BUFR is no text for a screen.
+fn refuse_terminal(to: MessageForm, output: &Path) -> Result<(), Stop> {
+    if to.is_bufr() && output == Path::new("-") && std::io::stdout().is_terminal() {
+        return Err(Stop {
+            code: 2,
+            lines: vec!["BUFR is not written to a terminal; give -o FILE or a pipe".to_owned()],
+        });
+    }
+    Ok(())
+}
+
+/// Writes that there is no report.
+pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
+    refuse_terminal(asked.to, &asked.output)?;
+    let (sheet, findings) = read_sheets(&asked.sheet)?;
+    for finding in &findings {
+        tell(&format!("fivefig: {finding}"));
+    }
+    let (report, message) = product::nil(asked.form.into(), &sheet.context).map_err(Stop::data)?;
+    let record = || Record::new(&report, Some(&message), &findings, None);
+    let product = match asked.to {
+        MessageForm::Text => message.to_string().into_bytes(),
+        MessageForm::Json => json::write(vec![record()])
+            .map_err(Stop::data)?
+            .into_bytes(),
+        MessageForm::Jsonl => json::write_line(&record())
+            .map_err(Stop::data)?
+            .into_bytes(),
+        MessageForm::Bulletin => asked.bulletin.write(&[(&report, &message)])?.into_bytes(),
+        MessageForm::Bufr | MessageForm::BufrBulletin => {
+            let (octets, notes) = octets(&report, asked.to, &asked.bulletin)?;
+            for finding in notes {
+                tell(&format!("fivefig: {finding}"));
+            }
+            octets
+        }
+    };
+    put(&asked.output, &product)?;
+    Ok(0)
+}
+
+/// Keeps the parts that changed since the message that was sent, and tells what
+/// changed; BUFR gets the update number of the correction.
+fn correction(
+    prepared: &mut Prepared,
+    letter: &Bbb,
+    was: &Path,
+    in_bufr: bool,
+    keep: Option<super::flight::Keep>,
+) -> Result<(), Stop> {
+    let sent = compare::one(was)?;
+    let name = was.display();
+    let last = sent.headings.iter().filter_map(|h| h.bbb.as_ref());
+    let last = last.filter(|b| b.is_correction()).max();
+    let first = Bbb::new("CCA");
+    let wanted = last.map_or(first, Bbb::next);
+    if !sent.headings.is_empty() && wanted.as_ref() != Some(letter) {
+        let wanted = wanted.map_or("nothing".to_owned(), |b| b.as_str().to_owned());
+        return Err(Stop::data(format!(
+            "{name}: the next correction is {wanted}, not {}",
+            letter.as_str()
+        )));
+    }
+    let refused = |no: NoCorrection| Stop::data(format!("{name}: {no}"));
+    if in_bufr {
+        let update = letter.number();
+        let before = sent.report.context.bufr.update.unwrap_or(0);
+        if sent.report.grain == Grain::Bufr && before + 1 != update {
+            return Err(Stop::data(format!(
+                "{name}: its update number is {before}, so the next one is {}; {} stands for {update}",
+                before + 1,
+                letter.as_str()
+            )));
+        }
+        let now = prepared.for_bufr(keep);
+        let differences = product::corrected(&sent.report, &now).map_err(refused)?;
+        for difference in differences {
+            tell(&format!("fivefig: corrected: {difference}"));
+        }
+        prepared.coded.report.context.bufr.update = Some(update);
+        return Ok(());
+    }
+    let sent = sent.message(&name.to_string())?;
+    let coded = &mut prepared.coded;
+    let correction = product::correct(&sent, &coded.message).map_err(refused)?;
+    for difference in &correction.differences {
+        tell(&format!("fivefig: corrected: {difference}"));
+    }
+    let parts = &correction.message.parts;
+    coded
+        .report
+        .parts
+        .retain(|part, _| parts.contains_key(part));
+    coded.message = correction.message;
+    Ok(())
+}
+
+/// What was read of one message.
+pub(super) struct Sent {
+    pub(super) report: Report,
+    /// Its text code, or why it has none.
+    pub(super) message: Result<Message, String>,
+    pub(super) headings: Vec<crate::code::Heading>,
+}
+
+impl Sent {
+    /// The text code.
+    pub(super) fn message(self, name: &str) -> Result<Message, Stop> {
+        self.message
+            .map_err(|why| Stop::data(format!("{name}: {why}")))
+    }
+}

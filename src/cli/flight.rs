@@ -1,0 +1,242 @@
+//! A flight: profile and sheets to a coded report.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::output::Sink;
+use super::{CodeForm, Notes, Stop, get, tell};
+use crate::finding::{Finding, Severity};
+use crate::json::Record;
+use crate::product::{self, Coded};
+use crate::sheet::{self, Sheet, Source};
+use crate::sounding::{Form, Profile, Reach, Report};
+use crate::source::{self, RawProfile};
+use crate::{levels, profile, report};
+
+/// Where the rows come from.
+#[derive(Args)]
+pub(super) struct SourceArgs {
+    /// The processed ascent: delimited text with a header row, or BUFR; - for
+    /// standard input
+    pub(super) profile: PathBuf,
+    /// TOML about station and flight; later ones win. BUFR brings its own, which
+    /// comes first
+    #[arg(long, value_name = "FILE", num_args = 1)]
+    pub(super) sheet: Vec<PathBuf>,
+    /// Which sounding of a BUFR file with several, from 1
+    #[arg(long, value_name = "N")]
+    pub(super) message: Option<usize>,
+}
+
+#[derive(Args)]
+pub(super) struct FlightArgs {
+    #[command(flatten)]
+    pub(super) source: SourceArgs,
+    /// Which code form
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) form: CodeForm,
+    /// Which levels JSON and BUFR carry: the whole profile, each row with its
+    /// roles, or the reported levels alone (default: all in BUFR, chosen in JSON)
+    #[arg(long, value_enum)]
+    pub(super) levels: Option<Keep>,
+    /// Make the early message of an ascent that may still be going on: Parts A
+    /// and B from the rows up to 100 hPa
+    #[arg(long, value_name = "HPA", value_parser = ["100"])]
+    up_to: Option<String>,
+    /// Where the product goes; - for standard output
+    #[arg(short, value_name = "PATH", default_value = "-")]
+    pub(super) output: PathBuf,
+    /// How findings are written to standard error
+    #[arg(long, value_enum, default_value_t)]
+    notes: Notes,
+    /// Exit 1 on a warning
+    #[arg(long)]
+    strict: bool,
+    /// Say nothing of severity info or warning
+    #[arg(short)]
+    quiet: bool,
+}
+
+/// Which levels go out.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Keep {
+    /// Every row of the profile
+    All,
+    /// The levels that a rule asks for
+    Chosen,
+}
+
+/// A profile as it was read, with everything known about it.
+pub(super) struct Loaded {
+    pub(super) name: String,
+    pub(super) raw: RawProfile,
+    pub(super) sheet: Sheet,
+    pub(super) findings: Vec<Finding>,
+}
+
+/// Reads a profile and its sheets.
+pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
+    let path = &args.profile;
+    let name = path.display().to_string();
+    let bytes = get(path)?;
+    if source::bufr::is_bufr(&bytes) {
+        let (flight, mut findings) =
+            source::bufr::read(&bytes, &name, args.message).map_err(Stop::data)?;
+        let (sheet, notes) = read_sheets_after(&args.sheet, Some((&name, &flight.sheet)))?;
+        findings.extend(notes);
+        return Ok(Loaded {
+            name,
+            raw: flight.raw,
+            sheet,
+            findings,
+        });
+    }
+    if args.message.is_some() {
+        return Err(Stop::data(format!(
+            "{name}: --message names a sounding of a BUFR file; this is no BUFR"
+        )));
+    }
+    if args.sheet.is_empty() {
+        return Err(Stop {
+            code: 2,
+            lines: vec![format!(
+                "{name}: delimited text says nothing of station and flight; give --sheet FILE"
+            )],
+        });
+    }
+    let (sheet, mut findings) = read_sheets(&args.sheet)?;
+    let (raw, notes) = source::text::read(&bytes, &name, &sheet.reading).map_err(Stop::data)?;
+    findings.extend(notes);
+    Ok(Loaded {
+        name,
+        raw,
+        sheet,
+        findings,
+    })
+}
+
+/// Reads sheets, the later ones having the last word.
+pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
+    read_sheets_after(paths, None)
+}
+
+/// The same after one that is at hand, under its name.
+fn read_sheets_after(
+    paths: &[PathBuf],
+    first: Option<(&str, &str)>,
+) -> Result<(Sheet, Vec<Finding>), Stop> {
+    let mut files = Vec::new();
+    for path in paths {
+        let text = String::from_utf8(get(path)?)
+            .map_err(|_| Stop::data(format!("{}: not UTF-8 text", path.display())))?;
+        files.push((path.display().to_string(), text));
+    }
+    if let Some((name, text)) = first {
+        let given: Vec<&str> = files.iter().map(|(_, text)| text.as_str()).collect();
+        files.insert(0, (name.to_owned(), sheet::without_clouds(text, &given)));
+    }
+    let sources: Vec<Source<'_>> = files
+        .iter()
+        .map(|(name, text)| Source { name, text })
+        .collect();
+    sheet::read(&sources).map_err(|errors| Stop {
+        code: 1,
+        lines: errors.iter().map(ToString::to_string).collect(),
+    })
+}
+
+/// A flight as read, and what was coded from it.
+pub(super) struct Prepared {
+    ascent: Profile,
+    pub(super) coded: Coded,
+}
+
+impl Prepared {
+    /// The record for the JSON forms, levels counted.
+    pub(super) fn record(mut self, keep: Option<Keep>) -> Record {
+        self.count();
+        let report = match keep {
+            Some(Keep::All) => report::with_every_row(&self.coded.report, &self.ascent),
+            _ => self.coded.report,
+        };
+        let coded = self.coded.message;
+        Record::new(
+            &report,
+            Some(&coded),
+            &self.coded.findings,
+            Some(self.coded.fidelity),
+        )
+    }
+
+    /// The report that goes out in BUFR.
+    pub(super) fn for_bufr(&self, keep: Option<Keep>) -> Report {
+        match keep {
+            Some(Keep::Chosen) => self.coded.report.clone(),
+            _ => report::with_every_row(&self.coded.report, &self.ascent),
+        }
+    }
+
+    /// Counts the levels of TEMP against the fewest possible.
+    pub(super) fn count(&mut self) {
+        let report = &self.coded.report;
+        if report.form != Form::Temp {
+            return;
+        }
+        let context = &report.context;
+        self.coded.fidelity.counts = Some(levels::count(
+            &self.ascent,
+            &context.coding,
+            &context.orders,
+            report.reach,
+        ));
+    }
+}
+
+/// Profile and sheets to a coded report.
+pub(super) fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
+    let Loaded {
+        name,
+        raw,
+        sheet,
+        mut findings,
+        ..
+    } = load(&args.source)?;
+    let form = args.form.into();
+    let reach = match args.up_to {
+        Some(_) => Reach::To100,
+        None => Reach::Whole,
+    };
+    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    findings.extend(notes);
+    let mut coded = product::code(form, &ascent, &sheet.context, reach)
+        .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
+    findings.append(&mut coded.findings);
+    coded.findings = findings;
+    Ok(Prepared { ascent, coded })
+}
+
+/// Findings, then the product; exit 1 on a warning under `--strict`.
+pub(super) fn finish(args: &FlightArgs, product: &[u8], findings: &[Finding]) -> Result<u8, Stop> {
+    for finding in findings
+        .iter()
+        .filter(|f| !args.quiet || f.severity == Severity::Error)
+    {
+        let line = match args.notes {
+            Notes::Text => format!("fivefig: {finding}"),
+            Notes::Json => serde_json::to_string(finding).map_err(Stop::data)?,
+        };
+        tell(&line);
+    }
+    put(&args.output, product)?;
+    Ok(u8::from(
+        args.strict && findings.iter().any(|f| f.severity >= Severity::Warning),
+    ))
+}
+
+/// Writes a product whole or not at all; a closed pipe ends quietly.
+pub(super) fn put(path: &Path, product: &[u8]) -> Result<(), Stop> {
+    let mut sink = Sink::open(path)?;
+    sink.write_bytes(product)?;
+    sink.close()
+}

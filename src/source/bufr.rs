@@ -1,0 +1,160 @@
+//! A BUFR sounding as a profile: its levels are the rows, its own flags are kept.
+
+use super::{RawProfile, RawRow, SourceError};
+use crate::bufr::{self, Received, Sounding};
+use crate::finding::{Finding, Place};
+use crate::sheet;
+use crate::sounding::{Level, Motion, Report, Roles};
+
+/// A sounding in a file, ready to be a profile.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Flight {
+    /// The rows.
+    pub raw: RawProfile,
+    /// What the message says about station and flight, as a sheet.
+    pub sheet: String,
+    /// The report as the message has it.
+    pub report: Report,
+}
+
+/// Whether the start of a file is that of BUFR, a heading in front or not.
+#[must_use]
+pub fn is_bufr(start: &[u8]) -> bool {
+    let found = bufr::frames(start.get(..1024.min(start.len())).unwrap_or_default());
+    // The edition is a control character, which no text has there.
+    let edition = |bytes: &[u8]| bytes.get(7).is_some_and(|e| *e < 10);
+    found.first().is_some_and(|frame| edition(frame.bytes))
+}
+
+/// The soundings of a file, message by message; what could not be read is an
+/// error among the findings, with the number of the message.
+#[must_use]
+pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
+    let mut found = Vec::new();
+    let mut findings = Vec::new();
+    let frames = bufr::frames(bytes);
+    let several = frames.len() > 1;
+    for (number, frame) in (1..).zip(&frames) {
+        let place = || Place::default().in_file(name);
+        let label = |what: &dyn std::fmt::Display| {
+            if several {
+                format!("message {number} (octet {}): {what}", frame.offset)
+            } else {
+                what.to_string()
+            }
+        };
+        let read = bufr::read(frame.bytes)
+            .map_err(|e| label(&e))
+            .and_then(|received: Received| bufr::to_report(&received).map_err(|e| label(&e)));
+        match read {
+            Ok(soundings) => found.extend(soundings.into_iter().map(|mut sounding| {
+                for finding in &mut sounding.findings {
+                    finding.what = label(&finding.what);
+                    finding.place.file = Some(name.to_owned());
+                }
+                sounding
+            })),
+            Err(what) => findings.push(
+                Finding::error("bufr-unreadable", place(), what)
+                    .allowed("decode --to dump lists what a message holds"),
+            ),
+        }
+    }
+    (found, findings)
+}
+
+/// Reads the one sounding of a file, or the one of that number (from 1).
+///
+/// # Errors
+/// No message that can be read, several where none is named, no such number.
+pub fn read(
+    bytes: &[u8],
+    name: &str,
+    number: Option<usize>,
+) -> Result<(Flight, Vec<Finding>), SourceError> {
+    let (mut found, mut findings) = soundings(bytes, name);
+    let refused = |what: String| SourceError::Bufr {
+        name: name.to_owned(),
+        what,
+    };
+    let count = found.len();
+    if count == 0 {
+        let first = findings.first().map(|f| f.what.clone());
+        return Err(refused(
+            first.unwrap_or_else(|| "there is no BUFR message".to_owned()),
+        ));
+    }
+    let at = match number {
+        None if count == 1 => 0,
+        None => {
+            return Err(refused(format!(
+                "there are {count} soundings; name one with --message 1 to --message {count}"
+            )));
+        }
+        Some(number) if (1..=count).contains(&number) => number - 1,
+        Some(number) => {
+            return Err(refused(format!(
+                "there is no sounding {number}; the file has {count}"
+            )));
+        }
+    };
+    let Sounding {
+        report,
+        findings: own,
+    } = found.swap_remove(at);
+    findings.extend(own);
+    let (sheet, left_out) = sheet::print(&report.context);
+    for key in left_out {
+        let what = format!("{key} of the message is nothing a sheet may say: left out");
+        findings.push(Finding::info(
+            "not-for-a-sheet",
+            Place::key(&key).in_file(name),
+            what,
+        ));
+    }
+    let raw = RawProfile {
+        name: name.to_owned(),
+        rows: rows(&report),
+    };
+    if raw.rows.is_empty() {
+        return Err(refused(
+            "the message has no level (NIL): there is no profile in it".to_owned(),
+        ));
+    }
+    Ok((Flight { raw, sheet, report }, findings))
+}
+
+/// The levels as rows in the order of time; standard surfaces below the ground,
+/// which nothing measured, are left out.
+pub(crate) fn rows(report: &Report) -> Vec<RawRow> {
+    let surface = |l: &&Level| l.roles.any(Roles::SURFACE);
+    let ground = report.levels.iter().find(surface);
+    let ground = ground.and_then(|l| l.row.pressure_hpa);
+    let below = |l: &Level| ground.zip(l.row.pressure_hpa).is_some_and(|(g, p)| p > g);
+    let mut rows: Vec<RawRow> = (1..)
+        .zip(&report.levels)
+        .filter(|(_, level)| !below(level))
+        .map(|(line, level)| {
+            let row = &level.row;
+            RawRow {
+                line,
+                time_s: row.time_s,
+                pressure_hpa: row.pressure_hpa,
+                height_gpm: row.height_gpm,
+                temperature_c: row.temperature_c,
+                humidity_pct: row.humidity_pct,
+                dewpoint_c: row.dewpoint_c,
+                wind_dir_deg: row.wind.map(|w| w.dir_deg),
+                wind_speed_ms: row.wind.map(|w| w.speed_ms),
+                latitude_deg: row.place.map(|p| p.latitude_deg),
+                longitude_deg: row.place.map(|p| p.longitude_deg),
+                flags: level.roles,
+                ..RawRow::default()
+            }
+        })
+        .collect();
+    if report.motion == Motion::Falling {
+        rows.reverse();
+    }
+    rows
+}
