@@ -39,7 +39,7 @@ pub use decode::{Received, read};
 pub use dump::dump;
 pub use error::{BufrError, Fault};
 pub use frame::{Framed, frames};
-pub use from_report::{NotWritten, from_report, write};
+pub use from_report::{NotWritten, Unfit, from_report, write};
 pub use template::{Field, Kind, Layout};
 pub use to_report::{NotSounding, Sounding, to_report};
 

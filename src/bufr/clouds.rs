@@ -95,7 +95,7 @@ fn base_m(clouds: &Clouds) -> Option<f64> {
         let h = clouds.h?;
         let none = clouds.nh == Some(0);
         let row = tables::cloud_bases().iter().find(|b| b.figure == h)?;
-        (!none).then_some(f64::from(row.from_m))
+        (!none).then_some(row.from_m)
     };
     clouds.base_m.or_else(from_figure)
 }

@@ -52,23 +52,8 @@ pub enum NotWritten {
         allowed: &'static str,
     },
     /// A value that its bits cannot hold.
-    #[error("{place}{name}: {value} {unit} does not fit {descriptor} ({low} to {high} {unit})")]
-    Value {
-        /// Where: a level, or nothing.
-        place: String,
-        /// The element.
-        name: &'static str,
-        /// Its descriptor.
-        descriptor: Descriptor,
-        /// The value.
-        value: String,
-        /// Its unit.
-        unit: &'static str,
-        /// The least.
-        low: String,
-        /// The greatest.
-        high: String,
-    },
+    #[error(transparent)]
+    Value(Box<Unfit>),
     /// More levels than the counter holds.
     #[error(
         "{count} {what} do not fit the counter {counter}, which holds {most}; --levels chosen writes the reported levels alone"
@@ -86,6 +71,26 @@ pub enum NotWritten {
     /// The message as a whole.
     #[error(transparent)]
     Message(#[from] BufrError),
+}
+
+/// A value that its bits cannot hold.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[error("{place}{name}: {value} {unit} does not fit {descriptor} ({low} to {high} {unit})")]
+pub struct Unfit {
+    /// Where: a level, or nothing.
+    pub place: String,
+    /// The element.
+    pub name: &'static str,
+    /// Its descriptor.
+    pub descriptor: Descriptor,
+    /// The value.
+    pub value: String,
+    /// Its unit.
+    pub unit: &'static str,
+    /// The least.
+    pub low: String,
+    /// The greatest.
+    pub high: String,
 }
 
 /// The template for a report: what the sheet wants, else the preferred one.
@@ -622,7 +627,7 @@ fn written(
     }
     let shown = |n: i64| super::dump::decimal(n, field.scale);
     let element = tables::bufr_element(field.descriptor);
-    Err(NotWritten::Value {
+    Err(NotWritten::Value(Box::new(Unfit {
         place: place(),
         name: element.map_or("element", |e| e.name),
         descriptor: field.descriptor,
@@ -630,7 +635,7 @@ fn written(
         unit: super::dump::unit(field),
         low: shown(low),
         high: shown(high),
-    })
+    })))
 }
 
 /// One of the four pieces of a WIGOS identifier, `0-20000-0-99007`.
