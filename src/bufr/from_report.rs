@@ -75,7 +75,7 @@ pub enum NotWritten {
 
 /// A value that its bits cannot hold.
 #[derive(Clone, Debug, PartialEq, Error)]
-#[error("{place}{name}: {value} {unit} does not fit {descriptor} ({low} to {high} {unit})")]
+#[error("{place}{name}: {value}{unit} does not fit {descriptor} ({low} to {high}{unit})")]
 pub struct Unfit {
     /// Where: a level, or nothing.
     pub place: String,
@@ -85,8 +85,8 @@ pub struct Unfit {
     pub descriptor: Descriptor,
     /// The value.
     pub value: String,
-    /// Its unit.
-    pub unit: &'static str,
+    /// Its unit after a blank, or nothing.
+    pub unit: String,
     /// The least.
     pub low: String,
     /// The greatest.
@@ -627,12 +627,18 @@ fn written(
     }
     let shown = |n: i64| super::dump::decimal(n, field.scale);
     let element = tables::bufr_element(field.descriptor);
+    let unit = super::dump::unit(field);
+    let unit = if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    };
     Err(NotWritten::Value(Box::new(Unfit {
         place: place(),
         name: element.map_or("element", |e| e.name),
         descriptor: field.descriptor,
         value: shown(number),
-        unit: super::dump::unit(field),
+        unit,
         low: shown(low),
         high: shown(high),
     })))

@@ -29,7 +29,8 @@ use pairs::Open;
 ///
 /// A part that only one side has (or has as more than NIL) is one difference,
 /// and its levels are not listed. Reports of different code forms are not
-/// compared further than who and when. Clouds, instruments, and the groups of
+/// compared further than who and when. Levels without a role, the rows of a whole
+/// profile, are compared where both sides have the same number of them. Clouds, instruments, and the groups of
 /// sections 7 to 10 are not compared.
 ///
 /// ```
@@ -72,6 +73,11 @@ pub fn compare(left: &Report, right: &Report, tolerance: &Tolerance) -> Vec<Diff
         both.levels(group, &mut levels, &mut order);
     }
     out.extend(manners);
+    let (l, r) = (plain(left), plain(right));
+    if l > 0 && r > 0 {
+        let what = "number of levels without a role";
+        out.extend(named(what, &l.to_string(), &r.to_string()));
+    }
     difference::arrange(&mut levels);
     out.extend(levels);
     out.extend(both.layers());
@@ -251,6 +257,11 @@ fn manner(report: &Report) -> PilotLevels {
     report.context.coding.pilot_levels.unwrap_or(unsaid)
 }
 
+/// How many levels of a report are nothing but rows of the whole profile.
+fn plain(report: &Report) -> usize {
+    report.levels.iter().filter(|l| l.roles.is_empty()).count()
+}
+
 /// Two reports of one code form.
 struct Both<'a> {
     left: &'a Report,
@@ -266,6 +277,11 @@ impl Both<'_> {
         self.left.grain == Grain::Text && self.right.grain == Grain::Text
     }
 
+    /// Whether one of them at least was read from BUFR.
+    fn bufr(&self) -> bool {
+        self.left.grain == Grain::Bufr || self.right.grain == Grain::Bufr
+    }
+
     /// Whether both sides have the levels of a part.
     fn common(&self, part: Part) -> bool {
         let is = |report| presence(report, part) == Presence::Present;
@@ -275,6 +291,11 @@ impl Both<'_> {
     fn parts(&self) -> impl Iterator<Item = Difference> {
         Part::ALL.into_iter().filter_map(|part| {
             let (left, right) = (presence(self.left, part), presence(self.right, part));
+            // BUFR has no parts, and so none that says only that it has nothing.
+            let nothing = |p| matches!(p, Presence::Nil | Presence::Missing);
+            if self.bufr() && nothing(left) && nothing(right) {
+                return None;
+            }
             (left != right).then_some(Difference::Part { part, left, right })
         })
     }
@@ -312,14 +333,15 @@ impl Both<'_> {
         let held = Held {
             group,
             text: self.text,
+            bufr: self.bufr(),
             step_m: self.step_m(),
             units: [self.left, self.right].map(|r| r.context.coding.wind_unit),
             texts: [self.left, self.right].map(|r| r.grain == Grain::Text),
             tolerance: self.tolerance,
         };
-        // Rows of a whole profile are compared where both sides have them.
-        let plain = |report: &Report| report.levels.iter().any(|l| l.roles.is_empty());
-        let rows = plain(self.left) && plain(self.right);
+        // Rows of a whole profile are compared where both sides have all of them.
+        let (left, right) = (plain(self.left), plain(self.right));
+        let rows = left == right;
         let of = |report| {
             let mut entries = groups::entries(report, group);
             entries.retain(|e| e.part.is_none_or(|part| self.common(part)));

@@ -193,6 +193,8 @@ pub(super) struct Held<'a> {
     pub group: Group,
     /// Whether a side is a text.
     pub text: bool,
+    /// Whether a side is BUFR.
+    pub bufr: bool,
     /// Step of PILOT heights, m.
     pub step_m: u16,
     /// Units of speed, left and right.
@@ -230,6 +232,8 @@ impl Held<'_> {
     /// equal as coded before one step apart; then by height in the same way,
     /// where a side has no pressure.
     pub fn pair<'e>(&self, open: &mut Open<'e, Entry<'e>>) {
+        // Rows of a whole profile, of which both sides have as many.
+        open.match_in_order(|e: &&Entry| e.is_plain());
         let ground = |e: &&Entry| e.roles.any(Roles::SURFACE).then_some(0.0);
         open.match_by(ground, |_, _, _| true);
         let pressure = |e: &&Entry| e.pressure_hpa;
@@ -273,7 +277,8 @@ impl Held<'_> {
         self.places(l, r, &mut at);
         let (temp, all) = (l.form == Form::Temp, !self.text);
         let thermal = temp && !matches!(self.group, Group::Maximum | Group::Wind);
-        if all || thermal {
+        // PILOT in BUFR has winds alone.
+        if (all && (temp || !self.bufr)) || thermal {
             let (a, b) = (l.row.temperature_c, r.row.temperature_c);
             at.value(Quantity::Temperature, a, b, tolerance.temperature_k);
             // A text has no humidity without temperature.
@@ -293,7 +298,10 @@ impl Held<'_> {
         }
         if all {
             let (a, b) = (l.row.humidity_pct, r.row.humidity_pct);
-            at.value(Quantity::Humidity, a, b, tolerance.humidity_pct);
+            // Most templates of BUFR give the dew point alone.
+            if !self.bufr || a.is_some() && b.is_some() {
+                at.value(Quantity::Humidity, a, b, tolerance.humidity_pct);
+            }
         }
         if all || self.group != Group::Thermal {
             self.winds(l.row.wind, r.row.wind, &mut at);
@@ -313,7 +321,10 @@ impl Held<'_> {
         let (a, b) = (l.pressure_hpa, r.pressure_hpa);
         let shifted = self.text && self.group.apart() && self.coded(l) == self.coded(r);
         let moved = shifted && self.coded(l) == Some(99.8);
-        if (!self.text || a.is_some() && b.is_some()) && !moved {
+        let both = |a: Option<f64>, b: Option<f64>| a.is_some() && b.is_some();
+        // A template of BUFR has one coordinate of PILOT levels.
+        let one = self.bufr && l.form == Form::Pilot;
+        if (!self.text && !one || both(a, b)) && !moved {
             let p = a.into_iter().chain(b).fold(0.0, f64::max);
             at.value(Quantity::Pressure, a, b, tolerance.pressure_at(p));
         }
@@ -326,7 +337,8 @@ impl Held<'_> {
         let by_height = l.pressure_hpa.is_none() || r.pressure_hpa.is_none();
         let standard = l.form == Form::Temp && self.group == Group::Standard;
         let carried = standard || by_height && a.is_some() && b.is_some();
-        if (!self.text || carried) && !(self.text && standard && same_figures(at, a, b)) {
+        let told = !one || both(a, b);
+        if (!self.text && told || carried) && !(self.text && standard && same_figures(at, a, b)) {
             at.value(Quantity::Height, a, b, allowed);
         }
     }

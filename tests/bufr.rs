@@ -1,0 +1,394 @@
+//! Reports in BUFR: the laws of the form on every sample, what a message must hold
+//! by the regulations, and that text, JSON and BUFR say the same.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test stops at the first fault"
+)]
+
+use std::fs;
+use std::path::Path;
+
+use fivefig::bufr::{self, Descriptor, Layout, Message, Value};
+use fivefig::code::parse;
+use fivefig::product::{self, Coded, code};
+use fivefig::report::with_every_row;
+use fivefig::sheet::{self, Source};
+use fivefig::sounding::{Context, Form, Level, Profile, Reach, Report, Roles};
+use fivefig::verify::compare::{Tolerance, compare};
+use fivefig::{profile, source};
+
+const SAMPLES: [&str; 12] = [
+    "ship",
+    "mobile",
+    "drop",
+    "pilot",
+    "winter_jet",
+    "low_burst",
+    "tropical",
+    "polar_night",
+    "gaps",
+    "plateau",
+    "twin_levels",
+    "windless",
+];
+
+struct Sample {
+    ascent: Profile,
+    context: Context,
+    form: Form,
+}
+
+fn sample(name: &str) -> Sample {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
+    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
+    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
+    let (raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
+    let form = match name {
+        "pilot" => Form::Pilot,
+        _ => Form::Temp,
+    };
+    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    Sample {
+        ascent,
+        context: sheet.context,
+        form,
+    }
+}
+
+fn coded(sample: &Sample, reach: Reach) -> Coded {
+    code(sample.form, &sample.ascent, &sample.context, reach).unwrap()
+}
+
+/// The templates that a sample can go out in.
+fn templates(name: &str) -> Vec<&'static str> {
+    match name {
+        "drop" => vec!["309053"],
+        // Pressure fails on the way: by height alone.
+        "pilot" => vec!["309051"],
+        _ => vec!["309057", "309052"],
+    }
+}
+
+fn with_template(report: &Report, template: &str) -> Report {
+    let mut report = report.clone();
+    report.context.bufr.template = Some(template.to_owned());
+    report
+}
+
+/// Writes a report and reads it again.
+fn through(report: &Report) -> (Message, Report) {
+    let (message, _) = bufr::from_report(report).unwrap();
+    let octets = message.encode().unwrap();
+    let received = bufr::read(&octets).unwrap();
+    assert_eq!(received.message, message);
+    let mut soundings = bufr::to_report(&received).unwrap();
+    assert_eq!(soundings.len(), 1);
+    let sounding = soundings.remove(0);
+    assert_eq!(sounding.findings, []);
+    (message, sounding.report)
+}
+
+/// The values of one descriptor in the order of the message.
+fn of(message: &Message, figures: &str) -> Vec<Value> {
+    let layout = Layout::new(&message.template, 0).unwrap();
+    let values = &message.values[0];
+    let fields = layout.fields(|n| values[n].number().and_then(|n| u64::try_from(n).ok()));
+    let wanted = Descriptor::from_figures(figures).unwrap();
+    fields
+        .iter()
+        .zip(values)
+        .filter(|(field, _)| field.descriptor == wanted)
+        .map(|(_, value)| value.clone())
+        .collect()
+}
+
+fn numbers(message: &Message, figures: &str) -> Vec<Option<i64>> {
+    of(message, figures).iter().map(Value::number).collect()
+}
+
+/// A message that was read and is written again is the same message: for every
+/// sample, template, reach, and both choices of levels.
+#[test]
+fn what_is_read_is_written_again_the_same() {
+    for name in SAMPLES {
+        let sample = sample(name);
+        for reach in [Reach::Whole, Reach::To100] {
+            let Ok(coded) = code(sample.form, &sample.ascent, &sample.context, reach) else {
+                assert!(["low_burst", "drop"].contains(&name), "{name}");
+                continue;
+            };
+            for template in templates(name) {
+                let chosen = with_template(&coded.report, template);
+                let whole = with_every_row(&chosen, &sample.ascent);
+                for report in [chosen, whole] {
+                    let (message, read) = through(&report);
+                    let again = bufr::from_report(&read).unwrap().0;
+                    assert_eq!(again.values, message.values, "{name} {template} {reach:?}");
+                    let own = &message.section1;
+                    assert_eq!(again.section1, *own, "{name} {template}");
+                    // 3 01 150 and 3 01 128 go in front only where something is known.
+                    assert_eq!(again.template, message.template, "{name} {template}");
+                }
+            }
+        }
+    }
+}
+
+/// Text, JSON and BUFR of one flight differ by no more than their rounding.
+#[test]
+fn text_and_bufr_of_a_flight_agree() {
+    for name in SAMPLES {
+        let sample = sample(name);
+        let coded = coded(&sample, Reach::Whole);
+        let text = parse(&coded.message.to_string()).unwrap().report();
+        for template in templates(name) {
+            let chosen = with_template(&coded.report, template);
+            let whole = with_every_row(&chosen, &sample.ascent);
+            for report in [chosen, whole] {
+                let read = through(&report).1;
+                let none: Vec<String> = Vec::new();
+                let told = |left: &Report, right: &Report| -> Vec<String> {
+                    let found = compare(left, right, &Tolerance::coarser(left, right));
+                    found.iter().map(ToString::to_string).collect()
+                };
+                let mut values = told(&report, &read);
+                // Where two levels became one, one of them has the other's values.
+                let united = bufr::from_report(&report).unwrap().1.into_iter();
+                let united: Vec<String> = united
+                    .filter(|f| f.code == "levels-united")
+                    .map(|f| format!("at {} hPa ", f.place.pressure_hpa.unwrap()))
+                    .collect();
+                values.retain(|d| !united.iter().any(|at| d.contains(at.as_str())));
+                // Steps of 10 Pa or 1 gpm leave out rows, which is told as such.
+                values.retain(|d| template == "309057" || !d.contains("levels without a role"));
+                assert_eq!(values, none, "{name} {template} values");
+                // By height alone a standard surface has no name.
+                if name != "pilot" {
+                    assert_eq!(told(&text, &read), none, "{name} {template} text");
+                }
+            }
+        }
+    }
+}
+
+/// WMO-No. 306 Vol. I.2, B/C25.8: falling pressure; the bits that go together;
+/// levels below the station; the top of the wind.
+#[test]
+fn levels_hold_what_the_regulations_ask_for() {
+    let sample = sample("winter_jet");
+    let report = with_every_row(&coded(&sample, Reach::Whole).report, &sample.ascent);
+    let (message, read) = through(&report);
+    assert_eq!(message.template[0].to_string(), "309057");
+    let flags = numbers(&message, "008042");
+    let count = numbers(&message, "031002")[0].unwrap();
+    let shears = usize::try_from(numbers(&message, "031001")[0].unwrap()).unwrap();
+    let levels = usize::try_from(count).unwrap();
+    assert_eq!(levels, report.levels.len());
+    assert!(levels > sample.ascent.rows.len());
+    let pressures: Vec<i64> = numbers(&message, "007004")[..levels]
+        .iter()
+        .map(|p| p.unwrap())
+        .collect();
+    assert!(pressures.is_sorted_by(|a, b| a >= b));
+    // Bit 1 with bits 5, 6, 7: 145408 in all; the row of 1004.3 hPa.
+    let surface = flags.iter().position(|f| f.unwrap() >= 131_072).unwrap();
+    assert_eq!(flags[surface], Some(145_408));
+    assert_eq!(pressures[surface], 100_430);
+    // 1000 hPa is above it here, so the surface is the first level.
+    assert_eq!(surface, 0);
+    // Bit 4 never without bit 7, and one shear a maximum, in the same order.
+    let maxima: Vec<usize> = (0..levels)
+        .filter(|&i| flags[i].unwrap() & 16_384 != 0)
+        .collect();
+    assert!(!maxima.is_empty() && maxima.len() == shears);
+    assert!(maxima.iter().all(|&i| flags[i].unwrap() & 2048 != 0));
+    assert_eq!(read.maxima.len(), shears);
+    assert!(read.maxima.iter().all(|m| m.shear.is_some()));
+    // Bit 14 once, at the highest level with wind.
+    let tops: Vec<usize> = (0..levels)
+        .filter(|&i| flags[i].unwrap() & 16 != 0)
+        .collect();
+    let wind = numbers(&message, "011002");
+    let highest = (0..levels).rev().find(|&i| wind[i].is_some()).unwrap();
+    assert_eq!(tops, [highest]);
+    // 18: launch time; seconds as the sheet has them; the standard time in section 1.
+    assert_eq!(numbers(&message, "008021"), [Some(18)]);
+    let clock: Vec<_> = ["004004", "004005", "004006"]
+        .map(|d| numbers(&message, d)[0].unwrap())
+        .to_vec();
+    assert_eq!(clock, [11, 23, 40]);
+    assert_eq!(message.section1.clock, [12, 0, 0]);
+    let s = &message.section1;
+    assert_eq!((s.year, s.month, s.day), (2031, 1, 15));
+    assert_eq!((s.category, s.subcategory), (2, 4));
+    // Clouds 6 oktas, base figure 4 (300 m), CL 5 = 35, CM 7 = 27, CH 0 = 10.
+    assert_eq!(numbers(&message, "008002"), [Some(7), None]);
+    assert_eq!(numbers(&message, "020011"), [Some(6)]);
+    assert_eq!(numbers(&message, "020013"), [Some(30)]);
+    assert_eq!(numbers(&message, "020012"), [Some(35), Some(27), Some(10)]);
+}
+
+/// B/C25.8.2: standard surfaces below the station have time and displacement 0,
+/// a height, and nothing else.
+#[test]
+fn surfaces_below_the_station_have_a_height_alone() {
+    let sample = sample("plateau");
+    let report = coded(&sample, Reach::Whole).report;
+    let (message, _) = through(&report);
+    let flags = numbers(&message, "008042");
+    let surface = flags.iter().position(|f| f.unwrap() >= 131_072).unwrap();
+    // 1000, 925 and 850 hPa lie below a surface near 780 hPa.
+    assert_eq!(surface, 3);
+    for below in 0..surface {
+        assert_eq!(flags[below], Some(65_536));
+        for zero in ["004086", "005015", "006015"] {
+            assert_eq!(numbers(&message, zero)[below], Some(0), "{zero}");
+        }
+        assert!(numbers(&message, "010009")[below].is_some());
+        for none in ["012101", "012103", "011001", "011002"] {
+            assert_eq!(numbers(&message, none)[below], None, "{none}");
+        }
+    }
+}
+
+/// 3 09 052 has 10 Pa: each coded pressure once, and what is left out is told.
+#[test]
+fn rows_of_one_coded_pressure_are_thinned_and_told() {
+    for name in ["winter_jet", "twin_levels", "tropical"] {
+        let sample = sample(name);
+        let coded = coded(&sample, Reach::Whole);
+        let report = with_every_row(&with_template(&coded.report, "309052"), &sample.ascent);
+        let (message, findings) = bufr::from_report(&report).unwrap();
+        let count = numbers(&message, "031002")[0].unwrap();
+        let levels = usize::try_from(count).unwrap();
+        let pressures = &numbers(&message, "007004")[..levels];
+        assert!(
+            pressures.is_sorted_by(|a, b| a.unwrap() > b.unwrap()),
+            "{name}"
+        );
+        let left_out = report.levels.len() - levels;
+        let told = findings
+            .iter()
+            .find(|f| f.code == "levels-thinned")
+            .unwrap();
+        assert!(
+            told.what.starts_with(&format!("{left_out} level")),
+            "{told}"
+        );
+        // No level with a role is lost, nor any of its roles.
+        let all = |levels: &[Level]| {
+            let mut counts = [0; 18];
+            for level in levels {
+                for (bit, count) in counts.iter_mut().enumerate() {
+                    *count += usize::from(level.roles.0 & (1 << bit) != 0);
+                }
+            }
+            counts
+        };
+        let read = through(&report).1;
+        let (own, given) = (all(&report.levels), all(&read.levels));
+        let sig_wind_of_surface = Roles::SIG_WIND.0.trailing_zeros() as usize;
+        for bit in (0..18).filter(|&b| b != sig_wind_of_surface) {
+            assert!(given[bit] <= own[bit], "{name} bit value {}", 1 << bit);
+            assert!(
+                own[bit] == 0 || given[bit] > 0,
+                "{name} bit value {}",
+                1 << bit
+            );
+        }
+    }
+}
+
+/// A flight that passed 100 hPa: the early message ends there and has no top of
+/// the wind yet; levels up to there are those of the final one.
+#[test]
+fn the_early_message_ends_at_100_hpa() {
+    let sample = sample("winter_jet");
+    let early = with_every_row(&coded(&sample, Reach::To100).report, &sample.ascent);
+    let (message, _) = through(&early);
+    let levels = usize::try_from(numbers(&message, "031002")[0].unwrap()).unwrap();
+    let pressures = &numbers(&message, "007004")[..levels];
+    // 99.95 hPa is 100.0 in the code, and still in Parts A and B.
+    assert!((9995..=10_000).contains(&pressures[levels - 1].unwrap()));
+    assert!(
+        numbers(&message, "008042")
+            .iter()
+            .all(|f| f.unwrap() & 16 == 0)
+    );
+}
+
+/// B/C25.8.1: a NIL report has a positive number of levels, all missing.
+#[test]
+fn nil_has_one_level_without_anything() {
+    for name in ["winter_jet", "ship", "mobile", "drop", "pilot"] {
+        let sample = sample(name);
+        let (report, _) = product::nil(sample.form, &sample.context).unwrap();
+        let (message, read) = through(&report);
+        assert_eq!(numbers(&message, "031002"), [Some(1)], "{name}");
+        assert_eq!(numbers(&message, "031001"), [Some(1)], "{name}");
+        assert!(
+            read.levels.is_empty() && read.parts.values().all(|p| p.nil),
+            "{name}"
+        );
+        assert_eq!(bufr::from_report(&read).unwrap().0, message, "{name}");
+        let identified = read.context.station.wmo_block.is_some()
+            || read.context.station.call_sign.is_some()
+            || name == "drop";
+        assert!(identified, "{name}");
+    }
+}
+
+/// The counters hold 65 534 levels (16 bits, all ones elsewhere missing).
+#[test]
+fn more_levels_than_the_counter_holds_are_refused() {
+    let sample = sample("low_burst");
+    let mut report = coded(&sample, Reach::Whole).report;
+    let plain = Level {
+        roles: Roles::NONE,
+        ..report.levels[5].clone()
+    };
+    report
+        .levels
+        .extend(vec![plain; 65_535 - report.levels.len()]);
+    let error = bufr::from_report(&report).unwrap_err().to_string();
+    assert_eq!(
+        error,
+        "65535 levels do not fit the counter 031002, which holds 65534; --levels chosen writes the reported levels alone"
+    );
+    report.levels.pop();
+    assert!(bufr::from_report(&report).is_ok());
+}
+
+/// What does not fit is named with its level, its value and the bounds.
+#[test]
+fn what_does_not_fit_is_an_error_with_its_place() {
+    let sample = sample("low_burst");
+    let report = coded(&sample, Reach::Whole).report;
+    let said = |change: &dyn Fn(&mut Report)| {
+        let mut report = report.clone();
+        change(&mut report);
+        bufr::from_report(&report).unwrap_err().to_string()
+    };
+    let lines = [
+        said(&|r| r.levels[3].row.wind.as_mut().unwrap().speed_ms = 500.0),
+        said(&|r| r.levels[3].row.height_gpm = Some(-1200.0)),
+        said(&|r| r.levels[3].row.time_s = Some(40_000.0)),
+        said(&|r| r.context.flight.serial = Some("a serial number of more than twenty".to_owned())),
+        said(&|r| r.context.station.wigos_id = Some("0-20000-0".to_owned())),
+        said(&|r| r.context.bufr.template = Some("309055".to_owned())),
+        said(&|r| r.context.bufr.template = Some("309053".to_owned())),
+        said(&|r| r.context.bufr.template = Some("301001".to_owned())),
+        said(&|r| r.context.flight.ascent = Some(20_000)),
+        said(&|r| {
+            r.when = fivefig::sounding::When::Coded {
+                day: 1,
+                hour: 0,
+                release: None,
+            }
+        }),
+    ];
+    insta::assert_snapshot!(lines.join("\n"));
+}
