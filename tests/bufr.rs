@@ -167,7 +167,9 @@ fn text_and_bufr_of_a_flight_agree() {
                 assert_eq!(values, none, "{name} {template} values");
                 // By height alone a standard surface has no name.
                 if name != "pilot" {
-                    assert_eq!(told(&text, &read), none, "{name} {template} text");
+                    let mut values = told(&text, &read);
+                    values.retain(|d| !united.iter().any(|at| d.contains(at.as_str())));
+                    assert_eq!(values, none, "{name} {template} text");
                 }
             }
         }
@@ -242,8 +244,8 @@ fn surfaces_below_the_station_have_a_height_alone() {
     let surface = flags.iter().position(|f| f.unwrap() >= 131_072).unwrap();
     // 1000, 925 and 850 hPa lie below a surface near 780 hPa.
     assert_eq!(surface, 3);
-    for below in 0..surface {
-        assert_eq!(flags[below], Some(65_536));
+    for (below, flag) in flags.iter().enumerate().take(surface) {
+        assert_eq!(*flag, Some(65_536));
         for zero in ["004086", "005015", "006015"] {
             assert_eq!(numbers(&message, zero)[below], Some(0), "{zero}");
         }
