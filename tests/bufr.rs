@@ -157,9 +157,15 @@ fn text_and_bufr_of_a_flight_agree() {
                 let mut values = told(&report, &read);
                 // Where two levels became one, one of them has the other's values.
                 let united = bufr::from_report(&report).unwrap().1.into_iter();
-                let united: Vec<String> = united
+                let tenths = |p: f64| (p * 10.0).round();
+                let united: Vec<f64> = united
                     .filter(|f| f.code == "levels-united")
-                    .map(|f| format!("at {} hPa ", f.place.pressure_hpa.unwrap()))
+                    .map(|f| tenths(f.place.pressure_hpa.unwrap()))
+                    .collect();
+                let united: Vec<String> = (report.levels.iter())
+                    .filter_map(|l| l.row.pressure_hpa)
+                    .filter(|&p| united.contains(&tenths(p)))
+                    .map(|p| format!("at {p} hPa "))
                     .collect();
                 values.retain(|d| !united.iter().any(|at| d.contains(at.as_str())));
                 // Steps of 10 Pa or 1 gpm leave out rows, which is told as such.
