@@ -19,7 +19,7 @@ use crate::quantity::trim;
 use crate::sounding::{
     At, Axis, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form, GivenGroups,
     Grain, Kept, Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach, Reason,
-    Regional, Report, Roles, Row, Station, Surface, When, Wind,
+    Regional, Report, Roles, Row, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::verify::fidelity::Fidelity;
 
@@ -69,6 +69,8 @@ pub struct Record {
     pub section10: GivenGroups,
     /// BUFR options.
     pub bufr: BufrOptions,
+    /// Options for sharing through WIS2.
+    pub wis2: Wis2Options,
     /// Overrides by the operator.
     pub orders: Vec<Order>,
     /// The vertical coordinate.
@@ -275,6 +277,7 @@ impl Record {
             section9: context.section9,
             section10: context.section10,
             bufr: context.bufr,
+            wis2: context.wis2,
             orders: context.orders,
             axis: report.axis,
             motion: report.motion,
@@ -325,6 +328,7 @@ impl Record {
                 section9: self.section9.clone(),
                 section10: self.section10.clone(),
                 bufr: self.bufr.clone(),
+                wis2: self.wis2.clone(),
                 orders: self.orders.clone(),
             },
             when,

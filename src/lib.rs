@@ -23,3 +23,4 @@ pub mod sounding;
 pub mod source;
 pub mod tables;
 pub mod verify;
+pub mod wis2;

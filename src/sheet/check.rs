@@ -12,6 +12,7 @@ use toml::de::{DeTable, DeValue};
 use super::{Fault, MAX_FAULTS, MAX_SHEET_BYTES, Places, SheetError, Source, keys};
 use crate::finding::Place;
 use crate::sounding::utc;
+use crate::wis2::names;
 
 /// The longest piece of a value or key that a message repeats, characters.
 const MAX_SHOWN: usize = 64;
@@ -29,15 +30,24 @@ pub(super) enum Shape {
     Centre,
     /// Delimiter of a table.
     Delimiter,
+    /// Centre identifier of WIS2.
+    CentreId,
+    /// Address before a file name.
+    BaseUrl,
+    /// Identifier of a discovery metadata record.
+    MetadataId,
 }
 
 impl Shape {
-    pub(super) const ALL: [Self; 5] = [
+    pub(super) const ALL: [Self; 8] = [
         Self::WigosId,
         Self::CallSign,
         Self::Area,
         Self::Centre,
         Self::Delimiter,
+        Self::CentreId,
+        Self::BaseUrl,
+        Self::MetadataId,
     ];
 
     /// The pattern; it lets the empty string through, which counts as absent.
@@ -48,6 +58,9 @@ impl Shape {
             Self::Area => "^([A-Z]{2})?$",
             Self::Centre => "^([A-Z0-9]{4})?$",
             Self::Delimiter => r#"^[^A-Za-z0-9"'+.\n\r-]?$"#,
+            Self::CentreId => "^([a-z]{2,}-[a-z0-9-]*[a-z0-9])?$",
+            Self::BaseUrl => r#"^(https?://[^\s"'<>?#@\\^`{|}/][^\s"'<>?#@\\^`{|}]*)?$"#,
+            Self::MetadataId => r"^(urn:wmo:md:[a-z]{2,}-[a-z0-9-]*[a-z0-9]:[A-Za-z0-9._~:-]+)?$",
         }
     }
 
@@ -60,6 +73,9 @@ impl Shape {
             Self::Delimiter => {
                 "one character (no letter, figure, quote, sign, point or line break)"
             }
+            Self::CentreId => names::CENTRE_ID,
+            Self::BaseUrl => names::BASE_URL,
+            Self::MetadataId => names::METADATA_ID,
         }
     }
 
@@ -85,6 +101,9 @@ impl Shape {
                     && !text
                         .contains(|c: char| c.is_ascii_alphanumeric() || "\"'+.\n\r-".contains(c))
             }
+            Self::CentreId => names::is_centre_id(text),
+            Self::BaseUrl => names::is_base_url(text),
+            Self::MetadataId => names::metadata_centre(text).is_some(),
         }
     }
 }

@@ -5,13 +5,13 @@ use jiff::{SignedDuration, ToSpan};
 
 use super::keys::{
     BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys, PartKeys, SheetKeys,
-    StationKeys, SurfaceKeys, TextKeys,
+    StationKeys, SurfaceKeys, TextKeys, Wis2Keys,
 };
 use super::{Fault, Places, Sheet, SheetError};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
     BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight, GivenGroups,
-    Order, Part, Reading, Sky, Station, StationKind, Surface,
+    Order, Part, Reading, Sky, Station, StationKind, Surface, Wis2Options,
 };
 use crate::tables::{self, Follows, Practice};
 
@@ -73,6 +73,7 @@ pub(super) fn complete(
         coding: coding(keys.coding),
         bulletin: bulletin(keys.bulletin),
         bufr: bufr(keys.bufr),
+        wis2: wis2(keys.wis2),
         section9: given(keys.section9),
         section10: given(keys.section10),
         orders: levels.chain(layers).chain(doubts).collect(),
@@ -481,6 +482,15 @@ fn bufr(keys: BufrKeys) -> BufrOptions {
         sub_centre: keys.sub_centre,
         update: keys.update,
         reused: keys.reused,
+    }
+}
+
+fn wis2(keys: Wis2Keys) -> Wis2Options {
+    Wis2Options {
+        centre_id: keys.centre_id,
+        base_url: keys.base_url,
+        policy: keys.policy,
+        metadata_id: keys.metadata_id,
     }
 }
 

@@ -12,8 +12,8 @@ use serde_json::{Map, Value};
 use super::check::Shape;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
-    AboveTop, Action, BelowStation, Doubted, Element, Hour, PilotLevels, PressureAt, Region,
-    Section7, Sky, StationKind, utc,
+    AboveTop, Action, BelowStation, Doubted, Element, Hour, PilotLevels, Policy, PressureAt,
+    Region, Section7, Sky, StationKind, utc,
 };
 
 static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
@@ -126,6 +126,8 @@ pub(super) struct SheetKeys {
     pub section10: PartKeys,
     /// BUFR options.
     pub bufr: BufrKeys,
+    /// Options for sharing through WIS2.
+    pub wis2: Wis2Keys,
     /// Orders that take one level in or out.
     #[schemars(length(max = 1000))]
     pub level: Vec<LevelKeys>,
@@ -404,6 +406,26 @@ pub(super) struct BufrKeys {
     pub update: Option<u8>,
     /// Whether the radiosonde was used before.
     pub reused: bool,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct Wis2Keys {
+    /// Identifier of the centre: small letters, figures and dashes.
+    #[schemars(extend("pattern" = Shape::CentreId.pattern()))]
+    #[schemars(length(max = 64))]
+    pub centre_id: Option<String>,
+    /// Where the web server gives out the files: an address that ends before the
+    /// file name.
+    #[schemars(extend("pattern" = Shape::BaseUrl.pattern()))]
+    #[schemars(length(max = 500))]
+    pub base_url: Option<String>,
+    /// What others may do with the data: `core` without conditions.
+    pub policy: Policy,
+    /// Identifier of the discovery metadata record, of the same centre.
+    #[schemars(extend("pattern" = Shape::MetadataId.pattern()))]
+    #[schemars(length(max = 300))]
+    pub metadata_id: Option<String>,
 }
 
 #[derive(Deserialize, JsonSchema)]

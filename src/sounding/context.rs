@@ -376,6 +376,33 @@ pub struct BufrOptions {
     pub reused: bool,
 }
 
+/// What others may do with shared data (WMO Unified Data Policy, Resolution 1,
+/// Cg-Ext(2021)).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Policy {
+    /// Free and without conditions.
+    #[default]
+    Core,
+    /// Under the conditions that the discovery metadata state.
+    Recommended,
+}
+
+/// Options of the sheet for sharing through WIS2.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Wis2Options {
+    /// Identifier of the centre, such as `xx-invented`.
+    pub centre_id: Option<String>,
+    /// Where the web server gives out the files: an address that ends before the
+    /// file name.
+    pub base_url: Option<String>,
+    /// What others may do with the data.
+    pub policy: Policy,
+    /// Identifier of the discovery metadata record, `urn:wmo:md:CENTRE-ID:…`.
+    pub metadata_id: Option<String>,
+}
+
 /// Everything about the flight that the profile itself does not say.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Context {
@@ -399,6 +426,8 @@ pub struct Context {
     pub section10: GivenGroups,
     /// BUFR options.
     pub bufr: BufrOptions,
+    /// Options for sharing through WIS2.
+    pub wis2: Wis2Options,
     /// Overrides, in the order given.
     pub orders: Vec<Order>,
 }
