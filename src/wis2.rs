@@ -6,10 +6,13 @@
 //! (wmo-im/wis2-topic-hierarchy).
 //!
 //! Nothing here sends anything or looks at a clock: the same report, file and
-//! time of publication give the same octets.
+//! time of publication give the same octets. Feature `mqtt` adds `publish`,
+//! which sends one notification to one broker that the caller names.
 
 mod digest;
 pub(crate) mod names;
+#[cfg(feature = "mqtt")]
+pub mod publish;
 #[cfg(test)]
 mod tests;
 
