@@ -680,3 +680,55 @@ fn a_profile_is_made_of_one_message() {
     assert_eq!((code, out.as_str()), (1, ""));
     assert!(said.contains("there are 2 here"), "{said}");
 }
+
+/// A BUFR file and the report it was made from: file and notification in a
+/// folder, the topic and the notification's path on standard output.
+#[test]
+fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
+    let folder = tempfile::tempdir().unwrap();
+    let within = |name: &str| folder.path().join(name);
+    let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/");
+    let profile = format!("{samples}winter_jet.csv");
+    let station = format!("{samples}winter_jet.toml");
+    let sheet = "[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org\"\n";
+    fs::write(within("s.toml"), sheet).unwrap();
+    fs::write(within("m.bufr"), "BUFR 7777").unwrap();
+    fs::create_dir(within("out")).unwrap();
+    let run = |args: &[&str]| {
+        let mut command = Command::cargo_bin("fivefig").unwrap();
+        let out = command.current_dir(folder.path()).args(args).output();
+        let out = out.unwrap();
+        (
+            out.status.code().unwrap(),
+            String::from_utf8(out.stdout).unwrap(),
+            String::from_utf8(out.stderr).unwrap(),
+        )
+    };
+    let sheets = ["--sheet", &station, "--sheet", "s.toml"];
+    let json = ["-q", "--to", "json", "-o", "r.json"];
+    let made = run(&[&["encode", &profile][..], &sheets, &json].concat());
+    assert_eq!(made.0, 0, "{}", made.2);
+    let share = ["share", "m.bufr", "--report", "r.json", "-o", "out"];
+    let (code, _, told) = run(&share);
+    assert_eq!(code, 2);
+    assert!(told.contains("--pubtime 2031-01-15T13:05:00Z"), "{told}");
+    let share = [&share[..], &["--pubtime", "2031-01-15T13:05:00Z"]].concat();
+    let (code, line, told) = run(&share);
+    assert_eq!((code, told.as_str()), (0, ""));
+    let stem = "out/0-20000-0-99011_20310115T120000Z_temp_whole";
+    assert_eq!(
+        line,
+        format!(
+            "origin/a/wis2/xx-invented/data/core/weather/surface-based-observations/temp {stem}.json\n"
+        )
+    );
+    assert_eq!(
+        fs::read(within(&format!("{stem}.bufr"))).unwrap(),
+        b"BUFR 7777"
+    );
+    let text = fs::read_to_string(within(&format!("{stem}.json"))).unwrap();
+    let message: serde_json::Value = serde_json::from_str(&text).unwrap();
+    // base64 of `BUFR 7777`, by hand: BUF R 7 777 → QlVG UiA3 Nzc3.
+    assert_eq!(message["properties"]["content"]["value"], "QlVGUiA3Nzc3");
+    assert_eq!(message["links"][0]["rel"], "canonical");
+}

@@ -36,6 +36,19 @@ pub struct Broker {
     port: u16,
 }
 
+/// Who publishes, as an error names them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct User(Option<String>);
+
+impl fmt::Display for User {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.0 {
+            Some(user) => write!(f, "user {user:?}"),
+            None => f.write_str("a connection without user (USER@ in the address)"),
+        }
+    }
+}
+
 /// What a broker asks for. No `Debug`: a password is not for logs.
 #[derive(Clone, Copy, Default)]
 pub struct Access<'a> {
@@ -80,12 +93,12 @@ pub enum PublishError {
         what: String,
     },
     /// User or password are refused.
-    #[error("{broker}: user {user:?} is refused; check the user and the password file")]
+    #[error("{broker}: {user} is refused; check the user and the password file")]
     Credentials {
         /// The broker.
         broker: Broker,
-        /// The user, or an empty text.
-        user: String,
+        /// The user.
+        user: User,
     },
     /// The encrypted connection fails.
     #[error("{broker}: no encrypted connection: {what}")]
@@ -104,12 +117,12 @@ pub enum PublishError {
         what: String,
     },
     /// The user may not publish to the topic.
-    #[error("{broker}: user {user:?} may not publish to {topic}; ask for the right to do so")]
+    #[error("{broker}: {user} may not publish to {topic}; ask for the right to do so")]
     NotAllowed {
         /// The broker.
         broker: Broker,
-        /// The user, or an empty text.
-        user: String,
+        /// The user.
+        user: User,
         /// The topic.
         topic: String,
     },
@@ -182,8 +195,8 @@ impl Broker {
         !self.tls && self.host != "localhost" && !self.host.starts_with("127.")
     }
 
-    fn user(&self) -> String {
-        self.user.clone().unwrap_or_default()
+    fn user(&self) -> User {
+        User(self.user.clone())
     }
 }
 
@@ -200,7 +213,17 @@ impl fmt::Display for Broker {
 /// # Errors
 /// Whatever keeps the broker from acknowledging, with what to do.
 pub fn publish(broker: &Broker, access: &Access<'_>, share: &Share) -> Result<(), PublishError> {
-    let options = options(broker, access, share)?;
+    publish_within(PATIENCE, broker, access, share)
+}
+
+fn publish_within(
+    patience: Duration,
+    broker: &Broker,
+    access: &Access<'_>,
+    share: &Share,
+) -> Result<(), PublishError> {
+    let mut options = options(broker, access, share)?;
+    options.set_connection_timeout(patience.as_secs());
     let (client, mut connection) = Client::new(options, 2);
     let payload = share.notification.to_string();
     client
@@ -209,10 +232,10 @@ pub fn publish(broker: &Broker, access: &Access<'_>, share: &Share) -> Result<()
             broker: broker.clone(),
             what: e.to_string(),
         })?;
-    acknowledged(broker, &mut connection, &share.topic)?;
+    acknowledged(patience, broker, &mut connection, &share.topic)?;
     // The broker has it; how the connection ends no longer matters.
     if client.disconnect().is_ok() {
-        while let Ok(Ok(event)) = connection.recv_timeout(PATIENCE) {
+        while let Ok(Ok(event)) = connection.recv_timeout(patience) {
             if matches!(event, Event::Outgoing(rumqttc::Outgoing::Disconnect)) {
                 break;
             }
@@ -231,7 +254,6 @@ fn options(
     let id = share.notification.id.chars().filter(|&c| c != '-').take(16);
     let id = format!("fivefig{}", id.collect::<String>());
     let mut options = MqttOptions::new(id, broker.host.as_str(), broker.port);
-    options.set_connection_timeout(PATIENCE.as_secs());
     let trusted = access.trusted(broker)?;
     if let Some(user) = &broker.user {
         options.set_credentials(user, access.password.unwrap_or_default());
@@ -305,6 +327,7 @@ fn trusting(roots: RootCertStore) -> Result<ClientConfig, rustls::Error> {
 
 /// Runs the connection until the broker has acknowledged.
 fn acknowledged(
+    patience: Duration,
     broker: &Broker,
     connection: &mut Connection,
     topic: &str,
@@ -314,8 +337,8 @@ fn acknowledged(
         broker: broker.clone(),
         what,
     };
-    // The client itself gives up connecting after PATIENCE.
-    let deadline = Instant::now() + 2 * PATIENCE;
+    // The client itself gives up connecting after half of this.
+    let deadline = Instant::now() + 2 * patience;
     loop {
         let left = deadline.saturating_duration_since(Instant::now());
         let event = match connection.recv_timeout(left) {
@@ -364,7 +387,12 @@ fn unconnected(broker: &Broker, error: ConnectionError) -> PublishError {
         ConnectionError::ConnectionRefused(code) => refused(broker, &format!("{code:?}")),
         ConnectionError::NotConnAck(_)
         | ConnectionError::MqttState(StateError::Deserialization(_)) => {
-            refused(broker, "it does not answer as MQTT 5.0 asks")
+            let plain = !broker.tls;
+            let hint = if plain { "; is it mqtts:// there?" } else { "" };
+            refused(
+                broker,
+                &format!("it does not answer as MQTT 5.0 asks{hint}"),
+            )
         }
         ConnectionError::Tls(error) => {
             let what = tls_fault(&broker, &error);
@@ -372,7 +400,7 @@ fn unconnected(broker: &Broker, error: ConnectionError) -> PublishError {
         }
         ConnectionError::Timeout(_) => PublishError::Connect {
             broker,
-            what: format!("no answer within {} s", PATIENCE.as_secs()),
+            what: "no answer in time".to_owned(),
         },
         ConnectionError::MqttState(StateError::ConnectionAborted) if !broker.tls => {
             refused(broker, "it closes the connection; is it mqtts:// there?")
@@ -410,6 +438,6 @@ fn tls_fault(broker: &Broker, error: &TlsError) -> String {
             "the broker does not speak TLS at this port; is it mqtt:// there?".to_owned()
         }
         Some(inner) => inner.to_string(),
-        None => error.to_string(),
+        None => format!("{error}; check that the port is one for TLS"),
     }
 }

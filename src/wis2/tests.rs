@@ -60,6 +60,12 @@ fn shared(report: &Report, octets: usize) -> Result<Share, Wis2Error> {
     share(report, &file(octets), &publication(0))
 }
 
+/// Something to publish.
+#[cfg(feature = "mqtt")]
+pub(super) fn shared_file() -> Share {
+    shared(&report(), 931).unwrap()
+}
+
 fn value(share: &Share) -> Value {
     serde_json::from_str(&share.notification.to_string()).unwrap()
 }

@@ -1,3 +1,8 @@
+use std::io::{Read as _, Write as _};
+use std::net::TcpListener;
+use std::thread;
+
+use super::super::tests::shared_file;
 use super::*;
 
 fn broker(url: &str) -> Broker {
@@ -109,4 +114,84 @@ fn what_does_not_go_together_is_said_before_connecting() {
             PublishError::NoCertificate(_)
         ));
     }
+}
+
+/// What a listener does when it has no further answer.
+#[derive(Clone, Copy, PartialEq)]
+enum Then {
+    Close,
+    /// Reads once more, then closes.
+    Read,
+    /// Stays, silent.
+    Stay,
+}
+
+/// Publishes to a listener that answers each packet with the next of these
+/// octets.
+fn answered(answers: &'static [&'static [u8]], then: Then) -> Result<(), PublishError> {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    thread::spawn(move || {
+        let (mut stream, _) = listener.accept().unwrap();
+        let mut packet = [0; 16_384];
+        for answer in answers {
+            let _ = stream.read(&mut packet);
+            stream.write_all(answer).unwrap();
+        }
+        while then != Then::Close
+            && stream.read(&mut packet).is_ok_and(|n| n > 0)
+            && then == Then::Stay
+        {}
+    });
+    publish_within(
+        Duration::from_secs(1),
+        &broker(&format!("mqtt://node@127.0.0.1:{port}")),
+        &Access::default(),
+        &shared_file(),
+    )
+}
+
+/// CONNACK: success, no properties (MQTT 5.0, 3.2).
+const CONNACK: &[u8] = &[0x20, 3, 0, 0, 0];
+
+#[test]
+fn published_is_what_the_broker_has_acknowledged() {
+    // PUBACK of packet 1 (MQTT 5.0, 3.4): success, and no matching subscribers
+    // (0x10), which is a success too.
+    assert!(answered(&[CONNACK, &[0x40, 2, 0, 1]], Then::Read).is_ok());
+    assert!(answered(&[CONNACK, &[0x40, 4, 0, 1, 0x10, 0]], Then::Read).is_ok());
+    // Not authorised (0x87), quota exceeded (0x97).
+    assert!(matches!(
+        answered(&[CONNACK, &[0x40, 4, 0, 1, 0x87, 0]], Then::Read),
+        Err(PublishError::NotAllowed { .. })
+    ));
+    assert!(matches!(
+        answered(&[CONNACK, &[0x40, 4, 0, 1, 0x97, 0]], Then::Read),
+        Err(PublishError::Refused { .. })
+    ));
+}
+
+#[test]
+fn a_broker_that_does_not_answer_is_not_waited_for_without_end() {
+    for then in [Then::Read, Then::Stay] {
+        assert!(matches!(
+            answered(&[CONNACK], then),
+            Err(PublishError::NotAcknowledged { .. })
+        ));
+    }
+    assert!(matches!(
+        answered(&[], Then::Stay),
+        Err(PublishError::Connect { .. })
+    ));
+    // CONNACK of a broker that knows only 3.1.1: unacceptable version (3.1.1,
+    // 3.2.2.3), without the properties that 5.0 has.
+    let told = answered(&[&[0x20, 2, 0, 1]], Then::Close).unwrap_err();
+    assert!(matches!(told, PublishError::Refused { .. }), "{told:?}");
+}
+
+#[test]
+fn a_refused_connection_names_the_user() {
+    // CONNACK: bad user name or password (0x86).
+    let told = answered(&[&[0x20, 3, 0, 0x86, 0]], Then::Read).unwrap_err();
+    assert!(told.to_string().contains("user \"node\" is refused"));
 }
