@@ -103,20 +103,6 @@ enum Command {
         #[arg(long, value_enum, default_value_t)]
         to: compare::ComparedForm,
     },
-    /// Share a BUFR file that is there already, with its report in JSON
-    #[command(hide = true)]
-    Share {
-        /// The BUFR file
-        file: PathBuf,
-        /// The report it was made from, in JSON
-        #[arg(long, value_name = "FILE")]
-        report: PathBuf,
-        #[command(flatten)]
-        share: share::ShareArgs,
-        /// Folder for the file and its notification
-        #[arg(short, value_name = "FOLDER")]
-        output: PathBuf,
-    },
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -331,16 +317,6 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             tolerance: tolerance.as_deref(),
             to,
         }),
-        Command::Share {
-            file,
-            report,
-            share,
-            output,
-        } => {
-            let (report, ..) = compare::one(&report)?;
-            share::share(&report, &get(&file)?, &share, &output)?;
-            Ok(0)
-        }
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.coded.findings.clone();

@@ -681,8 +681,8 @@ fn a_profile_is_made_of_one_message() {
     assert!(said.contains("there are 2 here"), "{said}");
 }
 
-/// A BUFR file and the report it was made from: file and notification in a
-/// folder, the topic and the notification's path on standard output.
+/// `--to wis2`: file and notification in a folder, the topic and the notification's
+/// path on standard output.
 #[test]
 fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
     let folder = tempfile::tempdir().unwrap();
@@ -690,9 +690,8 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
     let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/");
     let profile = format!("{samples}winter_jet.csv");
     let station = format!("{samples}winter_jet.toml");
-    let sheet = "[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org\"\n";
+    let sheet = "[station]\nwigos_id = \"0-20000-0-99011\"\n[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org\"\n";
     fs::write(within("s.toml"), sheet).unwrap();
-    fs::write(within("m.bufr"), "BUFR 7777").unwrap();
     fs::create_dir(within("out")).unwrap();
     let run = |args: &[&str]| {
         let mut command = Command::cargo_bin("fivefig").unwrap();
@@ -704,11 +703,14 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
             String::from_utf8(out.stderr).unwrap(),
         )
     };
-    let sheets = ["--sheet", &station, "--sheet", "s.toml"];
-    let json = ["-q", "--to", "json", "-o", "r.json"];
-    let made = run(&[&["encode", &profile][..], &sheets, &json].concat());
-    assert_eq!(made.0, 0, "{}", made.2);
-    let share = ["share", "m.bufr", "--report", "r.json", "-o", "out"];
+    let encode = [
+        "encode", &profile, "--sheet", &station, "--sheet", "s.toml", "-q",
+    ];
+    let share = [
+        &encode[..],
+        &["--levels", "chosen", "--to", "wis2", "-o", "out"],
+    ]
+    .concat();
     let (code, _, told) = run(&share);
     assert_eq!(code, 2);
     assert!(told.contains("--pubtime 2031-01-15T13:05:00Z"), "{told}");
@@ -722,13 +724,39 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
             "origin/a/wis2/xx-invented/data/core/weather/surface-based-observations/temp {stem}.json\n"
         )
     );
-    assert_eq!(
-        fs::read(within(&format!("{stem}.bufr"))).unwrap(),
-        b"BUFR 7777"
-    );
+    let bufr = fs::read(within(&format!("{stem}.bufr"))).unwrap();
+    assert!(bufr.starts_with(b"BUFR") && bufr.ends_with(b"7777"));
     let text = fs::read_to_string(within(&format!("{stem}.json"))).unwrap();
     let message: serde_json::Value = serde_json::from_str(&text).unwrap();
-    // base64 of `BUFR 7777`, by hand: BUF R 7 777 → QlVG UiA3 Nzc3.
-    assert_eq!(message["properties"]["content"]["value"], "QlVGUiA3Nzc3");
+    assert_eq!(message["properties"]["content"]["size"], bufr.len());
+    assert_eq!(message["links"][0]["length"], bufr.len());
     assert_eq!(message["links"][0]["rel"], "canonical");
+    // The file is what --to bufr writes.
+    let same = [
+        &encode[..],
+        &["--levels", "chosen", "--to", "bufr", "-o", "m.bufr"],
+    ]
+    .concat();
+    assert_eq!(run(&same).0, 0);
+    assert_eq!(fs::read(within("m.bufr")).unwrap(), bufr);
+    // Another file under the same name is refused, and nothing is touched.
+    let other = [
+        &encode[..],
+        &[
+            "--to",
+            "wis2",
+            "-o",
+            "out",
+            "--pubtime",
+            "2031-01-15T13:05:00Z",
+        ],
+    ]
+    .concat();
+    let (code, line, told) = run(&other);
+    assert_eq!((code, line.as_str()), (1, ""));
+    assert!(told.contains("nothing shared is written over"), "{told}");
+    assert_eq!(fs::read(within(&format!("{stem}.bufr"))).unwrap(), bufr);
+    let (code, _, told) = run(&[&encode[..], &["--pubtime", "2031-01-15T13:05:00Z"]].concat());
+    assert_eq!(code, 2);
+    assert!(told.contains("--pubtime goes with --to wis2"), "{told}");
 }

@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::flight::{FlightArgs, Prepared, finish, prepare, put, read_sheets};
+use super::flight::{FlightArgs, Prepared, finish, prepare, put, read_sheets, tell_all};
+use super::share::{self, ShareArgs};
 use super::{BulletinArgs, CodeForm, Stop, ccx, compare, tell};
 use crate::bufr;
 use crate::code::{Bbb, Message};
@@ -30,6 +31,8 @@ pub(super) struct EncodeArgs {
     /// The message that was sent
     #[arg(long, value_name = "FILE", requires = "correct")]
     was: Option<PathBuf>,
+    #[command(flatten)]
+    share: ShareArgs,
 }
 
 #[derive(Args)]
@@ -65,12 +68,14 @@ pub(super) enum MessageForm {
     Bufr,
     /// The same under its heading (IUK, IUS …)
     BufrBulletin,
+    /// BUFR and the WIS2 notification of it, side by side in the folder -o
+    Wis2,
 }
 
 impl MessageForm {
     /// Whether octets rather than text come out.
     fn is_bufr(self) -> bool {
-        matches!(self, Self::Bufr | Self::BufrBulletin)
+        matches!(self, Self::Bufr | Self::BufrBulletin | Self::Wis2)
     }
 }
 
@@ -82,7 +87,9 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         mut bulletin,
         correct,
         was,
+        share,
     } = asked;
+    share.only_with(to == MessageForm::Wis2)?;
     refuse_terminal(to, &flight.output)?;
     let mut prepared = prepare(&flight)?;
     if let (Some(letter), Some(was)) = (correct, was) {
@@ -112,6 +119,14 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
             findings.extend(notes);
             octets
         }
+        MessageForm::Wis2 => {
+            let report = prepared.for_bufr(flight.levels);
+            let (octets, notes) = octets(&report, to, &bulletin)?;
+            findings.extend(notes);
+            let code = tell_all(&flight, &findings)?;
+            share::share(&report, &octets, &share, &flight.output)?;
+            return Ok(code);
+        }
     };
     finish(&flight, &product, &findings)
 }
@@ -133,7 +148,11 @@ pub(super) fn octets(
 
 /// BUFR is no text for a screen.
 fn refuse_terminal(to: MessageForm, output: &Path) -> Result<(), Stop> {
-    if to.is_bufr() && output == Path::new("-") && std::io::stdout().is_terminal() {
+    if to.is_bufr()
+        && to != MessageForm::Wis2
+        && output == Path::new("-")
+        && std::io::stdout().is_terminal()
+    {
         return Err(Stop {
             code: 2,
             lines: vec!["BUFR is not written to a terminal; give -o FILE or a pipe".to_owned()],
@@ -166,6 +185,12 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
                 tell(&format!("fivefig: {finding}"));
             }
             octets
+        }
+        MessageForm::Wis2 => {
+            return Err(Stop {
+                code: 2,
+                lines: vec!["NIL is not shared: there is no sounding to notify of".to_owned()],
+            });
         }
     };
     put(&asked.output, &product)?;

@@ -218,6 +218,13 @@ pub(super) fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
 
 /// Findings, then the product; exit 1 on a warning under `--strict`.
 pub(super) fn finish(args: &FlightArgs, product: &[u8], findings: &[Finding]) -> Result<u8, Stop> {
+    let code = tell_all(args, findings)?;
+    put(&args.output, product)?;
+    Ok(code)
+}
+
+/// Tells what was found; the exit code, 1 on a warning under `--strict`.
+pub(super) fn tell_all(args: &FlightArgs, findings: &[Finding]) -> Result<u8, Stop> {
     for finding in findings
         .iter()
         .filter(|f| !args.quiet || f.severity == Severity::Error)
@@ -228,7 +235,6 @@ pub(super) fn finish(args: &FlightArgs, product: &[u8], findings: &[Finding]) ->
         };
         tell(&line);
     }
-    put(&args.output, product)?;
     Ok(u8::from(
         args.strict && findings.iter().any(|f| f.severity >= Severity::Warning),
     ))

@@ -11,7 +11,7 @@ use clap::Args;
 use jiff::civil::DateTime;
 
 use super::Stop;
-use super::output::put;
+use super::flight::put;
 use crate::sounding::{Report, utc};
 use crate::wis2::{self, Publication};
 
@@ -36,6 +36,20 @@ pub(super) struct ShareArgs {
     #[arg(long, value_name = "FILE", requires = "publish")]
     #[cfg_attr(not(feature = "mqtt"), arg(hide = true))]
     ca_file: Option<PathBuf>,
+}
+
+impl ShareArgs {
+    /// Refuses what only `--to wis2` takes where something else is written.
+    pub(super) fn only_with(&self, wis2: bool) -> Result<(), Stop> {
+        let given = [
+            (self.pubtime.is_some(), "--pubtime"),
+            (self.publish.is_some(), "--publish"),
+        ];
+        match given.into_iter().find(|(given, _)| *given && !wis2) {
+            Some((_, name)) => Err(usage(format!("{name} goes with --to wis2"))),
+            None => Ok(()),
+        }
+    }
 }
 
 fn pubtime(text: &str) -> Result<DateTime, String> {
@@ -79,7 +93,7 @@ pub(super) fn share(
     ])?;
     put(
         Path::new("-"),
-        &format!("{} {}\n", share.topic, path.display()),
+        format!("{} {}\n", share.topic, path.display()).as_bytes(),
     )?;
     outlet.publish(&share)
 }
