@@ -17,9 +17,9 @@ use crate::finding::{Finding, Place};
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::quantity::trim;
 use crate::sounding::{
-    At, Axis, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form, GivenGroups,
-    Grain, Kept, Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach, Reason,
-    Regional, Report, Roles, Row, Station, Surface, When, Wind, Wis2Options,
+    At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
+    GivenGroups, Grain, Kept, Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach,
+    Reason, Regional, Report, Roles, Row, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::verify::fidelity::Fidelity;
 
@@ -59,6 +59,8 @@ pub struct Record {
     pub clouds: Option<Clouds>,
     /// Instruments, as code figures.
     pub equipment: Equipment,
+    /// The balloon and its train.
+    pub balloon: Balloon,
     /// Choices of practice.
     pub coding: Coding,
     /// Heading of the bulletin.
@@ -272,6 +274,7 @@ impl Record {
             surface: context.surface,
             clouds: context.clouds,
             equipment: context.equipment,
+            balloon: context.balloon,
             coding: context.coding,
             bulletin: context.bulletin,
             section9: context.section9,
@@ -323,6 +326,7 @@ impl Record {
                 surface: self.surface.clone(),
                 clouds: self.clouds,
                 equipment: self.equipment.clone(),
+                balloon: self.balloon.clone(),
                 coding: self.coding.clone(),
                 bulletin: self.bulletin.clone(),
                 section9: self.section9.clone(),

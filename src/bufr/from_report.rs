@@ -300,7 +300,7 @@ impl Scene<'_> {
                 let surface = context.surface.as_ref();
                 Figure::celsius(surface.and_then(|s| s.sea_temperature_c))
             }
-            _ => super::sonde::figure(self.report, field.descriptor)?,
+            _ => super::sonde::figure(self.report, field.descriptor),
         })
     }
 

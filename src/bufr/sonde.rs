@@ -2,7 +2,6 @@
 
 use super::Descriptor;
 use super::figure::Figure;
-use super::from_report::NotWritten;
 use crate::sounding::{Context, Report};
 use crate::tables;
 
@@ -15,19 +14,19 @@ pub(super) fn is_known(context: &Context) -> bool {
 }
 
 /// One field of what is known of sonde and balloon.
-pub(super) fn figure(report: &Report, descriptor: Descriptor) -> Result<Figure, NotWritten> {
-    Ok(match (descriptor.x(), descriptor.y()) {
+pub(super) fn figure(report: &Report, descriptor: Descriptor) -> Figure {
+    match (descriptor.x(), descriptor.y()) {
         (2, 3) => {
             let part = report.parts.values().find_map(|kept| kept.measuring);
             let figure = part.or(report.context.equipment.measuring);
             Figure::code(figure.and_then(tables::measuring_bufr))
         }
         _ => known(&report.context, descriptor),
-    })
+    }
 }
 
 fn known(context: &Context, descriptor: Descriptor) -> Figure {
-    let (flight, equipment) = (&context.flight, &context.equipment);
+    let (flight, equipment, balloon) = (&context.flight, &context.equipment, &context.balloon);
     match (descriptor.x(), descriptor.y()) {
         (2, 11) => Figure::code(equipment.radiosonde),
         (2, 13) => Figure::code(equipment.radiation),
@@ -36,6 +35,25 @@ fn known(context: &Context, descriptor: Descriptor) -> Figure {
         (1, 82) => Figure::code(flight.ascent),
         (1, 83) => Figure::code(flight.release_number),
         (2, 67) => Figure::value(equipment.frequency_mhz.map(|mhz| mhz * 1e6)),
+        (1, 95) => Figure::text(flight.observer.as_deref()),
+        (35, 35) => Figure::code(flight.termination),
+        (25, 61) => Figure::text(equipment.software.as_deref()),
+        (2, 15) => Figure::code(equipment.completeness),
+        (2, 16) => Figure::code(equipment.configuration),
+        (2, 17) => Figure::code(equipment.humidity_correction),
+        (2, 66) => Figure::code(equipment.receiver),
+        (2, 95) => Figure::code(equipment.pressure_sensor),
+        (2, 96) => Figure::code(equipment.temperature_sensor),
+        (2, 97) => Figure::code(equipment.humidity_sensor),
+        (2, 103) => Figure::code(equipment.radome),
+        (2, 191) => Figure::code(equipment.height_calculation),
+        (2, 80) => Figure::code(balloon.maker),
+        (2, 81) => Figure::code(balloon.kind),
+        (2, 82) => Figure::value(balloon.mass_kg),
+        (2, 83) => Figure::code(balloon.shelter),
+        (2, 84) => Figure::code(balloon.gas),
+        (2, 85) => Figure::value(balloon.gas_kg),
+        (2, 86) => Figure::value(balloon.train_m),
         _ => Figure::Missing,
     }
 }
@@ -53,7 +71,8 @@ pub(super) fn read(given: impl Fn(Descriptor) -> Given, context: &mut Context) {
         given.code.and_then(|n| T::try_from(n).ok())
     }
     let of = |x: u16, y: u16| given(Descriptor::from_bits((x << 8) | y));
-    let (flight, equipment) = (&mut context.flight, &mut context.equipment);
+    let flight = &mut context.flight;
+    let (equipment, balloon) = (&mut context.equipment, &mut context.balloon);
     equipment.measuring = small(of(2, 3)).and_then(tables::measuring_figure);
     equipment.radiosonde = small(of(2, 11));
     equipment.radiation = small(of(2, 13));
@@ -62,6 +81,25 @@ pub(super) fn read(given: impl Fn(Descriptor) -> Given, context: &mut Context) {
     flight.ascent = small(of(1, 82));
     flight.release_number = small(of(1, 83));
     equipment.frequency_mhz = of(2, 67).value.map(|hz| hz / 1e6);
+    flight.observer = of(1, 95).text;
+    flight.termination = small(of(35, 35));
+    equipment.software = of(25, 61).text;
+    equipment.completeness = small(of(2, 15));
+    equipment.configuration = small(of(2, 16));
+    equipment.humidity_correction = small(of(2, 17));
+    equipment.receiver = small(of(2, 66));
+    equipment.pressure_sensor = small(of(2, 95));
+    equipment.temperature_sensor = small(of(2, 96));
+    equipment.humidity_sensor = small(of(2, 97));
+    equipment.radome = small(of(2, 103));
+    equipment.height_calculation = small(of(2, 191));
+    balloon.maker = small(of(2, 80));
+    balloon.kind = small(of(2, 81));
+    balloon.mass_kg = of(2, 82).value;
+    balloon.shelter = small(of(2, 83));
+    balloon.gas = small(of(2, 84));
+    balloon.gas_kg = of(2, 85).value;
+    balloon.train_m = of(2, 86).value;
 }
 
 /// The key of the sheet that gives a text.

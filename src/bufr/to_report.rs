@@ -12,7 +12,7 @@ use crate::quantity::{celsius_from_kelvin, trim};
 use crate::report::{Holds, nil, parts};
 use crate::sounding::{
     At, Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Part, Position, Reach,
-    Report, Roles, Row, Shear, StationKind, Surface, When, Wind,
+    Region, Report, Roles, Row, Shear, StationKind, Surface, When, Wind,
 };
 use crate::tables::{self, BUFR_TABLE_VERSION, BufrTemplate, level_manner};
 
@@ -235,6 +235,9 @@ impl<'v> Seen<'v> {
             findings.push(finding.clause("WMO-No. 306 Vol. I.2, B/C25.8"));
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
+        if template.axis == Axis::Height {
+            findings.extend(name_surfaces(&mut levels));
+        }
         // A surface without any wind has nothing of a wind level.
         if levels.iter().all(|l| l.row.wind.is_none()) {
             for level in &mut levels {
@@ -393,7 +396,8 @@ fn context(head: &Fields<'_, '_>, template: &BufrTemplate, section1: &Section1) 
     station.longitude_deg = head.value(6, 1);
     station.elevation_m = head.value(7, 30);
     station.barometer_m = head.value(7, 31);
-    station.release_m = head.value(7, 7);
+    // Where a drop began is not where its lowest level is.
+    station.release_m = head.value(7, 7).filter(|_| !template.drop);
     station.elevation_quality = head.small(33, 24);
     let listed = tables::subcategories()
         .iter()
@@ -496,6 +500,41 @@ fn says_nothing(level: &Level) -> bool {
         && row.height_gpm.is_none()
         && row.temperature_c.is_none()
         && row.wind.is_none()
+}
+
+/// Gives standard surfaces that a message by height has without their pressures
+/// the ones they stand for: the run of neighbouring surfaces whose heights in the
+/// standard atmosphere lie nearest (our own way, no source).
+fn name_surfaces(levels: &mut [Level]) -> Option<Finding> {
+    let nameless = |l: &Level| l.roles.any(Roles::STANDARD) && l.row.pressure_hpa.is_none();
+    let heights: Vec<f64> = levels
+        .iter()
+        .filter(|l| nameless(l))
+        .filter_map(|l| l.row.height_gpm)
+        .collect();
+    let parts = [Part::A, Part::C].into_iter();
+    let surfaces: Vec<_> = parts
+        .flat_map(|part| tables::pilot_levels(Region::None, part))
+        .collect();
+    let off = |run: &[&tables::StandardLevel]| -> f64 {
+        let pairs = run.iter().zip(&heights);
+        pairs.map(|(s, z)| (s.typical_height_gpm - z).abs()).sum()
+    };
+    let run = surfaces
+        .windows(heights.len().max(1))
+        .min_by(|a, b| off(a).total_cmp(&off(b)))?;
+    let mut named = 0;
+    let unnamed = levels
+        .iter_mut()
+        .filter(|l| nameless(l) && l.row.height_gpm.is_some());
+    for (level, surface) in unnamed.zip(run) {
+        level.row.pressure_hpa = Some(f64::from(surface.pressure_hpa));
+        named += 1;
+    }
+    (named > 0).then(|| {
+        let what = format!("{named} standard surfaces are given by height and named by it");
+        Finding::info("surfaces-named-by-height", Place::default(), what)
+    })
 }
 
 /// Winds of which only one half is there.

@@ -4,14 +4,14 @@ use jiff::civil::DateTime;
 use jiff::{SignedDuration, ToSpan};
 
 use super::keys::{
-    BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys, PartKeys, SheetKeys,
-    StationKeys, SurfaceKeys, TextKeys, Wis2Keys,
+    BalloonKeys, BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys,
+    PartKeys, SheetKeys, StationKeys, SurfaceKeys, TextKeys, Wis2Keys,
 };
 use super::{Fault, Places, Sheet, SheetError};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
-    BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight, GivenGroups,
-    Order, Part, Reading, Sky, Station, StationKind, Surface, Wis2Options,
+    Balloon, BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight,
+    GivenGroups, Order, Part, Reading, Sky, Station, StationKind, Surface, Wis2Options,
 };
 use crate::tables::{self, Follows, Practice};
 
@@ -70,6 +70,7 @@ pub(super) fn complete(
         surface: surface(keys.surface),
         clouds: clouds(keys.clouds),
         equipment: equipment(keys.equipment),
+        balloon: balloon(&keys.balloon),
         coding: coding(keys.coding),
         bulletin: bulletin(keys.bulletin),
         bufr: bufr(keys.bufr),
@@ -206,6 +207,8 @@ impl Whole<'_> {
             ascent: keys.ascent,
             release_number: keys.release_number,
             serial: keys.serial.clone(),
+            observer: keys.observer.clone(),
+            termination: keys.termination,
             reason: keys.reason,
             not_reported: keys.not_reported.clone(),
         }
@@ -447,6 +450,28 @@ fn equipment(keys: EquipmentKeys) -> Equipment {
         tracking: keys.tracking,
         measuring: keys.measuring,
         frequency_mhz: keys.frequency_mhz,
+        completeness: keys.completeness,
+        configuration: keys.configuration,
+        humidity_correction: keys.humidity_correction,
+        receiver: keys.receiver,
+        pressure_sensor: keys.pressure_sensor,
+        temperature_sensor: keys.temperature_sensor,
+        humidity_sensor: keys.humidity_sensor,
+        radome: keys.radome,
+        height_calculation: keys.height_calculation,
+        software: keys.software,
+    }
+}
+
+fn balloon(keys: &BalloonKeys) -> Balloon {
+    Balloon {
+        maker: keys.maker,
+        kind: keys.kind,
+        mass_kg: keys.mass_kg,
+        shelter: keys.shelter,
+        gas: keys.gas,
+        gas_kg: keys.gas_kg,
+        train_m: keys.train_m,
     }
 }
 

@@ -112,6 +112,8 @@ pub(super) struct SheetKeys {
     pub clouds: CloudKeys,
     /// Instruments and how they were used.
     pub equipment: EquipmentKeys,
+    /// The balloon and its train.
+    pub balloon: BalloonKeys,
     /// Choices of practice for the coded message.
     pub coding: CodingKeys,
     /// How to read delimited text.
@@ -196,6 +198,12 @@ pub(super) struct FlightKeys {
     /// Serial number of the sonde.
     #[schemars(length(max = 64))]
     pub serial: Option<String>,
+    /// Observer, 0 01 095.
+    #[schemars(length(max = 4))]
+    pub observer: Option<String>,
+    /// Why the ascent ended, 0 35 035: 1 burst, 13 by the user, 14 loss of signal …
+    #[schemars(range(min = 0, max = 30))]
+    pub termination: Option<u8>,
     /// Why there is no report, or a short one (table 0421 of Region IV).
     #[schemars(range(min = 40, max = 59))]
     pub reason: Option<u8>,
@@ -278,8 +286,64 @@ pub(super) struct EquipmentKeys {
     #[schemars(range(min = 0, max = 9))]
     pub measuring: Option<u8>,
     /// Radiosonde operating frequency, MHz.
-    #[schemars(range(min = 1, max = 10000))]
+    #[schemars(range(min = 1, max = 3276.6))]
     pub frequency_mhz: Option<f64>,
+    /// Radiosonde completeness, 0 02 015.
+    #[schemars(range(min = 0, max = 14))]
+    pub completeness: Option<u8>,
+    /// Radiosonde configuration, the bits of its flag table added up, 0 02 016.
+    #[schemars(range(min = 0, max = 30))]
+    pub configuration: Option<u8>,
+    /// Correction algorithms for humidity, 0 02 017.
+    #[schemars(range(min = 0, max = 30))]
+    pub humidity_correction: Option<u8>,
+    /// Ground receiving system, 0 02 066.
+    #[schemars(range(min = 0, max = 62))]
+    pub receiver: Option<u8>,
+    /// Type of pressure sensor, 0 02 095.
+    #[schemars(range(min = 0, max = 30))]
+    pub pressure_sensor: Option<u8>,
+    /// Type of temperature sensor, 0 02 096.
+    #[schemars(range(min = 0, max = 30))]
+    pub temperature_sensor: Option<u8>,
+    /// Type of humidity sensor, 0 02 097.
+    #[schemars(range(min = 0, max = 30))]
+    pub humidity_sensor: Option<u8>,
+    /// 2 where a radome protects the antenna, 0 02 103.
+    #[schemars(range(min = 0, max = 2))]
+    pub radome: Option<u8>,
+    /// How geopotential is computed: 0 from pressure, 1 from satellite height, 0 02 191.
+    #[schemars(range(min = 0, max = 14))]
+    pub height_calculation: Option<u8>,
+    /// Software of the ground system with its version, 0 25 061.
+    #[schemars(length(max = 12))]
+    pub software: Option<String>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct BalloonKeys {
+    /// Balloon manufacturer, code figure, 0 02 080.
+    #[schemars(range(min = 0, max = 62))]
+    pub maker: Option<u8>,
+    /// Type of balloon, 0 02 081.
+    #[schemars(range(min = 0, max = 30))]
+    pub kind: Option<u8>,
+    /// Weight of the balloon, kg, 0 02 082.
+    #[schemars(range(min = 0, max = 4.094))]
+    pub mass_kg: Option<f64>,
+    /// Type of balloon shelter, 0 02 083.
+    #[schemars(range(min = 0, max = 14))]
+    pub shelter: Option<u8>,
+    /// Type of gas: 0 hydrogen, 1 helium, 2 natural gas, 0 02 084.
+    #[schemars(range(min = 0, max = 14))]
+    pub gas: Option<u8>,
+    /// Amount of gas, kg, 0 02 085.
+    #[schemars(range(min = 0, max = 8.19))]
+    pub gas_kg: Option<f64>,
+    /// Length of the flight train, m, 0 02 086.
+    #[schemars(range(min = 0, max = 102.2))]
+    pub train_m: Option<f64>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]

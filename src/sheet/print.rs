@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{Source, check};
-use crate::sounding::{Clouds, Context, Equipment, Flight, Station};
+use crate::sounding::{Balloon, Clouds, Context, Equipment, Flight, Station};
 
 /// The tables of a sheet that a message can give.
 #[derive(Serialize)]
@@ -11,6 +11,7 @@ struct Tables<'a> {
     station: &'a Station,
     flight: &'a Flight,
     equipment: &'a Equipment,
+    balloon: &'a Balloon,
     #[serde(skip_serializing_if = "Option::is_none")]
     clouds: Option<&'a Clouds>,
 }
@@ -23,6 +24,7 @@ pub fn print(context: &Context) -> (String, Vec<String>) {
         station: &context.station,
         flight: &context.flight,
         equipment: &context.equipment,
+        balloon: &context.balloon,
         clouds: context.clouds.as_ref(),
     };
     let mut left_out = Vec::new();

@@ -72,6 +72,10 @@ pub struct Flight {
     pub release_number: Option<u8>,
     /// Serial number of the sonde.
     pub serial: Option<String>,
+    /// Observer, BUFR 0 01 095.
+    pub observer: Option<String>,
+    /// Why the ascent ended, BUFR 0 35 035.
+    pub termination: Option<u8>,
     /// Why there is no report, or a short one (table 0421, 40–59).
     pub reason: Option<u8>,
     /// The other flight for the same standard time, which is not reported.
@@ -162,6 +166,46 @@ pub struct Equipment {
     pub measuring: Option<u8>,
     /// Radiosonde operating frequency, MHz.
     pub frequency_mhz: Option<f64>,
+    /// Radiosonde completeness, BUFR 0 02 015.
+    pub completeness: Option<u8>,
+    /// Radiosonde configuration, the bits of its flag table added up, BUFR 0 02 016.
+    pub configuration: Option<u8>,
+    /// Correction algorithms for humidity, BUFR 0 02 017.
+    pub humidity_correction: Option<u8>,
+    /// Ground receiving system, BUFR 0 02 066.
+    pub receiver: Option<u8>,
+    /// Type of pressure sensor, BUFR 0 02 095.
+    pub pressure_sensor: Option<u8>,
+    /// Type of temperature sensor, BUFR 0 02 096.
+    pub temperature_sensor: Option<u8>,
+    /// Type of humidity sensor, BUFR 0 02 097.
+    pub humidity_sensor: Option<u8>,
+    /// 2 where a radome protects the antenna, BUFR 0 02 103.
+    pub radome: Option<u8>,
+    /// How geopotential is computed: 0 from pressure, 1 from satellite height, BUFR 0 02 191.
+    pub height_calculation: Option<u8>,
+    /// Software of the ground system with its version, BUFR 0 25 061.
+    pub software: Option<String>,
+}
+
+/// The balloon and its train.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Balloon {
+    /// Balloon manufacturer, code figure, BUFR 0 02 080.
+    pub maker: Option<u8>,
+    /// Type of balloon, BUFR 0 02 081.
+    pub kind: Option<u8>,
+    /// Weight of the balloon, kg, BUFR 0 02 082.
+    pub mass_kg: Option<f64>,
+    /// Type of balloon shelter, BUFR 0 02 083.
+    pub shelter: Option<u8>,
+    /// Type of gas: 0 hydrogen, 1 helium, 2 natural gas, BUFR 0 02 084.
+    pub gas: Option<u8>,
+    /// Amount of gas, kg, BUFR 0 02 085.
+    pub gas_kg: Option<f64>,
+    /// Length of the flight train, m, BUFR 0 02 086.
+    pub train_m: Option<f64>,
 }
 
 /// Which hour GG gives.
@@ -416,6 +460,8 @@ pub struct Context {
     pub clouds: Option<Clouds>,
     /// The equipment.
     pub equipment: Equipment,
+    /// The balloon.
+    pub balloon: Balloon,
     /// The practice of coding.
     pub coding: Coding,
     /// The bulletin heading.

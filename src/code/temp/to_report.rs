@@ -280,7 +280,7 @@ fn context(
         radiosonde: sonde.and_then(|s| s.radiosonde),
         tracking: sonde.and_then(|s| s.tracking),
         measuring: message.significant(Part::B).and_then(|b| b.measuring),
-        frequency_mhz: None,
+        ..Equipment::default()
     };
     context.coding.region = Region::IV;
     context.coding.section7 = Section7::All;
