@@ -1,7 +1,7 @@
 //! A BUFR sounding as a profile: its levels are the rows, its own flags are kept.
 
 use super::{RawProfile, RawRow, SourceError};
-use crate::bufr::{self, Received, Sounding};
+use crate::bufr::{self, Sounding};
 use crate::finding::{Finding, Place};
 use crate::sheet;
 use crate::sounding::{Level, Motion, Report, Roles};
@@ -22,8 +22,10 @@ pub struct Flight {
 pub fn is_bufr(start: &[u8]) -> bool {
     let found = bufr::frames(start.get(..1024.min(start.len())).unwrap_or_default());
     // The edition is a control character, which no text has there.
-    let edition = |bytes: &[u8]| bytes.get(7).is_some_and(|e| *e < 10);
-    found.first().is_some_and(|frame| edition(frame.bytes))
+    found.first().is_some_and(|frame| match frame.bytes.get(7) {
+        Some(edition) => *edition < 10,
+        None => frame.offset == 0,
+    })
 }
 
 /// The soundings of a file, message by message; what could not be read is an
@@ -43,10 +45,14 @@ pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
                 what.to_string()
             }
         };
-        let read = bufr::read(frame.bytes)
-            .map_err(|e| label(&e))
-            .and_then(|received: Received| bufr::to_report(&received).map_err(|e| label(&e)));
-        match read {
+        let received = match bufr::read(frame.bytes) {
+            Ok(received) => received,
+            Err(error) => {
+                findings.push(Finding::error("bufr-unreadable", place(), label(&error)));
+                continue;
+            }
+        };
+        match bufr::to_report(&received) {
             Ok(soundings) => found.extend(soundings.into_iter().map(|mut sounding| {
                 for finding in &mut sounding.findings {
                     finding.what = label(&finding.what);
@@ -54,9 +60,9 @@ pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
                 }
                 sounding
             })),
-            Err(what) => findings.push(
-                Finding::error("bufr-unreadable", place(), what)
-                    .allowed("decode --to dump lists what a message holds"),
+            Err(error) => findings.push(
+                Finding::error("bufr-no-sounding", place(), label(&error))
+                    .allowed("decode --to dump lists what the message holds"),
             ),
         }
     }

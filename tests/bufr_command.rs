@@ -1,0 +1,441 @@
+//! The command with BUFR: written, read, listed, compared, corrected; and what it
+//! says of files that are broken.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test stops at the first fault"
+)]
+
+use std::fs;
+use std::path::PathBuf;
+
+use assert_cmd::Command;
+
+struct Scene {
+    folder: tempfile::TempDir,
+}
+
+impl Scene {
+    fn new() -> Self {
+        Self {
+            folder: tempfile::tempdir().unwrap(),
+        }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// Exit code, standard output and standard error.
+    fn run(&self, args: &[&str]) -> (i32, Vec<u8>, String) {
+        let out = Command::cargo_bin("fivefig")
+            .unwrap()
+            .current_dir(self.folder.path())
+            .args(args)
+            .output()
+            .unwrap();
+        let said = String::from_utf8(out.stderr).unwrap();
+        assert!(!said.contains("panicked"), "{said}");
+        (out.status.code().unwrap(), out.stdout, said)
+    }
+
+    fn text(&self, args: &[&str]) -> String {
+        let (code, out, said) = self.run(args);
+        assert_eq!(code, 0, "{args:?}: {said}");
+        String::from_utf8(out).unwrap()
+    }
+
+    /// `encode` of a sample into a file.
+    fn encode(&self, sample: &str, more: &[&str], output: &str) {
+        let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/samples/");
+        let profile = format!("{samples}{sample}.csv");
+        let sheet = format!("{samples}{sample}.toml");
+        let args = ["encode", &profile, "--sheet", &sheet, "-q", "-o", output];
+        let (code, _, said) = self.run(&[&args, more].concat());
+        assert_eq!(code, 0, "{said}");
+    }
+}
+
+fn sample(name: &str) -> String {
+    format!("{}/samples/{name}", env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Every field of a small message with its place, checked against the layout in
+/// WMO-No. 306 Vol. I.2 (octets 23 and on of section 3, widths of 3 09 052).
+#[test]
+fn a_message_is_listed_field_by_field() {
+    let scene = Scene::new();
+    let narrow = "[bufr]\ntemplate = \"309052\"\ncentre = 7\n";
+    fs::write(scene.path("narrow.toml"), narrow).unwrap();
+    let more = [
+        "--sheet",
+        "narrow.toml",
+        "--levels",
+        "chosen",
+        "--to",
+        "bufr",
+    ];
+    scene.encode("low_burst", &more, "m.bufr");
+    let listing = scene.text(&["decode", "m.bufr", "--to", "dump"]);
+    // The fields tile the message: each begins where the one before ends.
+    let mut at = 32;
+    for line in listing.lines().skip(1) {
+        let cells: Vec<&str> = line.split_whitespace().collect();
+        let (bit, bits): (usize, usize) = (cells[1].parse().unwrap(), cells[2].parse().unwrap());
+        // Octet 4 of sections 3 and 4 is set to zero and has no name.
+        assert!(bit == at || bit == at + 8, "{line}");
+        at = bit + bits;
+    }
+    assert_eq!(at, 8 * fs::read(scene.path("m.bufr")).unwrap().len());
+    let head: Vec<&str> = listing.lines().take(75).collect();
+    insta::assert_snapshot!(head.join("\n"));
+}
+
+/// Text, JSON and BUFR of one flight: no pair differs.
+#[test]
+fn every_pair_of_forms_is_compared_without_a_difference() {
+    for name in ["winter_jet", "ship", "gaps", "drop", "plateau"] {
+        let scene = Scene::new();
+        for (to, output) in [("text", "m.txt"), ("json", "m.json"), ("bufr", "m.bufr")] {
+            scene.encode(name, &["--to", to], output);
+        }
+        for pair in [
+            ("m.txt", "m.bufr"),
+            ("m.json", "m.bufr"),
+            ("m.bufr", "m.bufr"),
+        ] {
+            let (code, out, said) = scene.run(&["compare", pair.0, pair.1]);
+            let out = String::from_utf8(out).unwrap();
+            assert_eq!((code, out.as_str()), (0, ""), "{name} {pair:?} {said}");
+        }
+    }
+}
+
+/// A BUFR file stands in the place of a profile, without any sheet; a sheet that is
+/// given has the last word.
+#[test]
+fn bufr_is_taken_for_a_profile() {
+    let scene = Scene::new();
+    scene.encode("winter_jet", &["--to", "bufr"], "flight.bufr");
+    scene.encode("winter_jet", &[], "first.txt");
+    let first = fs::read_to_string(scene.path("first.txt")).unwrap();
+    let again = scene.text(&["encode", "flight.bufr", "-q"]);
+    // The same station, time and parts; values are rounded twice.
+    assert_eq!(again.lines().count(), first.lines().count());
+    assert!(
+        again.starts_with("TTAA 15111 99011 99004 04430 23006"),
+        "{again}"
+    );
+    let (code, out, said) = scene.run(&["compare", "first.txt", "flight.bufr"]);
+    assert_eq!((code, out.len()), (0, 0), "{said}");
+    fs::write(scene.path("knots.toml"), "[coding]\nwind_unit = \"kt\"\n").unwrap();
+    let knots = scene.text(&["encode", "flight.bufr", "--sheet", "knots.toml", "-q"]);
+    assert!(knots.starts_with("TTAA 65111 99011"), "{knots}");
+    // Clouds of a later sheet replace those of the message.
+    fs::write(scene.path("clear.toml"), "[clouds]\nsky = \"clear\"\n").unwrap();
+    let clear = scene.text(&["encode", "flight.bufr", "--sheet", "clear.toml", "-q"]);
+    assert!(clear.contains("41414 00900"), "{clear}");
+    for command in ["levels", "check"] {
+        let args = [command, "flight.bufr"];
+        let (code, _, said) = scene.run(&args);
+        assert_eq!(code, 0, "{command}: {said}");
+    }
+    // Its own flags beside ours.
+    let (code, out, _) = scene.run(&[
+        "compare",
+        "flight.bufr",
+        "flight.bufr",
+        "--sheet",
+        "knots.toml",
+    ]);
+    let out = String::from_utf8(out).unwrap();
+    assert!(
+        code < 2 && out.contains("fidelity of the significant levels"),
+        "{out}"
+    );
+}
+
+/// Several messages in one file, headings between them.
+#[test]
+fn messages_of_a_file_are_read_one_by_one() {
+    let scene = Scene::new();
+    let mut file = Vec::new();
+    let heading = "[bulletin]\nii = 1\ncentre = \"XXXX\"\n";
+    fs::write(scene.path("heading.toml"), heading).unwrap();
+    for name in ["winter_jet", "low_burst"] {
+        let more = ["--to", "bufr-bulletin", "--channel", "17"];
+        let more = [&more[..], &["--sheet", "heading.toml"]].concat();
+        scene.encode(name, &more, "b.bin");
+        file.extend(fs::read(scene.path("b.bin")).unwrap());
+    }
+    fs::write(scene.path("two.bin"), &file).unwrap();
+    let text = scene.text(&["decode", "two.bin"]);
+    assert_eq!(text.matches("TTAA").count(), 2);
+    let lines = scene.text(&["decode", "two.bin", "--to", "jsonl"]);
+    assert_eq!(lines.lines().count(), 2);
+    let (code, _, said) = scene.run(&["encode", "two.bin"]);
+    assert_eq!(code, 1);
+    assert!(
+        said.contains("there are 2 soundings; name one with --message 1 to --message 2"),
+        "{said}"
+    );
+    let second = scene.text(&["encode", "two.bin", "--message", "2", "-q"]);
+    assert!(
+        second.starts_with("TTAA") && !second.contains("TTCC"),
+        "{second}"
+    );
+    let (code, _, said) = scene.run(&["encode", "two.bin", "--message", "3"]);
+    assert_eq!(code, 1);
+    assert!(
+        said.contains("there is no sounding 3; the file has 2"),
+        "{said}"
+    );
+    // The first one broken: the second is read, the exit code tells.
+    let start = file.windows(4).position(|w| w == b"BUFR").unwrap();
+    let mut broken = file.clone();
+    broken[start + 40] ^= 0xFF;
+    fs::write(scene.path("broken.bin"), &broken).unwrap();
+    let (code, out, said) = scene.run(&["decode", "broken.bin"]);
+    assert_eq!(code, 1);
+    assert_eq!(String::from_utf8(out).unwrap().matches("TTAA").count(), 1);
+    assert!(said.contains("broken.bin: message 1 (octet "), "{said}");
+}
+
+/// IUK to 100 hPa, IUS whole, by kind and form; A2 by the quarter of the globe.
+#[test]
+fn bulletins_have_the_headings_of_bufr() {
+    let scene = Scene::new();
+    for (name, more, heading) in [
+        ("winter_jet", &[][..], "IUSA01 XXXX 151200"),
+        ("winter_jet", &["--up-to", "100"], "IUKA01 XXXX 151200"),
+        ("winter_jet", &["--bbb", "RRA"], "IUSA01 XXXX 151200 RRA"),
+        ("ship", &[], "IUSA20 XXXX 030000"),
+        ("pilot", &["--form", "pilot"], "IUJA01 XXXX 161800"),
+        (
+            "pilot",
+            &["--form", "pilot", "--up-to", "100"],
+            "IUWA01 XXXX 161800",
+        ),
+        ("drop", &[], "IUD"),
+    ] {
+        let more = [&["--to", "bufr-bulletin"], more].concat();
+        scene.encode(name, &more, "b.bin");
+        let octets = fs::read(scene.path("b.bin")).unwrap();
+        let start = format!("{heading}");
+        let head = String::from_utf8_lossy(&octets[..40]).into_owned();
+        assert!(head.starts_with(&start), "{name}: {head}");
+        let line = head.find("\r\r\n").unwrap();
+        assert_eq!(&octets[line + 3..line + 7], b"BUFR", "{name}");
+        assert!(octets.ends_with(b"7777\r\r\n"), "{name}");
+    }
+    // A station in the belt says so, a number beside its custom is told.
+    fs::write(
+        scene.path("belt.toml"),
+        "[bulletin]\nbufr_area = \"E\"\nii = 30\n",
+    )
+    .unwrap();
+    let args = [
+        "encode",
+        &sample("winter_jet.csv"),
+        "--sheet",
+        &sample("winter_jet.toml"),
+        "--sheet",
+        "belt.toml",
+        "--to",
+        "bufr-bulletin",
+    ];
+    let (code, out, said) = scene.run(&args);
+    assert_eq!(code, 0);
+    assert!(out.starts_with(b"IUSE30 XXXX 151200"));
+    assert!(
+        said.contains("ii is 30, customary for this kind of station are 01 to 19"),
+        "{said}"
+    );
+}
+
+/// The update number goes with CCx; another station or time is refused, and so is
+/// a correction of nothing.
+#[test]
+fn a_correction_moves_the_update_number() {
+    let scene = Scene::new();
+    scene.encode("winter_jet", &["--to", "bufr"], "sent.bufr");
+    let base = [
+        "encode".to_owned(),
+        sample("winter_jet.csv"),
+        "--sheet".to_owned(),
+        sample("winter_jet.toml"),
+    ];
+    let base: Vec<&str> = base.iter().map(String::as_str).collect();
+    let again = [
+        "--to",
+        "bufr",
+        "--correct",
+        "CCA",
+        "--was",
+        "sent.bufr",
+        "-o",
+        "new.bufr",
+    ];
+    let (code, _, said) = scene.run(&[&base[..], &again].concat());
+    assert_eq!(code, 1);
+    assert!(
+        said.contains("nothing has changed since the earlier message"),
+        "{said}"
+    );
+    fs::write(scene.path("wet.toml"), "[surface]\nhumidity_pct = 96\n").unwrap();
+    let changed = [&base[..], &["--sheet", "wet.toml"], &again].concat();
+    let (code, _, said) = scene.run(&changed);
+    assert_eq!(code, 0, "{said}");
+    assert!(
+        said.contains("corrected: dew-point depression at 1004.3 hPa"),
+        "{said}"
+    );
+    let octets = fs::read(scene.path("new.bufr")).unwrap();
+    // Octet 9 of section 1.
+    assert_eq!(octets[8 + 8], 1);
+    // CCB follows CCA, not the original.
+    let skipped: Vec<&str> = changed
+        .iter()
+        .map(|a| if *a == "CCA" { "CCB" } else { a })
+        .collect();
+    let (code, _, said) = scene.run(&skipped);
+    assert_eq!(code, 1);
+    assert!(
+        said.contains("its update number is 0, so the next one is 1"),
+        "{said}"
+    );
+    scene.encode("low_burst", &["--to", "bufr"], "other.bufr");
+    let other: Vec<&str> = changed
+        .iter()
+        .map(|a| if *a == "sent.bufr" { "other.bufr" } else { a })
+        .collect();
+    let (code, _, said) = scene.run(&other);
+    assert_eq!(code, 1);
+    assert!(
+        said.contains("the earlier message is of another station or form"),
+        "{said}"
+    );
+}
+
+/// NIL in BUFR is NIL in text.
+#[test]
+fn nil_goes_through_bufr() {
+    let scene = Scene::new();
+    let args = ["nil", "--sheet", &sample("winter_jet.toml"), "--to"];
+    let (code, _, said) = scene.run(&[&args[..], &["bufr", "-o", "nil.bufr"]].concat());
+    assert_eq!(code, 0, "{said}");
+    let text = scene.text(&["decode", "nil.bufr"]);
+    assert_eq!(text.matches("99011 NIL=").count(), 4, "{text}");
+    let (code, _, said) = scene.run(&["encode", "nil.bufr"]);
+    assert_eq!(code, 1);
+    assert!(said.contains("the message has no level (NIL)"), "{said}");
+    let (code, _, said) = scene.run(&[&args[..], &["wis2", "-o", "."]].concat());
+    assert_eq!(code, 2);
+    assert!(said.contains("NIL is not shared"), "{said}");
+}
+
+/// Broken files: section and bit, exit code 1, nothing written.
+#[test]
+fn broken_files_are_refused_with_section_and_bit() {
+    let scene = Scene::new();
+    scene.encode(
+        "low_burst",
+        &["--levels", "chosen", "--to", "bufr"],
+        "m.bufr",
+    );
+    let whole = fs::read(scene.path("m.bufr")).unwrap();
+    type Damage = fn(&mut Vec<u8>);
+    let damages: [(&str, Damage); 9] = [
+        ("cut short", |b| b.truncate(b.len() / 2)),
+        ("two octets", |b| b.truncate(6)),
+        ("edition 2", |b| b[7] = 2),
+        ("total length", |b| b[6] ^= 1),
+        ("length of section 1", |b| b[10] = 200),
+        ("no subset", |b| b[35] = 0),
+        ("unknown descriptor", |b| {
+            b[13 + 8] = 77;
+            b[37] = 0x09;
+            b[38] = 0xFF;
+        }),
+        ("another template", |b| {
+            // 3 01 021 alone: latitude and longitude.
+            b[37] = 0xC1;
+            b[38] = 0x15;
+        }),
+        ("end", |b| {
+            let n = b.len();
+            b[n - 1] = b'8';
+        }),
+    ];
+    let mut told = Vec::new();
+    for (what, damage) in damages {
+        let mut octets = whole.clone();
+        damage(&mut octets);
+        fs::write(scene.path("bad.bufr"), &octets).unwrap();
+        for (command, output) in [("decode", "o1"), ("encode", "o2")] {
+            let (code, out, said) = scene.run(&[command, "bad.bufr", "-o", output]);
+            assert_eq!((code, out.len()), (1, 0), "{what} {command}: {said}");
+            assert!(!scene.path(output).exists(), "{what} {command}");
+            if command == "decode" {
+                told.push(format!("{what}: {}", said.lines().next().unwrap_or("")));
+            }
+        }
+    }
+    // A template with more levels than there are bits.
+    let mut octets = whole.clone();
+    let listing = scene.text(&["decode", "m.bufr", "--to", "dump"]);
+    let counter = listing.lines().find(|l| l.contains("031002")).unwrap();
+    let bit: usize = counter.split_whitespace().nth(1).unwrap().parse().unwrap();
+    for i in 0..16 {
+        octets[(bit + i) / 8] |= 0x80 >> ((bit + i) % 8);
+    }
+    fs::write(scene.path("bad.bufr"), &octets).unwrap();
+    let (code, _, said) = scene.run(&["decode", "bad.bufr"]);
+    assert_eq!(code, 1);
+    told.push(format!("absurd count: {}", said.lines().next().unwrap()));
+    insta::assert_snapshot!(told.join("\n"));
+}
+
+/// What is no BUFR, and forms that do not go together.
+#[test]
+fn orders_that_do_not_fit_are_refused() {
+    let scene = Scene::new();
+    scene.encode("low_burst", &[], "m.txt");
+    scene.encode("low_burst", &["--to", "bufr"], "m.bufr");
+    let refused = |args: &[&str], code: i32, words: &str| {
+        let (found, out, said) = scene.run(args);
+        assert_eq!((found, out.len()), (code, 0), "{args:?}: {said}");
+        assert!(said.contains(words), "{args:?}: {said}");
+    };
+    refused(&["decode", "m.txt", "--to", "dump"], 1, "this is no BUFR");
+    refused(
+        &["decode", "m.txt", "--to", "bufr"],
+        1,
+        "gives only day and hour",
+    );
+    refused(&["encode", &sample("ship.csv")], 2, "give --sheet FILE");
+    refused(
+        &[
+            "encode",
+            &sample("ship.csv"),
+            "--sheet",
+            &sample("ship.toml"),
+            "--message",
+            "1",
+        ],
+        1,
+        "--message names a sounding of a BUFR file",
+    );
+    fs::write(scene.path("t.toml"), "[bufr]\ntemplate = \"309050\"\n").unwrap();
+    let args = [
+        "encode", "m.bufr", "--sheet", "t.toml", "--to", "bufr", "-o", "x.bufr",
+    ];
+    refused(&args, 1, "template 309050: is for PILOT");
+    assert!(!scene.path("x.bufr").exists());
+    // JSON keeps the full date and goes into BUFR.
+    scene.encode("low_burst", &["--to", "json", "--levels", "all"], "m.json");
+    let (code, out, said) = scene.run(&["decode", "m.json", "--to", "bufr"]);
+    assert_eq!(code, 0, "{said}");
+    assert_eq!(out, fs::read(scene.path("m.bufr")).unwrap());
+}
