@@ -2,6 +2,7 @@
 
 mod ascent;
 mod derive;
+mod drift;
 mod heights;
 mod join;
 mod tally;
@@ -185,6 +186,14 @@ pub fn build_for(
         heights::complete(&mut rows, name, &mut derived, &mut findings);
     }
     withhold::apply(&mut rows, &context.orders, &mut findings);
+    drift::complete(
+        &mut rows,
+        &context.station,
+        motion,
+        name,
+        &mut derived,
+        &mut findings,
+    );
     let profile = Profile {
         axis,
         motion,

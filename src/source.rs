@@ -8,6 +8,7 @@ use std::fmt;
 
 use thiserror::Error;
 
+use crate::physics::drift::wrapped;
 use crate::sounding::{Position, Roles, Wind};
 
 /// A row as the file has it, in the units of the field names.
@@ -58,11 +59,7 @@ impl RawRow {
         let (latitude_deg, longitude) = self.latitude_deg.zip(self.longitude_deg)?;
         Some(Position {
             latitude_deg,
-            longitude_deg: if longitude > 180.0 {
-                longitude - 360.0
-            } else {
-                longitude
-            },
+            longitude_deg: wrapped(longitude),
         })
     }
 }

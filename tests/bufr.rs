@@ -405,3 +405,34 @@ fn what_does_not_fit_is_an_error_with_its_place() {
     ];
     insta::assert_snapshot!(lines.join("\n"));
 }
+
+/// A profile without positions: the displacement summed up from the wind is that of
+/// the track, on samples whose positions their generator computed apart.
+#[test]
+fn displacements_without_positions_come_from_the_wind() {
+    for name in ["winter_jet", "ship", "tropical", "polar_night"] {
+        let with = sample(name);
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+        let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
+        let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
+        let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
+        let (mut raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
+        for row in &mut raw.rows {
+            (row.latitude_deg, row.longitude_deg) = (None, None);
+        }
+        let (without, findings) = profile::build(&raw, &sheet.context).unwrap();
+        assert!(
+            findings.iter().any(|f| f.code == "position-from-wind"),
+            "{name}"
+        );
+        let last = |p: &Profile| p.rows.iter().rev().find_map(|r| r.place).unwrap();
+        let (track, summed) = (last(&with.ascent), last(&without));
+        let start = with.context.station;
+        let gone = (track.latitude_deg - start.latitude_deg.unwrap())
+            .hypot(track.longitude_deg - start.longitude_deg.unwrap());
+        let off = (track.latitude_deg - summed.latitude_deg)
+            .hypot(track.longitude_deg - summed.longitude_deg);
+        // Noise and steps of the wind column are all there is between the two.
+        assert!(off < 0.02 * gone + 0.002, "{name}: {off} of {gone} degrees");
+    }
+}

@@ -7,6 +7,7 @@ use super::template::Node;
 use super::{BufrError, Descriptor, Field, Kind, Layout, Message, Section1, Value};
 use crate::code::maxima;
 use crate::finding::{Finding, Place};
+use crate::physics::drift::wrapped;
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::sounding::{
     At, Axis, Context, Form, Level, Part, Position, Report, Roles, Shear, StationKind, When,
@@ -380,14 +381,7 @@ impl Scene<'_> {
         let from = station.latitude_deg.zip(station.longitude_deg);
         match (place, from) {
             (Some(place), Some((latitude, longitude))) => {
-                let east = place.longitude_deg - longitude;
-                let east = if east > 180.0 {
-                    east - 360.0
-                } else if east < -180.0 {
-                    east + 360.0
-                } else {
-                    east
-                };
+                let east = wrapped(place.longitude_deg - longitude);
                 Some((place.latitude_deg - latitude, east))
             }
             _ => at_start.then_some((0.0, 0.0)),

@@ -8,6 +8,7 @@ use super::from_report::FLAGS;
 use super::template::Node;
 use super::{Descriptor, Fault, Field, Layout, Message, Received, Section1, Value, clouds, sonde};
 use crate::finding::{Finding, Place};
+use crate::physics::drift::wrapped;
 use crate::quantity::{celsius_from_kelvin, trim};
 use crate::report::{Holds, nil, parts};
 use crate::sounding::{
@@ -461,14 +462,7 @@ fn wigos(head: &Fields<'_, '_>) -> Option<String> {
 fn level(fields: &Fields<'_, '_>, from: Option<(f64, f64)>) -> Level {
     let displaced = fields.value(5, 15).zip(fields.value(6, 15));
     let place = displaced.zip(from).map(|((north, east), (lat, lon))| {
-        let longitude = lon + east;
-        let longitude = if longitude > 180.0 {
-            longitude - 360.0
-        } else if longitude < -180.0 {
-            longitude + 360.0
-        } else {
-            longitude
-        };
+        let longitude = wrapped(lon + east);
         Position {
             latitude_deg: trim(lat + north),
             longitude_deg: trim(longitude),
