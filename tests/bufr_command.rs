@@ -222,9 +222,8 @@ fn bulletins_have_the_headings_of_bufr() {
         let more = [&["--to", "bufr-bulletin"], more].concat();
         scene.encode(name, &more, "b.bin");
         let octets = fs::read(scene.path("b.bin")).unwrap();
-        let start = format!("{heading}");
         let head = String::from_utf8_lossy(&octets[..40]).into_owned();
-        assert!(head.starts_with(&start), "{name}: {head}");
+        assert!(head.starts_with(heading), "{name}: {head}");
         let line = head.find("\r\r\n").unwrap();
         assert_eq!(&octets[line + 3..line + 7], b"BUFR", "{name}");
         assert!(octets.ends_with(b"7777\r\r\n"), "{name}");
