@@ -31,7 +31,7 @@ const SAMPLES: [&str; 8] = [
 ];
 
 /// Samples of other kinds and forms.
-const OTHERS: [&str; 4] = ["ship", "mobile", "drop", "pilot"];
+const OTHERS: [&str; 5] = ["ship", "mobile", "drop", "pilot", "descent"];
 
 fn form(name: &str) -> Form {
     if name == "pilot" {
@@ -50,8 +50,8 @@ fn sample(name: &str) -> (Profile, Levels, Report) {
     let (form, context) = (form(name), &sheet.context);
     let (ascent, _) = profile::build_for(form, &raw, context).unwrap();
     let choose = match form {
-        Form::Temp => choose,
         Form::Pilot => choose_winds,
+        _ => choose,
     };
     let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
     let (report, _) = report::build(form, &ascent, levels.clone(), context, Reach::Whole).unwrap();

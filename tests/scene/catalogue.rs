@@ -5,7 +5,7 @@
 //! rounding gpm).
 
 use super::track::{Track, knot};
-use super::{Gap, Lost, Noise, Place, Scene};
+use super::{Descent, Gap, Lost, Noise, Place, Scene};
 
 /// All of them.
 pub const ALL: [&Scene; 8] = [
@@ -21,7 +21,7 @@ pub const ALL: [&Scene; 8] = [
 
 /// Those of other kinds of station and form, by what is changed in the ones
 /// above.
-pub const OTHERS: [&Scene; 4] = [&SHIP, &MOBILE, &DROP, &PILOT];
+pub const OTHERS: [&Scene; 5] = [&SHIP, &MOBILE, &DROP, &PILOT, &DESCENT];
 
 /// A ship in the trade winds.
 pub const SHIP: Scene = Scene {
@@ -80,6 +80,28 @@ pub const PILOT: Scene = Scene {
     winds_alone: true,
     pressure_fails_hpa: 380.0,
     ..WINTER_JET
+};
+
+/// A flight with its fall after burst: a row every two seconds, the signal lost
+/// some 700 m above the ground.
+pub const DESCENT: Scene = Scene {
+    name: "descent",
+    about: "autumn, burst near 29 hPa, and the descent",
+    place: Place {
+        latitude_deg: 41.15,
+        longitude_deg: -21.6,
+    },
+    elevation_m: 27.0,
+    surface_hpa: 1013.6,
+    top_hpa: 28.6,
+    seed: 13,
+    gaps: &[],
+    descent: Some(Descent {
+        fall_ms: 6.5,
+        lost_gpm: 750.0,
+        step_s: 2,
+    }),
+    ..GAPS
 };
 
 /// Winter, middle latitudes: a jet with a second maximum below it, two
@@ -146,6 +168,7 @@ pub const WINTER_JET: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };
 
 /// Autumn, over the sea: the balloon bursts at 350 hPa.
@@ -194,6 +217,7 @@ pub const LOW_BURST: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };
 
 /// Moist tropics: the tropopause lies above 100 hPa, no strong wind, easterlies
@@ -259,6 +283,7 @@ pub const TROPICAL: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };
 
 /// Polar night: an inversion from the ground, low pressure at a low station, the
@@ -317,6 +342,7 @@ pub const POLAR_NIGHT: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };
 
 /// Autumn with losses: layers without humidity, temperature, wind; lost rows.
@@ -391,6 +417,7 @@ pub const GAPS: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };
 
 const fn gap(lost: Lost, from_hpa: f64, to_hpa: f64) -> Gap {
@@ -455,6 +482,7 @@ pub const PLATEAU: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };
 
 /// Neighbouring levels that share a coded pressure, and rows on both sides of
@@ -513,6 +541,7 @@ pub const TWIN_LEVELS: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };
 
 /// Summer, a sonde that finds no wind: those columns are there, and empty.
@@ -554,4 +583,5 @@ pub const WINDLESS: Scene = Scene {
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
+    descent: None,
 };

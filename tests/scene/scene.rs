@@ -14,6 +14,9 @@ pub mod track;
 use noise::Wander;
 use track::Track;
 
+/// Depth in which the density of the air falls to 1/e, gpm.
+const DENSITY_GPM: f64 = 8000.0;
+
 /// One row of an ascent. `None` is missing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Row {
@@ -140,10 +143,25 @@ pub struct Scene {
     pub winds_alone: bool,
     /// Below this pressure, hPa, the file leaves pressure out.
     pub pressure_fails_hpa: f64,
+    /// How the sonde comes down after the top, where the file tells of it.
+    pub descent: Option<Descent>,
+}
+
+/// The way down after burst, under a parachute.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Descent {
+    /// Rate of fall at sea level, m/s; it grows aloft with the root of the
+    /// thinning of the air.
+    pub fall_ms: f64,
+    /// Height at which the signal is lost, gpm.
+    pub lost_gpm: f64,
+    /// Seconds from row to row, of the ascent as well.
+    pub step_s: u32,
 }
 
 impl Scene {
-    /// The rows, one a second from release, unrounded.
+    /// The rows, one a second from release, unrounded; with a descent those too,
+    /// all in its steps.
     pub fn rows(&self) -> Vec<Row> {
         let mut air = Air::new(self);
         let mut rows = Vec::new();
@@ -151,23 +169,39 @@ impl Scene {
         let mut pressure = self.surface_hpa;
         let mut place = self.place;
         let mut state = air.still(height);
+        let mut falls = None;
         for time_s in 0_u32..20_000 {
             if pressure < self.top_hpa {
+                falls = self.descent;
+                if falls.is_none() {
+                    break;
+                }
+            }
+            if falls.is_some_and(|d| height < d.lost_gpm) {
                 break;
             }
             if let Some(row) = self.seen(time_s, pressure, height, &state, place) {
                 rows.push(row);
             }
-            let (next_pressure, next_height, next) = self.climb(pressure, height, &state, &mut air);
+            let step = match falls {
+                Some(d) => -d.fall_ms * (height / DENSITY_GPM / 2.0).exp(),
+                None => self.rate_ms(height),
+            };
+            let (next_pressure, next_height, next) =
+                self.climb(step, pressure, height, &state, &mut air);
             place = physics::drift(place, &state.wind, 1.0);
             (pressure, height, state) = (next_pressure, next_height, next);
+        }
+        if let Some(descent) = self.descent {
+            rows.retain(|row| row.time_s % descent.step_s == 0);
         }
         rows
     }
 
-    /// One second further up.
+    /// One second further up, or down where the step (m) is negative.
     fn climb(
         &self,
+        step: f64,
         pressure: f64,
         height: f64,
         state: &State,
@@ -176,7 +210,6 @@ impl Scene {
         let virtual_k = |s: &State, p: f64| physics::virtual_k(s.temperature_c, s.humidity_pct, p);
         let below_k = virtual_k(state, pressure);
         let noise = air.step();
-        let step = self.rate_ms(height);
         let at = |to: f64| self.state(to, noise);
         let land = |to: f64| {
             let next = at(to);
