@@ -57,12 +57,15 @@ pub enum CodeError {
     /// No such code form.
     #[error("there is no PILOT form for dropped sondes (FM 32 to 34)")]
     NoForm,
+    /// A descent.
+    #[error("a descent has no text code; --to bufr or json")]
+    NoTextCode,
 }
 
 /// A message, in figures.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Message {
-    /// TEMP or PILOT.
+    /// TEMP or PILOT; a descent has no message.
     pub form: Form,
     /// Who reports.
     pub ident: Ident,
@@ -227,7 +230,7 @@ impl Message {
         };
         report.context.coding.wind_unit = self.unit;
         match self.form {
-            Form::Temp => temp::to_report::fill(self, &mut report),
+            Form::Temp | Form::Descent => temp::to_report::fill(self, &mut report),
             Form::Pilot => pilot::to_report::fill(self, &mut report),
         }
         for (&part, body) in &self.parts {
@@ -285,11 +288,14 @@ type Sets = Vec<(Set, Vec<String>)>;
 /// A value that no figure can hold, or a report that lacks what identifies it.
 pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), CodeError> {
     let mut findings = Vec::new();
+    if report.form == Form::Descent {
+        return Err(CodeError::NoTextCode);
+    }
     let ident = Ident::of(&report.context)?;
     letters(report.form, ident.kind()).ok_or(CodeError::NoForm)?;
     let (day, hour, release) = time(report);
     let mut parts = match report.form {
-        Form::Temp => temp::from_report::parts(report, release, &mut findings)?,
+        Form::Temp | Form::Descent => temp::from_report::parts(report, release, &mut findings)?,
         Form::Pilot => pilot::from_report::parts(report, &mut findings)?,
     };
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| kept.nil) {
@@ -458,8 +464,10 @@ fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Bo
         return Err(g.error("a part without levels gives the reason in section 9"));
     }
     Ok(match (form, part) {
-        (Form::Temp, Part::A | Part::C) => Body::Standard(temp::parse::standard(g, part, figure)?),
-        (Form::Temp, Part::B | Part::D) => {
+        (Form::Temp | Form::Descent, Part::A | Part::C) => {
+            Body::Standard(temp::parse::standard(g, part, figure)?)
+        }
+        (Form::Temp | Form::Descent, Part::B | Part::D) => {
             Body::Significant(temp::parse::significant(g, part, figure)?)
         }
         (Form::Pilot, Part::A | Part::C) => Body::Winds(pilot::parse::winds(g, part, figure)?),

@@ -19,7 +19,7 @@ use crate::quantity::trim;
 use crate::sounding::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
     GivenGroups, Grain, Kept, Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach,
-    Reason, Regional, Report, Roles, Row, Station, Surface, When, Wind, Wis2Options,
+    Reason, Regional, Report, Roles, Row, Start, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::verify::fidelity::Fidelity;
 
@@ -79,6 +79,8 @@ pub struct Record {
     pub axis: Axis,
     /// Rising or falling.
     pub motion: Motion,
+    /// Where and when a descent begins; null in every other form.
+    pub start: Option<Start>,
     /// How far up the report goes.
     pub reach: Reach,
     /// The resolution of the form the report was read from.
@@ -97,7 +99,7 @@ pub struct Record {
     /// What each part carries besides levels.
     pub parts: BTreeMap<Part, Kept>,
     /// The coded groups, part by part, under the letters of the part in small:
-    /// `ttaa`, `ttbb`, `ttcc`, `ttdd` of TEMP, `ppaa` … of PILOT.
+    /// `ttaa`, `ttbb`, `ttcc`, `ttdd` of TEMP, `ppaa` … of PILOT; none of a descent.
     pub groups: BTreeMap<String, Vec<String>>,
     /// What was found.
     pub findings: Vec<Finding>,
@@ -284,6 +286,7 @@ impl Record {
             orders: context.orders,
             axis: report.axis,
             motion: report.motion,
+            start: report.start,
             reach: report.reach,
             grain: report.grain,
             levels,
@@ -314,7 +317,7 @@ impl Record {
             levels.push(level);
         }
         let up = |l: &Level| match self.form {
-            Form::Temp => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
+            Form::Temp | Form::Descent => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
             Form::Pilot => l.order(),
         };
         levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
@@ -338,6 +341,7 @@ impl Record {
             when,
             axis: self.axis,
             motion: self.motion,
+            start: self.start,
             levels,
             missing: self.missing_layers.clone(),
             maxima: self.wind_shear.clone(),
@@ -447,7 +451,7 @@ impl Entry {
         within("longitude_deg", self.longitude_deg, -180.0, 360.0)?;
         let surface = self.roles.any(Roles::SURFACE);
         let unplaced = self.height_gpm.is_none() && !surface;
-        if self.pressure_hpa.is_none() && (form == Form::Temp || unplaced) {
+        if self.pressure_hpa.is_none() && (form != Form::Pilot || unplaced) {
             return Err("pressure_hpa is missing".to_owned());
         }
         within("height_gpm", self.height_gpm, -1000.0, 100_000.0)?;

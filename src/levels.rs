@@ -32,8 +32,8 @@ use serde::{Deserialize, Serialize};
 use crate::figure::PressureFigure;
 use crate::finding::Finding;
 use crate::sounding::{
-    At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Order, Part, Profile, Reach, Reason,
-    Regional, Roles, Row,
+    At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Motion, Order, Part, Profile, Reach,
+    Reason, Regional, Roles, Row,
 };
 pub(crate) use column::{Column, Grid, components, shorter_arc};
 pub use early::{is_pending, up_to_100};
@@ -123,6 +123,16 @@ fn select(
     }
     let tropopauses = tropopauses.rows;
 
+    // The wind sounding of a drop ends at its lowest level (B/C26.6.4.4). The
+    // regulation for descents is not at hand; as they are soundings of a station,
+    // the top of theirs is, as in an ascent, the highest level with wind (our
+    // method).
+    let wind_motion = if profile.descent {
+        Motion::Rising
+    } else {
+        profile.motion
+    };
+
     let thermal = thermal::choose(&thermal::ThermalInput {
         column: &column,
         tropopauses: &tropopauses,
@@ -139,13 +149,23 @@ fn select(
         forced: &forced_wind,
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
-        motion: profile.motion,
+        motion: wind_motion,
         count,
     });
     counts.thermal = thermal.count;
     counts.wind = winds.count;
     let mut build = Build::new(profile, &column);
-    if profile.ends_aloft {
+    let mut lowest = Roles::SIG_T_OR_U;
+    if !winds.picks.is_empty() {
+        lowest |= Roles::SIG_WIND;
+    }
+    if profile.descent {
+        // Where the signal was lost or the sonde came down: the air below is no
+        // layer with missing data, it was not sounded.
+        let why = "lowest level of the descent";
+        let rule = "as for a drop, WMO-No. 306 Vol. I.2, B/C26.6.5.2";
+        build.add(0, lowest, vec![reason(why, rule)]);
+    } else if profile.ends_aloft {
         // A drop that never reached the surface: its values are missing there.
         let first = profile.rows.first().and_then(|r| r.pressure_hpa);
         for element in [Element::Temperature, Element::Wind] {
@@ -155,22 +175,11 @@ fn select(
                 to_hpa: first,
             });
         }
-        let mut roles = Roles::SIG_T_OR_U;
-        if !winds.picks.is_empty() {
-            roles |= Roles::SIG_WIND;
-        }
         let why = "lowest level of a drop that did not reach the surface";
-        build.add(
-            0,
-            roles,
-            vec![reason(why, "WMO-No. 306 Vol. I.2, B/C26.6.5.2")],
-        );
+        let rule = "WMO-No. 306 Vol. I.2, B/C26.6.5.2";
+        build.add(0, lowest, vec![reason(why, rule)]);
     } else {
-        let mut surface = Roles::SURFACE | Roles::SIG_T_OR_U;
-        if !winds.picks.is_empty() {
-            surface |= Roles::SIG_WIND;
-        }
-        build.add(0, surface, Vec::new());
+        build.add(0, lowest | Roles::SURFACE, Vec::new());
     }
     for (i, &row) in tropopauses.iter().enumerate() {
         let text = if i == 0 {
@@ -196,13 +205,13 @@ fn select(
             ));
         }
     }
-    for maximum in max_wind::maxima(&winds.picks, &column, coding, profile.motion) {
+    for maximum in max_wind::maxima(&winds.picks, &column, coding, wind_motion) {
         if let Some(pick) = winds.picks.get(maximum.pick) {
             let top = pick.roles.any(Roles::TOP_OF_WIND);
-            let text = if top {
-                "strongest wind of the ascent, at its top"
-            } else {
-                "maximum wind"
+            let text = match (top, profile.descent) {
+                (true, false) => "strongest wind of the ascent, at its top",
+                (true, true) => "strongest wind of the descent, at its top",
+                (false, _) => "maximum wind",
             };
             build.add(
                 pick.row,
@@ -232,9 +241,12 @@ fn select(
     out.findings.extend(winds.findings);
 
     let mut between = Vec::new();
-    let (regional, above) = regional::regional(profile, &column, coding, orders, goes_on);
-    out.regional = regional;
-    between.extend(above);
+    if !profile.descent {
+        // What a Region adds is of the ascent from its ground.
+        let (regional, above) = regional::regional(profile, &column, coding, orders, goes_on);
+        out.regional = regional;
+        between.extend(above);
+    }
     for level in standard::standard(profile, &column, coding) {
         match level.at {
             At::Row(k) => build.merge(k, level),
@@ -248,7 +260,7 @@ fn select(
         }
     }
     out.levels = build.rows.into_values().collect();
-    if profile.ends_aloft
+    if (profile.ends_aloft || profile.descent)
         && let Some(lowest) = out.levels.first_mut()
     {
         lowest.roles = lowest.roles.without(Roles::SURFACE);

@@ -5,7 +5,7 @@ use thiserror::Error;
 use crate::code::{self, Body, CodeError, Message};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
-    Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, When,
+    Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
 };
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity};
@@ -43,6 +43,22 @@ pub enum Refused {
         "flight.standard_time: no sheet gives it, and NIL says for which time there is no report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
     )]
     NoStandard,
+    /// A descent without temperature.
+    #[error("temperature is missing throughout the descent; there is nothing to choose levels by")]
+    NoDescentTemperature,
+    /// A descent by height.
+    #[error(
+        "pressure is missing throughout the descent; BUFR 3 09 056 gives its levels by pressure"
+    )]
+    NoDescentPressure,
+    /// An early message of a descent.
+    #[error("a descent has no early message: leave out --up-to")]
+    NoEarlyDescent,
+    /// The fall of a drop.
+    #[error(
+        "a descent is that of a radiosonde after burst; the fall of a dropped sonde is TEMP DROP (--form temp)"
+    )]
+    DescentOfDrop,
     /// A value or a piece of identification.
     #[error(transparent)]
     Code(#[from] CodeError),
@@ -61,14 +77,15 @@ pub struct Coded {
     pub findings: Vec<Finding>,
 }
 
-/// Codes an ascent as TEMP or PILOT: chooses the levels, builds the report, rounds it
+/// Codes an ascent (or a drop) as TEMP or PILOT: chooses the levels, builds the report, rounds it
 /// into a message and holds the profile against what the message says.
 ///
 /// [`Reach::To100`] makes the early message of an ascent that is still going on:
 /// Parts A and B; what the rows so far leave open is told.
 ///
 /// # Errors
-/// A flight that the form cannot hold, or a value that no figure can.
+/// A flight that the form cannot hold, or a value that no figure can; a descent,
+/// which has no text code (see [`report()`]).
 ///
 /// ```
 /// use fivefig::sheet::{self, Source};
@@ -91,6 +108,9 @@ pub fn code(
     context: &Context,
     reach: Reach,
 ) -> Result<Coded, Refused> {
+    if form == Form::Descent {
+        return Err(CodeError::NoTextCode.into());
+    }
     if reach == Reach::To100 {
         levels::up_to_100(ascent).ok_or(Refused::NotYet)?;
         return one(form, ascent, context, reach);
@@ -103,27 +123,71 @@ pub fn code(
     Ok(coded)
 }
 
-fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
+/// Chooses the levels of a flight and builds its report, in unrounded values and
+/// with the findings: what every form is written from, text or not.
+///
+/// # Errors
+/// A flight that the form cannot hold.
+///
+/// ```
+/// use fivefig::sheet::{self, Source};
+/// use fivefig::sounding::{Form, Reach};
+/// use fivefig::{product, profile, source};
+///
+/// let name = "descent";
+/// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
+/// let rows = std::fs::read(format!("samples/{name}.csv"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
+/// let (raw, _) = source::text::read(&rows, name, &sheet.reading)?;
+/// let (fall, _) = profile::build_for(Form::Descent, &raw, &sheet.context)?;
+/// let (report, _) = product::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?;
+/// let start = report.start.expect("a descent has one");
+/// assert!(start.height_m > Some(20_000.0));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn report(
+    form: Form,
+    flight: &Profile,
+    context: &Context,
+    reach: Reach,
+) -> Result<(Report, Vec<Finding>), Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
+    let descent = form == Form::Descent;
     let chosen = match form {
-        Form::Temp => {
-            if !profile::has_temperature(ascent) {
-                return Err(Refused::NoTemperature);
+        Form::Descent if reach == Reach::To100 => return Err(Refused::NoEarlyDescent),
+        Form::Descent if context.station.kind == StationKind::Drop => {
+            return Err(Refused::DescentOfDrop);
+        }
+        Form::Temp | Form::Descent => {
+            if !profile::has_temperature(flight) {
+                return Err(if descent {
+                    Refused::NoDescentTemperature
+                } else {
+                    Refused::NoTemperature
+                });
             }
-            if ascent.axis == Axis::Height {
-                return Err(Refused::NoPressure);
+            if flight.axis == Axis::Height {
+                return Err(if descent {
+                    Refused::NoDescentPressure
+                } else {
+                    Refused::NoPressure
+                });
             }
-            levels::choose(ascent, coding, orders, reach)
+            levels::choose(flight, coding, orders, reach)
         }
         Form::Pilot => {
-            if ascent.rows.iter().all(|r| r.wind.is_none()) {
+            if flight.rows.iter().all(|r| r.wind.is_none()) {
                 return Err(Refused::NoWind);
             }
-            levels::choose_winds(ascent, coding, orders, reach)
+            levels::choose_winds(flight, coding, orders, reach)
         }
     };
-    let (report, mut findings) =
-        report::build(form, ascent, chosen, context, reach).ok_or(Refused::NoRelease)?;
+    report::build(form, flight, chosen, context, reach).ok_or(Refused::NoRelease)
+}
+
+fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
+    let (report, mut findings) = report(form, ascent, context, reach)?;
+    let coding = &context.coding;
     let (message, notes) = code::message(&report)?;
     findings.extend(notes);
     let fidelity = fidelity(ascent, coding, &report, &message.report());

@@ -2,6 +2,7 @@
 
 mod ascent;
 mod derive;
+mod descent;
 mod drift;
 mod heights;
 mod join;
@@ -14,7 +15,7 @@ use thiserror::Error;
 
 use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
-use crate::source::RawProfile;
+use crate::source::{RawProfile, RawRow};
 use crate::tables::{level_manner_wanted, limits};
 use tally::{Kind, Tally};
 
@@ -63,6 +64,22 @@ pub enum ProfileError {
         name: String,
         /// Rows read.
         rows: usize,
+    },
+    /// Nothing, or too little, after the top.
+    #[error(
+        "{name}: the file holds no descent: of {rows} rows read, {kept} {} below the top of the flight and in order; at least 2 are needed{}",
+        if *kept == 1 { "lies" } else { "lie" },
+        told(.left_out)
+    )]
+    NoDescent {
+        /// File.
+        name: String,
+        /// Rows read.
+        rows: usize,
+        /// Rows below the top.
+        kept: usize,
+        /// What was left out, in words.
+        left_out: Vec<String>,
     },
     /// No two rows of the ascent are above each other.
     #[error(
@@ -133,13 +150,21 @@ pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Findin
 /// The same for a code form: TEMP stands on pressure where there is any, PILOT
 /// on height where there is any, unless the sheet wants its levels by pressure.
 ///
+/// Of a descent the file may hold the whole flight or the fall alone: the rows
+/// from the top on are kept, the highest of them is where the descent begins. The
+/// surface observation of the sheet and the height of its ground say nothing of
+/// the place where the sonde came down and are not used.
+///
 /// # Errors
-/// As [`build`].
+/// As [`build`]; for a descent, fewer than two rows below the top.
 pub fn build_for(
     form: Form,
     raw: &RawProfile,
     context: &Context,
 ) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    if form == Form::Descent {
+        return descent::build(raw, context);
+    }
     let name = &raw.name;
     in_time(raw)?;
     let mut tally = Tally::default();
@@ -148,7 +173,8 @@ pub fn build_for(
         StationKind::Drop => Motion::Falling,
         _ => Motion::Rising,
     };
-    let mut rows = usable(raw, context, axis, &mut tally);
+    let ground = ground_m(context);
+    let mut rows = usable(&raw.rows, context, ground, axis, &mut tally);
     if motion == Motion::Falling {
         // Lowest first, as every profile is.
         rows.reverse();
@@ -198,6 +224,7 @@ pub fn build_for(
         axis,
         motion,
         ends_aloft,
+        descent: false,
         rows,
         derived,
     };
@@ -212,7 +239,11 @@ fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
     if !has_temperature(profile) {
         let what = "temperature is missing throughout";
         let finding = Finding::info("temperature-missing", file(), what);
-        findings.push(finding.allowed("PILOT is the form for winds alone"));
+        findings.push(if profile.descent {
+            finding
+        } else {
+            finding.allowed("PILOT is the form for winds alone")
+        });
     }
     if profile.rows.iter().all(|r| r.wind.is_none()) {
         let what = "no row has a wind";
@@ -225,11 +256,15 @@ fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
 fn ends_aloft(rows: &[Numbered], context: &Context) -> bool {
     let known = (context.surface.as_ref()).is_some_and(|s| s.pressure_hpa.is_some());
     let height = rows.first().and_then(|r| r.row.height_gpm);
-    let ground = ground_m(context).unwrap_or(0.0);
-    !known && height.is_some_and(|z| z > ground + limits().drop_surface_gpm)
+    !known && height.is_some_and(|z| is_aloft(z, context))
 }
 
-/// TEMP: pressure, unless fewer than two rows have it and heights are there.
+/// Whether a height, gpm, is too far above the ground for a last row near it.
+fn is_aloft(height_gpm: f64, context: &Context) -> bool {
+    height_gpm > ground_m(context).unwrap_or(0.0) + limits().drop_surface_gpm
+}
+
+/// TEMP and descents: pressure, unless fewer than two rows have it and heights are there.
 /// PILOT: height, unless fewer than two rows have it, or pressure is everywhere
 /// and wanted.
 fn axis_of(form: Form, raw: &RawProfile, context: &Context) -> Result<Axis, ProfileError> {
@@ -249,7 +284,7 @@ fn axis_of(form: Form, raw: &RawProfile, context: &Context) -> Result<Axis, Prof
         (0, 0) => Err(ProfileError::NoCoordinate {
             name: raw.name.clone(),
         }),
-        (p, h) if p >= h && (form == Form::Temp || h < 2) => Ok(Axis::Pressure),
+        (p, h) if p >= h && (form != Form::Pilot || h < 2) => Ok(Axis::Pressure),
         _ => Ok(Axis::Height),
     }
 }
@@ -277,12 +312,18 @@ fn ground_m(context: &Context) -> Option<f64> {
     context.station.release_m.or(context.station.elevation_m)
 }
 
-/// The rows after release, above ground, with a coordinate; derived values in.
-fn usable(raw: &RawProfile, context: &Context, axis: Axis, tally: &mut Tally) -> Vec<Numbered> {
-    let ground = ground_m(context);
+/// The rows after release, above the ground (m) where it is known, with a
+/// coordinate; derived values in.
+fn usable(
+    raw: &[RawRow],
+    context: &Context,
+    ground: Option<f64>,
+    axis: Axis,
+    tally: &mut Tally,
+) -> Vec<Numbered> {
     let latitude = context.station.latitude_deg;
-    let mut rows = Vec::with_capacity(raw.rows.len());
-    for r in &raw.rows {
+    let mut rows = Vec::with_capacity(raw.len());
+    for r in raw {
         if r.time_s.is_some_and(|t| t < 0.0) {
             tally.add(Kind::BeforeRelease, r.line);
             continue;

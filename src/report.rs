@@ -3,14 +3,18 @@
 //! "Unrounded" leaves off only what lies beyond a billionth of the unit.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::time::Duration;
+
+use jiff::civil::DateTime;
 
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
 use crate::levels::{Levels, every_row};
+use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::quantity::trim;
 use crate::sounding::{
     At, Axis, Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report,
-    Roles, Section7, Sky, StationKind, When, Wind,
+    Roles, Section7, Sky, Start, StationKind, When, Wind,
 };
 use crate::tables::{Practice, level_manner, practice};
 
@@ -19,6 +23,9 @@ use crate::tables::{Practice, level_manner, practice};
 /// Parts C and D are there only when something lies above 100 hPa. In TEMP
 /// section 7 goes where the sheet says, section 8 into Part B; a sheet that says
 /// nothing of clouds gives `/////` (with a finding).
+///
+/// A descent has no text, so no sections and no groups of the sheet; its parts only
+/// tell what lies above 100 hPa. [`Report::start`] says where it begins.
 ///
 /// Returns `None` when the context has no release time.
 #[must_use]
@@ -35,6 +42,7 @@ pub fn build(
     let mut levels = trimmed(levels);
     let mut findings = std::mem::take(&mut levels.findings);
     let temp = form == Form::Temp;
+    let pilot = form == Form::Pilot;
     // Drops have no section 8 (FM 37).
     let clouded = temp && context.station.kind != StationKind::Drop;
     if clouded && context.clouds.is_none() {
@@ -51,7 +59,7 @@ pub fn build(
             .clause("WMO-No. 306, FM 35 section 8"),
         );
     }
-    if !temp {
+    if pilot {
         context.coding.pilot_levels = Some(level_manner(&context.coding, profile.axis));
     }
     let parts = parts(&Holds {
@@ -61,12 +69,14 @@ pub fn build(
         divide_gpm: levels.divide_gpm,
         reach,
     });
+    let start = profile.descent.then(|| start(profile, &context, release));
     let report = Report {
         form,
         context,
         when: When::Full { release, standard },
         axis: profile.axis,
         motion: profile.motion,
+        start,
         levels: levels.levels,
         missing: levels.missing,
         maxima: levels.maxima,
@@ -91,7 +101,7 @@ pub(crate) struct Holds<'a> {
 /// The parts of a report, and what each carries besides levels.
 pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, Kept> {
     let (form, context, reach) = (holds.form, holds.context, holds.reach);
-    let temp = form == Form::Temp;
+    let (temp, pilot) = (form == Form::Temp, form == Form::Pilot);
     // Drops have no section 8 (FM 37).
     let clouded = temp && context.station.kind != StationKind::Drop;
     // Rows of the whole profile, which have no role, are in no part.
@@ -108,7 +118,11 @@ pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, Kept> {
         if part.is_upper() && (!upper || reach == Reach::To100) {
             continue;
         }
-        if !temp && part == Part::D && !winds_above {
+        if pilot && part == Part::D && !winds_above {
+            continue;
+        }
+        if form == Form::Descent {
+            parts.insert(part, Kept::default());
             continue;
         }
         let kept = Kept {
@@ -170,6 +184,27 @@ pub fn with_every_row(report: &Report, profile: &Profile) -> Report {
         .levels
         .sort_by(|l, r| up(l).total_cmp(&up(r)).then(number(l).cmp(&number(r))));
     whole
+}
+
+/// Where and when a descent begins: its highest row.
+fn start(profile: &Profile, context: &Context, release: DateTime) -> Start {
+    let Some(top) = profile.rows.last() else {
+        return Start::default();
+    };
+    let after = |s: f64| {
+        let after = Duration::try_from_secs_f64(s).ok()?;
+        release.checked_add(after).ok()
+    };
+    // As heights were made from altitudes when the profile was read.
+    let latitude = top.place.map(|p| p.latitude_deg);
+    let latitude = latitude.or(context.station.latitude_deg);
+    let latitude = latitude.unwrap_or(MIDDLE_LATITUDE_DEG);
+    Start {
+        time: top.time_s.and_then(after),
+        time_s: top.time_s.map(trim),
+        place: top.place.map(trimmed_place),
+        height_m: top.height_gpm.map(|z| trim(altitude_m(z, latitude))),
+    }
 }
 
 /// The group of section 9 that gives the reason of no or a short report, where
@@ -238,11 +273,15 @@ fn trimmed_level(mut level: Level) -> Level {
         dir_deg: trim(w.dir_deg),
         speed_ms: trim(w.speed_ms),
     });
-    row.place = row.place.map(|p| Position {
-        latitude_deg: trim(p.latitude_deg),
-        longitude_deg: trim(p.longitude_deg),
-    });
+    row.place = row.place.map(trimmed_place);
     level
+}
+
+fn trimmed_place(place: Position) -> Position {
+    Position {
+        latitude_deg: trim(place.latitude_deg),
+        longitude_deg: trim(place.longitude_deg),
+    }
 }
 
 /// The levels with their values trimmed, so that all forms start from the same.

@@ -64,7 +64,8 @@ impl Wind {
 }
 
 /// A position.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Position {
     /// Degrees north.
     pub latitude_deg: f64,
@@ -117,21 +118,26 @@ pub enum Motion {
     Falling,
 }
 
-/// The rows of one ascent, lowest first.
+/// The rows of one ascent, drop or descent, lowest first.
 ///
 /// What [`crate::profile`] promises: every row has the coordinate of the axis;
 /// along a pressure axis pressure never increases from row to row, and rows of
 /// equal pressure stand in the order of height (or time); the first row is the
-/// surface level; at least two rows.
+/// surface level, except in a descent and in a drop that ends aloft; at least two
+/// rows.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Profile {
     /// The vertical coordinate.
     pub axis: Axis,
     /// Rising or falling.
     pub motion: Motion,
-    /// Whether the lowest row of a drop lies above the surface, which was then
+    /// Whether the lowest row of a fall lies above the surface, which was then
     /// not observed.
     pub ends_aloft: bool,
+    /// Whether these are the rows of a radiosonde that fell after burst: the
+    /// last one, the highest, is where the descent began. A descent has no
+    /// surface observation, even where it ends near the ground.
+    pub descent: bool,
     /// The rows.
     pub rows: Vec<Row>,
     /// What was computed rather than read, in words.
@@ -267,6 +273,8 @@ pub enum Form {
     Temp,
     /// PILOT, PILOT SHIP, PILOT MOBIL (FM 32 to 34).
     Pilot,
+    /// The descent of a radiosonde after burst; BUFR 3 09 056 only.
+    Descent,
 }
 
 /// A part of a message.
@@ -383,6 +391,27 @@ pub enum Grain {
     Bufr,
 }
 
+/// Where and when a descent begins: the row at the top of the flight.
+///
+/// BUFR 3 09 056 gives this time and place instead of those of the release, and
+/// counts seconds and displacements of its levels from here: a level's seconds
+/// are its own `time_s` less the one here.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Start {
+    /// Time in UTC, that of release plus `time_s`; `None` when the row has no time.
+    #[serde(with = "utc::option")]
+    #[schemars(with = "Option<String>")]
+    pub time: Option<DateTime>,
+    /// Seconds after release, ≥ 0.
+    #[schemars(range(min = 0.0))]
+    pub time_s: Option<f64>,
+    /// Position.
+    pub place: Option<Position>,
+    /// Geometric height above mean sea level, m.
+    pub height_m: Option<f64>,
+}
+
 /// What the practice of a Region adds, in unrounded values.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
@@ -448,7 +477,10 @@ pub struct Report {
     pub axis: Axis,
     /// Rising or falling.
     pub motion: Motion,
-    /// The levels, lowest first.
+    /// Where and when a descent begins; `None` in every other form.
+    pub start: Option<Start>,
+    /// The levels, lowest first; `time_s` of each counts from release, in a
+    /// descent too.
     pub levels: Vec<Level>,
     /// Layers without data.
     pub missing: Vec<MissingLayer>,
@@ -485,6 +517,7 @@ impl Report {
                 release: None,
             },
             axis: Axis::Pressure,
+            start: None,
             levels: Vec::new(),
             missing: Vec::new(),
             maxima: Vec::new(),

@@ -95,8 +95,8 @@ fn context(wind_unit: SpeedUnit) -> Context {
 
 fn code(form: Form, profile: &Profile, context: &Context, reach: Reach) -> Message {
     let choose = match form {
-        Form::Temp => choose,
         Form::Pilot => choose_winds,
+        _ => choose,
     };
     let levels = choose(profile, &context.coding, &context.orders, reach);
     let (report, _) = fivefig::report::build(form, profile, levels, context, reach).unwrap();

@@ -42,6 +42,9 @@ pub enum NotWritten {
         "the report gives only day and hour, as a text message does; BUFR needs the full date of release and standard time"
     )]
     Time,
+    /// A descent whose beginning has no time.
+    #[error("the highest row of the descent has no time_s; BUFR gives the time at which it begins")]
+    NoStart,
     /// A text of the sheet.
     #[error("{key}: `{text}` does not fit: {allowed}")]
     Text {
@@ -102,7 +105,7 @@ pub(crate) fn template(report: &Report) -> Result<&'static BufrTemplate, NotWrit
     let drop = report.context.station.kind == StationKind::Drop;
     // PILOT by pressure wherever every level has one, by height elsewhere.
     let axis = match report.form {
-        Form::Temp => report.axis,
+        Form::Temp | Form::Descent => report.axis,
         Form::Pilot if report.levels.iter().all(|l| l.row.pressure_hpa.is_some()) => Axis::Pressure,
         Form::Pilot => Axis::Height,
     };
@@ -113,11 +116,14 @@ pub(crate) fn template(report: &Report) -> Result<&'static BufrTemplate, NotWrit
         t.form == report.form && along && t.drop == drop && t.written
     };
     let all = tables::bufr_templates();
-    let Some(wanted) = &report.context.bufr.template else {
+    // A sheet names the template of its TEMP or PILOT; descents have one alone.
+    let wanted = report.context.bufr.template.as_ref();
+    let Some(wanted) = wanted.filter(|_| report.form != Form::Descent) else {
         let form = match (report.form, report.axis) {
             (Form::Temp, Axis::Pressure) => "TEMP of this kind of station",
             (Form::Temp, Axis::Height) => "TEMP by height",
-            _ => "PILOT of this kind of station",
+            (Form::Pilot, _) => "PILOT of this kind of station",
+            (Form::Descent, _) => "descent by height or of a dropped sonde",
         };
         return all.iter().find(fits).ok_or(NotWritten::NoTemplate(form));
     };
@@ -167,7 +173,7 @@ pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritte
     let mut values = Vec::new();
     let scene = Scene {
         report,
-        nil: report.parts.values().all(|kept| kept.nil),
+        nil: report.levels.is_empty(),
     };
     scene.all(&layout.nodes, &mut values, &mut findings)?;
     let context = &report.context;
@@ -267,10 +273,14 @@ impl Scene<'_> {
             return Ok(Figure::Missing);
         }
         let station = &context.station;
-        let time = match self.report.when {
-            When::Full { release, .. } => release,
-            When::Coded { .. } => return Err(NotWritten::Time),
+        let time = match (self.report.start, self.report.when) {
+            // A descent gives its own beginning.
+            (Some(start), _) => start.time.ok_or(NotWritten::NoStart)?,
+            (None, When::Full { release, .. }) => release,
+            (None, When::Coded { .. }) => return Err(NotWritten::Time),
         };
+        let time = time.round(jiff::Unit::Second).unwrap_or(time);
+        let origin = self.origin();
         Ok(match (field.descriptor.x(), field.descriptor.y()) {
             (1, 125..=128) => wigos(context, field.descriptor.y())?,
             (1, 1) => Figure::code(station.wmo_block),
@@ -288,8 +298,10 @@ impl Scene<'_> {
             (4, 4) => Figure::Code(i64::from(time.hour())),
             (4, 5) => Figure::Code(i64::from(time.minute())),
             (4, 6) => Figure::Code(i64::from(time.second())),
-            (5, 1) => Figure::value(station.latitude_deg),
-            (6, 1) => Figure::value(station.longitude_deg),
+            // 2: start of observation, for the three fields that follow.
+            (8, 91) if nth == 0 => Figure::Code(2),
+            (5, 1) => Figure::value(origin.map(|p| p.latitude_deg)),
+            (6, 1) => Figure::value(origin.map(|p| p.longitude_deg)),
             (7, 30) if station.kind != StationKind::Drop => Figure::value(station.elevation_m),
             (7, 31) => Figure::value(station.barometer_m),
             (7, 7) => Figure::value(self.release_m()),
@@ -305,8 +317,25 @@ impl Scene<'_> {
         })
     }
 
-    /// Height of the release point: a drop begins where its highest level is.
+    /// Where displacements count from: the launch, or where a descent begins.
+    fn origin(&self) -> Option<Position> {
+        if let Some(start) = self.report.start {
+            return start.place;
+        }
+        let station = &self.report.context.station;
+        let (latitude_deg, longitude_deg) = station.latitude_deg.zip(station.longitude_deg)?;
+        Some(Position {
+            latitude_deg,
+            longitude_deg,
+        })
+    }
+
+    /// Height of the release point, or of where a descent begins: a drop begins
+    /// where its highest level is.
     fn release_m(&self) -> Option<f64> {
+        if let Some(start) = self.report.start {
+            return start.height_m;
+        }
         let station = &self.report.context.station;
         let top = || self.report.levels.last().and_then(|l| l.row.height_gpm);
         let given = station.release_m.or(station.elevation_m);
@@ -356,7 +385,11 @@ impl Scene<'_> {
         let below = row.pressure_hpa.zip(ground_hpa).is_some_and(|(p, g)| p > g);
         let at_start = below || level.roles.any(Roles::SURFACE);
         match (field.descriptor.x(), field.descriptor.y()) {
-            (4, 86) => Figure::value(row.time_s.or(at_start.then_some(0.0))),
+            (4, 86) => {
+                let begin_s = self.report.start.and_then(|s| s.time_s).unwrap_or(0.0);
+                let since = row.time_s.map(|t| t - begin_s);
+                Figure::value(since.or(at_start.then_some(0.0)))
+            }
             (8, 42) => Figure::Code(i64::from(self.flags(level).0)),
             (7, 4) => Figure::hectopascals(row.pressure_hpa),
             (7, 9) | (10, 9) => Figure::value(row.height_gpm),
@@ -377,13 +410,11 @@ impl Scene<'_> {
 
     /// Degrees north and east of the launch position, the shorter way round.
     fn displacement(&self, place: Option<Position>, at_start: bool) -> Option<(f64, f64)> {
-        let station = &self.report.context.station;
-        let from = station.latitude_deg.zip(station.longitude_deg);
-        match (place, from) {
-            (Some(place), Some((latitude, longitude))) => {
-                let east = wrapped(place.longitude_deg - longitude);
-                Some((place.latitude_deg - latitude, east))
-            }
+        match (place, self.origin()) {
+            (Some(place), Some(from)) => Some((
+                place.latitude_deg - from.latitude_deg,
+                wrapped(place.longitude_deg - from.longitude_deg),
+            )),
             _ => at_start.then_some((0.0, 0.0)),
         }
     }
@@ -436,7 +467,7 @@ impl Scene<'_> {
             let finding = Finding::info("levels-thinned", Place::default(), what);
             let finding = match self.report.form {
                 Form::Temp => finding.allowed("template 309057 tells pressures 1 Pa apart"),
-                Form::Pilot => finding,
+                Form::Pilot | Form::Descent => finding,
             };
             findings.push(finding);
         }

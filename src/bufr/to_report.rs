@@ -12,8 +12,8 @@ use crate::physics::drift::wrapped;
 use crate::quantity::{celsius_from_kelvin, trim};
 use crate::report::{Holds, nil, parts};
 use crate::sounding::{
-    At, Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Part, Position, Reach,
-    Region, Report, Roles, Row, Shear, StationKind, Surface, When, Wind,
+    At, Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Motion, Part, Position,
+    Reach, Region, Report, Roles, Row, Shear, Start, StationKind, Surface, When, Wind,
 };
 use crate::tables::{self, BUFR_TABLE_VERSION, BufrTemplate, level_manner};
 
@@ -214,11 +214,23 @@ impl<'v> Seen<'v> {
             (Some(one), None) | (None, Some(one)) => (one, one),
             (None, None) => return Err(NotSounding::Time),
         };
-        let context = context(&head, template, section1);
-        let from = context
-            .station
-            .latitude_deg
-            .zip(context.station.longitude_deg);
+        let mut context = context(&head, template, section1);
+        let station = &mut context.station;
+        let from = station.latitude_deg.zip(station.longitude_deg);
+        // A descent gives where it began, not the station.
+        let start = (template.form == Form::Descent).then(|| {
+            let height_m = station.release_m.take();
+            (station.latitude_deg, station.longitude_deg) = (None, None);
+            Start {
+                time: Some(release),
+                time_s: Some(0.0),
+                place: from.map(|(latitude_deg, longitude_deg)| Position {
+                    latitude_deg,
+                    longitude_deg,
+                }),
+                height_m,
+            }
+        });
         let mut levels: Vec<Level> = self
             .levels
             .iter()
@@ -252,6 +264,12 @@ impl<'v> Seen<'v> {
             form: template.form,
             when: When::Full { release, standard },
             axis: template.axis,
+            motion: match template.form {
+                Form::Descent => Motion::Falling,
+                _ if template.drop => Motion::Falling,
+                _ => Motion::Rising,
+            },
+            start,
             levels,
             missing,
             maxima,

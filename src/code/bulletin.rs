@@ -8,7 +8,7 @@ use thiserror::Error;
 
 use super::Message;
 use crate::finding::{Finding, Place};
-use crate::sounding::{Part, Report, When};
+use crate::sounding::{Form, Part, Report, When};
 use crate::tables;
 
 /// The alignment function between lines.
@@ -203,7 +203,17 @@ pub fn bufr_bulletin(
 ) -> Result<(Vec<u8>, Vec<Finding>), BulletinError> {
     let mut findings = Vec::new();
     let context = &report.context;
-    let row = tables::bufr_heading(report.form, context.station.kind, report.reach)
+    let form = match report.form {
+        Form::Descent => {
+            let what = "descents have no heading of their own: that of a whole TEMP is taken";
+            let finding = Finding::info("heading-of-temp", Place::key("bulletin"), what);
+            let finding = finding.allowed("IUS or IUX by national agreement");
+            findings.push(finding.clause("WMO-No. 386 Att. II-5, table C3"));
+            Form::Temp
+        }
+        form => form,
+    };
+    let row = tables::bufr_heading(form, context.station.kind, report.reach)
         .ok_or(BulletinError::NoDesignator('A'))?;
     let station = &context.station;
     let letter = match context.bulletin.bufr_area {

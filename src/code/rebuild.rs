@@ -34,7 +34,7 @@ impl Message {
             u8::from(!l.roles.any(first))
         };
         let up = |l: &Level| match (self.form, l.row.pressure_hpa) {
-            (Form::Temp, Some(p)) => -p,
+            (Form::Temp | Form::Descent, Some(p)) => -p,
             _ => l.order(),
         };
         let mut levels: Vec<&Level> = report
@@ -85,13 +85,14 @@ impl Message {
                 }
             }
         }
-        if self.form == Form::Temp {
+        if self.form != Form::Pilot {
             fill(&mut rows, &report.missing);
         }
         Profile {
             axis: report.axis,
             motion: report.motion,
             ends_aloft: report.form == Form::Temp && surface.is_none(),
+            descent: report.form == Form::Descent,
             rows,
             derived: vec!["the levels of a message as rows".to_owned()],
         }

@@ -20,8 +20,10 @@ pub(crate) fn standard(profile: &Profile, column: &Column, coding: &Coding) -> V
     for standard in parts.flat_map(|part| tables::temp_levels(coding.region, part)) {
         let p = f64::from(standard.pressure_hpa);
         if p > ground {
-            // A drop that ended above the surface did not reach them.
-            if coding.below_station == BelowStation::Extrapolate && !profile.ends_aloft {
+            // A drop that ended above the surface did not reach them, and a
+            // descent has no surface observation to start from.
+            let from_surface = !profile.ends_aloft && !profile.descent;
+            if coding.below_station == BelowStation::Extrapolate && from_surface {
                 levels.push(below_station(surface, ground, p));
             }
         } else if p >= top {

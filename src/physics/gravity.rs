@@ -7,6 +7,10 @@
 
 use super::hydrostatic::GRAVITY;
 
+/// Latitude taken when nothing gives one, degrees: gravity is near the standard
+/// there.
+pub(crate) const MIDDLE_LATITUDE_DEG: f64 = 45.0;
+
 /// Normal gravity on the ellipsoid, m/s².
 fn normal_gravity(latitude_deg: f64) -> f64 {
     let s2 = latitude_deg.to_radians().sin().powi(2);

@@ -64,9 +64,8 @@ fn top(rows: &[Numbered], axis: Axis) -> usize {
     top
 }
 
-/// Puts each run of equal pressures in the order of height, where every row of
-/// the run has one; else the order of time stands. The surface row stays the
-/// first: what lies below it in its run goes.
+/// Puts runs of equal pressures in order ([`sort_ties`]); else the order of time
+/// stands. The surface row stays the first: what lies below it in its run goes.
 fn order_ties(rows: &mut Vec<Numbered>, axis: Axis, tally: &mut Tally) {
     let surface = rows.first().map(|r| (r.falling(axis), r.row.height_gpm));
     if let Some((at, Some(ground))) = surface {
@@ -82,6 +81,12 @@ fn order_ties(rows: &mut Vec<Numbered>, axis: Axis, tally: &mut Tally) {
             !below
         });
     }
+    sort_ties(rows, axis);
+}
+
+/// Puts each run of equal pressures in the order of height, where every row of
+/// the run has one.
+pub(super) fn sort_ties(rows: &mut [Numbered], axis: Axis) {
     for run in rows.chunk_by_mut(|a, b| a.falling(axis) == b.falling(axis)) {
         if run.len() > 1 && run.iter().all(|r| r.row.height_gpm.is_some()) {
             // Stable: rows of equal height too stay in the order of time.

@@ -1,7 +1,7 @@
 //! What follows from the values of one row.
 
 use super::tally::{Kind, Tally};
-use crate::physics::gravity::geopotential_gpm;
+use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 use crate::sounding::{Row, Wind};
 use crate::source::RawRow;
@@ -10,8 +10,6 @@ use crate::source::RawRow;
 const DISAGREE_K: f64 = 0.5;
 /// A dew point this far above the temperature is rounding, K.
 const SATURATION_K: f64 = 0.05;
-/// Latitude taken when nothing gives one: gravity is near the standard there.
-const MIDDLE_LATITUDE_DEG: f64 = 45.0;
 
 /// Whether the file observes anything in a row.
 pub(super) fn observes(raw: &RawRow) -> bool {

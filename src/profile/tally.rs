@@ -16,6 +16,9 @@ pub(super) enum Kind {
     PressureRises,
     AfterBurst,
     BeforeTop,
+    BeforeDescent,
+    PressureFalls,
+    NothingBelow,
     Supersaturated,
     DewpointAbove,
     Disagree,
@@ -32,7 +35,7 @@ type Words = (Severity, &'static str, &'static str, Option<&'static str>);
 
 impl Kind {
     /// In the order in which findings are told.
-    const ALL: [Self; 19] = [
+    const ALL: [Self; 22] = [
         Self::BeforeRelease,
         Self::ComputedBelowGround,
         Self::BelowGround,
@@ -43,6 +46,9 @@ impl Kind {
         Self::PressureRises,
         Self::AfterBurst,
         Self::BeforeTop,
+        Self::BeforeDescent,
+        Self::PressureFalls,
+        Self::NothingBelow,
         Self::Supersaturated,
         Self::DewpointAbove,
         Self::Disagree,
@@ -94,6 +100,21 @@ impl Kind {
             Self::BeforeTop => info(
                 "before-top",
                 "before the highest level of the drop left out",
+            ),
+            Self::BeforeDescent => {
+                info("before-descent", "before the start of the descent left out")
+            }
+            Self::PressureFalls if pressure => info(
+                "pressure-falls",
+                "with a pressure less than an earlier one of the descent left out",
+            ),
+            Self::PressureFalls => info(
+                "height-rises",
+                "with a height not below an earlier one of the descent left out",
+            ),
+            Self::NothingBelow => info(
+                "no-observation",
+                "without observations at the end of the descent left out",
             ),
             Self::Supersaturated => info(
                 "humidity-over-100",

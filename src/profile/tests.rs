@@ -542,6 +542,7 @@ proptest! {
         heights_only in any::<bool>(),
         surface_hpa in cell(1, 1100),
         withhold in (1.0..1100.0, 1.0..1100.0),
+        form in prop::sample::select(vec![Form::Temp, Form::Descent]),
     ) {
         if sorted {
             rows.sort_by(|a, b| b.pressure_hpa.partial_cmp(&a.pressure_hpa).unwrap());
@@ -565,8 +566,8 @@ proptest! {
             reason: None,
         }];
         let raw = RawProfile { name: "x".to_owned(), rows };
-        if let Ok((profile, _)) = build(&raw, &context) {
-            prop_assert!(profile.rows.len() >= 2);
+        if let Ok((profile, _)) = build_for(form, &raw, &context) {
+            prop_assert!(profile.rows.len() >= 2 + usize::from(form == Form::Descent));
             for pair in profile.rows.windows(2) {
                 let (a, b) = (&pair[0], &pair[1]);
                 if profile.axis == Axis::Height {

@@ -161,7 +161,11 @@ pub struct Subcategory {
 static TEMPLATES: Once<Vec<BufrTemplate>> = Once::new(|| loaded(read_templates(BUFR_TEMPLATES)));
 static SUBCATEGORIES: Once<Vec<Subcategory>> = Once::new(|| loaded(read_subcategories(C13)));
 
-const FORMS: [(&str, Form); 2] = [("temp", Form::Temp), ("pilot", Form::Pilot)];
+const FORMS: [(&str, Form); 3] = [
+    ("temp", Form::Temp),
+    ("pilot", Form::Pilot),
+    ("descent", Form::Descent),
+];
 
 fn read_templates(file: File) -> Result<Vec<BufrTemplate>, Fault> {
     let columns = &[

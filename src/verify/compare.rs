@@ -10,11 +10,13 @@ mod groups;
 mod pairs;
 mod tolerance;
 
+use jiff::civil::DateTime;
+
 use crate::code::time;
 use crate::figure::{ElevationFigure, PositionFigure, Tenths, is_upper};
 use crate::sounding::{
     Axis, Element, Form, Grain, Level, MissingLayer, Part, PilotLevels, Position, Report, Roles,
-    StationKind, When,
+    Start, StationKind, When,
 };
 
 pub use difference::{Difference, Presence, Quantity, Side};
@@ -100,6 +102,7 @@ fn names(report: &Report) -> [(&'static str, String); 4] {
     let form = match report.form {
         Form::Temp => "TEMP",
         Form::Pilot => "PILOT",
+        Form::Descent => "descent",
     };
     let kind = match station.kind {
         StationKind::Land => "land",
@@ -132,15 +135,23 @@ fn identity(left: &Report, right: &Report) -> Vec<Difference> {
         out.extend(named(what, &l, &r));
     }
     let text = left.grain == Grain::Text || right.grain == Grain::Text;
-    out.extend(place(left, right, text));
-    out.extend(elevation(left, right, text));
+    // BUFR 3 09 056 gives the start of a descent alone, neither station nor release.
+    let started = (left.form, right.form) == (Form::Descent, Form::Descent)
+        && (left.grain == Grain::Bufr || right.grain == Grain::Bufr);
+    if !started {
+        out.extend(place(left, right, text));
+        out.extend(elevation(left, right, text));
+    }
+    out.extend(start(left, right));
     if let (When::Full { .. }, When::Full { .. }) = (left.when, right.when) {
         let both = |report: &Report| match report.when {
             When::Full { release, standard } => (format!("{release}Z"), format!("{standard}Z")),
             When::Coded { .. } => <(String, String)>::default(),
         };
         let (l, r) = (both(left), both(right));
-        out.extend(named("time of release", &l.0, &r.0));
+        if !started {
+            out.extend(named("time of release", &l.0, &r.0));
+        }
         out.extend(named("standard time", &l.1, &r.1));
         return out;
     }
@@ -157,6 +168,62 @@ fn identity(left: &Report, right: &Report) -> Vec<Difference> {
         out.extend(named("time of release", &shown(l), &shown(r)));
     }
     out
+}
+
+/// Another start of a descent, where both sides give one: by more than half a step
+/// of BUFR 3 09 056 (a second, a hundred-thousandth of a degree, a metre).
+fn start(left: &Report, right: &Report) -> Vec<Difference> {
+    const HALF_S: f64 = 0.5;
+    const HALF_DEG: f64 = 0.5e-5;
+    const HALF_M: f64 = 0.5;
+    let (Some(l), Some(r)) = (left.start, right.start) else {
+        return Vec::new();
+    };
+    let near = |a: f64, b: f64, half: f64| (a - b).abs() <= half + 1e-6 * half;
+    let later = |(a, b): (DateTime, DateTime)| near(a.duration_since(b).as_secs_f64(), 0.0, HALF_S);
+    let placed = |(a, b): (Position, Position)| {
+        near(a.latitude_deg, b.latitude_deg, HALF_DEG)
+            && near(a.longitude_deg, b.longitude_deg, HALF_DEG)
+    };
+    let time = |s: Start| s.time.map_or("none".to_owned(), |t| format!("{t}Z"));
+    let height = |s: Start| s.height_m.map_or("none".to_owned(), |z| format!("{z} m"));
+    let place = |s: Start| s.place.map_or("none".to_owned(), shown);
+    let differs = |same: bool, what, left: String, right: String| {
+        named(what, &left, &right).filter(|_| !same)
+    };
+    [
+        differs(
+            l.time.zip(r.time).is_some_and(later),
+            "start of the descent",
+            time(l),
+            time(r),
+        ),
+        differs(
+            l.place.zip(r.place).is_some_and(placed),
+            "place of its start",
+            place(l),
+            place(r),
+        ),
+        differs(
+            l.height_m
+                .zip(r.height_m)
+                .is_some_and(|(a, b)| near(a, b, HALF_M)),
+            "height of its start",
+            height(l),
+            height(r),
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// A position in words.
+fn shown(place: Position) -> String {
+    format!(
+        "{}° north, {}° east",
+        place.latitude_deg, place.longitude_deg
+    )
 }
 
 /// A position in another place: in tenths of a degree, as the kind of station
@@ -200,12 +267,7 @@ fn place(left: &Report, right: &Report, text: bool) -> Option<Difference> {
         }
         _ => false,
     };
-    let shown = |place: Option<Position>| {
-        place.map_or_else(
-            || "none".to_owned(),
-            |p| format!("{}° north, {}° east", p.latitude_deg, p.longitude_deg),
-        )
-    };
+    let shown = |place: Option<Position>| place.map_or("none".to_owned(), shown);
     (!same).then(|| Difference::Identity {
         what: "position".into(),
         left: shown(l),

@@ -24,7 +24,7 @@ pub fn check(message: &Message) -> Vec<Finding> {
         findings: Vec::new(),
     };
     out.falling();
-    if message.form == Form::Temp {
+    if message.form != Form::Pilot {
         out.parts_agree();
         out.standard_rows();
         out.named_levels();
@@ -48,10 +48,10 @@ fn section(form: Form, part: Part, set: Set) -> u8 {
     match (form, set) {
         (_, Set::Surface | Set::Standard(_)) => 2,
         (_, Set::Tropopause(_)) => 3,
-        (Form::Temp, Set::Maximum(_)) => 4,
+        (Form::Temp | Form::Descent, Set::Maximum(_)) => 4,
         (Form::Pilot, Set::Maximum(_)) => 3,
         (_, Set::Thermal(_)) => 5,
-        (Form::Temp, Set::Wind(_)) => 6,
+        (Form::Temp | Form::Descent, Set::Wind(_)) => 6,
         (Form::Pilot, Set::Wind(_)) => 4,
         (_, Set::Other) => u8::from(part.is_upper()),
     }

@@ -159,8 +159,8 @@ fn station_id(station: &Station) -> Result<String, Wis2Error> {
 fn tail(form: Form, kind: StationKind) -> Result<&'static str, Wis2Error> {
     Ok(match (form, kind) {
         (_, StationKind::Drop) => return Err(Wis2Error::NoTopic),
-        (Form::Temp, StationKind::Ship) => "temp-ship",
-        (Form::Temp, StationKind::Land | StationKind::Mobile) => "temp",
+        (Form::Temp | Form::Descent, StationKind::Ship) => "temp-ship",
+        (Form::Temp | Form::Descent, StationKind::Land | StationKind::Mobile) => "temp",
         (Form::Pilot, StationKind::Ship) => "wind-profile-ship",
         (Form::Pilot, StationKind::Land | StationKind::Mobile) => "wind-profile",
     })

@@ -30,7 +30,7 @@ impl Group {
     /// is a text.
     pub fn of(form: Form, text: bool) -> Vec<Self> {
         let mut groups = match form {
-            Form::Temp => vec![
+            Form::Temp | Form::Descent => vec![
                 Self::Surface,
                 Self::Standard,
                 Self::Tropopause,
@@ -275,7 +275,7 @@ impl Held<'_> {
         let mut at = At::of(self, l, r, out);
         let tolerance = self.tolerance;
         self.places(l, r, &mut at);
-        let (temp, all) = (l.form == Form::Temp, !self.text);
+        let (temp, all) = (l.form != Form::Pilot, !self.text);
         let thermal = temp && !matches!(self.group, Group::Maximum | Group::Wind);
         // PILOT in BUFR has winds alone.
         if (all && (temp || !self.bufr)) || thermal {
@@ -335,7 +335,7 @@ impl Held<'_> {
             None => tolerance.height_pilot_gpm,
         };
         let by_height = l.pressure_hpa.is_none() || r.pressure_hpa.is_none();
-        let standard = l.form == Form::Temp && self.group == Group::Standard;
+        let standard = l.form != Form::Pilot && self.group == Group::Standard;
         let carried = standard || by_height && a.is_some() && b.is_some();
         let told = !one || both(a, b);
         if (!self.text && told || carried) && !(self.text && standard && same_figures(at, a, b)) {

@@ -4,7 +4,7 @@
 use super::NOT_COMPARED;
 use super::series::{Series, source};
 use crate::finding::{Finding, Place};
-use crate::physics::gravity::geopotential_gpm;
+use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::hydrostatic::pressure_below;
 use crate::sounding::{Context, Row, Surface};
 use crate::tables::profile_limits;
@@ -12,9 +12,6 @@ use crate::tables::profile_limits;
 /// Temperature of the air near the ground when nothing gives one, °C: 10 K more
 /// or less are 0.05 hPa over 10 m.
 const MIDDLE_TEMPERATURE_C: f64 = 15.0;
-
-/// Latitude taken when the sheet gives none: gravity is near the standard there.
-const MIDDLE_LATITUDE_DEG: f64 = 45.0;
 
 /// Makes the checks, and says which could not be made.
 pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Finding>) {

@@ -31,7 +31,7 @@ impl<'a> Series<'a> {
             clock.push(now);
             before = Some(row);
         }
-        let joined = context.surface.is_some() && !profile.ends_aloft;
+        let joined = context.surface.is_some() && !profile.ends_aloft && !profile.descent;
         let hydrostatic = |d: &String| d.starts_with("height_gpm by hydrostatic");
         Self {
             profile,

@@ -1,5 +1,5 @@
 //! Any bytes as a profile: read or refused; what is an ascent is coded, and
-//! what is coded reads back.
+//! what is coded reads back; what has a descent gives its report.
 #![no_main]
 
 use fivefig::sounding::{Context, Flight, Form, Reach, Reading, Station};
@@ -25,6 +25,11 @@ fuzz_target!(|bytes: &[u8]| {
         },
         ..Context::default()
     };
+    if let Ok((descent, _)) = profile::build_for(Form::Descent, &raw, &context)
+        && let Ok((report, _)) = product::report(Form::Descent, &descent, &context, Reach::Whole)
+    {
+        assert!(report.start.is_some());
+    }
     let Ok((ascent, _)) = profile::build(&raw, &context) else {
         return;
     };

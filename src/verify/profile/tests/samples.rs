@@ -33,6 +33,7 @@ fn the_samples_have_no_warning() {
         "ship",
         "mobile",
         "drop",
+        "descent",
     ] {
         let findings = sample(name, Form::Temp);
         let mut warned = warnings(&findings);
@@ -46,4 +47,5 @@ fn the_samples_have_no_warning() {
         assert!(verdict(&findings).starts_with("go"), "{name}");
     }
     assert_eq!(warnings(&sample("pilot", Form::Pilot)), []);
+    assert_eq!(warnings(&sample("descent", Form::Descent)), []);
 }
