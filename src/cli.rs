@@ -186,6 +186,9 @@ enum CodeForm {
     Temp,
     /// PILOT, PILOT SHIP or PILOT MOBIL: winds alone (FM 32 to 34)
     Pilot,
+    /// The descent of a radiosonde after burst, from a file of the whole flight or
+    /// of the fall alone; it has no text code
+    Descent,
 }
 
 impl From<CodeForm> for Form {
@@ -193,6 +196,7 @@ impl From<CodeForm> for Form {
         match form {
             CodeForm::Temp => Self::Temp,
             CodeForm::Pilot => Self::Pilot,
+            CodeForm::Descent => Self::Descent,
         }
     }
 }
@@ -319,13 +323,13 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         }),
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
-            let findings = prepared.coded.findings.clone();
+            let findings = prepared.findings.clone();
             let product = match to {
                 LevelsForm::Table => {
                     prepared.count();
-                    table::table(&prepared.coded.report)
-                        + &table::orders(&prepared.coded.report)
-                        + &table::fidelity(&prepared.coded.fidelity)
+                    table::table(&prepared.report)
+                        + &table::orders(&prepared.report)
+                        + &table::fidelity(&prepared.fidelity)
                 }
                 LevelsForm::Json => {
                     json::write(vec![prepared.record(flight.levels)]).map_err(Stop::data)?

@@ -202,12 +202,12 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
     let form = message.form;
     let (ascent, _) = profile::build_for(form, &loaded.raw, &sheet.context).map_err(Stop::data)?;
     let coding: &Coding = &sheet.context.coding;
-    let coded = product::code(form, &ascent, &sheet.context, Reach::Whole)
+    let (ours, _) = product::report(form, &ascent, &sheet.context, Reach::Whole)
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
     Ok(Held {
         fidelity: fidelity(&ascent, coding, message, message),
-        needless: needless(&ascent, coding, message, &coded.report),
-        ours: coded.report,
+        needless: needless(&ascent, coding, message, &ours),
+        ours,
     })
 }
 

@@ -6,10 +6,10 @@ use std::path::Path;
 
 use super::output::Sink;
 use super::{BulletinArgs, DecodedForm, Stop, table, tell};
-use crate::code::{self, Message, Received, Traffic};
+use crate::code::{self, CodeError, Message, Received, Traffic};
 use crate::finding::{Finding, Severity};
 use crate::json::{self, Record};
-use crate::sounding::{Grain, Profile, Report, Row};
+use crate::sounding::{Form, Grain, Profile, Report, Row};
 use crate::{bufr, source};
 
 /// The longest line that is read as one, octets.
@@ -274,16 +274,21 @@ fn from_json(
         for finding in kept.disagreements(&report).map_err(|e| said(&e))? {
             say(finding)?;
         }
-        let (message, notes) = code::message(&report).map_err(|e| said(&e))?;
-        for finding in notes {
-            say(finding)?;
-        }
-        let mut record = Record::new(&report, Some(&message), &[], None);
+        let message = if report.form == Form::Descent {
+            Err(CodeError::NoTextCode.to_string())
+        } else {
+            let (message, notes) = code::message(&report).map_err(|e| said(&e))?;
+            for finding in notes {
+                say(finding)?;
+            }
+            Ok(message)
+        };
+        let mut record = Record::new(&report, message.as_ref().ok(), &[], None);
         record.findings = kept.findings;
         record.fidelity = kept.fidelity;
         out.push(Read {
             report,
-            message: Ok(message),
+            message,
             record,
         });
     }

@@ -96,9 +96,9 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         correction(&mut prepared, &letter, &was, to.is_bufr(), flight.levels)?;
         bulletin.bbb = Some(letter);
     }
-    let mut findings = prepared.coded.findings.clone();
+    let mut findings = prepared.findings.clone();
     let product = match to {
-        MessageForm::Text => prepared.coded.message.to_string().into_bytes(),
+        MessageForm::Text => prepared.message()?.to_string().into_bytes(),
         MessageForm::Json => {
             let record = prepared.record(flight.levels);
             json::write(vec![record]).map_err(Stop::data)?.into_bytes()
@@ -108,10 +108,8 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
             json::write_line(&record).map_err(Stop::data)?.into_bytes()
         }
         MessageForm::Bulletin => {
-            let coded = &prepared.coded;
-            bulletin
-                .write(&[(&coded.report, &coded.message)])?
-                .into_bytes()
+            let message = prepared.message()?;
+            bulletin.write(&[(&prepared.report, message)])?.into_bytes()
         }
         MessageForm::Bufr | MessageForm::BufrBulletin => {
             let report = prepared.for_bufr(flight.levels);
@@ -235,21 +233,18 @@ fn correction(
         for difference in differences {
             tell(&format!("fivefig: corrected: {difference}"));
         }
-        prepared.coded.report.context.bufr.update = Some(update);
+        prepared.report.context.bufr.update = Some(update);
         return Ok(());
     }
     let sent = sent.message(&name.to_string())?;
-    let coded = &mut prepared.coded;
-    let correction = product::correct(&sent, &coded.message).map_err(refused)?;
+    let correction = product::correct(&sent, prepared.message()?).map_err(refused)?;
     for difference in &correction.differences {
         tell(&format!("fivefig: corrected: {difference}"));
     }
     let parts = &correction.message.parts;
-    coded
-        .report
-        .parts
-        .retain(|part, _| parts.contains_key(part));
-    coded.message = correction.message;
+    let kept = &mut prepared.report.parts;
+    kept.retain(|part, _| parts.contains_key(part));
+    prepared.message = Some(correction.message);
     Ok(())
 }
 

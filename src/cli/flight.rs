@@ -6,13 +6,14 @@ use clap::{Args, ValueEnum};
 
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, get, tell};
+use crate::code::{CodeError, Message};
 use crate::finding::{Finding, Severity};
 use crate::json::Record;
-use crate::product::{self, Coded};
 use crate::sheet::{self, Sheet, Source};
 use crate::sounding::{Form, Profile, Reach, Report};
 use crate::source::{self, RawProfile};
-use crate::{levels, profile, report};
+use crate::verify::fidelity::{Fidelity, fidelity};
+use crate::{levels, product, profile, report};
 
 /// Where the rows come from.
 #[derive(Args)]
@@ -149,7 +150,11 @@ fn read_sheets_after(
 /// A flight as read, and what was coded from it.
 pub(super) struct Prepared {
     ascent: Profile,
-    pub(super) coded: Coded,
+    pub(super) report: Report,
+    /// `None` for a descent, which has no text code.
+    pub(super) message: Option<Message>,
+    pub(super) fidelity: Fidelity,
+    pub(super) findings: Vec<Finding>,
 }
 
 impl Prepared {
@@ -157,34 +162,35 @@ impl Prepared {
     pub(super) fn record(mut self, keep: Option<Keep>) -> Record {
         self.count();
         let report = match keep {
-            Some(Keep::All) => report::with_every_row(&self.coded.report, &self.ascent),
-            _ => self.coded.report,
+            Some(Keep::All) => report::with_every_row(&self.report, &self.ascent),
+            _ => self.report,
         };
-        let coded = self.coded.message;
-        Record::new(
-            &report,
-            Some(&coded),
-            &self.coded.findings,
-            Some(self.coded.fidelity),
-        )
+        let (message, fidelity) = (self.message.as_ref(), Some(self.fidelity));
+        Record::new(&report, message, &self.findings, fidelity)
+    }
+
+    /// The message in figures.
+    pub(super) fn message(&self) -> Result<&Message, Stop> {
+        let message = self.message.as_ref();
+        message.ok_or_else(|| Stop::data(CodeError::NoTextCode))
     }
 
     /// The report that goes out in BUFR.
     pub(super) fn for_bufr(&self, keep: Option<Keep>) -> Report {
         match keep {
-            Some(Keep::Chosen) => self.coded.report.clone(),
-            _ => report::with_every_row(&self.coded.report, &self.ascent),
+            Some(Keep::Chosen) => self.report.clone(),
+            _ => report::with_every_row(&self.report, &self.ascent),
         }
     }
 
-    /// Counts the levels of TEMP against the fewest possible.
+    /// Counts the levels of TEMP, or of a descent, against the fewest possible.
     pub(super) fn count(&mut self) {
-        let report = &self.coded.report;
-        if report.form != Form::Temp {
+        let report = &self.report;
+        if report.form == Form::Pilot {
             return;
         }
         let context = &report.context;
-        self.coded.fidelity.counts = Some(levels::count(
+        self.fidelity.counts = Some(levels::count(
             &self.ascent,
             &context.coding,
             &context.orders,
@@ -209,11 +215,30 @@ pub(super) fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
     };
     let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
-    let mut coded = product::code(form, &ascent, &sheet.context, reach)
-        .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
-    findings.append(&mut coded.findings);
-    coded.findings = findings;
-    Ok(Prepared { ascent, coded })
+    let refused = |refused| Stop::data(format!("{name}: {refused}"));
+    let context = &sheet.context;
+    if form == Form::Descent {
+        let (report, notes) = product::report(form, &ascent, context, reach).map_err(refused)?;
+        findings.extend(notes);
+        // No text rounds it: before and after are the same.
+        let fidelity = fidelity(&ascent, &context.coding, &report, &report);
+        return Ok(Prepared {
+            ascent,
+            report,
+            message: None,
+            fidelity,
+            findings,
+        });
+    }
+    let coded = product::code(form, &ascent, context, reach).map_err(refused)?;
+    findings.extend(coded.findings);
+    Ok(Prepared {
+        ascent,
+        report: coded.report,
+        message: Some(coded.message),
+        fidelity: coded.fidelity,
+        findings,
+    })
 }
 
 /// Findings, then the product; exit 1 on a warning under `--strict`.
