@@ -31,6 +31,7 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
         counts: [0; 3],
     };
     let mut reports = 0;
+    let mut unchecked = None;
     if input.holds == decode::Holds::Groups {
         decode::each_received(&mut *input.from, path, |findings, received| {
             out.tell("", findings)?;
@@ -50,6 +51,8 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
             let message = match &read.message {
                 Ok(message) => message,
                 Err(why) => {
+                    unchecked = Some(why.clone());
+                    reports -= 1;
                     let place = Place::default().in_file(&name);
                     let finding = Finding::warning("no-text-code", place, why.clone());
                     out.tell("", vec![finding])?;
@@ -66,7 +69,9 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
     let [infos, warnings, errors] = out.counts;
     out.sink.close()?;
     if reports == 0 {
-        return Err(Stop::data(format!("{name}: no report could be read")));
+        return Err(Stop::data(
+            unchecked.unwrap_or_else(|| format!("{name}: no report could be read")),
+        ));
     }
     if !manner.quiet {
         tell(&format!(

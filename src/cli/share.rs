@@ -22,8 +22,8 @@ pub(super) struct ShareArgs {
     /// 2031-01-15T13:05:00Z
     #[arg(long, value_name = "TIME", value_parser = pubtime)]
     pubtime: Option<DateTime>,
-    /// Publish the notification to this broker:
-    /// `mqtts://[USER@]HOST[:PORT]` or `mqtt://[USER@]HOST[:PORT]`
+    /// Publish the notification to this broker, and to no other:
+    /// mqtts://[USER@]HOST[:PORT] or mqtt://[USER@]HOST[:PORT]
     #[arg(long, value_name = "BROKER")]
     #[cfg_attr(not(feature = "mqtt"), arg(hide = true))]
     publish: Option<String>,
