@@ -59,8 +59,8 @@ pub enum Value {
     /// 273.16 K under scale 2. Figures of code tables and bits of flag tables as
     /// they stand.
     Number(i64),
-    /// Characters, without the blanks at their end; those above 127 are octets
-    /// as they stand.
+    /// Characters, without the blanks (and, read, zero octets) at their end;
+    /// those above 127 are octets as they stand.
     Text(Box<str>),
 }
 

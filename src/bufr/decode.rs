@@ -453,6 +453,8 @@ fn text_value(octets: &[u8]) -> Value {
     if octets.iter().all(|&octet| octet == 0xFF) {
         return Value::Missing;
     }
-    let text: String = octets.iter().map(|&octet| char::from(octet)).collect();
-    Value::text(&text)
+    // Some writers fill up with zero octets instead of blanks.
+    let filled = octets.iter().rev().take_while(|&&octet| matches!(octet, b' ' | 0));
+    let text = octets.iter().take(octets.len() - filled.count());
+    Value::Text(text.map(|&octet| char::from(octet)).collect())
 }
