@@ -169,7 +169,7 @@ struct State {
     characters: u16,
     /// 2 04: bits of associated fields, the innermost last.
     associated: Vec<u16>,
-    /// 2 06: bits of the next element, if it is not in the table.
+    /// 2 06: bits of the next element, in the table or not.
     local: Option<u16>,
 }
 
@@ -310,9 +310,12 @@ impl Compiler {
     fn element(&mut self, descriptor: Descriptor, out: &mut Vec<Node>) -> Result<(), Fault> {
         self.count()?;
         let local = self.state.local.take();
-        let mut field = match (bufr_element(descriptor), local) {
-            (Some(element), _) => self.plain(element),
-            (None, Some(bits)) => Field {
+        let element = bufr_element(descriptor);
+        let mut field = match (element, local) {
+            (Some(element), None) => self.plain(element),
+            // Its bits are those of the table.
+            (Some(element), Some(bits)) if bits == element.width_bits => self.plain(element),
+            (_, Some(bits)) => Field {
                 descriptor,
                 element: None,
                 kind: Kind::Number,
