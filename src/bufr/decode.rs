@@ -1,15 +1,20 @@
 //! Octets → values, editions 3 and 4, compressed or not, several subsets.
 //!
 //! Memory is bounded by the length of the message: counts are held against the
-//! bits that are left before anything is repeated, and values are counted.
+//! bits that are left before anything is repeated, and values are counted
+//! (`tests/bufr_memory.rs` states and holds the bound).
 
 use super::bits::Reader;
 use super::template::{Kind, Node};
 use super::{BufrError, Descriptor, Fault, Field, Layout, Message, Section1, Value};
 
-/// Values that an octet of a message can stand for at most. Uncompressed, none
-/// has more than eight; compression can say the same for many subsets.
-const VALUES_AN_OCTET: usize = 32;
+/// Values that an octet of a message can stand for, uncompressed: one a bit.
+const VALUES_AN_OCTET: usize = 8;
+/// So many more may come of compression, which says a value that is the same in
+/// all subsets once.
+const MORE_VALUES: usize = 65_536;
+/// Octets of a text that count as one more value.
+const TEXT_A_VALUE: usize = 8;
 
 /// A message as it was received.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -181,11 +186,12 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
     }
     let layout = Layout::new(&template, section1.table_version)
         .map_err(|(n, fault)| three.fault(8 + 2 * n, fault))?;
+    let most = (VALUES_AN_OCTET * message.len()).saturating_add(MORE_VALUES);
     let data = Data {
         reader: Reader::new(four.bytes.get(4..).unwrap_or_default()),
         start: 8 * (four.start + 4),
-        left: VALUES_AN_OCTET.saturating_mul(message.len()),
-        most: VALUES_AN_OCTET.saturating_mul(message.len()),
+        left: most,
+        most,
         sink,
     };
     let compressed = flags & 0x40 != 0;
@@ -285,6 +291,15 @@ impl<S: Sink> Data<'_, S> {
         fault.at(4, self.start + self.reader.at())
     }
 
+    /// Counts one field of so many subsets.
+    fn spend_on(&mut self, field: &Field, subsets: usize) -> Result<(), BufrError> {
+        let text = match field.kind {
+            Kind::Text => usize::try_from(field.width_bits / 8).unwrap_or(0) / TEXT_A_VALUE,
+            _ => 0,
+        };
+        self.spend(subsets.saturating_mul(1 + text))
+    }
+
     fn spend(&mut self, values: usize) -> Result<(), BufrError> {
         match self.left.checked_sub(values) {
             Some(left) => {
@@ -344,7 +359,7 @@ impl<S: Sink> Data<'_, S> {
     fn one(&mut self, field: &Field, subset: usize) -> Result<Option<u64>, BufrError> {
         let bit = self.start + self.reader.at();
         let (raw, value) = self.field(field)?;
-        self.spend(1)?;
+        self.spend_on(field, 1)?;
         self.sink.value(subset, field, bit, raw, value);
         Ok(raw)
     }
@@ -373,7 +388,10 @@ impl<S: Sink> Data<'_, S> {
                 } => {
                     let times = match times {
                         Ok(times) => *times,
-                        Err(factor) => self.column(factor, subsets)?.unwrap_or(0),
+                        Err(factor) => {
+                            let times = self.column(factor, subsets)?;
+                            times.ok_or_else(|| self.fault(Fault::UnequalCounts))?
+                        }
                     };
                     self.fits(times, *least_bits)?;
                     for _ in 0..times {
@@ -385,7 +403,7 @@ impl<S: Sink> Data<'_, S> {
         Ok(())
     }
 
-    /// One field of all subsets; its value where it is a count.
+    /// One field of all subsets; its raw bits where they are the same in all.
     fn column(&mut self, field: &Field, subsets: usize) -> Result<Option<u64>, BufrError> {
         let bit = self.start + self.reader.at();
         let (least, value) = self.field(field)?;
@@ -396,16 +414,14 @@ impl<S: Sink> Data<'_, S> {
                 bits: width,
             })
         };
-        self.spend(subsets)?;
+        self.spend_on(field, subsets)?;
         if width == 0 {
             for subset in 0..subsets {
                 self.sink.value(subset, field, bit, least, value.clone());
             }
             return Ok(least);
         }
-        if field.kind == Kind::Factor {
-            return Err(self.fault(Fault::UnequalCounts));
-        }
+        let mut equal = None;
         self.fits(u64::try_from(subsets).unwrap_or(u64::MAX), width)?;
         let bits = u32::try_from(width).unwrap_or(64);
         for subset in 0..subsets {
@@ -436,9 +452,10 @@ impl<S: Sink> Data<'_, S> {
                     (Some(raw), number_value(field, raw))
                 }
             };
+            equal = if subset == 0 { raw } else { equal.filter(|&e| Some(e) == raw) };
             self.sink.value(subset, field, at, raw, value);
         }
-        Ok(least)
+        Ok(equal)
     }
 }
 

@@ -9,6 +9,9 @@ use crate::tables::BufrUnit;
 /// The flag table of extended vertical sounding significance.
 const SIGNIFICANCE: &str = "008042";
 
+/// Places of a number in words; operators may ask for hundreds.
+const MAX_PLACES: i32 = 20;
+
 /// A line for every field of a message: section (`4/2` is subset 2 of section 4),
 /// bit from the start of the message, bits, descriptor, name, raw bits as a
 /// number, value with its unit. Also gives what was read.
@@ -225,6 +228,9 @@ pub(super) fn unit(field: &Field) -> &'static str {
 
 /// A whole number of units of ten to minus `scale`, exactly.
 pub(super) fn decimal(number: i64, scale: i32) -> String {
+    if scale.abs() > MAX_PLACES {
+        return format!("{number}e{}", -scale);
+    }
     match usize::try_from(scale) {
         Ok(0) => number.to_string(),
         Ok(places) => {
