@@ -6,8 +6,10 @@
 
 use super::bits::Reader;
 use super::template::{Kind, Node};
-use super::{BufrError, Descriptor, Fault, Field, Layout, Message, Section1, Value};
+use super::{BufrError, Descriptor, Fault, Field, Layout, MAX_OCTETS, Message, Section1, Value};
 
+/// Octets of sections 0 and 5: no message is shorter.
+const LEAST_OCTETS: usize = 12;
 /// Values that an octet of a message can stand for, uncompressed: one a bit.
 const VALUES_AN_OCTET: usize = 8;
 /// So many more may come of compression, which says a value that is the same in
@@ -147,12 +149,18 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
         return Err(Fault::Edition(edition).at(0, 56));
     }
     let octets = usize::from(a) << 16 | usize::from(b) << 8 | usize::from(c);
-    let short = || {
-        let (needs, has) = (octets.max(12), bytes.len().min(octets));
+    if octets < LEAST_OCTETS {
+        let fault = Fault::SectionLength {
+            length: octets,
+            least: LEAST_OCTETS,
+            most: MAX_OCTETS,
+        };
+        return Err(fault.at(0, 32));
+    }
+    let message = bytes.get(..octets).ok_or_else(|| {
+        let (needs, has) = (octets, bytes.len());
         Fault::Short { needs, has }.at(0, 32)
-    };
-    let message = bytes.get(..octets).filter(|m| m.len() >= 12);
-    let message = message.ok_or_else(short)?;
+    })?;
     let least = if edition == 4 { 22 } else { 17 };
     let (one, mut at) = Section::take(1, message, 8, least)?;
     let (section1, has_local) = section1(&one, edition);

@@ -15,7 +15,8 @@ impl Message {
     /// A template that cannot be compiled; values that are too few, too many, of
     /// the wrong kind or out of range; a message longer than its counters hold.
     pub fn encode(&self) -> Result<Vec<u8>, BufrError> {
-        let layout = Layout::new(&self.template, 0).map_err(|(_, fault)| fault.at(3, 0))?;
+        let layout = Layout::new(&self.template, self.section1.table_version)
+            .map_err(|(_, fault)| fault.at(3, 0))?;
         let count: usize = self.values.iter().map(Vec::len).sum();
         let mut bits = Writer::with_capacity(HEAD + count * 3);
         self.head(&mut bits)?;

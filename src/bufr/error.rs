@@ -36,8 +36,9 @@ pub enum Fault {
         /// Octets there.
         has: usize,
     },
-    /// A section shorter than its fixed part, or longer than the message.
-    #[error("the section says it has {length} octets; {least} to {most} can be")]
+    /// A message or section shorter than its fixed part, or a section longer than
+    /// the message.
+    #[error("the length given is {length} octets; {least} to {most} can be")]
     SectionLength {
         /// What it says.
         length: usize,
@@ -62,7 +63,7 @@ pub enum Fault {
     Unknown {
         /// The descriptor.
         descriptor: Descriptor,
-        /// Version of the message's master table; 0 when one is written.
+        /// Version of the message's master table.
         version: u8,
         /// Ours.
         own: u8,
@@ -70,6 +71,9 @@ pub enum Fault {
     /// An operator that is not handled.
     #[error("operator {0} is not handled (2 01, 2 02, 2 04, 2 05, 2 06, 2 07 and 2 08 are)")]
     Operator(Descriptor),
+    /// An operator that ends what was not begun, or has no width.
+    #[error("operator {0} ends nothing or says nothing")]
+    EmptyOperator(Descriptor),
     /// A replication of nothing, of more descriptors than follow, or without its
     /// count.
     #[error("replication {0} lacks its count or the descriptors it repeats")]
@@ -100,9 +104,7 @@ pub enum Fault {
         bits: usize,
     },
     /// A count that the bits left cannot hold.
-    #[error(
-        "{count} repetitions of at least {bits} bits each do not fit into the {left} bits left"
-    )]
+    #[error("{count} times at least {bits} bits do not fit into the {left} bits left")]
     Count {
         /// Repetitions.
         count: u64,
@@ -118,7 +120,7 @@ pub enum Fault {
     #[error("compressed subsets have different counts of repetitions")]
     UnequalCounts,
     /// An increment wider than the element can use.
-    #[error("an increment of {bits} bits for {descriptor}")]
+    #[error("increments of {bits} bits reach past the greatest value of {descriptor}")]
     Increment {
         /// The element.
         descriptor: Descriptor,
@@ -166,8 +168,8 @@ pub enum Fault {
     /// More octets than a length can say.
     #[error("the message would have {0} octets; at most {MAX_OCTETS} can be")]
     TooLong(usize),
-    /// More descriptors or subsets than two octets can count.
-    #[error("{0} descriptors or subsets do not fit section 3")]
+    /// No descriptors or subsets, or more than two octets can count.
+    #[error("{0} descriptors or subsets; section 3 holds 1 to 65535")]
     Section3(usize),
 }
 

@@ -378,17 +378,15 @@ impl Compiler {
             }
             2 => self.state.finer = if y == 0 { 0 } else { shifted(y) },
             4 if y == 0 => {
-                self.state
-                    .associated
-                    .pop()
-                    .ok_or(Fault::Operator(operator))?;
+                self.state.associated.pop().ok_or(Fault::EmptyOperator(operator))?;
             }
             4 => {
                 let bits: i64 = self.state.associated.iter().copied().map(i64::from).sum();
                 width(operator, bits + i64::from(y))?;
                 self.state.associated.push(y);
             }
-            5 if y > 0 => {
+            5 | 6 if y == 0 => return Err(Fault::EmptyOperator(operator)),
+            5 => {
                 self.count()?;
                 out.push(Node::Field(Field {
                     descriptor: operator,
