@@ -5,7 +5,7 @@
 //! (`tests/bufr_memory.rs` states and holds the bound).
 
 use super::bits::Reader;
-use super::template::{Kind, Node};
+use super::template::{Kind, Node, least_bits};
 use super::{BufrError, Descriptor, Fault, Field, Layout, MAX_OCTETS, Message, Section1, Value};
 
 /// Octets of sections 0 and 5: no message is shorter.
@@ -284,6 +284,10 @@ impl<S: Sink> Data<'_, S> {
     fn read(mut self, layout: &Layout, subsets: usize, together: bool) -> Result<usize, BufrError> {
         // Before anything is made for them.
         self.spend(subsets)?;
+        if !together && subsets > 1 {
+            let least = least_bits(&layout.nodes);
+            self.fits(u64::try_from(subsets).unwrap_or(u64::MAX), least)?;
+        }
         self.sink.begin(subsets);
         if together {
             self.together(&layout.nodes, subsets)?;

@@ -263,9 +263,7 @@ impl Compiler {
         if self.state != before {
             return Err(Fault::OpenOperator(descriptor));
         }
-        let least_bits = body
-            .iter()
-            .fold(0_u64, |sum, node| sum.saturating_add(node.least_bits()));
+        let least_bits = least_bits(&body);
         if least_bits == 0 && times.is_ok() {
             return Ok(rest);
         }
@@ -407,6 +405,12 @@ impl Compiler {
         }
         Ok(())
     }
+}
+
+/// Fewest bits of one pass, uncompressed.
+pub(super) fn least_bits(nodes: &[Node]) -> u64 {
+    let bits = nodes.iter().map(Node::least_bits);
+    bits.fold(0, u64::saturating_add)
 }
 
 fn width(descriptor: Descriptor, bits: i64) -> Result<u32, Fault> {
