@@ -71,9 +71,10 @@ enum Command {
         /// Exported table of station metadata to hold the sheet against
         #[arg(long, value_name = "FILE", requires = "sheet")]
         station_list: Option<PathBuf>,
-        /// Which code form the profile is for
-        #[arg(long, value_enum, default_value_t)]
-        form: CodeForm,
+        /// Which code form the profile is for (default: that of a BUFR message, else
+        /// temp)
+        #[arg(long, value_enum)]
+        form: Option<CodeForm>,
         /// How findings are written
         #[arg(long, value_enum, default_value_t)]
         notes: Notes,
@@ -305,7 +306,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                     sheet,
                     message: None,
                 };
-                check::profile(&source, form.into(), station_list.as_deref(), &manner)
+                check::profile(&source, form, station_list.as_deref(), &manner)
             }
         }
         Command::Compare {

@@ -25,7 +25,11 @@ fn held(name: &str, octets: &[u8], tables: &Tables) -> usize {
     let ours = &message.values[0];
     let fields = layout.fields(|n| u64::try_from(ours[n].number()?).ok());
     let theirs = second_read(octets, tables);
-    assert_eq!((ours.len(), fields.len()), (theirs.len(), theirs.len()), "{name}");
+    assert_eq!(
+        (ours.len(), fields.len()),
+        (theirs.len(), theirs.len()),
+        "{name}"
+    );
     for (n, ((value, field), event)) in ours.iter().zip(&fields).zip(theirs).enumerate() {
         let at = format!("{name}, value {n}, {}", field.descriptor);
         let (xy, theirs) = match event {
@@ -85,5 +89,8 @@ fn five_thousand_levels_have_the_octets_worked_out() {
     // with both counts, 168 bits a level: 47 + (346 + 168 x 5000) / 8, rounded up.
     let octets = sounding(&["309052"], &[5000, 0]).encode().unwrap();
     assert_eq!(octets.len(), 105_091);
-    assert_eq!(bufr::read(&octets).unwrap().message, sounding(&["309052"], &[5000, 0]));
+    assert_eq!(
+        bufr::read(&octets).unwrap().message,
+        sounding(&["309052"], &[5000, 0])
+    );
 }

@@ -79,16 +79,15 @@ fn piece() -> impl Strategy<Value = Vec<Descriptor>> {
             Just(None),
             select(vec!["031000", "031001", "031002"]).prop_map(Some),
         ];
-        (prop::collection::vec(inner, 1..3), factor, 1_u16..4)
-            .prop_map(|(body, factor, times)| {
-                let body = body.concat();
-                let x = body.len().min(63);
-                let head = match factor {
-                    None => vec![made(1, x, times)],
-                    Some(factor) => vec![made(1, x, 0), figures(factor)],
-                };
-                [head, body].concat()
-            })
+        (prop::collection::vec(inner, 1..3), factor, 1_u16..4).prop_map(|(body, factor, times)| {
+            let body = body.concat();
+            let x = body.len().min(63);
+            let head = match factor {
+                None => vec![made(1, x, times)],
+                Some(factor) => vec![made(1, x, 0), figures(factor)],
+            };
+            [head, body].concat()
+        })
     })
 }
 
@@ -152,32 +151,42 @@ fn message() -> impl Strategy<Value = Message> {
         Some((template, layout))
     });
     let missing = prop_oneof![Just(0_u64), Just(20), Just(100)];
-    (template, 1_usize..4, missing, any::<u64>(), any::<[u8; 12]>(), any::<[u16; 3]>()).prop_map(
-        |((template, layout), subsets, missing, seed, octets, words)| {
-            let mut numbers = Numbers(seed);
-            let subsets = (0..subsets).map(|_| values(&layout, missing, &mut numbers)).collect();
-            let [a, b, c, d, e, f, g, h, i, j, k, l] = octets;
-            Message {
-                section1: Section1 {
-                    master_table: a,
-                    centre: words[0],
-                    sub_centre: words[1],
-                    update: b,
-                    category: c,
-                    subcategory: d,
-                    local_subcategory: e,
-                    table_version: f,
-                    local_version: g,
-                    year: words[2],
-                    month: h,
-                    day: i,
-                    clock: [j, k, l],
-                },
-                template,
-                values: subsets,
-            }
-        },
+    (
+        template,
+        1_usize..4,
+        missing,
+        any::<u64>(),
+        any::<[u8; 12]>(),
+        any::<[u16; 3]>(),
     )
+        .prop_map(
+            |((template, layout), subsets, missing, seed, octets, words)| {
+                let mut numbers = Numbers(seed);
+                let subsets = (0..subsets)
+                    .map(|_| values(&layout, missing, &mut numbers))
+                    .collect();
+                let [a, b, c, d, e, f, g, h, i, j, k, l] = octets;
+                Message {
+                    section1: Section1 {
+                        master_table: a,
+                        centre: words[0],
+                        sub_centre: words[1],
+                        update: b,
+                        category: c,
+                        subcategory: d,
+                        local_subcategory: e,
+                        table_version: f,
+                        local_version: g,
+                        year: words[2],
+                        month: h,
+                        day: i,
+                        clock: [j, k, l],
+                    },
+                    template,
+                    values: subsets,
+                }
+            },
+        )
 }
 
 /// As a text of all octets 255 is read: missing.
@@ -189,7 +198,8 @@ fn as_read(message: &Message) -> Message {
         let fields = layout.fields(count);
         for (value, field) in subset.iter_mut().zip(fields) {
             let full = field.width_bits as usize / 8;
-            if matches!(value, Value::Text(t) if t.chars().filter(|&c| c == '\u{FF}').count() == full) {
+            if matches!(value, Value::Text(t) if t.chars().filter(|&c| c == '\u{FF}').count() == full)
+            {
                 *value = Value::Missing;
             }
         }

@@ -464,7 +464,11 @@ impl<S: Sink> Data<'_, S> {
                     (Some(raw), number_value(field, raw))
                 }
             };
-            equal = if subset == 0 { raw } else { equal.filter(|&e| Some(e) == raw) };
+            equal = if subset == 0 {
+                raw
+            } else {
+                equal.filter(|&e| Some(e) == raw)
+            };
             self.sink.value(subset, field, at, raw, value);
         }
         Ok(equal)
@@ -483,7 +487,10 @@ fn text_value(octets: &[u8]) -> Value {
         return Value::Missing;
     }
     // Some writers fill up with zero octets instead of blanks.
-    let filled = octets.iter().rev().take_while(|&&octet| matches!(octet, b' ' | 0));
+    let filled = octets
+        .iter()
+        .rev()
+        .take_while(|&&octet| matches!(octet, b' ' | 0));
     let text = octets.iter().take(octets.len() - filled.count());
     Value::Text(text.map(|&octet| char::from(octet)).collect())
 }

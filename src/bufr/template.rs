@@ -376,7 +376,10 @@ impl Compiler {
             }
             2 => self.state.finer = if y == 0 { 0 } else { shifted(y) },
             4 if y == 0 => {
-                self.state.associated.pop().ok_or(Fault::EmptyOperator(operator))?;
+                self.state
+                    .associated
+                    .pop()
+                    .ok_or(Fault::EmptyOperator(operator))?;
             }
             4 => {
                 let bits: i64 = self.state.associated.iter().copied().map(i64::from).sum();

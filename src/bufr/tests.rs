@@ -113,7 +113,10 @@ fn together(template: &str, subsets: u16, parts: &[(u64, u32)]) -> Vec<Vec<Value
 fn fields(template: &str) -> Vec<(i32, i64, u32)> {
     let layout = Layout::new(&descriptors(template), 0).unwrap();
     let fields = layout.fields(|_| None);
-    fields.iter().map(|f| (f.scale, f.reference, f.width_bits)).collect()
+    fields
+        .iter()
+        .map(|f| (f.scale, f.reference, f.width_bits))
+        .collect()
 }
 
 #[test]
@@ -121,8 +124,16 @@ fn widths_scales_and_references_follow_2_01_and_2_02() {
     // 0 12 101: scale 2, 16 bits; 2 01 132 adds 132 - 128 = 4 bits, 2 02 129 adds 1
     // to the scale; a flag table (0 08 042, 18 bits) and characters stay.
     let template = "201132 202129 012101 008042 001011 202000 201000 012101";
-    assert_eq!(fields(template), [(3, 0, 20), (0, 0, 18), (0, 0, 72), (2, 0, 16)]);
-    let text = [vec![(273_150, 20), (5, 18)], letters("AB       "), vec![(27315, 16)]].concat();
+    assert_eq!(
+        fields(template),
+        [(3, 0, 20), (0, 0, 18), (0, 0, 72), (2, 0, 16)]
+    );
+    let text = [
+        vec![(273_150, 20), (5, 18)],
+        letters("AB       "),
+        vec![(27315, 16)],
+    ]
+    .concat();
     let values = [n(273_150), n(5), Value::text("AB"), n(27315)];
     both_ways(template, &[&values], &text);
     // 126 - 128 = -2: 14 bits of 0 07 004 become 12, in units of 1000 Pa.
@@ -147,7 +158,14 @@ fn precision_is_raised_by_2_07() {
     assert_eq!(fields(template), expected);
     // 100027 Pa; 12.3 gpm is 123, and 123 + 10000 in bits.
     let values = [n(100_027), n(123), n(0), n(-100_000), n(1), n(-1000)];
-    let parts = [(100_027, 18), (10_123, 21), (0, 18), (0, 24), (1_000_001, 27), (0, 17)];
+    let parts = [
+        (100_027, 18),
+        (10_123, 21),
+        (0, 18),
+        (0, 24),
+        (1_000_001, 27),
+        (0, 17),
+    ];
     both_ways(template, &[&values], &parts);
 }
 
@@ -155,7 +173,14 @@ fn precision_is_raised_by_2_07() {
 fn associated_fields_stand_before_each_element() {
     let template = "204008 031021 012101 001011 204000 012101";
     // All ones of an associated field are a value like any other.
-    let values = [n(1), n(255), Value::Missing, n(0), Value::text("A"), n(27316)];
+    let values = [
+        n(1),
+        n(255),
+        Value::Missing,
+        n(0),
+        Value::text("A"),
+        n(27316),
+    ];
     let parts = [
         vec![(1, 6), (255, 8), (65535, 16), (0, 8)],
         letters("A        "),
@@ -177,31 +202,44 @@ fn characters_and_local_elements_bring_their_widths() {
     both_ways("205005 001001", &[&[Value::text("AB"), n(1)]], &parts);
     // 2 06 011: 11 bits, whether the element is in the table (7 bits) or not.
     let template = "206011 012250 206011 001001 001001";
-    both_ways(template, &[&[n(1000), n(1001), n(99)]], &[(1000, 11), (1001, 11), (99, 7)]);
+    both_ways(
+        template,
+        &[&[n(1000), n(1001), n(99)]],
+        &[(1000, 11), (1001, 11), (99, 7)],
+    );
     both_ways("206011 012250", &[&[Value::Missing]], &[(2047, 11)]);
     // Of the width in the table: the element of the table.
     assert_eq!(fields("206017 010009"), [(0, -1000, 17)]);
     // 2 08 002: two octets instead of nine.
     let template = "208002 001011 208000 001011";
     let parts = [letters("XY"), letters("XYZ      ")].concat();
-    both_ways(template, &[&[Value::text("XY"), Value::text("XYZ")]], &parts);
+    both_ways(
+        template,
+        &[&[Value::text("XY"), Value::text("XYZ")]],
+        &parts,
+    );
 }
 
 #[test]
 fn counts_stand_in_front_of_what_they_repeat() {
     both_ways("101000 031000 001001", &[&[n(1), n(9)]], &[(1, 1), (9, 7)]);
     both_ways("101000 031000 001001", &[&[n(0)]], &[(0, 1)]);
-    both_ways("101000 031001 001001", &[&[n(2), n(9), n(8)]], &[(2, 8), (9, 7), (8, 7)]);
+    both_ways(
+        "101000 031001 001001",
+        &[&[n(2), n(9), n(8)]],
+        &[(2, 8), (9, 7), (8, 7)],
+    );
     both_ways("101000 031002 001001", &[&[n(1), n(9)]], &[(1, 16), (9, 7)]);
-    both_ways("101000 031002 001001 001002", &[&[n(0), n(5)]], &[(0, 16), (5, 10)]);
-    both_ways("102003 001001 001002", &[&[1, 2, 3, 4, 5, 6].map(n)], &[
-        (1, 7),
-        (2, 10),
-        (3, 7),
-        (4, 10),
-        (5, 7),
-        (6, 10),
-    ]);
+    both_ways(
+        "101000 031002 001001 001002",
+        &[&[n(0), n(5)]],
+        &[(0, 16), (5, 10)],
+    );
+    both_ways(
+        "102003 001001 001002",
+        &[&[1, 2, 3, 4, 5, 6].map(n)],
+        &[(1, 7), (2, 10), (3, 7), (4, 10), (5, 7), (6, 10)],
+    );
     // Nested: twice a block number, then once or never a station number; the count
     // inside is one of the four descriptors repeated, that in front is not.
     let template = "104000 031001 001001 101000 031000 001002 012101";
@@ -209,7 +247,10 @@ fn counts_stand_in_front_of_what_they_repeat() {
     both_ways(template, &[&[2, 1, 1, 7, 2, 0, 27315].map(n)], &parts);
     // Operators inside what is repeated are closed there.
     let template = "103002 201130 001001 201000 001001";
-    assert_eq!(fields(template).iter().map(|f| f.2).collect::<Vec<_>>(), [9, 9, 7]);
+    assert_eq!(
+        fields(template).iter().map(|f| f.2).collect::<Vec<_>>(),
+        [9, 9, 7]
+    );
 }
 
 #[test]
@@ -245,7 +286,12 @@ fn compressed_numbers_are_a_least_value_and_increments() {
 
 #[test]
 fn compressed_texts_have_increments_of_octets() {
-    let rows = |values: &[&str]| values.iter().map(|v| vec![Value::text(v)]).collect::<Vec<_>>();
+    let rows = |values: &[&str]| {
+        values
+            .iter()
+            .map(|v| vec![Value::text(v)])
+            .collect::<Vec<_>>()
+    };
     let parts = [letters("AB       "), vec![(0, 6)]].concat();
     assert_eq!(together("001011", 2, &parts), rows(&["AB", "AB"]));
     // Different: a least value of zero bits, nine octets, every text.
@@ -256,17 +302,35 @@ fn compressed_texts_have_increments_of_octets() {
     let each = [letters("AB"), vec![(255, 8), (255, 8)], letters("C ")].concat();
     let parts = [vec![(0, 8); 9], vec![(2, 6)], each].concat();
     let values = together("001011", 3, &parts);
-    assert_eq!(values, [[Value::text("AB")], [Value::Missing], [Value::text("C")]]);
+    assert_eq!(
+        values,
+        [[Value::text("AB")], [Value::Missing], [Value::text("C")]]
+    );
     let parts = [vec![(255, 8); 9], vec![(0, 6)]].concat();
-    assert_eq!(together("001011", 2, &parts), [[Value::Missing], [Value::Missing]]);
+    assert_eq!(
+        together("001011", 2, &parts),
+        [[Value::Missing], [Value::Missing]]
+    );
 }
 
 #[test]
 fn compressed_counts_are_the_same_in_all_subsets() {
     let template = "101000 031001 001001";
-    let parts = [(2, 8), (0, 6), (5, 7), (0, 6), (6, 7), (1, 6), (0, 1), (1, 1)];
+    let parts = [
+        (2, 8),
+        (0, 6),
+        (5, 7),
+        (0, 6),
+        (6, 7),
+        (1, 6),
+        (0, 1),
+        (1, 1),
+    ];
     let values = together(template, 2, &parts);
-    assert_eq!(values, [vec![n(2), n(5), n(6)], vec![n(2), n(5), Value::Missing]]);
+    assert_eq!(
+        values,
+        [vec![n(2), n(5), n(6)], vec![n(2), n(5), Value::Missing]]
+    );
     // Increments that are all zero say the same.
     let parts = [(1, 8), (2, 6), (0, 2), (0, 2), (5, 7), (0, 6)];
     assert_eq!(together(template, 2, &parts), [[n(1), n(5)], [n(1), n(5)]]);
@@ -275,7 +339,16 @@ fn compressed_counts_are_the_same_in_all_subsets() {
     assert_eq!(read(&octets).unwrap_err().fault, Fault::UnequalCounts);
     // What associated fields mean may differ: no count, though of class 31.
     let template = "204002 031021 001001 204000";
-    let parts = [(1, 6), (2, 6), (0, 2), (3, 2), (0, 2), (0, 6), (5, 7), (0, 6)];
+    let parts = [
+        (1, 6),
+        (2, 6),
+        (0, 2),
+        (3, 2),
+        (0, 2),
+        (0, 6),
+        (5, 7),
+        (0, 6),
+    ];
     let values = together(template, 2, &parts);
     assert_eq!(values, [[n(1), n(0), n(5)], [n(4), n(0), n(5)]]);
 }
@@ -284,7 +357,11 @@ fn compressed_counts_are_the_same_in_all_subsets() {
 fn all_bits_one_are_missing_but_for_class_31_and_single_bits() {
     // Number, code table, flag table, characters.
     let template = "012101 002011 008042 001011";
-    let parts = [vec![(65535, 16), (255, 8), (0x3_FFFF, 18)], vec![(255, 8); 9]].concat();
+    let parts = [
+        vec![(65535, 16), (255, 8), (0x3_FFFF, 18)],
+        vec![(255, 8); 9],
+    ]
+    .concat();
     both_ways(template, &[&vec![Value::Missing; 4]], &parts);
     both_ways("031021", &[&[n(63)]], &[(63, 6)]);
     let mut values = vec![n(255)];
@@ -299,7 +376,10 @@ fn all_bits_one_are_missing_but_for_class_31_and_single_bits() {
         template: descriptors("201122 001001 201000"),
         values: vec![vec![Value::Missing]],
     };
-    assert!(matches!(one_bit.encode().unwrap_err().fault, Fault::WrongKind { .. }));
+    assert!(matches!(
+        one_bit.encode().unwrap_err().fault,
+        Fault::WrongKind { .. }
+    ));
 }
 
 #[test]
@@ -314,7 +394,11 @@ fn texts_end_before_blanks_and_zero_octets() {
     assert_eq!(read_text("         "), Value::text(""));
     assert_eq!(Value::text("A  "), Value::text("A"));
     // Octets above 127 stand as they are.
-    both_ways("208002 001011 208000", &[&[Value::text("\u{E9}\u{FF}")]], &[(0xE9, 8), (0xFF, 8)]);
+    both_ways(
+        "208002 001011 208000",
+        &[&[Value::text("\u{E9}\u{FF}")]],
+        &[(0xE9, 8), (0xFF, 8)],
+    );
 }
 
 #[test]
@@ -324,7 +408,10 @@ fn bits_after_the_last_value_are_counted() {
     assert_eq!(read(&octets).unwrap().spare_bits, 1);
     let octets = message("001001", 1, OBSERVED, &[10, 0, 0]);
     let received = read(&octets).unwrap();
-    assert_eq!((received.spare_bits, &*received.message.values[0]), (17, &[n(5)][..]));
+    assert_eq!(
+        (received.spare_bits, &*received.message.values[0]),
+        (17, &[n(5)][..])
+    );
     // What follows the message is left alone.
     let more = [&*octets, b"more"].concat();
     assert_eq!(read(&more).unwrap(), received);
@@ -353,7 +440,10 @@ fn section_1_is_read_field_by_field() {
         day: 30,
         clock: [23, 59, 58],
     };
-    assert_eq!((received.message.section1, received.observed), (expected, false));
+    assert_eq!(
+        (received.message.section1, received.observed),
+        (expected, false)
+    );
     // Octets for local use at the end of section 1 are passed over.
     let longer = section(&[&one[3..], &[1, 2]].concat());
     let octets = whole(4, &[&longer, &three, &section4(&[10])]);
@@ -391,7 +481,14 @@ fn edition_3_has_years_of_a_century() {
     assert_eq!((read.edition, read.message.section1), (3, expected));
     assert_eq!(read.message.template, descriptors("001001"));
     // 100 and 0 are both the last year of a century.
-    let years = [(0, 2000), (100, 2000), (1, 2001), (50, 2050), (51, 1951), (99, 1999)];
+    let years = [
+        (0, 2000),
+        (100, 2000),
+        (1, 2001),
+        (50, 2050),
+        (51, 1951),
+        (99, 1999),
+    ];
     for (year, full) in years {
         assert_eq!(received(year, 78).message.section1.year, full, "{year}");
     }
@@ -420,11 +517,14 @@ fn messages_are_found_among_other_octets() {
     let found = frames(&file);
     let places: Vec<_> = found.iter().map(|f| (f.offset, f.before)).collect();
     let second = 20 + one.len() + 2;
-    assert_eq!(places, [
-        (20, &b"IUKX01 XXXX 010000\r\n"[..]),
-        (second, b"\r\n"),
-        (second + one.len(), b""),
-    ]);
+    assert_eq!(
+        places,
+        [
+            (20, &b"IUKX01 XXXX 010000\r\n"[..]),
+            (second, b"\r\n"),
+            (second + one.len(), b""),
+        ]
+    );
     assert_eq!(read(found[1].bytes).unwrap(), read(&one).unwrap());
     assert!(read(found[2].bytes).is_err());
     // `BUFR` inside a message is no start.

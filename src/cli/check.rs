@@ -4,10 +4,9 @@ use std::path::Path;
 
 use super::flight::{Loaded, SourceArgs, load};
 use super::output::Sink;
-use super::{Notes, Stop, decode, get, tell};
+use super::{CodeForm, Notes, Stop, decode, get, tell};
 use crate::code::Message;
 use crate::finding::{Finding, Place, Severity};
-use crate::sounding::Form;
 use crate::{profile, verify};
 
 /// How the findings are wanted.
@@ -96,17 +95,19 @@ fn counted(number: usize, noun: &str) -> String {
 /// Exit code 1 when something is an error (or a warning under `--strict`).
 pub(super) fn profile(
     source: &SourceArgs,
-    form: Form,
+    form: Option<CodeForm>,
     list: Option<&Path>,
     manner: &Manner,
 ) -> Result<u8, Stop> {
+    let loaded = load(source)?;
+    let form = loaded.form(form);
     let Loaded {
         name,
         raw,
         sheet,
         mut findings,
         ..
-    } = load(source)?;
+    } = loaded;
     if let Some(list) = list {
         let of = list.display().to_string();
         let table = String::from_utf8(get(list)?)

@@ -34,9 +34,9 @@ pub(super) struct SourceArgs {
 pub(super) struct FlightArgs {
     #[command(flatten)]
     pub(super) source: SourceArgs,
-    /// Which code form
-    #[arg(long, value_enum, default_value_t)]
-    pub(super) form: CodeForm,
+    /// Which code form (default: that of a BUFR message, else temp)
+    #[arg(long, value_enum)]
+    pub(super) form: Option<CodeForm>,
     /// Which levels JSON and BUFR carry: the whole profile, each row with its
     /// roles, or the reported levels alone (default: all in BUFR, chosen in JSON)
     #[arg(long, value_enum)]
@@ -73,7 +73,16 @@ pub(super) struct Loaded {
     pub(super) name: String,
     pub(super) raw: RawProfile,
     pub(super) sheet: Sheet,
+    /// The form of a BUFR message.
+    form: Option<Form>,
     pub(super) findings: Vec<Finding>,
+}
+
+impl Loaded {
+    /// The form that is wanted, or that of the message, or TEMP.
+    pub(super) fn form(&self, wanted: Option<CodeForm>) -> Form {
+        wanted.map(Form::from).or(self.form).unwrap_or_default()
+    }
 }
 
 /// Reads a profile and its sheets.
@@ -90,6 +99,7 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
             name,
             raw: flight.raw,
             sheet,
+            form: Some(flight.report.form),
             findings,
         });
     }
@@ -113,6 +123,7 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
         name,
         raw,
         sheet,
+        form: None,
         findings,
     })
 }
@@ -201,14 +212,15 @@ impl Prepared {
 
 /// Profile and sheets to a coded report.
 pub(super) fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
+    let loaded = load(&args.source)?;
+    let form = loaded.form(args.form);
     let Loaded {
         name,
         raw,
         sheet,
         mut findings,
         ..
-    } = load(&args.source)?;
-    let form = args.form.into();
+    } = loaded;
     let reach = match args.up_to {
         Some(_) => Reach::To100,
         None => Reach::Whole,

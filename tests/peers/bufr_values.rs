@@ -50,7 +50,13 @@ fn fields(template: &[Descriptor], count: impl Fn(usize) -> Option<u64>) -> Answ
     let layout = Layout::new(template, 0).map_err(|(_, fault)| fault)?;
     let field = |f: &Field| {
         let text = f.kind == Kind::Text;
-        json!([f.descriptor.to_string(), f.scale, f.reference, f.width_bits, text])
+        json!([
+            f.descriptor.to_string(),
+            f.scale,
+            f.reference,
+            f.width_bits,
+            text
+        ])
     };
     Ok(layout.fields(count).iter().map(field).collect())
 }
@@ -59,7 +65,9 @@ fn fields(template: &[Descriptor], count: impl Fn(usize) -> Option<u64>) -> Answ
 fn expand(question: &Json) -> Answer {
     let counts = list(&question["counts"]);
     let counts = RefCell::new(counts.iter().map(Json::as_u64));
-    let fields = fields(&template(question)?, |_| counts.borrow_mut().next().flatten())?;
+    let fields = fields(&template(question)?, |_| {
+        counts.borrow_mut().next().flatten()
+    })?;
     Ok(json!({ "fields": fields }))
 }
 
@@ -71,12 +79,18 @@ fn write(question: &Json) -> Answer {
         template: template(question)?,
         values: values.collect::<Result<_, _>>()?,
     };
-    let octets: String = message.encode()?.iter().map(|o| format!("{o:02x}")).collect();
+    let octets: String = message
+        .encode()?
+        .iter()
+        .map(|o| format!("{o:02x}"))
+        .collect();
     Ok(json!({ "octets": octets }))
 }
 
 fn read(question: &Json) -> Answer {
-    let hex = question["octets"].as_str().ok_or("neither values nor octets")?;
+    let hex = question["octets"]
+        .as_str()
+        .ok_or("neither values nor octets")?;
     let octets: Vec<u8> = (hex.as_bytes().chunks(2))
         .map(|pair| Ok(u8::from_str_radix(std::str::from_utf8(pair)?, 16)?))
         .collect::<Result<_, Box<dyn std::error::Error>>>()?;

@@ -5,7 +5,10 @@ use super::*;
 /// The messages of `tests/vectors/bufr`.
 fn golden() -> Vec<(String, Vec<u8>)> {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/vectors/bufr");
-    let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .collect();
     files.sort();
     files
         .iter()
@@ -17,7 +20,10 @@ fn golden() -> Vec<(String, Vec<u8>)> {
             let octets = (0..hex.len() / 2)
                 .map(|i| u8::from_str_radix(&hex[2 * i..2 * i + 2], 16).unwrap())
                 .collect();
-            (path.file_stem().unwrap().to_str().unwrap().to_owned(), octets)
+            (
+                path.file_stem().unwrap().to_str().unwrap().to_owned(),
+                octets,
+            )
         })
         .collect()
 }
@@ -33,9 +39,15 @@ fn every_beginning_of_a_message_is_refused() {
             if length >= 12 {
                 let mut shorter = cut.to_vec();
                 shorter[4..7].copy_from_slice(&u32::try_from(length).unwrap().to_be_bytes()[1..]);
-                assert!(read(&shorter).is_err(), "{name}, {length} octets and said so");
+                assert!(
+                    read(&shorter).is_err(),
+                    "{name}, {length} octets and said so"
+                );
                 shorter[length - 4..].copy_from_slice(b"7777");
-                assert!(read(&shorter).is_err(), "{name}, {length} octets with an end");
+                assert!(
+                    read(&shorter).is_err(),
+                    "{name}, {length} octets with an end"
+                );
             }
         }
     }
@@ -59,7 +71,10 @@ fn no_flipped_bit_does_harm() {
             let framed = bit < 64 || bit >= 8 * (octets.len() - 4);
             assert!(!framed || answer.is_err(), "{name}, bit {bit}");
         }
-        println!("{name}: {still_read} of {} bits flipped still read", 8 * octets.len());
+        println!(
+            "{name}: {still_read} of {} bits flipped still read",
+            8 * octets.len()
+        );
     }
 }
 
@@ -129,7 +144,10 @@ fn unreadable() -> Vec<(&'static str, Vec<u8>)> {
         ("no end", with(44, b"777X")),
         ("no subset", with(34, &[0, 0])),
         ("65535 subsets", with(34, &[0xFF, 0xFF])),
-        ("65535 compressed subsets", compressed("001001", 65535, &[(5, 7), (7, 6)])),
+        (
+            "65535 compressed subsets",
+            compressed("001001", 65535, &[(5, 7), (7, 6)]),
+        ),
         ("many compressed subsets, all the same", {
             compressed("001001 001002", 65535, &[(5, 7), (0, 6), (5, 10), (0, 6)])
         }),
@@ -146,28 +164,68 @@ fn unreadable() -> Vec<(&'static str, Vec<u8>)> {
         ("2 01 too wide", data("201200 012101", &[])),
         ("2 07 too wide", data("207020 012101", &[])),
         ("replication of nothing", data("100002 012101", &[])),
-        ("replication of more than follow", data("103002 012101", &[])),
+        (
+            "replication of more than follow",
+            data("103002 012101", &[]),
+        ),
         ("replication without a count", data("101000 012101", &[])),
         ("replication at the end", data("101000", &[])),
         ("data repetition", data("101000 031011 012101", &[])),
-        ("operator open at the end of a replication", data("102002 201130 012101", &[])),
+        (
+            "operator open at the end of a replication",
+            data("102002 201130 012101", &[]),
+        ),
         ("nested too deep", data(&nested(17), &[])),
         ("large template", message(&many, 1, OBSERVED, &[0; 100])),
-        ("data end in a number", data("012101 001002", &[(1, 16), (1, 3)])),
+        (
+            "data end in a number",
+            data("012101 001002", &[(1, 16), (1, 3)]),
+        ),
         ("data end in a text", data("001011", &[(1, 8), (1, 8)])),
-        ("data end in an increment's width", compressed("012101", 2, &[(1, 16)])),
-        ("count of 255", data("101000 031001 001001", &[(255, 8), (5, 7)])),
-        ("count of 65535", data("101000 031002 001001", &[(65535, 16), (5, 7)])),
+        (
+            "data end in an increment's width",
+            compressed("012101", 2, &[(1, 16)]),
+        ),
+        (
+            "count of 255",
+            data("101000 031001 001001", &[(255, 8), (5, 7)]),
+        ),
+        (
+            "count of 65535",
+            data("101000 031002 001001", &[(65535, 16), (5, 7)]),
+        ),
         ("fixed count", data("101255 012101", &[(5, 16)])),
-        ("count inside the last pass", data("103000 031001 101000 031000 012101", &[(2, 8), (3, 2)])),
-        ("count compressed", compressed(one_bits, 2, &[(1, 1), (0, 6)])),
-        ("unequal counts", compressed(one_bits, 2, &[(0, 1), (1, 6), (0, 1), (1, 1), (0, 7)])),
+        (
+            "count inside the last pass",
+            data("103000 031001 101000 031000 012101", &[(2, 8), (3, 2)]),
+        ),
+        (
+            "count compressed",
+            compressed(one_bits, 2, &[(1, 1), (0, 6)]),
+        ),
+        (
+            "unequal counts",
+            compressed(one_bits, 2, &[(0, 1), (1, 6), (0, 1), (1, 1), (0, 7)]),
+        ),
         ("increment beyond the element", {
             compressed("001001", 2, &[(120, 7), (4, 6), (7, 4), (8, 4)])
         }),
-        ("increment of 40 bits", compressed("012101", 2, &[(120, 16), (40, 6), (0, 40), (0, 32), (0, 8)])),
-        ("increments cut off", compressed("012101", 3, &[(120, 16), (4, 6), (1, 4)])),
-        ("texts cut off", compressed("208001 001011", 2, &[(0, 8), (4, 6), (65, 8), (66, 8), (0, 8), (0, 8)])),
+        (
+            "increment of 40 bits",
+            compressed("012101", 2, &[(120, 16), (40, 6), (0, 40), (0, 32), (0, 8)]),
+        ),
+        (
+            "increments cut off",
+            compressed("012101", 3, &[(120, 16), (4, 6), (1, 4)]),
+        ),
+        (
+            "texts cut off",
+            compressed(
+                "208001 001011",
+                2,
+                &[(0, 8), (4, 6), (65, 8), (66, 8), (0, 8), (0, 8)],
+            ),
+        ),
     ]
 }
 
@@ -180,11 +238,27 @@ fn unwritable() -> Vec<(&'static str, &'static str, Vec<Vec<Value>>)> {
         ("too many subsets", "001001", vec![vec![n(1)]; 65536]),
         ("too few values", "001001 001002", one(&[n(1)])),
         ("too many values", "001001", one(&[n(1), n(2), n(3)])),
-        ("fewer than counted", "101000 031001 001001", one(&[n(3), n(1)])),
-        ("count too great", "101000 031000 001001", one(&[n(2), n(1), n(1)])),
+        (
+            "fewer than counted",
+            "101000 031001 001001",
+            one(&[n(3), n(1)]),
+        ),
+        (
+            "count too great",
+            "101000 031000 001001",
+            one(&[n(2), n(1), n(1)]),
+        ),
         ("count below 0", "101000 031001 001001", one(&[n(-1)])),
-        ("count missing", "101000 031001 001001", one(&[Value::Missing])),
-        ("count in letters", "101000 031001 001001", one(&[Value::text("1")])),
+        (
+            "count missing",
+            "101000 031001 001001",
+            one(&[Value::Missing]),
+        ),
+        (
+            "count in letters",
+            "101000 031001 001001",
+            one(&[Value::text("1")]),
+        ),
         // 7 bits, 127 is missing.
         ("number too great", "001001", one(&[n(127)])),
         ("number too small", "001001", one(&[n(-1)])),
@@ -194,8 +268,16 @@ fn unwritable() -> Vec<(&'static str, &'static str, Vec<Vec<Value>>)> {
         ("text for a number", "001001", one(&[Value::text("5")])),
         ("number for a text", "001011", one(&[n(5)])),
         ("text too long", "001011", one(&[Value::text("0123456789")])),
-        ("letters of no octet", "001011", one(&[Value::text("\u{141}")])),
-        ("associated field missing", "204002 001001 204000", one(&[Value::Missing, n(1)])),
+        (
+            "letters of no octet",
+            "001011",
+            one(&[Value::text("\u{141}")]),
+        ),
+        (
+            "associated field missing",
+            "204002 001001 204000",
+            one(&[Value::Missing, n(1)]),
+        ),
         ("unknown descriptor", "001001 012250", one(&[n(1), n(1)])),
         // 65,835 times 255 octets.
         ("too long", "101000 031002 205255", {
@@ -222,7 +304,11 @@ fn every_fault_has_its_words() {
     for (what, template, values) in unwritable() {
         let section1 = Section1::default();
         let template = descriptors(template);
-        let message = Message { section1, template, values };
+        let message = Message {
+            section1,
+            template,
+            values,
+        };
         let error = message.encode().expect_err(what);
         said.push_str(&format!("{what}: {error}\n"));
         seen.insert(variant(&error.fault));
@@ -235,5 +321,8 @@ fn every_fault_has_its_words() {
 /// The name of a fault's variant.
 fn variant(fault: &Fault) -> String {
     let text = format!("{fault:?}");
-    text.split(|c: char| !c.is_alphanumeric()).next().unwrap().to_owned()
+    text.split(|c: char| !c.is_alphanumeric())
+        .next()
+        .unwrap()
+        .to_owned()
 }
