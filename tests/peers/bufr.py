@@ -3,7 +3,7 @@ real messages where a folder of them is there.
 
 Called with the program `bufr_values`; exits 1 when a value differs. Numbers are
 held against each other as whole numbers in units of their last place.
-FIVEFIG_BUFR names a folder of files with real messages.
+FIVEFIG_BUFR names folders of files with messages, as PATH names folders.
 """
 
 import json
@@ -342,10 +342,9 @@ for name, template in {
     one_way(name, template, list, 1, 0.0)
     one_way(f"{name}, subsets", template, list, 3, 0.0)
 
-folder = os.environ.get("FIVEFIG_BUFR")
-if folder is None:
-    print("real messages: FIVEFIG_BUFR names no folder, not tried")
-else:
+folders = os.environ.get("FIVEFIG_BUFR", "").split(os.pathsep)
+hold("FIVEFIG_BUFR", folders != [""], "names no folder")
+for folder in filter(None, folders):
     files = sorted(p for p in pathlib.Path(folder).iterdir() if p.is_file())
     messages = 0
     for path in files:
@@ -363,8 +362,8 @@ else:
                 # ecCodes says the same of a missing and an empty text.
                 peer = read_peer(octets, lambda s: fields[s])
                 held(what, answer["subsets"], peer, texts=False)
-    hold("real messages", messages > 0, f"none in {folder}")
-    print(f"real messages: {messages} of {len(files)} files read")
+    hold("messages of files", messages > 0, f"none in {folder}")
+    print(f"{folder}: {messages} messages of {len(files)} files read")
 
 print(f"{values_held} values; {passed} passed, {failed} failed")
 sys.exit(failed > 0)
