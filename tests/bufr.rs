@@ -490,3 +490,105 @@ fn displacements_without_positions_come_from_the_wind() {
         assert!(off < 0.02 * gone + 0.002, "{name}: {off} of {gone} degrees");
     }
 }
+
+/// The ends of layers without data and the sea temperature stand in the message:
+/// bits 8 to 13 of 0 08 042; 27.3 °C is 300.45 K.
+#[test]
+fn missing_layers_and_the_sea_are_there() {
+    let gaps = sample("gaps");
+    let report = coded(&gaps, Reach::Whole).report;
+    let (message, read) = through(&report);
+    let flags = numbers(&message, "008042");
+    let count = |bit: i64| flags.iter().filter(|f| f.unwrap() & bit != 0).count();
+    // Begin and end of temperature, humidity and wind: a pair a layer, but for
+    // humidity, which in the end does not return.
+    for (begin, end, open) in [(1024, 512, 0), (256, 128, 1), (64, 32, 0)] {
+        assert!(count(end) > 0, "{begin}");
+        assert_eq!(count(begin), count(end) + open, "{begin}");
+    }
+    assert_eq!(read.missing.len(), report.missing.len());
+    for (own, given) in report.missing.iter().zip(&read.missing) {
+        assert_eq!(own.element, given.element);
+        assert!((own.from_hpa.unwrap() - given.from_hpa.unwrap()).abs() <= 0.005 + 1e-9);
+        let near = |(a, b): (f64, f64)| (a - b).abs() <= 0.005 + 1e-9;
+        assert!(own.to_hpa.zip(given.to_hpa).is_none_or(near));
+        assert_eq!(own.to_hpa.is_some(), given.to_hpa.is_some());
+    }
+    let ship = sample("ship");
+    let (message, read) = through(&coded(&ship, Reach::Whole).report);
+    assert_eq!(numbers(&message, "022043"), [Some(30_045)]);
+    assert_eq!(read.context.surface.unwrap().sea_temperature_c, Some(27.3));
+    // A ship has its call sign and no station number.
+    assert_eq!(of(&message, "001011"), [Value::text("XQ7INV")]);
+    assert_eq!(numbers(&message, "001001"), [None]);
+    // 5: TEMP SHIP.
+    assert_eq!(message.section1.subcategory, 5);
+}
+
+/// 3 09 055, which is read alone: levels by height with relative humidity; the
+/// surface observation stands in front.
+#[test]
+fn a_sounding_by_height_is_read() {
+    let template = vec![Descriptor::from_figures("309055").unwrap()];
+    let layout = Layout::new(&template, 0).unwrap();
+    let levels = 3;
+    let fields = layout.fields(|_| Some(levels));
+    let mut level = 0;
+    let values: Vec<Value> = fields
+        .iter()
+        .map(|field| {
+            let number = match field.descriptor.to_string().as_str() {
+                "001001" => 99,
+                "001002" => 11,
+                "004001" => 2031,
+                "004002" | "004003" => 1,
+                "004004" => 11,
+                "004005" => 30,
+                "004006" => 0,
+                // 51.25 degrees north.
+                "005001" => 5_125_000,
+                "006001" => -340_000,
+                // 1004.3 hPa in units of 10 Pa.
+                "010004" => 10_043,
+                "031002" => i64::try_from(levels).unwrap(),
+                "004086" => {
+                    level += 1;
+                    10 * (level - 1)
+                }
+                "008042" => [145_408, 0, 16][usize::try_from(level - 1).unwrap()],
+                "007009" => 84 + 50 * (level - 1),
+                "012101" if level > 0 => 27_815 - 30 * level,
+                // 81.5 %: scale 1.
+                "013009" => 815,
+                "011001" if level > 0 => 240,
+                "011002" if level > 0 => 61,
+                _ => return Value::Missing,
+            };
+            Value::Number(number)
+        })
+        .collect();
+    let message = Message {
+        section1: bufr::Section1 {
+            subcategory: 4,
+            year: 2031,
+            month: 1,
+            day: 1,
+            clock: [12, 0, 0],
+            ..bufr::Section1::default()
+        },
+        template,
+        values: vec![values],
+    };
+    let received = bufr::read(&message.encode().unwrap()).unwrap();
+    let report = bufr::to_report(&received).unwrap().remove(0).report;
+    assert_eq!(report.axis, fivefig::sounding::Axis::Height);
+    assert_eq!(report.context.surface.unwrap().pressure_hpa, Some(1004.3));
+    let rows: Vec<_> = report.levels.iter().map(|l| &l.row).collect();
+    assert_eq!(rows.len(), 3);
+    let heights: Vec<_> = rows.iter().map(|r| r.height_gpm.unwrap()).collect();
+    assert_eq!(heights, [84.0, 134.0, 184.0]);
+    assert_eq!(rows[2].humidity_pct, Some(81.5));
+    assert_eq!(rows[2].temperature_c, Some(4.1));
+    assert_eq!(rows[1].wind.unwrap().speed_ms, 6.1);
+    assert!(report.levels[2].roles.any(Roles::TOP_OF_WIND));
+}
