@@ -18,6 +18,7 @@ impl Writer {
     }
 
     /// The `width` low bits of `value`; at most 32, the others must be zero.
+    #[inline]
     pub(super) fn put(&mut self, value: u64, width: u32) {
         debug_assert!(width <= 32 && value >> width == 0);
         self.kept = (self.kept << width) | value;
@@ -28,6 +29,11 @@ impl Writer {
             let [a, b, c, d, ..] = (self.kept << (32 - self.bits)).to_be_bytes();
             self.bytes.extend_from_slice(&[a, b, c, d]);
         }
+    }
+
+    /// Bits written so far.
+    pub(super) fn at(&self) -> usize {
+        self.bytes.len() * 8 + usize::try_from(self.bits).unwrap_or(0)
     }
 
     /// The octets, the last one filled up with zero bits.
@@ -64,6 +70,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The next bits, at most 32; `None` when there are fewer.
+    #[inline]
     pub(super) fn get(&mut self, width: u32) -> Option<u64> {
         let octet = self.at / 8;
         let skip = u32::try_from(self.at % 8).unwrap_or(0);

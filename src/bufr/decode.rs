@@ -273,7 +273,7 @@ struct Data<'a, S> {
     reader: Reader<'a>,
     /// Where the bits begin, in bits of the message.
     start: usize,
-    /// Values that may still come, of how many.
+    /// Compressed values that may still come, of how many.
     left: usize,
     most: usize,
     sink: &'a mut S,
@@ -322,6 +322,7 @@ impl<S: Sink> Data<'_, S> {
         }
     }
 
+    #[cold]
     fn end(&self, field: &Field, bits: usize) -> BufrError {
         self.fault(Fault::DataEnd {
             descriptor: field.descriptor,
@@ -330,17 +331,23 @@ impl<S: Sink> Data<'_, S> {
     }
 
     /// One field of one subset.
+    #[inline]
     fn field(&mut self, field: &Field) -> Result<(Option<u64>, Value), BufrError> {
         if field.kind == Kind::Text {
-            let octets = usize::try_from(field.width_bits / 8).unwrap_or(0);
-            let text = self.reader.octets(octets);
-            let text = text.ok_or_else(|| self.end(field, 8 * octets))?;
-            return Ok((None, text_value(&text)));
+            return self.text(field).map(|text| (None, text));
         }
         let raw = self.reader.get(field.width_bits);
         let bits = || usize::try_from(field.width_bits).unwrap_or(0);
         let raw = raw.ok_or_else(|| self.end(field, bits()))?;
         Ok((Some(raw), number_value(field, raw)))
+    }
+
+    #[cold]
+    fn text(&mut self, field: &Field) -> Result<Value, BufrError> {
+        let octets = usize::try_from(field.width_bits / 8).unwrap_or(0);
+        let text = self.reader.octets(octets);
+        let text = text.ok_or_else(|| self.end(field, 8 * octets))?;
+        Ok(text_value(&text))
     }
 
     fn alone(&mut self, nodes: &[Node], subset: usize) -> Result<(), BufrError> {
@@ -368,10 +375,11 @@ impl<S: Sink> Data<'_, S> {
         Ok(())
     }
 
+    #[inline]
     fn one(&mut self, field: &Field, subset: usize) -> Result<Option<u64>, BufrError> {
         let bit = self.start + self.reader.at();
         let (raw, value) = self.field(field)?;
-        self.spend_on(field, 1)?;
+        // Not counted: it has a bit of its own at least, a text its octets.
         self.sink.value(subset, field, bit, raw, value);
         Ok(raw)
     }
@@ -475,6 +483,7 @@ impl<S: Sink> Data<'_, S> {
     }
 }
 
+#[inline]
 fn number_value(field: &Field, raw: u64) -> Value {
     if raw == field.ones() && field.can_be_missing() {
         return Value::Missing;

@@ -1,5 +1,7 @@
 //! Every field of a message with its place in the bits.
 
+use std::fmt::Write as _;
+
 use super::decode::{Section, Sink, pass};
 use super::template::Kind;
 use super::{BufrError, Field, Received, Value};
@@ -55,8 +57,12 @@ fn line(
     value: &str,
 ) {
     let [bit, bits] = places;
-    let text = format!("{section:<7} {bit:>8} {bits:>5}  {fxy:6}  {name:<62} {raw:>12}  {value}");
-    out.push_str(text.trim_end());
+    // Writing to a string does not fail.
+    let _ = write!(
+        out,
+        "{section:<7} {bit:>8} {bits:>5}  {fxy:6}  {name:<62} {raw:>12}  {value}"
+    );
+    out.truncate(out.trim_end().len());
     out.push('\n');
 }
 

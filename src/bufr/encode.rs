@@ -21,14 +21,9 @@ impl Message {
         let mut bits = Writer::with_capacity(HEAD + count * 3);
         self.head(&mut bits)?;
         let mut data = Writer::with_capacity(count * 5 / 2 + 64);
-        let mut written = 0;
         for subset in &self.values {
-            each(&layout, subset, |field, value| {
-                put(&mut data, field, value)?;
-                written += usize::try_from(field.width_bits).unwrap_or(0);
-                Ok(())
-            })
-            .map_err(|fault| fault.at(4, written))?;
+            each(&layout, subset, |field, value| put(&mut data, field, value))
+                .map_err(|fault| fault.at(4, data.at()))?;
         }
         let data = data.finish();
         let total = HEAD + SECTION_3 + 2 * self.template.len() + 4 + data.len() + 4;
@@ -157,26 +152,41 @@ fn next<'v>(
     values.next().ok_or(Fault::FewValues(descriptor))
 }
 
+#[inline]
 fn put(bits: &mut Writer, field: &Field, value: &Value) -> Result<(), Fault> {
+    let raw = match value {
+        Value::Number(number) if field.kind != Kind::Text => number
+            .checked_sub(field.reference)
+            .and_then(|raw| u64::try_from(raw).ok())
+            .filter(|raw| *raw <= field.most()),
+        Value::Missing if field.kind == Kind::Number && field.can_be_missing() => {
+            Some(field.ones())
+        }
+        _ => None,
+    };
+    match raw {
+        Some(raw) => bits.put(raw, field.width_bits),
+        None => put_text(bits, field, value)?,
+    }
+    Ok(())
+}
+
+/// A text; what is neither that nor a number that fits is refused.
+#[cold]
+fn put_text(bits: &mut Writer, field: &Field, value: &Value) -> Result<(), Fault> {
     let descriptor = field.descriptor;
     match (value, field.kind) {
+        (Value::Missing, Kind::Text) => (0..field.width_bits / 8).for_each(|_| bits.put(0xFF, 8)),
+        (Value::Text(text), Kind::Text) => put_characters(bits, field, text)?,
         (Value::Number(number), Kind::Number | Kind::Factor | Kind::Associated) => {
             let (low, high) = field.range();
-            if !(low..=high).contains(number) {
-                return Err(Fault::Range {
-                    descriptor,
-                    value: *number,
-                    low,
-                    high,
-                });
-            }
-            bits.put(number.abs_diff(field.reference), field.width_bits);
+            return Err(Fault::Range {
+                descriptor,
+                value: *number,
+                low,
+                high,
+            });
         }
-        (Value::Missing, Kind::Number) if field.can_be_missing() => {
-            bits.put(field.ones(), field.width_bits);
-        }
-        (Value::Missing, Kind::Text) => (0..field.width_bits / 8).for_each(|_| bits.put(0xFF, 8)),
-        (Value::Text(text), Kind::Text) => put_text(bits, field, text)?,
         (_, kind) => {
             let needs = match kind {
                 Kind::Text => "a text",
@@ -189,7 +199,7 @@ fn put(bits: &mut Writer, field: &Field, value: &Value) -> Result<(), Fault> {
 }
 
 /// Characters, filled up with blanks.
-fn put_text(bits: &mut Writer, field: &Field, text: &str) -> Result<(), Fault> {
+fn put_characters(bits: &mut Writer, field: &Field, text: &str) -> Result<(), Fault> {
     let most = usize::try_from(field.width_bits / 8).unwrap_or(0);
     let length = text.chars().count();
     if length > most {

@@ -52,10 +52,14 @@ impl Field {
         }
     }
 
+    /// The greatest that the bits of a value can say.
+    pub(super) fn most(&self) -> u64 {
+        self.ones() - u64::from(self.can_be_missing())
+    }
+
     /// The least and the greatest value, in units of the last place.
     pub(super) fn range(&self) -> (i64, i64) {
-        let most = self.ones() - u64::from(self.can_be_missing());
-        let most = i64::try_from(most).unwrap_or(i64::MAX);
+        let most = i64::try_from(self.most()).unwrap_or(i64::MAX);
         (self.reference, most.saturating_add(self.reference))
     }
 

@@ -113,18 +113,18 @@ fn read(question: &Json) -> Answer {
         })
         .collect::<Result<Vec<_>, _>>()?;
     let descriptors = message.template.iter().map(ToString::to_string);
-    let mut answer = json!({
+    let lines = match question.get("dump") {
+        Some(Json::Bool(true)) => bufr::dump(&octets)?.0,
+        _ => String::new(),
+    };
+    Ok(json!({
         "edition": received.edition,
         "compressed": received.compressed,
         "descriptors": descriptors.collect::<Vec<_>>(),
         "subsets": subsets,
         "fields": fields,
-    });
-    if question["dump"] == json!(true) {
-        let (text, _) = bufr::dump(&octets)?;
-        answer["dump"] = text.lines().collect();
-    }
-    Ok(answer)
+        "dump": lines.lines().collect::<Vec<_>>(),
+    }))
 }
 
 /// Seconds of so many readings and writings of a message.
@@ -158,9 +158,9 @@ fn main() -> io::Result<ExitCode> {
     }
     for line in io::stdin().lock().lines() {
         let question: Json = serde_json::from_str(&line?)?;
-        let answer = if question["subsets"].is_array() {
+        let answer = if question.get("subsets").is_some() {
             write(&question)
-        } else if question["counts"].is_array() {
+        } else if question.get("counts").is_some() {
             expand(&question)
         } else {
             read(&question)
