@@ -4,7 +4,8 @@
 #[derive(Debug, Default)]
 pub(super) struct Writer {
     bytes: Vec<u8>,
-    /// The last bits, right-aligned; fewer than 32 between calls.
+    /// The last bits, right-aligned; fewer than 64 between calls. What stands above
+    /// them is pushed out by those that follow.
     kept: u64,
     bits: u32,
 }
@@ -21,14 +22,30 @@ impl Writer {
     #[inline]
     pub(super) fn put(&mut self, value: u64, width: u32) {
         debug_assert!(width <= 32 && value >> width == 0);
-        self.kept = (self.kept << width) | value;
-        self.bits += width;
-        if self.bits >= 32 {
-            self.bits -= 32;
-            // The oldest 32 bits, brought to the top.
-            let [a, b, c, d, ..] = (self.kept << (32 - self.bits)).to_be_bytes();
-            self.bytes.extend_from_slice(&[a, b, c, d]);
+        let bits = self.bits + width;
+        if bits < 64 {
+            self.kept = (self.kept << width) | value;
+            self.bits = bits;
+            return;
         }
+        // The word is full; what is over begins the next.
+        let over = bits - 64;
+        let word = (self.kept << (width - over)) | (value >> over);
+        self.bytes.extend_from_slice(&word.to_be_bytes());
+        self.kept = value;
+        self.bits = over;
+    }
+
+    /// A place to go back to.
+    #[inline]
+    pub(super) fn mark(&self) -> (usize, u64, u32) {
+        (self.bytes.len(), self.kept, self.bits)
+    }
+
+    /// Goes back to a place, as if nothing had been written since.
+    pub(super) fn back(&mut self, (octets, kept, bits): (usize, u64, u32)) {
+        self.bytes.truncate(octets);
+        (self.kept, self.bits) = (kept, bits);
     }
 
     /// Bits written so far.
@@ -39,7 +56,7 @@ impl Writer {
     /// The octets, the last one filled up with zero bits.
     pub(super) fn finish(mut self) -> Vec<u8> {
         if self.bits > 0 {
-            let octets = usize::try_from(self.bits.div_ceil(8)).unwrap_or(4);
+            let octets = usize::try_from(self.bits.div_ceil(8)).unwrap_or(8);
             let last = (self.kept << (64 - self.bits)).to_be_bytes();
             self.bytes.extend(last.iter().take(octets));
         }

@@ -21,9 +21,8 @@ impl Message {
         let mut bits = Writer::with_capacity(HEAD + count * 3);
         self.head(&mut bits)?;
         let mut data = Writer::with_capacity(count * 5 / 2 + 64);
-        for subset in &self.values {
-            each(&layout, subset, |field, value| put(&mut data, field, value))
-                .map_err(|fault| fault.at(4, data.at()))?;
+        for values in &self.values {
+            subset(&mut data, &layout, values).map_err(|fault| fault.at(4, data.at()))?;
         }
         let data = data.finish();
         let total = HEAD + SECTION_3 + 2 * self.template.len() + 4 + data.len() + 4;
@@ -98,37 +97,37 @@ fn put_length(bits: &mut Writer, octets: usize) {
     bits.put(u64::try_from(octets).unwrap_or(0) & 0xFF_FFFF, 24);
 }
 
-/// Passes every field of a layout with its value.
+/// Writes the values of a subset.
 ///
 /// # Errors
-/// Too few or too many values, a count that is none, or what `pass` says.
-pub(super) fn each<'v>(
-    layout: &Layout,
-    values: &'v [Value],
-    mut pass: impl FnMut(&Field, &'v Value) -> Result<(), Fault>,
-) -> Result<(), Fault> {
-    let mut values = values.iter();
-    nodes(&layout.nodes, &mut values, &mut pass)?;
-    match values.len() {
-        0 => Ok(()),
-        left => Err(Fault::ManyValues(left)),
+/// Too few or too many values, a count that is none, a value that does not fit.
+fn subset(bits: &mut Writer, layout: &Layout, values: &[Value]) -> Result<(), Fault> {
+    match nodes(bits, &layout.nodes, values)? {
+        [] => Ok(()),
+        left => Err(Fault::ManyValues(left.len())),
     }
 }
 
+/// Writes what belongs to some nodes; the values that are left.
 fn nodes<'v>(
+    bits: &mut Writer,
     of: &[Node],
-    values: &mut std::slice::Iter<'v, Value>,
-    pass: &mut impl FnMut(&Field, &'v Value) -> Result<(), Fault>,
-) -> Result<(), Fault> {
+    mut values: &'v [Value],
+) -> Result<&'v [Value], Fault> {
     for node in of {
         match node {
-            Node::Field(field) => pass(field, next(values, field.descriptor)?)?,
+            Node::Field(field) => {
+                let value;
+                (value, values) = next(values, field.descriptor)?;
+                put(bits, field, value)?;
+            }
             Node::Repeat { times, body, .. } => {
                 let times = match times {
                     Ok(times) => *times,
                     Err(factor) => {
-                        let value = next(values, factor.descriptor)?;
-                        pass(factor, value)?;
+                        let value;
+                        (value, values) = next(values, factor.descriptor)?;
+                        put(bits, factor, value)?;
                         let count = value.number().and_then(|n| u64::try_from(n).ok());
                         count.ok_or(Fault::WrongKind {
                             descriptor: factor.descriptor,
@@ -136,39 +135,99 @@ fn nodes<'v>(
                         })?
                     }
                 };
+                let slots = Slot::of(body);
                 for _ in 0..times {
-                    nodes(body, values, pass)?;
+                    values = match slots.as_deref().and_then(|s| run(bits, s, values)) {
+                        Some(left) => left,
+                        None => nodes(bits, body, values)?,
+                    };
                 }
             }
         }
     }
-    Ok(())
+    Ok(values)
 }
 
-fn next<'v>(
-    values: &mut std::slice::Iter<'v, Value>,
-    descriptor: Descriptor,
-) -> Result<&'v Value, Fault> {
-    values.next().ok_or(Fault::FewValues(descriptor))
+/// What writing the number of a field takes.
+struct Slot {
+    reference: i64,
+    /// One more than the greatest bits; 0 for text, which has no number.
+    limit: u64,
+    /// The bits of a missing value, where there is one.
+    missing: Option<u64>,
+    width_bits: u32,
+}
+
+impl Slot {
+    /// The slots of nodes that are fields alone, as levels are.
+    fn of(nodes: &[Node]) -> Option<Vec<Self>> {
+        let slot = |node: &Node| match node {
+            Node::Field(field) => Some(Self::new(field)),
+            Node::Repeat { .. } => None,
+        };
+        nodes.iter().map(slot).collect()
+    }
+
+    fn new(field: &Field) -> Self {
+        let missing = field.kind == Kind::Number && field.can_be_missing();
+        Self {
+            reference: field.reference,
+            limit: match field.kind {
+                Kind::Text => 0,
+                _ => field.most() + 1,
+            },
+            missing: missing.then(|| field.ones()),
+            width_bits: field.width_bits,
+        }
+    }
+
+    /// The bits of a value; `None` for text and what does not fit.
+    #[inline]
+    fn raw(&self, value: &Value) -> Option<u64> {
+        match value {
+            // One below the reference wraps round and is past the limit, too.
+            Value::Number(number) => {
+                let raw = number.wrapping_sub(self.reference).cast_unsigned();
+                (raw < self.limit).then_some(raw)
+            }
+            Value::Missing => self.missing,
+            Value::Text(_) => None,
+        }
+    }
+}
+
+/// Writes one pass of fields if all its values are numbers that fit; the values
+/// that are left. Nothing is written otherwise.
+#[inline]
+fn run<'v>(bits: &mut Writer, slots: &[Slot], values: &'v [Value]) -> Option<&'v [Value]> {
+    let (own, left) = values.split_at_checked(slots.len())?;
+    let before = bits.mark();
+    for (slot, value) in slots.iter().zip(own) {
+        match slot.raw(value) {
+            Some(raw) => bits.put(raw, slot.width_bits),
+            None => {
+                bits.back(before);
+                return None;
+            }
+        }
+    }
+    Some(left)
 }
 
 #[inline]
+fn next(values: &[Value], descriptor: Descriptor) -> Result<(&Value, &[Value]), Fault> {
+    values.split_first().ok_or(Fault::FewValues(descriptor))
+}
+
+/// Writes a value.
 fn put(bits: &mut Writer, field: &Field, value: &Value) -> Result<(), Fault> {
-    let raw = match value {
-        Value::Number(number) if field.kind != Kind::Text => number
-            .checked_sub(field.reference)
-            .and_then(|raw| u64::try_from(raw).ok())
-            .filter(|raw| *raw <= field.most()),
-        Value::Missing if field.kind == Kind::Number && field.can_be_missing() => {
-            Some(field.ones())
+    match Slot::new(field).raw(value) {
+        Some(raw) => {
+            bits.put(raw, field.width_bits);
+            Ok(())
         }
-        _ => None,
-    };
-    match raw {
-        Some(raw) => bits.put(raw, field.width_bits),
-        None => put_text(bits, field, value)?,
+        None => put_text(bits, field, value),
     }
-    Ok(())
 }
 
 /// A text; what is neither that nor a number that fits is refused.

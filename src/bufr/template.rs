@@ -335,14 +335,15 @@ impl Compiler {
         let associated: u16 = self.state.associated.iter().sum();
         if associated > 0 {
             self.count()?;
-            out.push(Node::Field(Field {
+            let field = Field {
                 kind: Kind::Associated,
                 scale: 0,
                 reference: 0,
                 width_bits: width(descriptor, i64::from(associated))?,
                 element: None,
                 descriptor,
-            }));
+            };
+            out.push(Node::Field(field));
         }
         let is_number = field
             .element
