@@ -5,12 +5,6 @@
     clippy::panic,
     reason = "a test stops at the first fault"
 )]
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::path::Path;
 
