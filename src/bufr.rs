@@ -29,17 +29,21 @@ mod error;
 mod figure;
 mod frame;
 mod from_report;
+mod not_written;
 mod sonde;
+mod surfaces;
 mod template;
 #[cfg(test)]
 mod tests;
+mod thin;
 mod to_report;
 
 pub use decode::{Received, read};
 pub use dump::dump;
 pub use error::{BufrError, Fault};
 pub use frame::{Framed, frames};
-pub use from_report::{NotWritten, Unfit, from_report, write};
+pub use from_report::{from_report, write};
+pub use not_written::{NotWritten, Unfit};
 pub use template::{Field, Kind, Layout};
 pub use to_report::{NotSounding, Sounding, to_report};
 

@@ -1,16 +1,16 @@
 //! Report → message: the one place where its values become BUFR figures.
 
-use thiserror::Error;
-
 use super::figure::{Figure, figure};
+use super::not_written::{NotWritten, Unfit};
 use super::template::Node;
-use super::{BufrError, Descriptor, Field, Kind, Layout, Message, Section1, Value};
+use super::thin::{Thinned, coarse};
+use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
 use crate::code::maxima;
 use crate::finding::{Finding, Place};
 use crate::physics::drift::wrapped;
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::sounding::{
-    At, Axis, Context, Form, Level, Part, Position, Report, Roles, Shear, StationKind, When,
+    Axis, Context, Form, Level, Part, Position, Report, Roles, Shear, StationKind, When,
 };
 use crate::tables::{self, BufrTemplate};
 
@@ -21,81 +21,6 @@ const MOST_SHEARS: usize = 254;
 
 /// The bits of flag table 0 08 042 but its spare one.
 pub(super) const FLAGS: u32 = 0x3_FFFE;
-
-/// Why a report is not written in BUFR.
-#[derive(Clone, Debug, PartialEq, Error)]
-#[non_exhaustive]
-pub enum NotWritten {
-    /// No such template.
-    #[error("template {template}: {why}")]
-    Template {
-        /// What was wanted.
-        template: String,
-        /// Why not.
-        why: String,
-    },
-    /// No template for the form.
-    #[error("no BUFR template carries a {0}")]
-    NoTemplate(&'static str),
-    /// Not the full date.
-    #[error(
-        "the report gives only day and hour, as a text message does; BUFR needs the full date of release and standard time"
-    )]
-    Time,
-    /// A descent whose beginning has no time.
-    #[error("the highest row of the descent has no time_s; BUFR gives the time at which it begins")]
-    NoStart,
-    /// A text of the sheet.
-    #[error("{key}: `{text}` does not fit: {allowed}")]
-    Text {
-        /// Key of the sheet.
-        key: &'static str,
-        /// What it gives.
-        text: String,
-        /// What is allowed.
-        allowed: &'static str,
-    },
-    /// A value that its bits cannot hold.
-    #[error(transparent)]
-    Value(Box<Unfit>),
-    /// More levels than the counter holds.
-    #[error(
-        "{count} {what} do not fit the counter {counter}, which holds {most}; --levels chosen writes the reported levels alone"
-    )]
-    Count {
-        /// Levels or shears.
-        what: &'static str,
-        /// How many.
-        count: usize,
-        /// The counter.
-        counter: Descriptor,
-        /// The most.
-        most: usize,
-    },
-    /// The message as a whole.
-    #[error(transparent)]
-    Message(#[from] BufrError),
-}
-
-/// A value that its bits cannot hold.
-#[derive(Clone, Debug, PartialEq, Error)]
-#[error("{place}{name}: {value}{unit} does not fit {descriptor} ({low} to {high}{unit})")]
-pub struct Unfit {
-    /// Where: a level, or nothing.
-    pub place: String,
-    /// The element.
-    pub name: &'static str,
-    /// Its descriptor.
-    pub descriptor: Descriptor,
-    /// The value.
-    pub value: String,
-    /// Its unit after a blank, or nothing.
-    pub unit: String,
-    /// The least.
-    pub low: String,
-    /// The greatest.
-    pub high: String,
-}
 
 /// The template for a report: what the sheet wants, else the preferred one.
 ///
@@ -507,72 +432,6 @@ impl Scene<'_> {
             }
         }
         Ok(())
-    }
-}
-
-/// Whether a coordinate is coarser than 1 Pa or 0.1 gpm.
-fn coarse(field: &Field) -> bool {
-    match field.descriptor.y() {
-        4 => field.scale < 0,
-        _ => field.scale < 1,
-    }
-}
-
-/// A level as it is, or one that took in others of its coded coordinate.
-enum Thinned<'a> {
-    Own(&'a Level),
-    United(Box<Level>),
-}
-
-impl Thinned<'_> {
-    fn as_ref(&self) -> &Level {
-        match self {
-            Self::Own(level) => level,
-            Self::United(level) => level,
-        }
-    }
-
-    /// Takes in another level. The bits of the flag table fall with rank: the
-    /// level whose roles weigh more gives the values (decision 15 of the text code
-    /// is the same: surface, standard, tropopause, maximum wind …).
-    fn unite(&mut self, other: &Level, findings: &mut Vec<Finding>) {
-        let own = self.as_ref();
-        let weight = |l: &Level| l.roles.0 & FLAGS;
-        if weight(other) == 0 {
-            return;
-        }
-        let (first, second) = if weight(own) >= weight(other) {
-            (own, other)
-        } else {
-            (other, own)
-        };
-        let mut united = first.clone();
-        united.roles |= second.roles;
-        let (row, less) = (&mut united.row, &second.row);
-        row.height_gpm = row.height_gpm.or(less.height_gpm);
-        if row.temperature_c.is_none() {
-            row.temperature_c = less.temperature_c;
-            row.dewpoint_c = less.dewpoint_c;
-            row.humidity_pct = less.humidity_pct;
-        }
-        row.wind = row.wind.or(less.wind);
-        row.place = row.place.or(less.place);
-        row.time_s = row.time_s.or(less.time_s);
-        if weight(own) > 0 {
-            let at = first
-                .row
-                .pressure_hpa
-                .map_or(Place::default(), Place::pressure);
-            let what = format!(
-                "two levels share their coded coordinate: {} and {} are one level",
-                first.roles, second.roles
-            );
-            findings.push(Finding::info("levels-united", at, what));
-        }
-        if united.at == At::Interpolated && matches!(second.at, At::Row(_)) {
-            united.at = second.at;
-        }
-        *self = Self::United(Box::new(united));
     }
 }
 

@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::encode::Sent;
 use super::flight::{SourceArgs, load};
 use super::output::Sink;
 use super::{Stop, decode, get, table, tell};
+use crate::code::{Heading, Message};
 use crate::finding::Finding;
 use crate::sounding::{Coding, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
@@ -144,6 +144,22 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
 /// Roles whose levels may be chosen otherwise.
 fn free() -> Roles {
     Roles::SIG_T_OR_U | Roles::SIG_WIND | Roles::FREEZING
+}
+
+/// What was read of one message.
+pub(super) struct Sent {
+    pub(super) report: Report,
+    /// Its text code, or why it has none.
+    pub(super) message: Result<Message, String>,
+    pub(super) headings: Vec<Heading>,
+}
+
+impl Sent {
+    /// The text code.
+    pub(super) fn message(self, name: &str) -> Result<Message, Stop> {
+        self.message
+            .map_err(|why| Stop::data(format!("{name}: {why}")))
+    }
 }
 
 /// The one report of a file.

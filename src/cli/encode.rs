@@ -9,7 +9,7 @@ use super::flight::{FlightArgs, Prepared, finish, prepare, put, read_sheets, tel
 use super::share::{self, ShareArgs};
 use super::{BulletinArgs, CodeForm, Stop, ccx, compare, tell};
 use crate::bufr;
-use crate::code::{Bbb, Message};
+use crate::code::Bbb;
 use crate::finding::Finding;
 use crate::json::{self, Record};
 use crate::product::{self, NoCorrection};
@@ -246,20 +246,4 @@ fn correction(
     kept.retain(|part, _| parts.contains_key(part));
     prepared.message = Some(correction.message);
     Ok(())
-}
-
-/// What was read of one message.
-pub(super) struct Sent {
-    pub(super) report: Report,
-    /// Its text code, or why it has none.
-    pub(super) message: Result<Message, String>,
-    pub(super) headings: Vec<crate::code::Heading>,
-}
-
-impl Sent {
-    /// The text code.
-    pub(super) fn message(self, name: &str) -> Result<Message, Stop> {
-        self.message
-            .map_err(|why| Stop::data(format!("{name}: {why}")))
-    }
 }

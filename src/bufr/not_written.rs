@@ -1,0 +1,80 @@
+//! Why a report is not written in BUFR.
+
+use thiserror::Error;
+
+use super::{BufrError, Descriptor};
+
+/// Why a report is not written in BUFR.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum NotWritten {
+    /// No such template.
+    #[error("template {template}: {why}")]
+    Template {
+        /// What was wanted.
+        template: String,
+        /// Why not.
+        why: String,
+    },
+    /// No template for the form.
+    #[error("no BUFR template carries a {0}")]
+    NoTemplate(&'static str),
+    /// Not the full date.
+    #[error(
+        "the report gives only day and hour, as a text message does; BUFR needs the full date of release and standard time"
+    )]
+    Time,
+    /// A descent whose beginning has no time.
+    #[error("the highest row of the descent has no time_s; BUFR gives the time at which it begins")]
+    NoStart,
+    /// A text of the sheet.
+    #[error("{key}: `{text}` does not fit: {allowed}")]
+    Text {
+        /// Key of the sheet.
+        key: &'static str,
+        /// What it gives.
+        text: String,
+        /// What is allowed.
+        allowed: &'static str,
+    },
+    /// A value that its bits cannot hold.
+    #[error(transparent)]
+    Value(Box<Unfit>),
+    /// More levels than the counter holds.
+    #[error(
+        "{count} {what} do not fit the counter {counter}, which holds {most}; --levels chosen writes the reported levels alone"
+    )]
+    Count {
+        /// Levels or shears.
+        what: &'static str,
+        /// How many.
+        count: usize,
+        /// The counter.
+        counter: Descriptor,
+        /// The most.
+        most: usize,
+    },
+    /// The message as a whole.
+    #[error(transparent)]
+    Message(#[from] BufrError),
+}
+
+/// A value that its bits cannot hold.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[error("{place}{name}: {value}{unit} does not fit {descriptor} ({low} to {high}{unit})")]
+pub struct Unfit {
+    /// Where: a level, or nothing.
+    pub place: String,
+    /// The element.
+    pub name: &'static str,
+    /// Its descriptor.
+    pub descriptor: Descriptor,
+    /// The value.
+    pub value: String,
+    /// Its unit after a blank, or nothing.
+    pub unit: String,
+    /// The least.
+    pub low: String,
+    /// The greatest.
+    pub high: String,
+}
