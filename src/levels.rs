@@ -35,7 +35,7 @@ use crate::sounding::{
     At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Motion, Order, Part, Profile, Reach,
     Reason, Regional, Roles, Row,
 };
-pub(crate) use column::{Column, Grid, components, shorter_arc};
+pub(crate) use column::{Column, Grid, shorter_arc};
 pub use early::{is_pending, up_to_100};
 pub use pilot::choose_winds;
 

@@ -3,7 +3,7 @@
 mod ascent;
 mod derive;
 mod descent;
-mod drift;
+pub(crate) mod drift;
 mod heights;
 mod join;
 mod tally;
@@ -212,10 +212,11 @@ pub fn build_for(
         heights::complete(&mut rows, name, &mut derived, &mut findings);
     }
     withhold::apply(&mut rows, &context.orders, &mut findings);
+    let station = &context.station;
     drift::complete(
         &mut rows,
-        &context.station,
         motion,
+        station,
         name,
         &mut derived,
         &mut findings,

@@ -61,6 +61,26 @@ impl Wind {
             _ => None,
         }
     }
+
+    /// Towards east and towards north, m/s.
+    #[must_use]
+    pub fn components_ms(self) -> (f64, f64) {
+        let (sin, cos) = self.dir_deg.to_radians().sin_cos();
+        (-self.speed_ms * sin, -self.speed_ms * cos)
+    }
+
+    /// The wind of two components, towards east and north, m/s: it blows from
+    /// the opposite side; calm has direction 0.
+    #[must_use]
+    pub fn from_components_ms(east_ms: f64, north_ms: f64) -> Self {
+        let speed_ms = east_ms.hypot(north_ms);
+        let dir_deg = if speed_ms == 0.0 {
+            0.0
+        } else {
+            (-east_ms).atan2(-north_ms).to_degrees().rem_euclid(360.0)
+        };
+        Self { dir_deg, speed_ms }
+    }
 }
 
 /// A position.

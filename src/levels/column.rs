@@ -65,19 +65,12 @@ pub(crate) struct Column {
 
 /// The wind as westerly and southerly components, m/s.
 pub(crate) fn components(wind: Wind) -> (f64, f64) {
-    let (sin, cos) = wind.dir_deg.to_radians().sin_cos();
-    (-wind.speed_ms * sin, -wind.speed_ms * cos)
+    wind.components_ms()
 }
 
 /// The wind of two components, m/s; calm has direction 0.
 pub(crate) fn wind_from_components(east_ms: f64, north_ms: f64) -> Wind {
-    let speed_ms = east_ms.hypot(north_ms);
-    let dir_deg = if speed_ms == 0.0 {
-        0.0
-    } else {
-        (-east_ms).atan2(-north_ms).to_degrees().rem_euclid(360.0)
-    };
-    Wind { dir_deg, speed_ms }
+    Wind::from_components_ms(east_ms, north_ms)
 }
 
 /// An angle difference brought to −180…180 degrees.

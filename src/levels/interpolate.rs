@@ -3,7 +3,7 @@
 
 use super::column::{Column, components, wind_from_components};
 use crate::sounding::{Position, Profile, Row, Wind};
-use crate::tables::limits;
+use crate::tables::{Limits, limits};
 
 /// The rows around a coordinate that have an element, with the weight of the
 /// upper one.
@@ -41,23 +41,23 @@ fn bracket(column: &Column, x: f64, present: impl Fn(usize) -> bool) -> Option<B
     })
 }
 
+/// A rule by which a stretch of so many gpm and hPa may be bridged.
+type Bridges = fn(&Limits, Option<f64>, Option<f64>) -> bool;
+
 /// Whether a stretch between two rows may be bridged.
-fn bridged(column: &Column, b: &Bracket, gpm: f64, hpa: f64) -> bool {
-    let span = |c: &[f64]| match (c.get(b.low), c.get(b.high)) {
-        (Some(low), Some(high)) => (high - low).abs(),
-        _ => f64::INFINITY,
+fn bridged(column: &Column, b: &Bracket, by: Bridges) -> bool {
+    let span = |c: &[f64]| {
+        let (low, high) = c.get(b.low).zip(c.get(b.high))?;
+        Some((high - low).abs()).filter(|span| !span.is_nan())
     };
-    // A missing height or pressure decides nothing.
-    let within = |span: f64, limit: f64| span.is_nan() || span <= limit;
-    within(span(&column.z), gpm) && within(span(&column.p), hpa)
+    by(limits(), span(&column.z), span(&column.p))
 }
 
 /// Wind at a coordinate, by its components.
 pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
-    let lim = limits();
     let has = |k: usize| column.speed.get(k).is_some_and(|s| s.is_finite());
     let b = bracket(column, x, has)?;
-    if !bridged(column, &b, lim.bridge_wind_gpm, lim.bridge_wind_hpa) {
+    if !bridged(column, &b, Limits::bridges_wind) {
         return None;
     }
     let wind = |k: usize| {
@@ -80,14 +80,13 @@ pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
 /// A row at a coordinate: every element that can be interpolated there
 /// (decision of the trade for the limits: common practice, no source).
 pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f64) -> Row {
-    let lim = limits();
-    let element = |values: &[f64], gpm: f64, hpa: f64| {
+    let element = |values: &[f64], by: Bridges| {
         let has = |k: usize| values.get(k).is_some_and(|v| v.is_finite());
         bracket(column, x, has)
-            .filter(|b| bridged(column, b, gpm, hpa))
+            .filter(|b| bridged(column, b, by))
             .and_then(|b| b.of(values))
     };
-    let thermal = |values: &[f64]| element(values, lim.bridge_thermal_gpm, lim.bridge_thermal_hpa);
+    let thermal = |values: &[f64]| element(values, Limits::bridges_thermal);
     let rows = &profile.rows;
     let timed = |k: usize| rows.get(k).is_some_and(|r| r.time_s.is_some());
     let placed = |k: usize| rows.get(k).is_some_and(|r| r.place.is_some());
@@ -106,12 +105,101 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
     Row {
         time_s,
         pressure_hpa: Some(pressure_hpa),
-        height_gpm: element(&column.z, lim.bridge_wind_gpm, lim.bridge_wind_hpa),
+        height_gpm: element(&column.z, Limits::bridges_wind),
         temperature_c: thermal(&column.t),
         dewpoint_c: thermal(&column.td),
         humidity_pct: thermal(&column.u),
         wind: wind_at(column, x),
         place,
         given: crate::sounding::Roles::NONE,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sounding::{Axis, Coding};
+
+    /// Rows every 1000 gpm: times 0, 200, 500 s; places across the date line.
+    fn profile() -> Profile {
+        let rows = [
+            (0.0, 0.0, 179.4),
+            (200.0, 1000.0, 179.8),
+            (500.0, 2000.0, -179.4),
+        ];
+        let row = |(time_s, height, east): (f64, f64, f64)| Row {
+            time_s: Some(time_s),
+            height_gpm: Some(height),
+            wind: Some(Wind {
+                dir_deg: 270.0,
+                speed_ms: 10.0,
+            }),
+            place: Some(Position {
+                latitude_deg: height / 1000.0,
+                longitude_deg: east,
+            }),
+            ..Row::default()
+        };
+        Profile {
+            axis: Axis::Height,
+            rows: rows.into_iter().map(row).collect(),
+            ..Profile::default()
+        }
+    }
+
+    fn between(profile: &Profile, height_gpm: f64) -> Row {
+        let column = Column::new(profile, &Coding::default());
+        row_at(profile, &column, height_gpm, 900.0)
+    }
+
+    #[test]
+    fn time_and_place_are_linear_between_rows() {
+        let profile = profile();
+        // A quarter of the way: 50 s, 0.25°, 179.4° + 0.1°.
+        let row = between(&profile, 250.0);
+        assert_eq!(row.time_s, Some(50.0));
+        let place = row.place.unwrap();
+        assert_eq!(place.latitude_deg, 0.25);
+        assert!((place.longitude_deg - 179.5).abs() < 1e-9);
+        // On a row, what the row has.
+        let row = between(&profile, 1000.0);
+        assert_eq!(
+            (row.time_s, row.place),
+            (Some(200.0), profile.rows[1].place)
+        );
+    }
+
+    #[test]
+    fn the_shorter_way_across_180_degrees() {
+        // From 179.8° to -179.4° are 0.8°: a half is -179.8°, a quarter 180°.
+        let profile = profile();
+        let east = |height| between(&profile, height).place.unwrap().longitude_deg;
+        assert!((east(1500.0) + 179.8).abs() < 1e-9);
+        assert!((east(1250.0).abs() - 180.0).abs() < 1e-9);
+        assert!((east(1750.0) + 179.6).abs() < 1e-9);
+        let mut other = profile.clone();
+        for place in other.rows.iter_mut().filter_map(|r| r.place.as_mut()) {
+            place.longitude_deg = -place.longitude_deg;
+        }
+        let west = between(&other, 1500.0).place.unwrap().longitude_deg;
+        assert!((west - 179.8).abs() < 1e-9);
+    }
+
+    #[test]
+    fn rows_without_time_or_place_are_stepped_over() {
+        let mut profile = profile();
+        profile.rows[1].time_s = None;
+        profile.rows[1].place = None;
+        // Of 500 s and of 1.2° three tenths; latitude 0.6°.
+        let row = between(&profile, 600.0);
+        assert!((row.time_s.unwrap() - 150.0).abs() < 1e-9);
+        let place = row.place.unwrap();
+        assert!((place.latitude_deg - 0.6).abs() < 1e-9);
+        assert!((place.longitude_deg - 179.76).abs() < 1e-9);
+        // None above the last row that has them.
+        profile.rows[2].time_s = None;
+        profile.rows[2].place = None;
+        let row = between(&profile, 600.0);
+        assert_eq!((row.time_s, row.place), (None, None));
     }
 }

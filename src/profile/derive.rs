@@ -70,7 +70,7 @@ fn wind(raw: &RawRow, tally: &mut Tally) -> Option<Wind> {
     match (raw.wind_u_ms, raw.wind_v_ms) {
         (Some(u), Some(v)) => {
             tally.add(Kind::ComponentsUsed, raw.line);
-            Some(from_components(u, v))
+            Some(Wind::from_components_ms(u, v))
         }
         (None, None) if polar == (None, None) => None,
         _ => {
@@ -78,17 +78,6 @@ fn wind(raw: &RawRow, tally: &mut Tally) -> Option<Wind> {
             None
         }
     }
-}
-
-/// A wind toward east `u` and north `v`: it blows from the opposite side.
-fn from_components(u: f64, v: f64) -> Wind {
-    let speed_ms = u.hypot(v);
-    let dir_deg = if speed_ms == 0.0 {
-        0.0
-    } else {
-        (-u).atan2(-v).to_degrees().rem_euclid(360.0)
-    };
-    Wind { dir_deg, speed_ms }
 }
 
 /// Humidity without its temperature is no observation; otherwise the missing

@@ -4,7 +4,7 @@ use super::derive::complete_humidity;
 use super::tally::{Kind, Tally};
 use super::{BELOW_GROUND_GPM, Numbered};
 use crate::physics::hydrostatic::pressure_below;
-use crate::sounding::{Axis, Position, PressureAt, Row, Station, Surface, Wind};
+use crate::sounding::{Axis, Position, PressureAt, Row, Station, StationKind, Surface, Wind};
 
 /// Temperature of the air between barometer and release point when nothing
 /// gives one, °C: 10 K more or less are 0.05 hPa over 10 m.
@@ -28,9 +28,12 @@ pub(super) fn join(
     };
     let pressure = at_release(surface, station, &first.row);
     if starts_aloft(&first.row, ground, pressure) {
+        // A drop is released elsewhere, and ends at an unknown time.
+        let released_here = station.kind != StationKind::Drop;
         let at = station.latitude_deg.zip(station.longitude_deg);
+        let at = at.filter(|_| released_here);
         let row = Row {
-            time_s: Some(0.0),
+            time_s: released_here.then_some(0.0),
             height_gpm: ground,
             place: at.map(|(latitude_deg, longitude_deg)| Position {
                 latitude_deg,

@@ -142,6 +142,31 @@ limit_struct! {
     surface_age_s,
 }
 
+impl Limits {
+    /// Whether temperature and humidity may be interpolated across a stretch of
+    /// so many gpm and hPa; a span that is missing decides nothing.
+    #[must_use]
+    pub fn bridges_thermal(&self, gpm: Option<f64>, hpa: Option<f64>) -> bool {
+        bridges(
+            (gpm, self.bridge_thermal_gpm),
+            (hpa, self.bridge_thermal_hpa),
+        )
+    }
+
+    /// The same for wind.
+    #[must_use]
+    pub fn bridges_wind(&self, gpm: Option<f64>, hpa: Option<f64>) -> bool {
+        bridges((gpm, self.bridge_wind_gpm), (hpa, self.bridge_wind_hpa))
+    }
+}
+
+/// Whether two spans, as far as they are known, keep their limits.
+fn bridges(gpm: (Option<f64>, f64), hpa: (Option<f64>, f64)) -> bool {
+    [gpm, hpa]
+        .iter()
+        .all(|(span, limit)| span.is_none_or(|span| span <= *limit))
+}
+
 /// Ends of names and the units they stand for.
 const UNITS: [(&str, &str); 14] = [
     ("_k_per_km", "K/km"),

@@ -2,6 +2,7 @@
 
 use crate::finding::Place;
 use crate::physics::hydrostatic::standard_height_gpm;
+use crate::profile::drift::DERIVED;
 use crate::sounding::{Context, Motion, Profile, Row, Wind};
 use crate::tables::{profile_limit, profile_limits};
 
@@ -19,6 +20,8 @@ pub(super) struct Series<'a> {
     pub first: usize,
     /// Whether the heights follow from the pressures.
     pub heights_derived: bool,
+    /// Whether the positions follow from the winds.
+    pub places_derived: bool,
 }
 
 impl<'a> Series<'a> {
@@ -38,6 +41,7 @@ impl<'a> Series<'a> {
             clock,
             first: usize::from(joined),
             heights_derived: profile.derived.iter().any(hydrostatic),
+            places_derived: profile.derived.iter().any(|d| d == DERIVED),
         }
     }
 
@@ -105,8 +109,7 @@ fn depth_gpm(from: &Row, to: &Row) -> Option<f64> {
 
 /// Towards east and north, m/s.
 pub(super) fn components(wind: Wind) -> (f64, f64) {
-    let (sin, cos) = wind.dir_deg.to_radians().sin_cos();
-    (-wind.speed_ms * sin, -wind.speed_ms * cos)
+    wind.components_ms()
 }
 
 /// Length of the difference of two vectors.

@@ -205,6 +205,18 @@ fn jumps_of_humidity_height_and_wind() {
 }
 
 #[test]
+fn positions_from_the_wind_are_not_held_against_it() {
+    let drifted = |profile: &Profile| {
+        let findings = check(profile, &sheet());
+        findings.iter().any(|f| f.code == "drift-against-wind")
+    };
+    let mut profile = clean();
+    assert!(drifted(&profile));
+    profile.derived.push("position from the wind".to_owned());
+    assert!(!drifted(&profile));
+}
+
+#[test]
 fn a_constant_sensor_is_found() {
     // Rows 1000 to 1150: 150 s, the limit is 120 s. Temperature changes by
     // 6.5 K/km × 0.75 km = 4.9 K meanwhile, and comes back in one row.

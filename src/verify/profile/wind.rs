@@ -3,6 +3,7 @@
 use super::gaps::median;
 use super::series::{Series, apart, components, count, rounding, source, span, stretches};
 use crate::finding::Finding;
+use crate::physics::drift::{EARTH_M, carried_m, way_m};
 use crate::sounding::{Position, Row};
 use crate::tables::profile_limits;
 
@@ -11,9 +12,6 @@ const EACH_SIDE: usize = 8;
 
 /// Fewest rows on either side.
 const LEAST_EACH_SIDE: usize = 2;
-
-/// Mean radius of the Earth, m (as good as a wind from a track needs).
-const EARTH_M: f64 = 6_371_000.0;
 
 /// Nearer to a pole, degrees, east and north turn too fast to be compared.
 const POLE_DEG: f64 = 89.0;
@@ -93,6 +91,10 @@ struct Fix {
 
 /// Tells how the wind of the track agrees with the wind reported.
 pub(super) fn drift(series: &Series, findings: &mut Vec<Finding>) {
+    if series.places_derived {
+        // They agree with the wind because they are made of it.
+        return;
+    }
     let lim = profile_limits();
     let fixes = fixes(series);
     let mut ends = fixes.iter().peekable();
@@ -161,10 +163,11 @@ fn fixes(series: &Series) -> Vec<Fix> {
     let mut carried = (0.0, 0.0);
     let mut breaks = 0;
     for (at, (time_s, place, wind)) in series.having(known) {
-        if let Some((time_before, (east, north))) = before {
+        if let Some((time_before, wind_before)) = before {
             let seconds: f64 = time_s - time_before;
-            carried.0 += f64::midpoint(east, wind.0) * seconds;
-            carried.1 += f64::midpoint(north, wind.1) * seconds;
+            let way = carried_m(seconds, wind_before, wind);
+            carried.0 += way.0;
+            carried.1 += way.1;
             breaks += usize::from(seconds.abs() > profile_limits().drift_window_s);
         }
         before = Some((time_s, wind));
@@ -181,9 +184,7 @@ fn fixes(series: &Series) -> Vec<Fix> {
 
 /// The wind, m/s, that carries from one place to another.
 fn track(from: Position, to: Position, seconds: f64) -> (f64, f64) {
-    let middle = f64::midpoint(from.latitude_deg, to.latitude_deg);
-    let around = (to.longitude_deg - from.longitude_deg + 540.0).rem_euclid(360.0) - 180.0;
-    let east = EARTH_M * middle.to_radians().cos() * around.to_radians();
-    let north = EARTH_M * (to.latitude_deg - from.latitude_deg).to_radians();
-    (east / seconds, north / seconds)
+    let degrees = |p: Position| (p.latitude_deg, p.longitude_deg);
+    let (east_m, north_m) = way_m(degrees(from), degrees(to));
+    (east_m / seconds, north_m / seconds)
 }
