@@ -11,6 +11,7 @@ mod complete;
 mod error;
 mod keys;
 mod print;
+mod shape;
 
 #[cfg(test)]
 mod tests;

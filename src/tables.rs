@@ -9,6 +9,7 @@ mod bufr;
 mod cloud;
 mod element;
 mod equipment;
+mod figures;
 mod file;
 mod level;
 mod limit;
@@ -33,6 +34,7 @@ pub use equipment::{
     measuring, measuring_bufr, measuring_figure, radiation, radiosonde, radiosonde_from_text,
     radiosondes, report_letters, sign_figure, sign_negative, tracking,
 };
+pub use figures::{Figure, FigureTable};
 pub use file::Fault;
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
 
@@ -78,6 +80,18 @@ embed! {
     T3845 = "3845_sign.csv",
     C02 = "c02_radiosonde.csv",
     C07 = "c07_tracking.csv",
+    B02015 = "002015_completeness.csv",
+    B02016 = "002016_configuration.csv",
+    B02017 = "002017_humidity_correction.csv",
+    B02081 = "002081_balloon.csv",
+    B02083 = "002083_shelter.csv",
+    B02084 = "002084_gas.csv",
+    B02095 = "002095_pressure_sensor.csv",
+    B02096 = "002096_temperature_sensor.csv",
+    B02097 = "002097_humidity_sensor.csv",
+    B02103 = "002103_radome.csv",
+    B02191 = "002191_height_calculation.csv",
+    B35035 = "035035_termination.csv",
     T1845 = "1845_elevation.csv",
     T3333 = "3333_quadrant.csv",
     T1600 = "1600_cloud_base.csv",

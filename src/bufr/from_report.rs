@@ -10,7 +10,7 @@ use crate::finding::{Finding, Place};
 use crate::physics::drift::wrapped;
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::sounding::{
-    Axis, Context, Form, Level, Part, Position, Report, Roles, Shear, StationKind, When,
+    Axis, Context, Form, Level, Motion, Part, Position, Report, Roles, Shear, StationKind, When,
 };
 use crate::tables::{self, BufrTemplate};
 
@@ -306,9 +306,11 @@ impl Scene<'_> {
     /// One field of a level.
     fn level(&self, field: &Field, level: &Level, ground_hpa: Option<f64>) -> Figure {
         let row = &level.row;
-        // Levels below the station, and the surface itself: time and displacement 0.
+        // Levels below the station, and the surface an ascent begins at: time and
+        // displacement 0. Of a drop the surface is the end.
         let below = row.pressure_hpa.zip(ground_hpa).is_some_and(|(p, g)| p > g);
-        let at_start = below || level.roles.any(Roles::SURFACE);
+        let rises = self.report.motion == Motion::Rising;
+        let at_start = below || (rises && level.roles.any(Roles::SURFACE));
         match (field.descriptor.x(), field.descriptor.y()) {
             (4, 86) => {
                 let begin_s = self.report.start.and_then(|s| s.time_s).unwrap_or(0.0);

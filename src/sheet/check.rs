@@ -9,104 +9,13 @@ use serde_json::Value as Json;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::shape::Shape;
 use super::{Fault, MAX_FAULTS, MAX_SHEET_BYTES, Places, SheetError, Source, keys};
 use crate::finding::Place;
 use crate::sounding::utc;
-use crate::wis2::names;
 
 /// The longest piece of a value or key that a message repeats, characters.
 const MAX_SHOWN: usize = 64;
-
-/// A shape that a text must have: the pattern of the schema and the check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Shape {
-    /// WIGOS station identifier (WMO-No. 1160: series, issuer, issue, local).
-    WigosId,
-    /// Call sign.
-    CallSign,
-    /// Area letters of a heading.
-    Area,
-    /// Centre of a heading.
-    Centre,
-    /// Delimiter of a table.
-    Delimiter,
-    /// Centre identifier of WIS2.
-    CentreId,
-    /// Address before a file name.
-    BaseUrl,
-    /// Identifier of a discovery metadata record.
-    MetadataId,
-}
-
-impl Shape {
-    pub(super) const ALL: [Self; 8] = [
-        Self::WigosId,
-        Self::CallSign,
-        Self::Area,
-        Self::Centre,
-        Self::Delimiter,
-        Self::CentreId,
-        Self::BaseUrl,
-        Self::MetadataId,
-    ];
-
-    /// The pattern; it lets the empty string through, which counts as absent.
-    pub(super) fn pattern(self) -> &'static str {
-        match self {
-            Self::WigosId => "^([0-9]{1,2}-[0-9]{1,5}-[0-9]{1,5}-[A-Za-z0-9]{1,16})?$",
-            Self::CallSign => "^([A-Z0-9]{1,9})?$",
-            Self::Area => "^([A-Z]{2})?$",
-            Self::Centre => "^([A-Z0-9]{4})?$",
-            Self::Delimiter => r#"^[^A-Za-z0-9"'+.\n\r-]?$"#,
-            Self::CentreId => "^([a-z]{2,}-[a-z0-9-]*[a-z0-9])?$",
-            Self::BaseUrl => r#"^(https?://[^\s"'<>?#@\\^`{|}/][^\s"'<>?#@\\^`{|}]*)?$"#,
-            Self::MetadataId => r"^(urn:wmo:md:[a-z]{2,}-[a-z0-9-]*[a-z0-9]:[A-Za-z0-9._~:-]+)?$",
-        }
-    }
-
-    fn wanted(self) -> &'static str {
-        match self {
-            Self::WigosId => "a WIGOS identifier such as 0-20000-0-99007",
-            Self::CallSign => "a call sign of 1 to 9 capital letters or figures",
-            Self::Area => "two capital letters",
-            Self::Centre => "four capital letters or figures",
-            Self::Delimiter => {
-                "one character (no letter, figure, quote, sign, point or line break)"
-            }
-            Self::CentreId => names::CENTRE_ID,
-            Self::BaseUrl => names::BASE_URL,
-            Self::MetadataId => names::METADATA_ID,
-        }
-    }
-
-    pub(super) fn fits(self, text: &str) -> bool {
-        let count = text.chars().count();
-        let capitals = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit();
-        match self {
-            Self::WigosId => {
-                let parts: Vec<&str> = text.splitn(5, '-').collect();
-                let figures = |part: &str, most: usize| {
-                    (1..=most).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit())
-                };
-                matches!(parts.as_slice(), [series, issuer, issue, local]
-                    if figures(series, 2) && figures(issuer, 5) && figures(issue, 5)
-                        && (1..=16).contains(&local.len())
-                        && local.bytes().all(|b| b.is_ascii_alphanumeric()))
-            }
-            Self::CallSign => (1..=9).contains(&count) && text.chars().all(capitals),
-            Self::Area => count == 2 && text.chars().all(|c| c.is_ascii_uppercase()),
-            Self::Centre => count == 4 && text.chars().all(capitals),
-            Self::Delimiter => {
-                count == 1
-                    && !text
-                        .contains(|c: char| c.is_ascii_alphanumeric() || "\"'+.\n\r-".contains(c))
-            }
-            Self::CentreId => names::is_centre_id(text),
-            Self::BaseUrl => names::is_base_url(text),
-            Self::MetadataId => names::metadata_centre(text).is_some(),
-        }
-    }
-}
 
 /// What a file gives when it is checked.
 pub(super) struct Checked {

@@ -13,7 +13,7 @@ use crate::sounding::{
     Balloon, BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight,
     GivenGroups, Order, Part, Reading, Sky, Station, StationKind, Surface, Wis2Options,
 };
-use crate::tables::{self, Follows, Practice};
+use crate::tables::{self, FigureTable, Follows, Practice};
 
 /// Deserialises what passed the checks, requires what must be there, and
 /// finds the standard time.
@@ -39,6 +39,7 @@ pub(super) fn complete(
         whole.surface_age(release, time.0);
     }
     whole.clouds(&keys.clouds);
+    whole.figures(&keys);
     let withheld = keys.withhold.iter().map(|l| (l.from_hpa, l.to_hpa));
     let doubted = keys.doubtful.iter().map(|l| (l.from_hpa, l.to_hpa));
     whole.layers("withhold", withheld);
@@ -214,6 +215,22 @@ impl Whole<'_> {
         }
     }
 
+    /// A figure without a meaning in its table may have one in a later version.
+    fn figures(&mut self, keys: &SheetKeys) {
+        for (table, key, figure) in given_figures(keys) {
+            let Some(figure) = figure.filter(|&figure| !table.lists(figure)) else {
+                continue;
+            };
+            let kind = if table.is_flags() { "flag" } else { "code" };
+            let what = format!(
+                "{key} = {figure} has no meaning in BUFR {kind} table {} of version 45",
+                table.descriptor()
+            );
+            let finding = Finding::warning("figure-without-meaning", self.place(key), what);
+            self.findings.push(finding.clause("WMO-No. 306 Vol. I.2"));
+        }
+    }
+
     /// The surface observation belongs to the time of release.
     fn surface_age(&mut self, release: DateTime, time: DateTime) {
         let off = time.duration_since(release).as_secs_f64();
@@ -309,6 +326,47 @@ impl Whole<'_> {
             }
         }
     }
+}
+
+/// The figures that a table of BUFR explains, with their keys.
+fn given_figures(keys: &SheetKeys) -> [(FigureTable, &'static str, Option<u8>); 12] {
+    use FigureTable as T;
+    let (e, b) = (&keys.equipment, &keys.balloon);
+    let by_flight = keys.flight.termination;
+    [
+        (T::Completeness, "equipment.completeness", e.completeness),
+        (T::Configuration, "equipment.configuration", e.configuration),
+        (
+            T::HumidityCorrection,
+            "equipment.humidity_correction",
+            e.humidity_correction,
+        ),
+        (T::Balloon, "balloon.kind", b.kind),
+        (T::Shelter, "balloon.shelter", b.shelter),
+        (T::Gas, "balloon.gas", b.gas),
+        (
+            T::PressureSensor,
+            "equipment.pressure_sensor",
+            e.pressure_sensor,
+        ),
+        (
+            T::TemperatureSensor,
+            "equipment.temperature_sensor",
+            e.temperature_sensor,
+        ),
+        (
+            T::HumiditySensor,
+            "equipment.humidity_sensor",
+            e.humidity_sensor,
+        ),
+        (T::Radome, "equipment.radome", e.radome),
+        (
+            T::HeightCalculation,
+            "equipment.height_calculation",
+            e.height_calculation,
+        ),
+        (T::Termination, "flight.termination", by_flight),
+    ]
 }
 
 /// What is wrong with a group of section 9.

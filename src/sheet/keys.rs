@@ -9,7 +9,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 use serde_json::{Map, Value};
 
-use super::check::Shape;
+use super::shape::Shape;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
     AboveTop, Action, BelowStation, Doubted, Element, Hour, PilotLevels, Policy, PressureAt,
@@ -199,7 +199,7 @@ pub(super) struct FlightKeys {
     #[schemars(length(max = 64))]
     pub serial: Option<String>,
     /// Observer, 0 01 095.
-    #[schemars(length(max = 4))]
+    #[schemars(extend("pattern" = Shape::Observer.pattern()))]
     pub observer: Option<String>,
     /// Why the ascent ended, 0 35 035: 1 burst, 13 by the user, 14 loss of signal …
     #[schemars(range(min = 0, max = 30))]
@@ -316,7 +316,7 @@ pub(super) struct EquipmentKeys {
     #[schemars(range(min = 0, max = 14))]
     pub height_calculation: Option<u8>,
     /// Software of the ground system with its version, 0 25 061.
-    #[schemars(length(max = 12))]
+    #[schemars(extend("pattern" = Shape::Software.pattern()))]
     pub software: Option<String>,
 }
 

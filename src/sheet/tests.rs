@@ -1,6 +1,8 @@
+mod figures;
+
 use proptest::prelude::*;
 
-use super::check::Shape;
+use super::shape::Shape;
 use super::*;
 use crate::finding::Severity;
 use crate::quantity::SpeedUnit;
@@ -31,6 +33,8 @@ standard_time = "2031-01-15T12:00:00Z"
 ascent = 15
 release_number = 1
 serial = ""
+observer = "Q7"
+termination = 1
 
 [surface]
 pressure_hpa = 988.4
@@ -55,6 +59,25 @@ radiation = 4
 tracking = 8
 measuring = 8
 frequency_mhz = 404.0
+completeness = 4
+configuration = 12
+humidity_correction = 3
+receiver = 62
+pressure_sensor = 1
+temperature_sensor = 1
+humidity_sensor = 4
+radome = 0
+height_calculation = 1
+software = "wind kit 1.2"
+
+[balloon]
+maker = 62
+kind = 30
+mass_kg = 0.6
+shelter = 1
+gas = 1
+gas_kg = 0.5
+train_m = 55
 
 [coding]
 wind_unit = "kt"
@@ -82,6 +105,7 @@ template = "309057"
 centre = 0
 sub_centre = 0
 update = 0
+reused = true
 
 [wis2]
 centre_id = "xx-invented"
@@ -139,6 +163,10 @@ fn the_example_reads() {
     assert_eq!(surface.humidity_pct, Some(81.0));
     assert_eq!(context.clouds.unwrap().cm, Some(7));
     assert_eq!(context.equipment.frequency_mhz, Some(404.0));
+    assert_eq!(context.equipment.software.as_deref(), Some("wind kit 1.2"));
+    assert_eq!(context.flight.observer.as_deref(), Some("Q7"));
+    assert_eq!(context.balloon.train_m, Some(55.0));
+    assert!(context.bufr.reused);
     assert_eq!(context.coding.wind_unit, SpeedUnit::Knots);
     assert_eq!(context.coding.hour, Hour::Synoptic);
     assert_eq!(context.coding.region, Region::VI);

@@ -1,3 +1,4 @@
+mod figures;
 mod places;
 
 use super::*;
@@ -19,6 +20,11 @@ fn every_table_reads() {
     let _ = (cloud_bases(), limits(), gross_limits(), elevations());
     let _ = profile_limits();
     let _ = (quadrant_signs(1), additional_data(), headings());
+    let _ = (bufr_templates(), subcategories(), area_letter(0.0, 0.0));
+    assert!(bufr_sequences().count() > 0);
+    for table in FigureTable::ALL {
+        assert!(!table.figures().is_empty(), "{table:?}");
+    }
     let _ = (
         height_approximations(),
         pilot_fixed(Region::I, Axis::Height, 1).count(),
