@@ -200,7 +200,7 @@ fn text_and_bufr_of_a_flight_agree() {
     }
 }
 
-/// WMO-No. 306 Vol. I.2, B/C25.8: falling pressure; the bits that go together;
+/// WMO-No. 306 Vol. I.2, B/C25: falling pressure; the bits that go together;
 /// levels below the station; the top of the wind.
 #[test]
 fn levels_hold_what_the_regulations_ask_for() {
@@ -257,7 +257,7 @@ fn levels_hold_what_the_regulations_ask_for() {
     assert_eq!(numbers(&message, "020012"), [Some(35), Some(27), Some(10)]);
 }
 
-/// B/C25.8.2: standard surfaces below the station have time and displacement 0,
+/// B/C25: standard surfaces below the station have time and displacement 0,
 /// a height, and nothing else.
 #[test]
 fn surfaces_below_the_station_have_a_height_alone() {
@@ -387,7 +387,7 @@ fn the_early_message_ends_at_100_hpa() {
     );
 }
 
-/// B/C25.8.1: a NIL report has a positive number of levels, all missing.
+/// B/C25: a NIL report has a positive number of levels, all missing.
 #[test]
 fn nil_has_one_level_without_anything() {
     for name in ["winter_jet", "ship", "mobile", "drop", "pilot"] {

@@ -1,4 +1,4 @@
-//! The cloud group 3 02 049 (WMO-No. 306 Vol. I.2, B/C25.5).
+//! The cloud group 3 02 049 (WMO-No. 306 Vol. I.2, B/C25).
 
 use super::Descriptor;
 use super::figure::Figure;

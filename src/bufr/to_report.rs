@@ -246,7 +246,7 @@ impl<'v> Seen<'v> {
         if !levels.is_sorted_by(|l, r| up(l) <= up(r)) {
             let what = "levels are not in order of falling pressure (or rising height)";
             let finding = Finding::warning("levels-out-of-order", Place::default(), what);
-            findings.push(finding.clause("WMO-No. 306 Vol. I.2, B/C25.8"));
+            findings.push(finding.clause("WMO-No. 306 Vol. I.2, B/C25"));
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
         match template.axis {
