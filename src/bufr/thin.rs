@@ -28,9 +28,9 @@ impl Thinned<'_> {
         }
     }
 
-    /// Takes in another level. The bits of the flag table fall with rank: the
-    /// level whose roles weigh more gives the values (decision 15 of the text code
-    /// is the same: surface, standard, tropopause, maximum wind …).
+    /// Takes in another level. The bits of the flag table fall with rank, as levels
+    /// of one coded pressure give way in the text code (surface, standard,
+    /// tropopause, maximum wind …): the one whose roles weigh more gives the values.
     pub(super) fn unite(&mut self, other: &Level, findings: &mut Vec<Finding>) {
         let own = self.as_ref();
         let weight = |l: &Level| l.roles.0 & FLAGS;

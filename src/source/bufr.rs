@@ -23,7 +23,7 @@ pub fn is_bufr(start: &[u8]) -> bool {
     let found = bufr::frames(start.get(..1024.min(start.len())).unwrap_or_default());
     // The edition is a control character, which no text has there.
     found.first().is_some_and(|frame| match frame.bytes.get(7) {
-        Some(edition) => *edition < 10,
+        Some(edition) => *edition < 9,
         None => frame.offset == 0,
     })
 }
