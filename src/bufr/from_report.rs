@@ -19,9 +19,6 @@ use crate::tables::{self, BufrTemplate};
 const MOST_LEVELS: usize = 65_534;
 const MOST_SHEARS: usize = 254;
 
-/// The bits of flag table 0 08 042 but its spare one.
-pub(super) const FLAGS: u32 = 0x3_FFFE;
-
 /// The template for a report: what the sheet wants, else the preferred one.
 ///
 /// # Errors
@@ -348,7 +345,7 @@ impl Scene<'_> {
 
     /// The bits of 0 08 042, with those that go together.
     fn flags(&self, level: &Level) -> Roles {
-        let mut roles = Roles(level.roles.0 & FLAGS);
+        let mut roles = level.roles.within(Roles::FLAG_TABLE);
         if roles.any(Roles::SURFACE) {
             roles |= Roles::SIG_WIND;
             if self.report.form != Form::Pilot {

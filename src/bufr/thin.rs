@@ -2,9 +2,8 @@
 //! coarser than the rows of a profile.
 
 use super::Field;
-use super::from_report::FLAGS;
 use crate::finding::{Finding, Place};
-use crate::sounding::{At, Level};
+use crate::sounding::{At, Level, Roles};
 
 /// Whether a coordinate is coarser than 1 Pa or 0.1 gpm.
 pub(super) fn coarse(field: &Field) -> bool {
@@ -33,7 +32,7 @@ impl Thinned<'_> {
     /// tropopause, maximum wind …): the one whose roles weigh more gives the values.
     pub(super) fn unite(&mut self, other: &Level, findings: &mut Vec<Finding>) {
         let own = self.as_ref();
-        let weight = |l: &Level| l.roles.0 & FLAGS;
+        let weight = |l: &Level| l.roles.within(Roles::FLAG_TABLE).0;
         if weight(other) == 0 {
             return;
         }

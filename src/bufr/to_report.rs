@@ -4,7 +4,6 @@ use jiff::civil::{DateTime, date};
 use thiserror::Error;
 
 use super::figure::real;
-use super::from_report::FLAGS;
 use super::surfaces::{name_surfaces, settle_surfaces};
 use super::template::Node;
 use super::{Descriptor, Fault, Field, Layout, Message, Received, Section1, Value, clouds, sonde};
@@ -502,7 +501,7 @@ fn level(fields: &Fields<'_, '_>, from: Option<(f64, f64)>) -> Level {
             given: Roles::NONE,
         },
         at: At::Received,
-        roles: Roles(roles.unwrap_or(0) & FLAGS),
+        roles: Roles(roles.unwrap_or(0)).within(Roles::FLAG_TABLE),
         why: Vec::new(),
     }
 }

@@ -55,6 +55,10 @@ impl Roles {
     /// Our own: put in by an order.
     pub const FORCED: Self = Self(1 << 20);
 
+    /// The bits of the flag table that mean something: all but the spare one, which
+    /// is set in a missing value alone.
+    pub const FLAG_TABLE: Self = Self(0x3_FFFE);
+
     /// The roles with a place in section 5 of the text form.
     pub const SIG_T_OR_U: Self = Self(Self::SIG_TEMPERATURE.0 | Self::SIG_HUMIDITY.0);
 
@@ -83,6 +87,12 @@ impl Roles {
     #[must_use]
     pub fn any(self, other: Self) -> bool {
         self.0 & other.0 != 0
+    }
+
+    /// The roles of this set that are in `other`, too.
+    #[must_use]
+    pub fn within(self, other: Self) -> Self {
+        Self(self.0 & other.0)
     }
 
     /// Whether the set is empty.
