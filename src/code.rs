@@ -313,13 +313,21 @@ pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), 
 }
 
 /// Day, hour GG and the clock time of release.
-pub(crate) fn time(report: &Report) -> (u8, u8, Option<(u8, u8)>) {
+pub(crate) fn time(report: &Report) -> Time {
+    time_by(report.when, report.context.coding.hour)
+}
+
+/// Day, hour GG and the clock time of release, where that is known.
+pub(crate) type Time = (u8, u8, Option<(u8, u8)>);
+
+/// The same by the practice of the hour.
+pub(crate) fn time_by(when: When, practice: Hour) -> Time {
     let small = |v: i8| u8::try_from(v).unwrap_or(0);
-    match report.when {
+    match when {
         When::Coded { day, hour, release } => (day, hour, release),
         When::Full { release, standard } => {
             let clock = (small(release.hour()), small(release.minute()));
-            let coded = match report.context.coding.hour {
+            let coded = match practice {
                 Hour::Synoptic => standard,
                 Hour::Launch => {
                     let (days, hour) = nearest_hour(release.hour(), release.minute());

@@ -112,6 +112,25 @@ fn every_pair_of_forms_is_compared_without_a_difference() {
     }
 }
 
+/// The hour of a text may be that of the release or the one served; BUFR has both.
+#[test]
+fn either_practice_of_the_hour_agrees_with_bufr() {
+    let scene = Scene::new();
+    // Released at 11:23: GG is 11, the standard hour 12.
+    for (practice, hour) in [("launch", "15111"), ("synoptic", "15121")] {
+        let sheet = format!("[coding]\nhour = \"{practice}\"\n");
+        fs::write(scene.path("hour.toml"), sheet).unwrap();
+        scene.encode("winter_jet", &["--sheet", "hour.toml"], "m.txt");
+        scene.encode("winter_jet", &["--to", "bufr"], "m.bufr");
+        let text = fs::read_to_string(scene.path("m.txt")).unwrap();
+        assert!(text.starts_with(&format!("TTAA {hour} ")), "{text}");
+        for pair in [["m.txt", "m.bufr"], ["m.bufr", "m.txt"]] {
+            let (code, out, _) = scene.run(&["compare", pair[0], pair[1]]);
+            assert_eq!((code, out.len()), (0, 0), "{practice}");
+        }
+    }
+}
+
 /// A BUFR file stands in the place of a profile, without any sheet; a sheet that is
 /// given has the last word.
 #[test]

@@ -12,11 +12,11 @@ mod tolerance;
 
 use jiff::civil::DateTime;
 
-use crate::code::time;
+use crate::code::{time, time_by};
 use crate::figure::{ElevationFigure, PositionFigure, Tenths, is_upper};
 use crate::sounding::{
-    Axis, Element, Form, Grain, Level, MissingLayer, Part, PilotLevels, Position, Report, Roles,
-    Start, StationKind, When,
+    Axis, Element, Form, Grain, Hour, Level, MissingLayer, Part, PilotLevels, Position, Report,
+    Roles, Start, StationKind, When,
 };
 
 pub use difference::{Difference, Presence, Quantity, Side};
@@ -157,11 +157,18 @@ fn identity(left: &Report, right: &Report) -> Vec<Difference> {
     }
     let ((day, hour, clock), (other_day, other_hour, other_clock)) = (time(left), time(right));
     let coded = |day: u8, hour: u8| format!("day {day:02} hour {hour:02}");
-    out.extend(named(
-        "day and hour",
-        &coded(day, hour),
-        &coded(other_day, other_hour),
-    ));
+    // BUFR gives both times and does not say which of them a text would code.
+    let served = |report: &Report, (day, hour): (u8, u8)| {
+        let (own_day, own_hour, _) = time_by(report.when, Hour::Synoptic);
+        report.grain == Grain::Bufr && (own_day, own_hour) == (day, hour)
+    };
+    if !served(right, (day, hour)) && !served(left, (other_day, other_hour)) {
+        out.extend(named(
+            "day and hour",
+            &coded(day, hour),
+            &coded(other_day, other_hour),
+        ));
+    }
     // Only section 7 has the clock time.
     if let (Some(l), Some(r)) = (clock, other_clock) {
         let shown = |(hour, minute): (u8, u8)| format!("{hour:02}:{minute:02}");
