@@ -592,3 +592,65 @@ fn a_sounding_by_height_is_read() {
     assert_eq!(rows[1].wind.unwrap().speed_ms, 6.1);
     assert!(report.levels[2].roles.any(Roles::TOP_OF_WIND));
 }
+
+/// A descriptor put behind the others of section 3, as octets.
+fn with_descriptor(octets: &[u8], descriptor: &str) -> Vec<u8> {
+    let bits = Descriptor::from_figures(descriptor).unwrap().bits();
+    let longer = |at: usize, out: &mut Vec<u8>| {
+        let length = u32::from_be_bytes([0, out[at], out[at + 1], out[at + 2]]) + 2;
+        out[at..at + 3].copy_from_slice(&length.to_be_bytes()[1..]);
+        usize::try_from(length).unwrap()
+    };
+    let mut out = octets.to_vec();
+    longer(4, &mut out);
+    // Section 3 begins after 8 octets of section 0 and 22 of section 1.
+    let end = 30 + longer(30, &mut out) - 2;
+    out.splice(end..end, bits.to_be_bytes());
+    out
+}
+
+/// Operational messages spell their template out, or have elements behind it that no
+/// table here has: the sounding is read, and what was not read is told.
+#[test]
+fn a_sounding_is_read_whatever_follows_it() {
+    let sample = sample("winter_jet");
+    let mut report = with_template(&coded(&sample, Reach::Whole).report, "309052");
+    report.context.station.wigos_id = None;
+    let (message, read) = through(&report);
+    let spelt: Vec<Descriptor> = [
+        "301128", "301111", "301113", "301114", "302049", "022043", "101000", "031002", "303054",
+        "101000", "031001", "303051",
+    ]
+    .map(|d| Descriptor::from_figures(d).unwrap())
+    .to_vec();
+    let message = Message {
+        template: spelt,
+        ..message
+    };
+    let octets = message.encode().unwrap();
+    let received = bufr::read(&octets).unwrap();
+    let again = bufr::to_report(&received).unwrap().remove(0);
+    assert_eq!(again.report, read);
+    assert_eq!(again.findings, []);
+    // 2 22 000: quality information follows; 0 54 001 is in no table.
+    for more in ["222000", "054001"] {
+        let received = bufr::read(&with_descriptor(&octets, more)).unwrap();
+        let fault = received.unread.as_ref().unwrap().to_string();
+        assert!(
+            fault.starts_with("section 3, bit ") && fault.contains(more),
+            "{fault}"
+        );
+        let again = bufr::to_report(&received).unwrap().remove(0);
+        assert_eq!(again.report, read);
+        assert_eq!(again.findings[0].code, "descriptors-unread");
+    }
+    // In front of the levels, or with a second subset, it cannot be passed over.
+    let mut two = message.clone();
+    two.values.push(two.values[0].clone());
+    let two = two.encode().unwrap();
+    assert_eq!(
+        bufr::to_report(&bufr::read(&two).unwrap()).unwrap().len(),
+        2
+    );
+    assert!(bufr::read(&with_descriptor(&two, "222000")).is_err());
+}

@@ -35,6 +35,9 @@ pub struct Received {
     pub octets: usize,
     /// Bits of section 4 after the last value.
     pub spare_bits: usize,
+    /// Why the descriptors after those of `message` were not read, where there are
+    /// more: the levels of a sounding are read whatever follows them.
+    pub unread: Option<BufrError>,
 }
 
 /// Reads one message; what follows it in `bytes` is left alone.
@@ -179,8 +182,7 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
     if subsets == 0 {
         return Err(three.fault(5, Fault::NoSubset));
     }
-    let flags = three.octet(7);
-    let template: Vec<Descriptor> = (three.bytes.get(7..).unwrap_or_default())
+    let mut template: Vec<Descriptor> = (three.bytes.get(7..).unwrap_or_default())
         .chunks_exact(2)
         .map(|pair| {
             let bits = pair
@@ -192,8 +194,25 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
     if template.is_empty() {
         return Err(three.fault(8, Fault::NoDescriptor));
     }
-    let layout = Layout::new(&template, section1.table_version)
-        .map_err(|(n, fault)| three.fault(8 + 2 * n, fault))?;
+    let flags = three.octet(7);
+    let compressed = flags & 0x40 != 0;
+    let version = section1.table_version;
+    let mut unread = None;
+    let layout = match Layout::new(&template, version) {
+        Ok(layout) => layout,
+        Err((n, fault)) => {
+            let fault = three.fault(8 + 2 * n, fault);
+            // What follows the levels of a sounding is not needed to read them, as
+            // long as no other subset comes after it.
+            template.truncate(n);
+            let before = Layout::new(&template, version).ok();
+            let other = matches!(fault.fault, Fault::Unknown { .. } | Fault::Operator(_));
+            let alone = other && (subsets == 1 || compressed);
+            let before = before.filter(|layout| alone && layout.holds_levels());
+            unread = Some(fault.clone());
+            before.ok_or(fault)?
+        }
+    };
     let most = (VALUES_AN_OCTET * message.len()).saturating_add(MORE_VALUES);
     let data = Data {
         reader: Reader::new(four.bytes.get(4..).unwrap_or_default()),
@@ -202,7 +221,6 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
         most,
         sink,
     };
-    let compressed = flags & 0x40 != 0;
     let spare_bits = data.read(&layout, subsets, compressed)?;
     Ok(Received {
         message: Message {
@@ -216,6 +234,7 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
         compressed,
         octets,
         spare_bits,
+        unread,
     })
 }
 

@@ -129,6 +129,13 @@ impl Layout {
         Ok(Self { nodes })
     }
 
+    /// Whether the levels of a sounding are in it: a repetition with the extended
+    /// vertical sounding significance.
+    pub(super) fn holds_levels(&self) -> bool {
+        let repeated = |node: &Node| matches!(node, Node::Repeat { body, .. } if is_level(body));
+        self.nodes.iter().any(repeated)
+    }
+
     /// The fields in the order of the values; `count(n)` gives the repetitions
     /// that stand as value `n` (none: 0).
     #[must_use]
@@ -137,6 +144,15 @@ impl Layout {
         flatten(&self.nodes, &count, &mut out);
         out
     }
+}
+
+/// Whether what is repeated is a level of a sounding, or the shears at one: it has
+/// 0 08 042.
+pub(super) fn is_level(body: &[Node]) -> bool {
+    body.iter().any(|node| {
+        let significance = |d: Descriptor| (d.x(), d.y()) == (8, 42);
+        matches!(node, Node::Field(field) if significance(field.descriptor))
+    })
 }
 
 fn flatten(nodes: &[Node], count: &impl Fn(usize) -> Option<u64>, out: &mut Vec<Field>) {

@@ -5,7 +5,7 @@ use thiserror::Error;
 
 use super::figure::real;
 use super::surfaces::{name_surfaces, settle_surfaces};
-use super::template::Node;
+use super::template::{Node, is_level};
 use super::{Descriptor, Fault, Field, Layout, Message, Received, Section1, Value, clouds, sonde};
 use crate::finding::{Finding, Place};
 use crate::physics::drift::wrapped;
@@ -64,7 +64,10 @@ pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
                 .allowed("elements keep their meaning from version to version"),
         );
     }
-    if received.spare_bits >= 32 {
+    if let Some(fault) = &received.unread {
+        let what = format!("what follows the levels was not read: {fault}");
+        common.push(Finding::info("descriptors-unread", Place::default(), what));
+    } else if received.spare_bits >= 32 {
         let what = format!(
             "section 4 has {} bits after the last value",
             received.spare_bits
@@ -91,7 +94,7 @@ fn known(message: &Message) -> Result<&'static BufrTemplate, NotSounding> {
         .template
         .iter()
         .find_map(|d| all.iter().find(|t| t.descriptor == *d));
-    found.ok_or_else(|| {
+    found.or_else(|| spelt_out(message)).ok_or_else(|| {
         let names = |list: &[Descriptor]| {
             let names: Vec<String> = list.iter().take(5).map(ToString::to_string).collect();
             names.join(" ")
@@ -100,6 +103,23 @@ fn known(message: &Message) -> Result<&'static BufrTemplate, NotSounding> {
         let known: Vec<String> = known.iter().map(ToString::to_string).collect();
         NotSounding::Template(names(&message.template), known.join(", "))
     })
+}
+
+/// The template whose members stand in section 3 one by one: the one with its
+/// levels there, and the most of its other members.
+fn spelt_out(message: &Message) -> Option<&'static BufrTemplate> {
+    let here = |d: &&Descriptor| message.template.contains(d);
+    // Sequences of category 3 are levels and shears, levels first.
+    let levels = |d: &&Descriptor| (d.f(), d.x()) == (3, 3);
+    tables::bufr_templates()
+        .iter()
+        .filter_map(|template| {
+            let members = tables::bufr_sequence(template.descriptor)?;
+            members.iter().find(levels).filter(here)?;
+            Some((template, members.iter().filter(here).count()))
+        })
+        .max_by_key(|(_, members)| *members)
+        .map(|(template, _)| template)
 }
 
 /// The values of a subset, sorted by what they belong to.
@@ -190,8 +210,10 @@ impl<'v> Seen<'v> {
                         inside.all(body, values)?;
                         if super::is_shear(body) {
                             self.shears.push(inside.head);
-                        } else {
+                        } else if is_level(body) {
                             self.levels.push(inside.head);
+                        } else {
+                            self.head.append(&mut inside.head);
                         }
                     }
                 }

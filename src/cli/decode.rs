@@ -312,6 +312,11 @@ fn dump(input: &mut Input, name: &str, output: &Path) -> Result<u8, Stop> {
         match bufr::dump(frame.bytes) {
             Ok((lines, received)) => {
                 listed += 1;
+                if let Some(fault) = &received.unread {
+                    tell(&format!(
+                        "fivefig: warning: {name}: message {number}: not listed to its end: {fault}"
+                    ));
+                }
                 if frames.len() > 1 {
                     sink.write(&format!(
                         "message {number}, octet {}, {} octets\n",
