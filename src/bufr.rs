@@ -21,6 +21,7 @@
 //! ```
 
 mod bits;
+mod choose;
 mod clouds;
 mod decode;
 mod dump;
@@ -38,6 +39,7 @@ mod tests;
 mod thin;
 mod to_report;
 
+pub use choose::NotSounding;
 pub use decode::{Received, read};
 pub use dump::dump;
 pub use error::{BufrError, Fault};
@@ -45,7 +47,7 @@ pub use frame::{Framed, frames};
 pub use from_report::{from_report, write};
 pub use not_written::{NotWritten, Unfit};
 pub use template::{Field, Kind, Layout};
-pub use to_report::{NotSounding, Sounding, to_report};
+pub use to_report::{Sounding, to_report};
 
 pub use crate::tables::Descriptor;
 

@@ -1,5 +1,6 @@
 //! Report → message: the one place where its values become BUFR figures.
 
+use super::choose;
 use super::figure::{Figure, figure};
 use super::not_written::{NotWritten, Unfit};
 use super::template::Node;
@@ -10,7 +11,7 @@ use crate::finding::{Finding, Place};
 use crate::physics::drift::wrapped;
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::sounding::{
-    Axis, Context, Form, Level, Motion, Part, Position, Report, Roles, Shear, StationKind, When,
+    Context, Form, Level, Motion, Part, Position, Report, Roles, Shear, StationKind, When,
 };
 use crate::tables::{self, BufrTemplate};
 
@@ -18,61 +19,6 @@ use crate::tables::{self, BufrTemplate};
 /// elsewhere.
 const MOST_LEVELS: usize = 65_534;
 const MOST_SHEARS: usize = 254;
-
-/// The template for a report: what the sheet wants, else the preferred one.
-///
-/// # Errors
-/// A template that does not carry such a report, or that is only read.
-pub(crate) fn template(report: &Report) -> Result<&'static BufrTemplate, NotWritten> {
-    let drop = report.context.station.kind == StationKind::Drop;
-    // PILOT by pressure wherever every level has one, by height elsewhere.
-    let axis = match report.form {
-        Form::Temp | Form::Descent => report.axis,
-        Form::Pilot if report.levels.iter().all(|l| l.row.pressure_hpa.is_some()) => Axis::Pressure,
-        Form::Pilot => Axis::Height,
-    };
-    let heights = || report.levels.iter().all(|l| l.row.height_gpm.is_some());
-    let fits = |t: &&BufrTemplate| {
-        let along =
-            t.axis == axis || (report.form == Form::Pilot && t.axis == Axis::Height && heights());
-        t.form == report.form && along && t.drop == drop && t.written
-    };
-    let all = tables::bufr_templates();
-    // A sheet names the template of its TEMP or PILOT; descents have one alone.
-    let wanted = report.context.bufr.template.as_ref();
-    let Some(wanted) = wanted.filter(|_| report.form != Form::Descent) else {
-        let form = match (report.form, report.axis) {
-            (Form::Temp, Axis::Pressure) => "TEMP of this kind of station",
-            (Form::Temp, Axis::Height) => "TEMP by height",
-            (Form::Pilot, _) => "PILOT of this kind of station",
-            (Form::Descent, _) => "descent by height or of a dropped sonde",
-        };
-        return all.iter().find(fits).ok_or(NotWritten::NoTemplate(form));
-    };
-    let refused = |why: String| NotWritten::Template {
-        template: wanted.clone(),
-        why,
-    };
-    let found = tables::bufr_template(wanted)
-        .ok_or_else(|| refused("no template of soundings".to_owned()))?;
-    if !found.written {
-        return Err(refused("is read, not written".to_owned()));
-    }
-    if !fits(&found) {
-        let fitting: Vec<String> = all
-            .iter()
-            .filter(fits)
-            .map(|t| t.descriptor.to_string())
-            .collect();
-        let why = format!(
-            "is for {}; this report fits {}",
-            found.meaning,
-            fitting.join(" or ")
-        );
-        return Err(refused(why));
-    }
-    Ok(found)
-}
 
 /// Rounds a report into a message: the template of the sheet, or the preferred
 /// one for the form.
@@ -84,7 +30,7 @@ pub(crate) fn template(report: &Report) -> Result<&'static BufrTemplate, NotWrit
 /// A template that does not fit, more levels than the counters hold, a value or
 /// text that its bits cannot hold, a report without its full date.
 pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritten> {
-    let template = template(report)?;
+    let template = choose::wanted(report)?;
     let When::Full { standard, .. } = report.when else {
         return Err(NotWritten::Time);
     };

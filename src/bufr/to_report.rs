@@ -1,12 +1,10 @@
 //! Message → report: the values that its figures stand for.
 
-use jiff::civil::{DateTime, date};
-use thiserror::Error;
-
+use super::choose::{self, NotSounding};
 use super::figure::real;
 use super::surfaces::{name_surfaces, settle_surfaces};
 use super::template::{Node, is_level};
-use super::{Descriptor, Fault, Field, Layout, Message, Received, Section1, Value, clouds, sonde};
+use super::{Descriptor, Fault, Field, Layout, Received, Section1, Value, clouds, sonde};
 use crate::finding::{Finding, Place};
 use crate::physics::drift::wrapped;
 use crate::quantity::{celsius_from_kelvin, trim};
@@ -16,21 +14,7 @@ use crate::sounding::{
     Reach, Report, Roles, Row, Shear, Start, StationKind, Surface, When, Wind,
 };
 use crate::tables::{self, BUFR_TABLE_VERSION, BufrTemplate, level_manner};
-
-/// Why a message is no report of a sounding.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[non_exhaustive]
-pub enum NotSounding {
-    /// Another kind of data.
-    #[error("section 3: template {0} is no sounding that is read ({1})")]
-    Template(String, String),
-    /// No time.
-    #[error("section 1 and the launch time give no full date")]
-    Time,
-    /// The list of values does not fit the template.
-    #[error("section 4: {0}")]
-    Values(#[from] Fault),
-}
+use jiff::civil::{DateTime, date};
 
 /// A report that was read, and what is to be said about it.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,7 +34,7 @@ pub struct Sounding {
 /// A template without a sounding in it, or a message without its time.
 pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
     let message = &received.message;
-    let template = known(message)?;
+    let template = choose::found(message)?;
     let layout = Layout::new(&message.template, message.section1.table_version)
         .map_err(|(_, fault)| fault)?;
     let mut common = Vec::new();
@@ -85,41 +69,6 @@ pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
             Ok(sounding)
         })
         .collect()
-}
-
-/// The template of soundings among the descriptors of section 3.
-fn known(message: &Message) -> Result<&'static BufrTemplate, NotSounding> {
-    let all = tables::bufr_templates();
-    let found = message
-        .template
-        .iter()
-        .find_map(|d| all.iter().find(|t| t.descriptor == *d));
-    found.or_else(|| spelt_out(message)).ok_or_else(|| {
-        let names = |list: &[Descriptor]| {
-            let names: Vec<String> = list.iter().take(5).map(ToString::to_string).collect();
-            names.join(" ")
-        };
-        let known: Vec<Descriptor> = all.iter().map(|t| t.descriptor).collect();
-        let known: Vec<String> = known.iter().map(ToString::to_string).collect();
-        NotSounding::Template(names(&message.template), known.join(", "))
-    })
-}
-
-/// The template whose members stand in section 3 one by one: the one with its
-/// levels there, and the most of its other members.
-fn spelt_out(message: &Message) -> Option<&'static BufrTemplate> {
-    let here = |d: &&Descriptor| message.template.contains(d);
-    // Sequences of category 3 are levels and shears, levels first.
-    let levels = |d: &&Descriptor| (d.f(), d.x()) == (3, 3);
-    tables::bufr_templates()
-        .iter()
-        .filter_map(|template| {
-            let members = tables::bufr_sequence(template.descriptor)?;
-            members.iter().find(levels).filter(here)?;
-            Some((template, members.iter().filter(here).count()))
-        })
-        .max_by_key(|(_, members)| *members)
-        .map(|(template, _)| template)
 }
 
 /// The values of a subset, sorted by what they belong to.
