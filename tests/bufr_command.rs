@@ -336,6 +336,20 @@ fn a_correction_moves_the_update_number() {
     );
 }
 
+/// A web server under another user can read what was written: the umask alone says
+/// who may.
+#[cfg(unix)]
+#[test]
+fn files_are_as_open_as_the_umask_lets() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let scene = Scene::new();
+    let plain = scene.path("plain");
+    fs::write(&plain, "").unwrap();
+    scene.encode("low_burst", &["--to", "bufr"], "m.bufr");
+    let mode = |path: &PathBuf| fs::metadata(path).unwrap().permissions().mode();
+    assert_eq!(mode(&scene.path("m.bufr")), mode(&plain));
+}
+
 /// NIL in BUFR is NIL in text.
 #[test]
 fn nil_goes_through_bufr() {

@@ -25,7 +25,7 @@ impl Sink {
         let to = if path == Path::new("-") {
             To::Standard(io::BufWriter::new(io::stdout()))
         } else {
-            let file = tempfile::NamedTempFile::new_in(folder(path));
+            let file = hidden(folder(path));
             To::File(io::BufWriter::new(file.map_err(|e| Stop::io(path, &e))?))
         };
         Ok(Self {
@@ -77,6 +77,15 @@ impl Sink {
             To::Closed => Ok(()),
         }
     }
+}
+
+/// A hidden file in the folder where it will stand, for all whom the umask lets.
+pub(super) fn hidden(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".fivefig-");
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.tempfile_in(folder)
 }
 
 /// The folder of a path.

@@ -12,6 +12,7 @@ use jiff::civil::DateTime;
 
 use super::Stop;
 use super::flight::put;
+use super::output::hidden;
 use crate::sounding::{Report, utc};
 use crate::wis2::{self, Publication};
 
@@ -156,13 +157,7 @@ fn taken(path: &Path) -> Stop {
 
 /// A hidden file beside the place where it will stand.
 fn stage(path: &Path, octets: &[u8]) -> io::Result<tempfile::NamedTempFile> {
-    let folder = path.parent().unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".fivefig-");
-    // A web server under another user is to read it; the umask still holds.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.tempfile_in(folder)?;
+    let mut file = hidden(path.parent().unwrap_or(Path::new(".")))?;
     file.write_all(octets)?;
     file.as_file().sync_all()?;
     Ok(file)
