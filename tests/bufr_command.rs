@@ -175,6 +175,26 @@ fn bufr_is_taken_for_a_profile() {
     );
 }
 
+/// The profile in a message as delimited text gives what the message itself gives.
+#[test]
+fn the_profile_of_a_message_is_coded_like_the_message() {
+    for name in ["winter_jet", "gaps", "drop"] {
+        let scene = Scene::new();
+        scene.encode(name, &["--to", "bufr"], "flight.bufr");
+        scene.text(&[
+            "decode",
+            "flight.bufr",
+            "--to",
+            "profile",
+            "-o",
+            "flight.csv",
+        ]);
+        let sheet = sample(&format!("{name}.toml"));
+        let coded = |file: &str| scene.text(&["encode", file, "--sheet", &sheet, "-q"]);
+        assert_eq!(coded("flight.csv"), coded("flight.bufr"), "{name}");
+    }
+}
+
 /// Several messages in one file, headings between them.
 #[test]
 fn messages_of_a_file_are_read_one_by_one() {

@@ -148,31 +148,42 @@ fn fill(rows: &mut [Row], missing: &[MissingLayer]) {
     }
 }
 
-/// Rows as delimited text with our column names; missing values are empty.
+/// Rows as delimited text with our column names; missing values are empty. Times,
+/// humidity and positions have columns where a row has them.
 #[must_use]
 pub fn rows_as_text(profile: &Profile) -> String {
-    let mut out = String::from(
-        "pressure_hpa,height_gpm,temperature_c,dewpoint_c,wind_dir_deg,wind_speed_ms,station_flags\n",
-    );
+    type Cell = fn(&Row) -> Option<f64>;
+    /// A column: its name, whether it is there without a value, its cell.
+    const COLUMNS: [(&str, bool, Cell); 10] = [
+        ("time_s", false, |r| r.time_s),
+        ("pressure_hpa", true, |r| r.pressure_hpa),
+        ("height_gpm", true, |r| r.height_gpm),
+        ("temperature_c", true, |r| r.temperature_c),
+        ("dewpoint_c", true, |r| r.dewpoint_c),
+        ("humidity_pct", false, |r| r.humidity_pct),
+        ("wind_dir_deg", true, |r| r.wind.map(|w| w.dir_deg)),
+        ("wind_speed_ms", true, |r| r.wind.map(|w| w.speed_ms)),
+        ("latitude_deg", false, |r| r.place.map(|p| p.latitude_deg)),
+        ("longitude_deg", false, |r| r.place.map(|p| p.longitude_deg)),
+    ];
+    let columns: Vec<_> = COLUMNS
+        .into_iter()
+        .filter(|(_, always, cell)| *always || profile.rows.iter().any(|r| cell(r).is_some()))
+        .collect();
+    let mut out = String::new();
+    for (name, ..) in &columns {
+        out.push_str(name);
+        out.push(',');
+    }
+    out.push_str("station_flags\n");
     for row in &profile.rows {
-        let wind = row.wind;
-        let cells = [
-            row.pressure_hpa,
-            row.height_gpm,
-            row.temperature_c,
-            row.dewpoint_c,
-            wind.map(|w| w.dir_deg),
-            wind.map(|w| w.speed_ms),
-        ];
-        for (i, cell) in cells.into_iter().enumerate() {
-            if i > 0 {
-                out.push(',');
-            }
-            if let Some(value) = cell {
+        for (_, _, cell) in &columns {
+            if let Some(value) = cell(row) {
                 let _ = write!(out, "{}", crate::quantity::trim(value));
             }
+            out.push(',');
         }
-        let _ = writeln!(out, ",{}", row.given.0);
+        let _ = writeln!(out, "{}", row.given.0);
     }
     out
 }
