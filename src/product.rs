@@ -327,10 +327,30 @@ pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrec
     if !same_time {
         return Err(NoCorrection::Another("time"));
     }
-    let differences = compare(was, now, &Tolerance::coarser(was, now));
-    let values = |report: &Report| Some(bufr::from_report(report).ok()?.0.values);
-    let same = match was.grain {
-        Grain::Bufr => values(was) == values(now),
+    let sent = |part: &Part| was.parts.get(part).is_some_and(|kept| !kept.nil);
+    let there = |part: &Part| now.parts.get(part).is_some_and(|kept| !kept.nil);
+    if let Some(part) = Part::ALL.iter().find(|part| sent(part) && !there(part)) {
+        return Err(NoCorrection::Gone(part.letter()));
+    }
+    let top = was.levels.iter().filter_map(|l| l.row.pressure_hpa);
+    let reached = top.fold(f64::INFINITY, f64::min) <= 100.0;
+    if reached && !sent(&Part::C) && there(&Part::C) {
+        return Err(NoCorrection::Second);
+    }
+    let mut differences = compare(was, now, &Tolerance::coarser(was, now));
+    let message = |report: &Report| Some(bufr::from_report(report).ok()?.0);
+    let both = message(was).zip(message(now));
+    let same = match (&both, was.grain) {
+        (Some((l, r)), Grain::Bufr) => {
+            let told = bufr::head_changes(l, r);
+            let same = l.values == r.values && told.is_empty();
+            let changed = told.into_iter().map(|(what, left, right)| {
+                let what = what.into();
+                Difference::Identity { what, left, right }
+            });
+            differences.splice(0..0, changed);
+            same
+        }
         _ => differences.is_empty(),
     };
     if same {
@@ -346,6 +366,11 @@ pub enum NoCorrection {
     /// Not the same report.
     #[error("the earlier message is of another {0}: a correction is of the same station and time")]
     Another(&'static str),
+    /// The whole sounding after the early message.
+    #[error(
+        "the earlier message ends at 100 hPa: the whole sounding is the second message of the flight, not a correction of the first"
+    )]
+    Second,
     /// A part that was sent is not there any more.
     #[error("Part {0} was sent and is not there now: a part cannot be taken back by a correction")]
     Gone(char),

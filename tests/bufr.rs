@@ -185,9 +185,8 @@ fn text_and_bufr_of_a_flight_agree() {
                     .collect();
                 values.retain(|d| !united.iter().any(|at| d.contains(at.as_str())));
                 // Steps of 10 Pa or 1 gpm leave out rows, which is told as such.
-                values.retain(|d| {
-                    template.ends_with(['6', '7']) || !d.contains("levels without a role")
-                });
+                values
+                    .retain(|d| template.ends_with(['6', '7']) || !d.contains("number of levels"));
                 assert_eq!(values, none, "{name} {template} values");
                 let Some(text) = &text else { continue };
                 let mut values = told(text, &read);
@@ -653,4 +652,97 @@ fn a_sounding_is_read_whatever_follows_it() {
         2
     );
     assert!(bufr::read(&with_descriptor(&two, "222000")).is_err());
+}
+
+/// B/C25, clouds: significance, amount and types by what is seen.
+#[test]
+fn clouds_are_told_by_what_is_seen() {
+    use fivefig::sounding::{Clouds, Sky};
+    let base = coded(&sample("low_burst"), Reach::Whole).report;
+    let figures = |clouds: Clouds| {
+        let mut report = base.clone();
+        report.context.clouds = Some(clouds);
+        let message = bufr::from_report(&report).unwrap().0;
+        let one = |fxy: &str| numbers(&message, fxy)[0];
+        (one("008002"), one("020011"), numbers(&message, "020012"))
+    };
+    let some = |nh: u8, cl: u8, cm: u8, ch: u8| Clouds {
+        nh: Some(nh),
+        cl: Some(cl),
+        cm: Some(cm),
+        ch: Some(ch),
+        ..Clouds::default()
+    };
+    let types = |cl: i64, cm: i64, ch: i64| vec![Some(cl), Some(cm), Some(ch)];
+    // 7 low, 8 middle without low, 0 high alone, 62 clear.
+    assert_eq!(
+        figures(some(6, 5, 7, 0)),
+        (Some(7), Some(6), types(35, 27, 10))
+    );
+    assert_eq!(
+        figures(some(4, 0, 3, 1)),
+        (Some(8), Some(4), types(30, 23, 11))
+    );
+    assert_eq!(
+        figures(some(3, 0, 0, 2)),
+        (Some(0), Some(0), types(30, 20, 12))
+    );
+    assert_eq!(
+        figures(some(0, 0, 0, 0)),
+        (Some(62), Some(0), types(30, 20, 10))
+    );
+    let none = Clouds {
+        nh: Some(0),
+        ..Clouds::default()
+    };
+    assert_eq!(figures(none), (Some(62), Some(0), types(30, 20, 10)));
+    let sky = |sky: Sky| Clouds {
+        sky: Some(sky),
+        ..Clouds::default()
+    };
+    assert_eq!(
+        figures(sky(Sky::Clear)),
+        (Some(62), Some(0), types(30, 20, 10))
+    );
+    // 5 obscured: 9 oktas, nothing to be seen of any type.
+    assert_eq!(
+        figures(sky(Sky::Obscured)),
+        (Some(5), Some(9), types(62, 61, 60))
+    );
+    assert_eq!(figures(sky(Sky::Unseen)), (None, None, vec![None; 3]));
+}
+
+/// C-13 has no figure for PILOT with a radiosonde used before; TEMP has 104.
+#[test]
+fn sub_categories_of_radiosondes_used_before() {
+    for (name, figure) in [("pilot", 1), ("low_burst", 104), ("drop", 7), ("ship", 105)] {
+        let mut report = coded(&sample(name), Reach::Whole).report;
+        report.context.bufr.reused = true;
+        let message = bufr::from_report(&report).unwrap().0;
+        assert_eq!(message.section1.subcategory, figure, "{name}");
+    }
+}
+
+/// Where 1 Pa is the step, a level with a role and a row of its pressure are one.
+#[test]
+fn a_flagged_level_takes_in_the_row_of_its_pressure() {
+    let sample = sample("low_burst");
+    let mut report = with_every_row(&coded(&sample, Reach::Whole).report, &sample.ascent);
+    let at = report
+        .levels
+        .iter()
+        .position(|l| l.roles.any(Roles::STANDARD))
+        .unwrap();
+    let plain = |off: f64| {
+        let mut level = report.levels[at].clone();
+        level.roles = Roles::NONE;
+        level.row.pressure_hpa = level.row.pressure_hpa.map(|p| p - off);
+        level
+    };
+    let near = plain(0.001);
+    report.levels.insert(at + 1, near);
+    let (message, findings) = bufr::from_report(&report).unwrap();
+    let count = usize::try_from(numbers(&message, "031002")[0].unwrap()).unwrap();
+    assert_eq!(count, report.levels.len() - 1);
+    assert!(findings.iter().any(|f| f.code == "levels-thinned"));
 }

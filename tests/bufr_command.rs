@@ -356,6 +356,119 @@ fn a_correction_moves_the_update_number() {
     );
 }
 
+/// The whole sounding does not correct the early message, nor the other way round; a
+/// correction names what changed and nothing else.
+#[test]
+fn a_correction_is_of_the_same_message() {
+    let scene = Scene::new();
+    scene.encode("winter_jet", &["--to", "bufr"], "whole.bufr");
+    scene.encode(
+        "winter_jet",
+        &["--to", "bufr", "--up-to", "100"],
+        "early.bufr",
+    );
+    let (profile, sheet) = (sample("winter_jet.csv"), sample("winter_jet.toml"));
+    let correct = |more: &[&str], was: &str| {
+        let base = [
+            "encode",
+            &profile,
+            "--sheet",
+            &sheet,
+            "--to",
+            "bufr",
+            "--correct",
+            "CCA",
+        ];
+        scene.run(&[&base[..], &["--was", was, "-q", "-o", "new.bufr"], more].concat())
+    };
+    let (code, _, said) = correct(&["--up-to", "100"], "whole.bufr");
+    assert_eq!(code, 1);
+    assert!(
+        said.contains("Part C was sent and is not there now"),
+        "{said}"
+    );
+    let (code, _, said) = correct(&[], "early.bufr");
+    assert_eq!(code, 1);
+    assert!(said.contains("the second message of the flight"), "{said}");
+    assert!(!scene.path("new.bufr").exists());
+    let change = |text: &str| {
+        fs::write(scene.path("change.toml"), text).unwrap();
+        let (code, _, said) = correct(&["--sheet", "change.toml"], "whole.bufr");
+        assert_eq!(code, 0, "{said}");
+        said
+    };
+    assert_eq!(
+        change("[flight]\ntermination = 14\n"),
+        "fivefig: corrected: Reason for termination: 1 on the left, 14 on the right\n"
+    );
+    assert_eq!(
+        change("[bufr]\ncentre = 7\n"),
+        "fivefig: corrected: Originating centre and sub-centre: 65535 0 on the left, 7 0 on the right\n"
+    );
+    let said = change("[surface]\nwind_speed_ms = 6.4\n");
+    assert!(said.contains("wind speed at 1004.3 hPa"), "{said}");
+    assert!(said.lines().all(|l| l.contains("1004.3 hPa")), "{said}");
+}
+
+/// What is always to be reported and is not there is told; an early message does not
+/// say why the ascent ended.
+#[test]
+fn what_a_message_lacks_is_told() {
+    let scene = Scene::new();
+    let samples = [sample("drop.csv"), sample("drop.toml")];
+    let args = [
+        "encode",
+        &samples[0],
+        "--sheet",
+        &samples[1],
+        "--to",
+        "bufr",
+        "-o",
+        "m.bufr",
+    ];
+    let (code, _, said) = scene.run(&args);
+    assert_eq!(code, 0);
+    assert!(
+        said.contains("0 01 006, aircraft flight number, is always to be reported"),
+        "{said}"
+    );
+    let fields = |file: &str, fxy: &str| {
+        let listing = scene.text(&["decode", file, "--to", "dump"]);
+        let line = listing
+            .lines()
+            .find(|l| l.get(24..30) == Some(fxy))
+            .unwrap();
+        line.split_whitespace().last().unwrap().to_owned()
+    };
+    scene.encode(
+        "winter_jet",
+        &["--to", "bufr", "--up-to", "100"],
+        "early.bufr",
+    );
+    assert_eq!(fields("early.bufr", "035035"), "missing");
+    scene.encode("winter_jet", &["--to", "bufr"], "whole.bufr");
+    assert_eq!(fields("whole.bufr", "035035"), "1");
+    // A light and variable wind: direction 0 with a speed.
+    let mut octets = fs::read(scene.path("whole.bufr")).unwrap();
+    let listing = scene.text(&["decode", "whole.bufr", "--to", "dump"]);
+    let line = listing
+        .lines()
+        .filter(|l| l.get(24..30) == Some("011001"))
+        .nth(3)
+        .unwrap();
+    let bit: usize = line.split_whitespace().nth(1).unwrap().parse().unwrap();
+    for at in bit..bit + 9 {
+        octets[at / 8] &= !(0x80 >> (at % 8));
+    }
+    fs::write(scene.path("light.bufr"), &octets).unwrap();
+    let (code, _, said) = scene.run(&["decode", "light.bufr"]);
+    assert_eq!(code, 0);
+    assert!(
+        said.contains("1 level has a light and variable wind"),
+        "{said}"
+    );
+}
+
 /// A web server under another user can read what was written: the umask alone says
 /// who may.
 #[cfg(unix)]

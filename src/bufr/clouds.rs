@@ -32,7 +32,7 @@ pub(super) fn figure(clouds: Option<Clouds>, descriptor: Descriptor, nth: usize)
         _ if clouds.nh == Some(9) => Some(OBSCURED),
         _ if of(clouds.cl) => Some(LOW),
         _ if of(clouds.cm) && clouds.cl == Some(0) => Some(MIDDLE),
-        _ if of(clouds.nh) => Some(LOW),
+        _ if of(clouds.nh) && !bare(&clouds) => Some(LOW),
         _ if of(clouds.ch) => Some(HIGH_ALONE),
         _ if clouds.nh == Some(0) => Some(CLEAR),
         _ => None,
@@ -52,6 +52,11 @@ pub(super) fn figure(clouds: Option<Clouds>, descriptor: Descriptor, nth: usize)
         }
         _ => Figure::Missing,
     }
+}
+
+/// Whether there is neither low nor middle cloud.
+fn bare(clouds: &Clouds) -> bool {
+    clouds.cl == Some(0) && clouds.cm == Some(0)
 }
 
 /// The figures that a sky as a whole stands for.
@@ -74,11 +79,21 @@ fn settled(clouds: Clouds) -> Clouds {
         _ => {
             let high = clouds.ch.is_some_and(|c| c > 0);
             let none = |f: Option<u8>| f.is_none_or(|f| f == 0);
-            if high && none(clouds.nh) && none(clouds.cl) && none(clouds.cm) {
+            let alone = none(clouds.nh) && none(clouds.cl) && none(clouds.cm);
+            if high && (alone || bare(&clouds)) {
                 return Clouds {
                     nh: Some(0),
                     cl: Some(0),
                     cm: Some(0),
+                    ..clouds
+                };
+            }
+            if clouds.nh == Some(0) && alone {
+                // No cloud below: what is not said of high cloud is none.
+                return Clouds {
+                    cl: Some(0),
+                    cm: Some(0),
+                    ch: clouds.ch.or(Some(0)),
                     ..clouds
                 };
             }

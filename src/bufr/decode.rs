@@ -468,6 +468,10 @@ impl<S: Sink> Data<'_, S> {
             let (raw, value) = match least {
                 // Characters: octets of each subset.
                 None => {
+                    // The characters of a subset are at most those of the element.
+                    if width > u64::from(field.width_bits / 8) {
+                        return Err(wide(self));
+                    }
                     let octets = usize::try_from(width).unwrap_or(64);
                     let text = self.reader.octets(octets);
                     let text = text.ok_or_else(|| self.end(field, 8 * octets))?;

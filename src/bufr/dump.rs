@@ -206,7 +206,7 @@ fn name(field: &Field) -> &'static str {
 }
 
 /// A value in words: with its unit, or what its bits are.
-fn shown(field: &Field, value: &Value) -> String {
+pub(super) fn shown(field: &Field, value: &Value) -> String {
     let number = match value {
         Value::Missing => return "missing".to_owned(),
         Value::Text(text) => return format!("{:?}", &**text),

@@ -9,9 +9,10 @@ use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
 use crate::code::maxima;
 use crate::finding::{Finding, Place};
 use crate::physics::drift::wrapped;
+use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::sounding::{
-    Context, Form, Level, Motion, Part, Position, Report, Roles, Shear, StationKind, When,
+    Context, Form, Level, Motion, Part, Position, Reach, Report, Roles, Shear, StationKind, When,
 };
 use crate::tables::{self, BufrTemplate};
 
@@ -46,11 +47,14 @@ pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritte
     scene.all(&layout.nodes, &mut values, &mut findings)?;
     let context = &report.context;
     let small = |v: i8| u8::try_from(v).unwrap_or(0);
-    let subcategory = tables::subcategories().iter().find(|s| {
-        s.form == report.form
-            && s.kind == context.station.kind
-            && s.reused == (context.bufr.reused && context.station.kind != StationKind::Drop)
-    });
+    // Not every form has a figure of its own for radiosondes used before.
+    let subcategory = |reused: bool| {
+        tables::subcategories()
+            .iter()
+            .find(|s| (s.form, s.kind, s.reused) == (report.form, context.station.kind, reused))
+    };
+    let subcategory = subcategory(context.bufr.reused).or_else(|| subcategory(false));
+    findings.extend(lacking(report, &layout));
     let section1 = Section1 {
         centre: context.bufr.centre.unwrap_or(u16::MAX),
         sub_centre: context.bufr.sub_centre.unwrap_or(0),
@@ -78,6 +82,77 @@ pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritte
 pub fn write(report: &Report) -> Result<(Vec<u8>, Vec<Finding>), NotWritten> {
     let (message, findings) = from_report(report)?;
     Ok((message.encode()?, findings))
+}
+
+/// What the regulations always ask for and the report does not say.
+fn lacking(report: &Report, layout: &Layout) -> Vec<Finding> {
+    const CLAUSE: &str = "WMO-No. 306 Vol. I.2, B/C25";
+    let context = &report.context;
+    let (station, equipment) = (&context.station, &context.equipment);
+    let has = |x: u16, y: u16| {
+        let here = |f: &Field| (f.descriptor.x(), f.descriptor.y()) == (x, y);
+        layout.fields(|_| None).iter().any(here)
+    };
+    let mut lacks = Vec::new();
+    if has(1, 6) && station.call_sign.is_none() {
+        lacks.push(("station.call_sign", "0 01 006, aircraft flight number"));
+    }
+    for (given, x, y, key, what) in [
+        (
+            equipment.radiosonde,
+            2,
+            11,
+            "equipment.radiosonde",
+            "0 02 011, radiosonde type",
+        ),
+        (
+            equipment.radiation,
+            2,
+            13,
+            "equipment.radiation",
+            "0 02 013, radiation correction",
+        ),
+        (
+            equipment.tracking,
+            2,
+            14,
+            "equipment.tracking",
+            "0 02 014, tracking technique",
+        ),
+        (
+            equipment.measuring,
+            2,
+            3,
+            "equipment.measuring",
+            "0 02 003, measuring equipment",
+        ),
+    ] {
+        if has(x, y) && given.is_none() {
+            lacks.push((key, what));
+        }
+    }
+    let mut findings: Vec<Finding> = lacks
+        .into_iter()
+        .map(|(key, what)| {
+            let what = format!("{what}, is always to be reported and no sheet gives it");
+            Finding::warning("always-reported", Place::key(key), what).clause(CLAUSE)
+        })
+        .collect();
+    let placed = report.start.map_or_else(
+        || station.latitude_deg.is_some() && station.longitude_deg.is_some(),
+        |start| start.place.is_some(),
+    );
+    if !placed {
+        let drifts = report.levels.iter().any(|l| l.row.place.is_some());
+        let what = if drifts {
+            "there is no launch position, so that displacements of the levels are lost"
+        } else {
+            "there is no launch position"
+        };
+        let key = Place::key("station.latitude_deg");
+        findings.push(Finding::warning("position-missing", key, what).clause(CLAUSE));
+    }
+    findings
 }
 
 /// The template with what goes in front of it: the WIGOS identifier and what is
@@ -181,6 +256,8 @@ impl Scene<'_> {
                 let surface = context.surface.as_ref();
                 Figure::celsius(surface.and_then(|s| s.sea_temperature_c))
             }
+            // An early message is of an ascent that still goes on.
+            (35, 35) if self.report.reach == Reach::To100 => Figure::Missing,
             _ => super::sonde::figure(self.report, field.descriptor),
         })
     }
@@ -205,7 +282,13 @@ impl Scene<'_> {
             return start.height_m;
         }
         let station = &self.report.context.station;
-        let top = || self.report.levels.last().and_then(|l| l.row.height_gpm);
+        let top = || {
+            let level = self.report.levels.last()?;
+            let place = level.row.place.map(|p| p.latitude_deg);
+            let latitude = place.or(station.latitude_deg);
+            let latitude = latitude.unwrap_or(MIDDLE_LATITUDE_DEG);
+            level.row.height_gpm.map(|z| altitude_m(z, latitude))
+        };
         let given = station.release_m.or(station.elevation_m);
         if station.kind == StationKind::Drop {
             return station.release_m.or_else(top);
@@ -307,20 +390,22 @@ impl Scene<'_> {
     /// The levels, each coded coordinate once where the template is coarse.
     fn apart(&self, fields: &[Field], findings: &mut Vec<Finding>) -> Vec<Thinned<'_>> {
         let levels = &self.report.levels;
-        let coordinate = fields
-            .iter()
-            .find(|f| f.descriptor.x() == 7)
-            .filter(|f| coarse(f));
-        let Some(field) = coordinate else {
+        let Some(field) = fields.iter().find(|f| f.descriptor.x() == 7) else {
             return levels.iter().map(Thinned::Own).collect();
         };
+        // Where steps are fine, rows without a role that share one all stay.
+        let coarse = coarse(field);
         let key = |l: &Level| figure(field, &self.level(field, l, None));
         let mut out: Vec<(Option<i64>, Thinned<'_>)> = Vec::with_capacity(levels.len());
         let mut left_out = 0;
         for level in levels {
             let own = key(level);
             match out.last_mut() {
-                Some((last, kept)) if own.is_some() && *last == own => {
+                Some((last, kept))
+                    if own.is_some()
+                        && *last == own
+                        && (coarse || kept.is_flagged() || !level.roles.is_empty()) =>
+                {
                     left_out += 1;
                     kept.unite(level, findings);
                 }

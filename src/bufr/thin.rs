@@ -27,6 +27,11 @@ impl Thinned<'_> {
         }
     }
 
+    /// Whether the level has a role.
+    pub(super) fn is_flagged(&self) -> bool {
+        !self.as_ref().roles.is_empty()
+    }
+
     /// Takes in another level. The bits of the flag table fall with rank, as levels
     /// of one coded pressure give way in the text code (surface, standard,
     /// tropopause, maximum wind …): the one whose roles weigh more gives the values.

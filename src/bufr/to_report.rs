@@ -182,7 +182,16 @@ impl<'v> Seen<'v> {
         let release = launch(&head);
         let (release, standard) = match (release, standard) {
             (Some(release), Some(standard)) => (release, standard),
-            (Some(one), None) | (None, Some(one)) => (one, one),
+            (Some(one), None) | (None, Some(one)) => {
+                let what = if release.is_none() {
+                    "the launch time is missing or no time: the standard time is taken for it"
+                } else {
+                    "section 1 has no standard time: the launch time is taken for it"
+                };
+                let finding = Finding::warning("time-missing", Place::default(), what);
+                findings.push(finding.clause("WMO-No. 306 Vol. I.2, B/C25"));
+                (one, one)
+            }
             (None, None) => return Err(NotSounding::Time),
         };
         let mut context = context(&head, template, section1);
@@ -387,8 +396,7 @@ fn context(head: &Fields<'_, '_>, template: &BufrTemplate, section1: &Section1) 
     station.longitude_deg = head.value(6, 1);
     station.elevation_m = head.value(7, 30);
     station.barometer_m = head.value(7, 31);
-    // Where a drop began is not where its lowest level is.
-    station.release_m = head.value(7, 7).filter(|_| !template.drop);
+    station.release_m = head.value(7, 7);
     station.elevation_quality = head.small(33, 24);
     let listed = tables::subcategories()
         .iter()
@@ -496,6 +504,25 @@ fn tell_half_winds(levels: &[Vec<(Field, &Value)>], findings: &mut Vec<Finding>)
             dir.is_some() != speed.is_some() && speed != Some(0)
         })
         .count();
+    let variable = levels
+        .iter()
+        .filter(|fields| {
+            let fields = Fields(fields);
+            fields.code(11, 1) == Some(0) && fields.code(11, 2).is_some_and(|speed| speed > 0)
+        })
+        .count();
+    if variable > 0 {
+        let noun = if variable == 1 {
+            "level has"
+        } else {
+            "levels have"
+        };
+        let what = format!("{variable} {noun} a light and variable wind, which is taken as north");
+        findings.push(
+            Finding::warning("wind-variable", Place::default(), what)
+                .clause("WMO-No. 306 Vol. I.2, Table B, class 11"),
+        );
+    }
     if half > 0 {
         let noun = if half == 1 { "level" } else { "levels" };
         let what = format!("{half} {noun} with only one half of a wind; wind taken as missing");

@@ -221,10 +221,10 @@ fn correction(
     if in_bufr {
         let update = letter.number();
         let before = sent.report.context.bufr.update.unwrap_or(0);
-        if sent.report.grain == Grain::Bufr && before + 1 != update {
+        if sent.report.grain == Grain::Bufr && before.checked_add(1) != Some(update) {
+            let next = u16::from(before) + 1;
             return Err(Stop::data(format!(
-                "{name}: its update number is {before}, so the next one is {}; {} stands for {update}",
-                before + 1,
+                "{name}: its update number is {before}, so the next one is {next}; {} stands for {update}",
                 letter.as_str()
             )));
         }

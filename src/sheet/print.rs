@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{Source, check};
-use crate::sounding::{Balloon, Clouds, Context, Equipment, Flight, Station};
+use crate::sounding::{Balloon, Clouds, Context, Equipment, Flight, Station, StationKind};
 
 /// The tables of a sheet that a message can give.
 #[derive(Serialize)]
@@ -29,6 +29,12 @@ pub fn print(context: &Context) -> (String, Vec<String>) {
     };
     let mut left_out = Vec::new();
     let mut all = toml::Table::try_from(&tables).unwrap_or_default();
+    // Where a drop began is not where its lowest level is, which a sheet gives.
+    if context.station.kind == StationKind::Drop
+        && let Some(station) = all.get_mut("station").and_then(toml::Value::as_table_mut)
+    {
+        station.remove("release_m");
+    }
     let sea = context.surface.as_ref().and_then(|s| s.sea_temperature_c);
     if let Some(sea) = sea {
         let surface = toml::Table::from_iter([("sea_temperature_c".to_owned(), sea.into())]);

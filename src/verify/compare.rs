@@ -32,7 +32,7 @@ use pairs::Open;
 /// A part that only one side has (or has as more than NIL) is one difference,
 /// and its levels are not listed. Reports of different code forms are not
 /// compared further than who and when. Levels without a role, the rows of a whole
-/// profile, are compared where both sides have the same number of them. Clouds, instruments, and the groups of
+/// profile, are compared where both sides have as many levels. Clouds, instruments, and the groups of
 /// sections 7 to 10 are not compared.
 ///
 /// ```
@@ -75,10 +75,9 @@ pub fn compare(left: &Report, right: &Report, tolerance: &Tolerance) -> Vec<Diff
         both.levels(group, &mut levels, &mut order);
     }
     out.extend(manners);
-    let (l, r) = (plain(left), plain(right));
-    if l > 0 && r > 0 {
-        let what = "number of levels without a role";
-        out.extend(named(what, &l.to_string(), &r.to_string()));
+    if whole(left) && whole(right) && !both.rows() {
+        let count = |report: &Report| report.levels.len().to_string();
+        out.extend(named("number of levels", &count(left), &count(right)));
     }
     difference::arrange(&mut levels);
     out.extend(levels);
@@ -326,9 +325,9 @@ fn manner(report: &Report) -> PilotLevels {
     report.context.coding.pilot_levels.unwrap_or(unsaid)
 }
 
-/// How many levels of a report are nothing but rows of the whole profile.
-fn plain(report: &Report) -> usize {
-    report.levels.iter().filter(|l| l.roles.is_empty()).count()
+/// Whether a report has the rows of the whole profile.
+fn whole(report: &Report) -> bool {
+    report.levels.iter().any(|l| l.roles.is_empty())
 }
 
 /// Two reports of one code form.
@@ -344,6 +343,12 @@ impl Both<'_> {
     /// Whether both were read from a text.
     fn texts(&self) -> bool {
         self.left.grain == Grain::Text && self.right.grain == Grain::Text
+    }
+
+    /// Whether rows of a whole profile are compared: both sides have all of them.
+    fn rows(&self) -> bool {
+        let all = whole(self.left) && whole(self.right);
+        all && self.left.levels.len() == self.right.levels.len()
     }
 
     /// Whether one of them at least was read from BUFR.
@@ -408,9 +413,7 @@ impl Both<'_> {
             texts: [self.left, self.right].map(|r| r.grain == Grain::Text),
             tolerance: self.tolerance,
         };
-        // Rows of a whole profile are compared where both sides have all of them.
-        let (left, right) = (plain(self.left), plain(self.right));
-        let rows = left == right;
+        let rows = self.rows();
         let of = |report| {
             let mut entries = groups::entries(report, group);
             entries.retain(|e| e.part.is_none_or(|part| self.common(part)));
@@ -420,6 +423,11 @@ impl Both<'_> {
         let (left, right) = (of(self.left), of(self.right));
         let mut open = Open::new(left.iter().collect(), right.iter().collect());
         held.pair(&mut open);
+        // A row that has a role on the other side is no row that is missing there.
+        let right = |e: &&groups::Entry<'_>| !e.is_plain() || !held.stands(self.right, e);
+        open.left.retain(right);
+        let left = |e: &&groups::Entry<'_>| !e.is_plain() || !held.stands(self.left, e);
+        open.right.retain(left);
         for &(l, r) in &open.pairs {
             held.values(l, r, out);
         }

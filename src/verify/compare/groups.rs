@@ -232,8 +232,11 @@ impl Held<'_> {
     /// equal as coded before one step apart; then by height in the same way,
     /// where a side has no pressure.
     pub fn pair<'e>(&self, open: &mut Open<'e, Entry<'e>>) {
-        // Rows of a whole profile, of which both sides have as many.
-        open.match_in_order(|e: &&Entry| e.is_plain());
+        // Rows of a whole profile: no further apart than rounding puts them.
+        let pressure = |e: &&Entry| e.pressure_hpa.filter(|_| e.is_plain());
+        open.match_by(pressure, |l, r, off| self.same_row(l, r, off));
+        let height = |e: &&Entry| e.height_gpm.filter(|_| e.is_plain());
+        open.match_by(height, |_, _, off| off <= self.tolerance.height_gpm);
         let ground = |e: &&Entry| e.roles.any(Roles::SURFACE).then_some(0.0);
         open.match_by(ground, |_, _, _| true);
         let pressure = |e: &&Entry| e.pressure_hpa;
@@ -253,6 +256,24 @@ impl Held<'_> {
             _ => f64::from(self.step_m),
         };
         open.match_by(height, |l, r, off| off <= step + 1e-6 && !placed(l, r));
+    }
+
+    fn same_row(&self, l: &Entry, r: &Entry, off_hpa: f64) -> bool {
+        let p = l.pressure_hpa.or(r.pressure_hpa).unwrap_or(0.0);
+        off_hpa <= self.tolerance.pressure_at(p)
+    }
+
+    /// Whether a level of a report stands where a row of a whole profile does, with
+    /// a role there.
+    pub fn stands(&self, report: &Report, row: &Entry) -> bool {
+        let near = |level: &Level| match (level.row.pressure_hpa, row.pressure_hpa) {
+            (Some(a), Some(b)) => (a - b).abs() <= self.tolerance.pressure_at(b),
+            _ => match (level.row.height_gpm, row.height_gpm) {
+                (Some(a), Some(b)) => (a - b).abs() <= self.tolerance.height_gpm,
+                _ => false,
+            },
+        };
+        report.levels.iter().any(near)
     }
 
     /// That the maximum winds of a part come in another order.

@@ -19,17 +19,6 @@ impl<'a, T> Open<'a, T> {
         }
     }
 
-    /// Pairs those of a kind, of which both lists have as many, in their order.
-    pub fn match_in_order(&mut self, kind: impl Fn(&&'a T) -> bool) {
-        let of = |list: &mut Vec<&'a T>| {
-            let (some, rest): (Vec<&'a T>, Vec<&'a T>) = list.drain(..).partition(|one| kind(one));
-            *list = rest;
-            some
-        };
-        let (left, right) = (of(&mut self.left), of(&mut self.right));
-        self.pairs.extend(left.into_iter().zip(right));
-    }
-
     /// Pairs what lies nearest along a coordinate, if `near` allows the two at
     /// that distance; what has no coordinate stays open.
     pub fn match_by(
