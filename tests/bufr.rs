@@ -746,3 +746,79 @@ fn a_flagged_level_takes_in_the_row_of_its_pressure() {
     assert_eq!(count, report.levels.len() - 1);
     assert!(findings.iter().any(|f| f.code == "levels-thinned"));
 }
+
+/// PILOT from a flight with pressure throughout goes out by pressure, 3 09 050.
+#[test]
+fn winds_with_pressure_go_out_by_pressure() {
+    let temp = sample("winter_jet");
+    let made = product::report(Form::Pilot, &temp.ascent, &temp.context, Reach::Whole);
+    let chosen = made.unwrap().0;
+    for report in [with_every_row(&chosen, &temp.ascent), chosen] {
+        let (message, read) = through(&report);
+        assert_eq!(message.template.last().unwrap().to_string(), "309050");
+        // 1: PILOT of a fixed land station.
+        assert_eq!(message.section1.subcategory, 1);
+        assert_eq!(numbers(&message, "012101"), []);
+        let again = bufr::from_report(&read).unwrap().0;
+        assert_eq!(again, message);
+        let standard = |r: &Report| -> Vec<f64> {
+            let levels = r.levels.iter().filter(|l| l.roles.any(Roles::STANDARD));
+            levels.filter_map(|l| l.row.pressure_hpa).collect()
+        };
+        assert_eq!(standard(&read), standard(&report));
+    }
+}
+
+/// 3 01 150 and 3 01 128: every value of the sheet in the units of Table B, worked
+/// here by scale (404.0 MHz / 10^5 Hz = 4040; 0.6 kg x 10^3; 30 m x 10).
+#[test]
+fn sonde_and_balloon_of_the_sheet_are_in_the_message() {
+    let report = coded(&sample("winter_jet"), Reach::Whole).report;
+    let (message, read) = through(&report);
+    for (fxy, number) in [
+        ("001125", 0),
+        ("001126", 20_000),
+        ("001127", 0),
+        ("001082", 29),
+        ("001083", 1),
+        ("002017", 3),
+        ("002067", 4040),
+        ("002081", 30),
+        ("002082", 600),
+        ("002084", 0),
+        ("002085", 250),
+        ("002086", 300),
+        ("002095", 3),
+        ("002096", 5),
+        ("002097", 11),
+        ("002191", 0),
+        ("035035", 1),
+    ] {
+        assert_eq!(numbers(&message, fxy), [Some(number)], "{fxy}");
+    }
+    for (fxy, text) in [
+        ("001128", "99011"),
+        ("001081", "INV0029"),
+        ("025061", "INVENTED 1"),
+    ] {
+        assert_eq!(of(&message, fxy), [Value::text(text)], "{fxy}");
+    }
+    assert_eq!(read.context.equipment, report.context.equipment);
+    assert_eq!(read.context.balloon, report.context.balloon);
+    assert_eq!(
+        read.context.station.wigos_id,
+        report.context.station.wigos_id
+    );
+}
+
+/// A message of newer tables is read as far as its elements are known, and told.
+#[test]
+fn newer_tables_are_told() {
+    let report = coded(&sample("low_burst"), Reach::Whole).report;
+    let mut message = bufr::from_report(&report).unwrap().0;
+    message.section1.table_version = 77;
+    let received = bufr::read(&message.encode().unwrap()).unwrap();
+    let sounding = bufr::to_report(&received).unwrap().remove(0);
+    assert_eq!(sounding.findings[0].code, "newer-tables");
+    assert_eq!(sounding.report.levels.len(), report.levels.len());
+}

@@ -410,6 +410,52 @@ fn a_correction_is_of_the_same_message() {
     assert!(said.lines().all(|l| l.contains("1004.3 hPa")), "{said}");
 }
 
+/// A correction is shared under the same data_id, by an `update` link to a file of
+/// its own.
+#[test]
+fn a_correction_is_shared_as_an_update() {
+    let scene = Scene::new();
+    let node = "[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org/\"\n";
+    fs::write(scene.path("node.toml"), node).unwrap();
+    fs::write(scene.path("wet.toml"), "[surface]\nhumidity_pct = 96\n").unwrap();
+    fs::create_dir(scene.path("out")).unwrap();
+    scene.encode("winter_jet", &["--to", "bufr"], "sent.bufr");
+    let (profile, sheet) = (sample("winter_jet.csv"), sample("winter_jet.toml"));
+    let share = |more: &[&str]| {
+        let base = [
+            "encode",
+            &profile,
+            "--sheet",
+            &sheet,
+            "--sheet",
+            "node.toml",
+            "-q",
+        ];
+        let line = scene.text(&[&base[..], &["--to", "wis2", "-o", "out"], more].concat());
+        let path = line.trim_end().split_once(' ').unwrap().1.to_owned();
+        let text = fs::read_to_string(scene.path(&path)).unwrap();
+        serde_json::from_str::<serde_json::Value>(&text).unwrap()
+    };
+    let first = share(&["--pubtime", "2031-01-15T13:05:00Z"]);
+    let correct = [
+        "--correct",
+        "CCA",
+        "--was",
+        "sent.bufr",
+        "--sheet",
+        "wet.toml",
+    ];
+    let second = share(&[&correct[..], &["--pubtime", "2031-01-15T14:00:00Z"]].concat());
+    assert_eq!(first["links"][0]["rel"], "canonical");
+    assert_eq!(second["links"][0]["rel"], "update");
+    assert_eq!(
+        first["properties"]["data_id"],
+        second["properties"]["data_id"]
+    );
+    assert_ne!(first["links"][0]["href"], second["links"][0]["href"]);
+    assert_ne!(first["id"], second["id"]);
+}
+
 /// What is always to be reported and is not there is told; an early message does not
 /// say why the ascent ended.
 #[test]

@@ -309,10 +309,10 @@ impl<S: Sink> Data<'_, S> {
         }
         self.sink.begin(subsets);
         if together {
-            self.together(&layout.nodes, subsets)?;
+            self.walk(&layout.nodes, &|data, field| data.column(field, subsets))?;
         } else {
             for subset in 0..subsets {
-                self.alone(&layout.nodes, subset)?;
+                self.walk(&layout.nodes, &|data, field| data.one(field, subset))?;
             }
         }
         Ok(self.reader.left())
@@ -369,11 +369,17 @@ impl<S: Sink> Data<'_, S> {
         Ok(text_value(&text))
     }
 
-    fn alone(&mut self, nodes: &[Node], subset: usize) -> Result<(), BufrError> {
+    /// Reads what belongs to some nodes, each field by `one`, which gives the raw
+    /// bits that a count has.
+    fn walk(
+        &mut self,
+        nodes: &[Node],
+        one: &impl Fn(&mut Self, &Field) -> Result<Option<u64>, BufrError>,
+    ) -> Result<(), BufrError> {
         for node in nodes {
             match node {
                 Node::Field(field) => {
-                    self.one(field, subset)?;
+                    one(self, field)?;
                 }
                 Node::Repeat {
                     times,
@@ -382,11 +388,14 @@ impl<S: Sink> Data<'_, S> {
                 } => {
                     let times = match times {
                         Ok(times) => *times,
-                        Err(factor) => self.one(factor, subset)?.unwrap_or(0),
+                        Err(factor) => {
+                            let times = one(self, factor)?;
+                            times.ok_or_else(|| self.fault(Fault::UnequalCounts))?
+                        }
                     };
                     self.fits(times, *least_bits)?;
                     for _ in 0..times {
-                        self.alone(body, subset)?;
+                        self.walk(body, one)?;
                     }
                 }
             }
@@ -413,36 +422,8 @@ impl<S: Sink> Data<'_, S> {
         Err(self.fault(Fault::Count { count, bits, left }))
     }
 
-    /// Compressed: the least value, the bits of the increments, the increments.
-    fn together(&mut self, nodes: &[Node], subsets: usize) -> Result<(), BufrError> {
-        for node in nodes {
-            match node {
-                Node::Field(field) => {
-                    self.column(field, subsets)?;
-                }
-                Node::Repeat {
-                    times,
-                    body,
-                    least_bits,
-                } => {
-                    let times = match times {
-                        Ok(times) => *times,
-                        Err(factor) => {
-                            let times = self.column(factor, subsets)?;
-                            times.ok_or_else(|| self.fault(Fault::UnequalCounts))?
-                        }
-                    };
-                    self.fits(times, *least_bits)?;
-                    for _ in 0..times {
-                        self.together(body, subsets)?;
-                    }
-                }
-            }
-        }
-        Ok(())
-    }
-
-    /// One field of all subsets; its raw bits where they are the same in all.
+    /// One field of all subsets, compressed: the least value, the bits of the
+    /// increments, the increments. Its raw bits where they are the same in all.
     fn column(&mut self, field: &Field, subsets: usize) -> Result<Option<u64>, BufrError> {
         let bit = self.start + self.reader.at();
         let (least, value) = self.field(field)?;
