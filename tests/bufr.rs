@@ -822,3 +822,26 @@ fn newer_tables_are_told() {
     assert_eq!(sounding.findings[0].code, "newer-tables");
     assert_eq!(sounding.report.levels.len(), report.levels.len());
 }
+
+/// A standard surface just above the top, where its height may be extrapolated (a
+/// quarter of its pressure, 25 hPa): a level with role standard and a height alone.
+#[test]
+fn a_surface_above_the_top_has_a_height_alone() {
+    let mut sample = sample("tropical");
+    sample
+        .ascent
+        .rows
+        .retain(|r| r.pressure_hpa.unwrap() > 32.0);
+    sample.context.coding.above_top = fivefig::sounding::AboveTop::Extrapolate;
+    let report = with_every_row(&coded(&sample, Reach::Whole).report, &sample.ascent);
+    let (message, read) = through(&report);
+    let levels = usize::try_from(numbers(&message, "031002")[0].unwrap()).unwrap();
+    let last = |fxy: &str| numbers(&message, fxy)[levels - 1];
+    // 30 hPa in Pa; bit 2.
+    assert_eq!((last("007004"), last("008042")), (Some(3000), Some(65_536)));
+    assert!(last("010009").is_some());
+    for none in ["012101", "012103", "011001", "011002"] {
+        assert_eq!(last(none), None, "{none}");
+    }
+    assert_eq!(bufr::from_report(&read).unwrap().0, message);
+}
