@@ -305,6 +305,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                     profile: file,
                     sheet,
                     message: None,
+                    from: None,
                 };
                 check::profile(&source, form, station_list.as_deref(), &manner)
             }

@@ -11,6 +11,7 @@ mod complete;
 mod error;
 mod keys;
 mod print;
+mod reading;
 mod shape;
 
 #[cfg(test)]
@@ -82,6 +83,28 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
         return Err(errors);
     }
     complete::complete(merged, &places)
+}
+
+/// How a profile is to be read, by sheet files that need not be complete: a
+/// profile may bring the rest.
+///
+/// # Errors
+///
+/// The faults of the files taken alone.
+pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
+    let mut merged = toml::Table::new();
+    let mut errors = Vec::new();
+    for file in files {
+        let mut checked = check::file(file);
+        errors.append(&mut checked.errors);
+        merge(&mut merged, checked.table);
+    }
+    if errors.is_empty() {
+        let keys = reading::keys(merged)?;
+        Ok(reading::reading(keys.text, keys.columns))
+    } else {
+        Err(errors)
+    }
 }
 
 /// Merges a later table into an earlier one.

@@ -6,10 +6,119 @@ pub mod text;
 
 use std::fmt;
 
+use jiff::civil::DateTime;
 use thiserror::Error;
 
+use crate::finding::Finding;
 use crate::physics::drift::wrapped;
-use crate::sounding::{Position, Roles, Wind};
+use crate::sounding::{Form, Position, Reading, Roles, Wind};
+
+/// A file format in which profiles come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Format {
+    /// Delimited text or text in columns of fixed width.
+    Text,
+    /// BUFR edition 3 or 4.
+    Bufr,
+}
+
+/// What a file says of flights: the rows of one, and what else it knows.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Contents {
+    /// The rows.
+    pub raw: RawProfile,
+    /// What the file says about station and flight, as a sheet; sheets that are
+    /// given come after it and win.
+    pub sheet: Option<String>,
+    /// The form of a message.
+    pub form: Option<Form>,
+    /// What each column (or variable) was taken for, in the order of the file;
+    /// empty for a format whose elements have fixed names.
+    pub columns: Vec<Taken>,
+    /// What is to be said of it.
+    pub findings: Vec<Finding>,
+}
+
+/// How it is known what a column is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum By {
+    /// It has our own name.
+    Name,
+    /// The sheet says so under `[columns]`.
+    Sheet,
+    /// Its CF attributes say so.
+    Attribute,
+    /// Name, unit and range look like it; a guess is shown, never used.
+    Guess,
+}
+
+/// A column of a file and what it was taken for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Taken {
+    /// Its name in the file.
+    pub column: String,
+    /// Its number in the file, from 1.
+    pub number: usize,
+    /// Our name for it and how that is known; `None` when it is not used.
+    pub ours: Option<(&'static str, By)>,
+    /// Its unit in the file, when it is known.
+    pub unit: Option<String>,
+    /// Rows with a value.
+    pub present: usize,
+    /// Least and greatest value, in the unit of the file.
+    pub range: Option<(f64, f64)>,
+}
+
+/// The format of a file, by its first octets.
+#[must_use]
+pub fn detect(bytes: &[u8]) -> Format {
+    if bufr::is_bufr(bytes) {
+        Format::Bufr
+    } else {
+        Format::Text
+    }
+}
+
+/// Reads the one flight of a file, or the one of that number (from 1) where the
+/// format holds several.
+///
+/// # Errors
+/// See [`SourceError`].
+pub fn read(
+    bytes: &[u8],
+    name: &str,
+    format: Format,
+    number: Option<usize>,
+    reading: &Reading,
+) -> Result<Contents, SourceError> {
+    if number.is_some() && format == Format::Text {
+        return Err(SourceError::OneFlight {
+            name: name.to_owned(),
+        });
+    }
+    match format {
+        Format::Text => {
+            let (raw, findings) = text::read(bytes, name, reading)?;
+            Ok(Contents {
+                raw,
+                findings,
+                ..Contents::default()
+            })
+        }
+        Format::Bufr => {
+            let (flight, findings) = bufr::read(bytes, name, number)?;
+            Ok(Contents {
+                raw: flight.raw,
+                sheet: Some(flight.sheet),
+                form: Some(flight.report.form),
+                findings,
+                ..Contents::default()
+            })
+        }
+    }
+}
 
 /// A row as the file has it, in the units of the field names.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -71,6 +180,8 @@ pub struct RawProfile {
     pub name: String,
     /// The rows in file order.
     pub rows: Vec<RawRow>,
+    /// Date and time, UTC, at which `time_s` is 0, when the file says it.
+    pub start: Option<DateTime>,
 }
 
 /// One thing wrong with a row or a cell.
@@ -216,6 +327,14 @@ pub enum SourceError {
         ours: String,
         /// What is wrong and what is allowed.
         what: String,
+    },
+    /// A number for a format that holds one flight a file.
+    #[error(
+        "{name}: --message names a flight of a file that can hold several (BUFR, for one); this file is one flight"
+    )]
+    OneFlight {
+        /// File.
+        name: String,
     },
     /// No sounding in BUFR that could be a profile.
     #[error("{name}: {what}")]

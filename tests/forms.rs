@@ -73,6 +73,7 @@ impl Air {
             row.line = k + 2;
         }
         RawProfile {
+            start: None,
             name: "air".to_owned(),
             rows,
         }

@@ -182,6 +182,7 @@ fn file(rows: &[Row]) -> RawProfile {
         ..RawRow::default()
     });
     RawProfile {
+        start: None,
         name: "generated".to_owned(),
         rows: rows.collect(),
     }

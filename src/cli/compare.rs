@@ -213,6 +213,7 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
         profile: asked.right.to_owned(),
         sheet: asked.sheets.to_vec(),
         message: None,
+        from: None,
     })?;
     let (name, sheet) = (loaded.name, loaded.sheet);
     let form = message.form;

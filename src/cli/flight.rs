@@ -11,7 +11,7 @@ use crate::finding::{Finding, Severity};
 use crate::json::Record;
 use crate::sheet::{self, Sheet, Source};
 use crate::sounding::{Form, Profile, Reach, Report};
-use crate::source::{self, RawProfile};
+use crate::source::{self, Format, RawProfile};
 use crate::verify::fidelity::{Fidelity, fidelity};
 use crate::{levels, product, profile, report};
 
@@ -28,6 +28,27 @@ pub(super) struct SourceArgs {
     /// Which sounding of a BUFR file with several, from 1
     #[arg(long, value_name = "N")]
     pub(super) message: Option<usize>,
+    /// The format of the profile (default: found out from its content)
+    #[arg(long, value_enum, value_name = "FORMAT")]
+    pub(super) from: Option<ProfileFormat>,
+}
+
+/// A format of profiles.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum ProfileFormat {
+    /// Delimited text, or text in columns of fixed width
+    Text,
+    /// BUFR edition 3 or 4
+    Bufr,
+}
+
+impl From<ProfileFormat> for Format {
+    fn from(format: ProfileFormat) -> Self {
+        match format {
+            ProfileFormat::Text => Self::Text,
+            ProfileFormat::Bufr => Self::Bufr,
+        }
+    }
 }
 
 #[derive(Args)]
@@ -90,72 +111,76 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
     let path = &args.profile;
     let name = path.display().to_string();
     let bytes = get(path)?;
-    if source::bufr::is_bufr(&bytes) {
-        let (flight, mut findings) =
-            source::bufr::read(&bytes, &name, args.message).map_err(Stop::data)?;
-        let (sheet, notes) = read_sheets_after(&args.sheet, Some((&name, &flight.sheet)))?;
-        findings.extend(notes);
-        return Ok(Loaded {
-            name,
-            raw: flight.raw,
-            sheet,
-            form: Some(flight.report.form),
-            findings,
-        });
-    }
-    if args.message.is_some() {
-        return Err(Stop::data(format!(
-            "{name}: --message names a sounding of a BUFR file; this is no BUFR"
-        )));
-    }
-    if args.sheet.is_empty() {
+    let files = sheet_files(&args.sheet)?;
+    let format = args
+        .from
+        .map_or_else(|| source::detect(&bytes), Format::from);
+    let reading = sheet::reading(&sources(&files)).map_err(|errors| all(&errors))?;
+    let contents =
+        source::read(&bytes, &name, format, args.message, &reading).map_err(Stop::data)?;
+    let own = contents.sheet.as_deref();
+    if own.is_none() && files.is_empty() {
         return Err(Stop {
             code: 2,
             lines: vec![format!(
-                "{name}: delimited text says nothing of station and flight; give --sheet FILE"
+                "{name}: the profile says nothing of station and flight; give --sheet FILE"
             )],
         });
     }
-    let (sheet, mut findings) = read_sheets(&args.sheet)?;
-    let (raw, notes) = source::text::read(&bytes, &name, &sheet.reading).map_err(Stop::data)?;
+    let (sheet, notes) = merged(files, own.map(|text| (name.as_str(), text)))?;
+    let mut findings = contents.findings;
     findings.extend(notes);
     Ok(Loaded {
         name,
-        raw,
+        raw: contents.raw,
         sheet,
-        form: None,
+        form: contents.form,
         findings,
     })
 }
 
-/// Reads sheets, the later ones having the last word.
-pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
-    read_sheets_after(paths, None)
-}
+/// A file's name and text.
+type Named = (String, String);
 
-/// The same after one that is at hand, under its name.
-fn read_sheets_after(
-    paths: &[PathBuf],
-    first: Option<(&str, &str)>,
-) -> Result<(Sheet, Vec<Finding>), Stop> {
-    let mut files = Vec::new();
-    for path in paths {
+fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
+    let one = |path: &PathBuf| {
         let text = String::from_utf8(get(path)?)
             .map_err(|_| Stop::data(format!("{}: not UTF-8 text", path.display())))?;
-        files.push((path.display().to_string(), text));
+        Ok((path.display().to_string(), text))
+    };
+    paths.iter().map(one).collect()
+}
+
+fn sources(files: &[Named]) -> Vec<Source<'_>> {
+    let mut sources = Vec::new();
+    for (name, text) in files {
+        sources.push(Source { name, text });
     }
+    sources
+}
+
+fn all(errors: &[sheet::SheetError]) -> Stop {
+    Stop {
+        code: 1,
+        lines: errors.iter().map(ToString::to_string).collect(),
+    }
+}
+
+/// Reads sheets, the later ones having the last word.
+pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
+    merged(sheet_files(paths)?, None)
+}
+
+/// Sheet files as one, after one that a profile brought, under its name.
+fn merged(
+    mut files: Vec<Named>,
+    first: Option<(&str, &str)>,
+) -> Result<(Sheet, Vec<Finding>), Stop> {
     if let Some((name, text)) = first {
         let given: Vec<&str> = files.iter().map(|(_, text)| text.as_str()).collect();
         files.insert(0, (name.to_owned(), sheet::without_clouds(text, &given)));
     }
-    let sources: Vec<Source<'_>> = files
-        .iter()
-        .map(|(name, text)| Source { name, text })
-        .collect();
-    sheet::read(&sources).map_err(|errors| Stop {
-        code: 1,
-        lines: errors.iter().map(ToString::to_string).collect(),
-    })
+    sheet::read(&sources(&files)).map_err(|errors| all(&errors))
 }
 
 /// A flight as read, and what was coded from it.

@@ -565,7 +565,7 @@ proptest! {
             to_hpa: withhold.1,
             reason: None,
         }];
-        let raw = RawProfile { name: "x".to_owned(), rows };
+        let raw = RawProfile { name: "x".to_owned(), rows, start: None };
         if let Ok((profile, _)) = build_for(form, &raw, &context) {
             prop_assert!(profile.rows.len() >= 2 + usize::from(form == Form::Descent));
             for pair in profile.rows.windows(2) {

@@ -5,13 +5,13 @@ use jiff::{SignedDuration, ToSpan};
 
 use super::keys::{
     BalloonKeys, BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys,
-    PartKeys, SheetKeys, StationKeys, SurfaceKeys, TextKeys, Wis2Keys,
+    PartKeys, SheetKeys, StationKeys, SurfaceKeys, Wis2Keys,
 };
-use super::{Fault, Places, Sheet, SheetError};
+use super::{Fault, Places, Sheet, SheetError, reading};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
-    Balloon, BufrOptions, Bulletin, Clouds, Coding, ColumnSource, Context, Equipment, Flight,
-    GivenGroups, Order, Part, Reading, Sky, Station, StationKind, Surface, Wis2Options,
+    Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, GivenGroups, Order,
+    Part, Sky, Station, StationKind, Surface, Wis2Options,
 };
 use crate::tables::{self, FigureTable, Follows, Practice};
 
@@ -21,13 +21,7 @@ pub(super) fn complete(
     merged: toml::Table,
     places: &Places,
 ) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
-    let keys: SheetKeys = merged.try_into().map_err(|error: toml::de::Error| {
-        let message = error.message().to_owned();
-        vec![SheetError {
-            place: Place::default(),
-            fault: Fault::Syntax { message },
-        }]
-    })?;
+    let keys = reading::keys(merged)?;
     let mut whole = Whole {
         places,
         errors: Vec::new(),
@@ -80,15 +74,7 @@ pub(super) fn complete(
         section10: given(keys.section10),
         orders: levels.chain(layers).chain(doubts).collect(),
     };
-    let columns = keys.columns.into_iter().map(|(name, source)| {
-        let column = source.column;
-        let unit = source.unit;
-        (name, ColumnSource { column, unit })
-    });
-    let reading = Reading {
-        columns: columns.collect(),
-        ..reading(keys.text)
-    };
+    let reading = reading::reading(keys.text, keys.columns);
     Ok((Sheet { context, reading }, whole.findings))
 }
 
@@ -574,13 +560,5 @@ fn wis2(keys: Wis2Keys) -> Wis2Options {
         base_url: keys.base_url,
         policy: keys.policy,
         metadata_id: keys.metadata_id,
-    }
-}
-
-fn reading(keys: TextKeys) -> Reading {
-    Reading {
-        delimiter: keys.delimiter.and_then(|text| text.chars().next()),
-        missing: keys.missing,
-        ..Reading::default()
     }
 }

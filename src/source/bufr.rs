@@ -121,6 +121,7 @@ pub fn read(
     let raw = RawProfile {
         name: name.to_owned(),
         rows: rows(&report),
+        start: None,
     };
     if raw.rows.is_empty() {
         return Err(refused(

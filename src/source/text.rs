@@ -119,7 +119,10 @@ pub fn read(
             faults: table.faults,
         }),
         Some(table) if table.rows.is_empty() => Err(SourceError::NoRows { name }),
-        Some(Table { rows, .. }) => Ok((RawProfile { name, rows }, findings)),
+        Some(Table { rows, .. }) => {
+            let start = None;
+            Ok((RawProfile { name, rows, start }, findings))
+        }
     }
 }
 
