@@ -636,7 +636,7 @@ fn orders_that_do_not_fit_are_refused() {
             "1",
         ],
         1,
-        "--message names a sounding of a BUFR file",
+        "--message names a flight of a file that can hold several",
     );
     fs::write(scene.path("t.toml"), "[bufr]\ntemplate = \"309050\"\n").unwrap();
     let args = [
