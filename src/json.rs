@@ -18,8 +18,8 @@ use crate::physics::humidity::reported_dewpoint_c;
 use crate::quantity::trim;
 use crate::sounding::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
-    GivenGroups, Grain, Kept, Level, MaxWind, MissingLayer, Motion, Order, Part, Position, Reach,
-    Reason, Regional, Report, Roles, Row, Start, Station, Surface, When, Wind, Wis2Options,
+    GivenGroups, Grain, Kept, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, Position,
+    Reach, Reason, Regional, Report, Roles, Row, Start, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::verify::fidelity::Fidelity;
 
@@ -324,6 +324,7 @@ impl Record {
         Ok(Report {
             form: self.form,
             context: Context {
+                meaning: Meaning::default(),
                 station: self.station.clone(),
                 flight: self.flight.clone(),
                 surface: self.surface.clone(),

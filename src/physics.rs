@@ -5,3 +5,4 @@ pub mod drift;
 pub mod gravity;
 pub mod humidity;
 pub mod hydrostatic;
+pub mod track;

@@ -6,10 +6,13 @@ mod descent;
 pub(crate) mod drift;
 mod heights;
 mod join;
+mod prepare;
 mod tally;
 #[cfg(test)]
 mod tests;
 mod withhold;
+
+use std::fmt;
 
 use thiserror::Error;
 
@@ -40,6 +43,46 @@ pub enum ProfileError {
         "{name}: temperature, humidity and wind are missing in every row; there is nothing to report"
     )]
     NoObservation {
+        /// File.
+        name: String,
+    },
+    /// Two flights.
+    #[error(
+        "{name}: the file holds two releases, one at {first}, one at {second}; give each flight a file of its own"
+    )]
+    TwoReleases {
+        /// File.
+        name: String,
+        /// The first.
+        first: OneRelease,
+        /// The second.
+        second: OneRelease,
+    },
+    /// Times of file and sheet that are not of one flight.
+    #[error(
+        "{name}: by the file the flight begins at {begins}, by the sheet it is released at {release}; give the sheet of this flight"
+    )]
+    OtherFlight {
+        /// File.
+        name: String,
+        /// The first row, or the one at which the balloon rises, UTC.
+        begins: String,
+        /// The sheet's release, UTC.
+        release: String,
+    },
+    /// Heights above the ellipsoid of a station that has no height.
+    #[error(
+        "{name}: heights are above the ellipsoid, and no sheet says how high the release point is; give release_m or elevation_m under [station]"
+    )]
+    NoAnchor {
+        /// File.
+        name: String,
+    },
+    /// Heights above the ellipsoid that begin too late.
+    #[error(
+        "{name}: heights are above the ellipsoid, and no row within 10 s of release has one to hold against the release point"
+    )]
+    NoAnchorRow {
         /// File.
         name: String,
     },
@@ -94,6 +137,24 @@ pub enum ProfileError {
         /// What was left out, in words.
         left_out: Vec<String>,
     },
+}
+
+/// Where a flight begins in a file.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OneRelease {
+    /// Line.
+    pub line: usize,
+    /// Its time, s, when it has one.
+    pub time_s: Option<f64>,
+}
+
+impl fmt::Display for OneRelease {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.time_s {
+            Some(time_s) => write!(f, "time_s {time_s} (line {})", self.line),
+            None => write!(f, "line {}", self.line),
+        }
+    }
 }
 
 fn told(left_out: &[String]) -> String {
@@ -162,11 +223,23 @@ pub fn build_for(
     raw: &RawProfile,
     context: &Context,
 ) -> Result<(Profile, Vec<Finding>), ProfileError> {
-    if form == Form::Descent {
-        return descent::build(raw, context);
-    }
+    let prepared = prepare::prepare(form, raw, context)?;
+    let (mut profile, mut findings) = match form {
+        Form::Descent => descent::build(&prepared.raw, context)?,
+        _ => built(form, &prepared.raw, context)?,
+    };
+    profile.derived.splice(0..0, prepared.derived);
+    findings.splice(0..0, prepared.findings);
+    Ok((profile, findings))
+}
+
+/// Makes the ascent (or drop) of prepared rows.
+fn built(
+    form: Form,
+    raw: &RawProfile,
+    context: &Context,
+) -> Result<(Profile, Vec<Finding>), ProfileError> {
     let name = &raw.name;
-    in_time(raw)?;
     let mut tally = Tally::default();
     let axis = axis_of(form, raw, context)?;
     let motion = match context.station.kind {

@@ -11,6 +11,7 @@ mod element;
 mod equipment;
 mod figures;
 mod file;
+mod joining_limit;
 mod level;
 mod limit;
 mod message_limit;
@@ -36,6 +37,7 @@ pub use equipment::{
 };
 pub use figures::{Figure, FigureTable};
 pub use file::Fault;
+pub use joining_limit::{JoiningLimits, joining_limit_rows, joining_limits};
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
 
 pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
@@ -104,6 +106,7 @@ embed! {
     SELECTION_LIMITS = "selection_limits.csv",
     MESSAGE_LIMITS = "message_limits.csv",
     PROFILE_LIMITS = "profile_limits.csv",
+    JOINING_LIMITS = "joining_limits.csv",
     HEADINGS = "headings.csv",
     AREAS = "c3_areas.csv",
     PILOT_FIXED = "pilot_fixed.csv",

@@ -252,9 +252,11 @@ fn a_maximum_wind_by_pressure_or_by_height() {
 
 #[test]
 fn winds_after_loss_of_pressure_leave_temp_and_go_to_pilot() {
-    // WMO-No. 306, 35.1.5: pressure is lost at 6000 gpm (449 hPa).
+    // WMO-No. 306, 35.1.5: pressure is lost at 6000 gpm (449 hPa), and with it
+    // temperature, from which it could be computed.
     let air = Air {
         pressure_to_gpm: 6000.0,
+        temperature_to_gpm: 6000.0,
         ..Air::default()
     };
     let mut context = context(Region::IV);
@@ -273,6 +275,38 @@ fn winds_after_loss_of_pressure_leave_temp_and_go_to_pilot() {
     assert!(a.starts_with("PPAA 15114 99011 44385"), "{a}");
     assert!(a.contains(" 55340 ") && a.contains(" 55320 "), "{a}");
     assert!(coded.message.groups(Part::D).is_some());
+}
+
+#[test]
+fn a_failed_pressure_sensor_is_made_good_by_height_and_temperature() {
+    let whole = Air::default();
+    let failed = Air {
+        pressure_to_gpm: 6000.0,
+        ..Air::default()
+    };
+    let (ascent, findings) = built(Form::Temp, &failed, &context(Region::None));
+    assert!(codes(&findings).contains(&"pressure-integrated"));
+    // The column has no weight of its own (7500 gpm a factor e at any
+    // temperature): above 449 hPa pressures follow the air instead. By hand, to
+    // 11 000 gpm in one step of the mean 230.3 K (dry): 449.33 exp(-5000 / (29.271
+    // x 230.3)) = 214.0 hPa; the moist air is up to 0.3 hPa heavier there.
+    let there = |z: f64| {
+        let row = ascent.rows.iter().find(|r| r.height_gpm == Some(z));
+        row.and_then(|r| r.pressure_hpa).unwrap()
+    };
+    assert!((there(6000.0) - 449.33).abs() < 0.01);
+    assert!((there(11_000.0) - 214.0).abs() < 0.7, "{}", there(11_000.0));
+    assert_eq!(
+        ascent.rows.len(),
+        built(Form::Temp, &whole, &context(Region::None))
+            .0
+            .rows
+            .len()
+    );
+    // PILOT keeps to what was measured: 44 below, 55 above.
+    let coded = code(Form::Pilot, &failed, &context(Region::IV));
+    let a = line(&coded, Part::A);
+    assert!(a.contains(" 44385 ") && a.contains(" 55340 "), "{a}");
 }
 
 // Drops (FM 37).

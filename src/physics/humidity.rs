@@ -14,6 +14,18 @@ const WATER: [f64; 6] = [
     6.545_967_3,
 ];
 
+/// Coefficients of ln(e / Pa) over ice in T⁻¹, 1, T, T², T³, T⁴ and ln T, 173 to
+/// 273 K: the same authors (from memory; held to published values in the tests).
+const ICE: [f64; 7] = [
+    -5_674.535_9,
+    6.392_524_7,
+    -9.677_843e-3,
+    6.221_570_1e-7,
+    2.074_782_5e-9,
+    -9.484_024e-13,
+    4.163_501_9,
+];
+
 /// Molar mass of water over that of dry air (WMO-No. 8: 0.62198).
 const MASS_RATIO: f64 = 0.621_98;
 
@@ -38,6 +50,33 @@ fn ln_saturation(kelvin: f64) -> (f64, f64) {
 #[must_use]
 pub fn saturation_vapour_pressure_hpa(temperature_c: f64) -> f64 {
     ln_saturation(kelvin_from_celsius(temperature_c)).0.exp() / 100.0
+}
+
+/// Saturation vapour pressure over ice, hPa, at −100…0 °C.
+#[must_use]
+pub fn saturation_vapour_pressure_over_ice_hpa(temperature_c: f64) -> f64 {
+    let [inverse, constant, first, second, third, fourth, logarithm] = ICE;
+    let t = kelvin_from_celsius(temperature_c);
+    let polynomial = constant + t * (first + t * (second + t * (third + t * fourth)));
+    (inverse / t + polynomial + logarithm * t.ln()).exp() / 100.0
+}
+
+/// Relative humidity over water, %, of one over ice; above 0 °C, where there is
+/// no ice, the same.
+#[must_use]
+pub fn humidity_from_ice_pct(temperature_c: f64, over_ice_pct: f64) -> f64 {
+    if temperature_c >= 0.0 {
+        return over_ice_pct;
+    }
+    over_ice_pct * saturation_vapour_pressure_over_ice_hpa(temperature_c)
+        / saturation_vapour_pressure_hpa(temperature_c)
+}
+
+/// Dew point over water, °C, of a frost point; above 0 °C the same.
+#[must_use]
+pub fn dewpoint_from_frostpoint_c(frostpoint_c: f64) -> Option<f64> {
+    // Saturated over ice: the humidity over water at that temperature.
+    dewpoint_c(frostpoint_c, humidity_from_ice_pct(frostpoint_c, 100.0))
 }
 
 /// Relative humidity over water, %.
@@ -122,6 +161,45 @@ mod tests {
             let e = saturation_vapour_pressure_hpa(t);
             assert!((e / hpa - 1.0).abs() < within, "{t}: {e} {hpa}");
         }
+    }
+
+    #[test]
+    fn ice_agrees_with_the_smithsonian_tables() {
+        // Smithsonian Meteorological Tables, table 96 (over ice), from memory.
+        for (t, hpa) in [
+            (0.0, 6.1071),
+            (-10.0, 2.597),
+            (-20.0, 1.032),
+            (-40.0, 0.1283),
+            (-60.0, 0.010_80),
+            (-80.0, 0.000_547_2),
+        ] {
+            let e = saturation_vapour_pressure_over_ice_hpa(t);
+            assert!((e / hpa - 1.0).abs() < 0.003, "{t}: {e} {hpa}");
+        }
+    }
+
+    #[test]
+    fn humidity_over_ice_is_less_over_water() {
+        // At -40 degrees C the two saturation pressures are 0.1283 and 0.1891 hPa
+        // (the same tables): saturated over ice is 67.8 % over water there, and
+        // at -20 degrees C 1.032 / 1.254 = 82.3 %.
+        for (t, pct, within) in [(-40.0, 67.8, 1.0), (-20.0, 82.3, 0.3)] {
+            let over_water = humidity_from_ice_pct(t, 100.0);
+            assert!((over_water - pct).abs() < within, "{t}: {over_water}");
+            assert!((humidity_from_ice_pct(t, 50.0) - over_water / 2.0).abs() < 1e-9);
+        }
+        assert_eq!(humidity_from_ice_pct(3.0, 50.0), 50.0);
+        // Frost point -20 degrees C: vapour of 1.032 hPa, which is saturated over
+        // water at about -22.2 degrees C (WMO-No. 8, Magnus form: 1.0341 hPa).
+        let td = dewpoint_from_frostpoint_c(-20.0).unwrap();
+        assert!((td + 22.25).abs() < 0.1, "{td}");
+        assert!(
+            (saturation_vapour_pressure_hpa(td) - saturation_vapour_pressure_over_ice_hpa(-20.0))
+                .abs()
+                < 1e-9
+        );
+        assert!((dewpoint_from_frostpoint_c(4.0).unwrap() - 4.0).abs() < 1e-9);
     }
 
     #[test]

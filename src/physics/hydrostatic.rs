@@ -16,6 +16,37 @@ pub fn thickness_gpm(lower: (f64, f64), upper: (f64, f64)) -> f64 {
     GAS_CONSTANT / GRAVITY * f64::midpoint(lower.1, upper.1) * (lower.0 / upper.0).ln()
 }
 
+/// Most steps of [`pressure_across`]; five reach the last bit of a double in
+/// layers of any thickness that occurs.
+const MAX_STEPS: usize = 50;
+
+/// Pressure, hPa, at the other end of a layer: the inverse of [`thickness_gpm`].
+///
+/// `from` is the known end (pressure hPa, virtual temperature K), `thickness_gpm`
+/// the way up to the other (negative: down), `virtual_k` the virtual temperature
+/// there as a function of its pressure, of which it depends little.
+#[must_use]
+pub fn pressure_across(
+    from: (f64, f64),
+    thickness_gpm: f64,
+    virtual_k: impl Fn(f64) -> f64,
+) -> f64 {
+    let at = |kelvin: f64| {
+        let mean = f64::midpoint(from.1, kelvin);
+        from.0 * (-GRAVITY * thickness_gpm / (GAS_CONSTANT * mean)).exp()
+    };
+    let mut pressure = at(from.1);
+    for _ in 0..MAX_STEPS {
+        let next = at(virtual_k(pressure));
+        let done = (next - pressure).abs() <= 1e-13 * pressure;
+        pressure = next;
+        if done {
+            break;
+        }
+    }
+    pressure
+}
+
 /// Lapse rate taken below the ground, K/gpm, and the exponent Rd Γ / g0.
 fn below_ground() -> (f64, f64) {
     let lapse = limits().standard_lapse_k_per_km / 1000.0;
@@ -118,6 +149,23 @@ mod tests {
             let p = pressure_below(940.0, 21.0, Some(17.0), depth);
             let z = height_below(500.0, 940.0, 21.0, Some(17.0), p);
             assert!((500.0 - z - depth).abs() < 1e-8, "{depth}: {z}");
+        }
+    }
+
+    #[test]
+    fn pressure_across_a_layer_is_the_inverse_of_thickness() {
+        for (from, to) in [
+            ((1000.0, 290.0), (850.0, 281.0)),
+            ((20.0, 215.0), (35.0, 211.0)),
+        ] {
+            let dz = thickness_gpm(from, to);
+            // As warm at any pressure, and with vapour that counts for more aloft.
+            let p = pressure_across(from, dz, |_| to.1);
+            assert!((p / to.0 - 1.0).abs() < 1e-12, "{p}");
+            let moist = |p: f64| virtual_temperature_k(12.0, Some(8.0), p);
+            let p = pressure_across(from, dz, moist);
+            let back = thickness_gpm(from, (p, moist(p)));
+            assert!((back - dz).abs() < 1e-8, "{back} {dz}");
         }
     }
 

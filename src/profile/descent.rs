@@ -4,7 +4,7 @@
 mod tests;
 
 use super::tally::{Kind, Tally};
-use super::{Numbered, ProfileError, ascent, axis_of, derive, in_time, is_aloft, observes};
+use super::{Numbered, ProfileError, ascent, axis_of, derive, is_aloft, observes};
 use super::{tell_missing, usable, withhold};
 use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Context, Form, Motion, Profile, Row};
@@ -20,7 +20,6 @@ pub(super) fn build(
     context: &Context,
 ) -> Result<(Profile, Vec<Finding>), ProfileError> {
     let name = &raw.name;
-    in_time(raw)?;
     let axis = axis_of(Form::Descent, raw, context)?;
     if !raw.rows.iter().any(derive::observes) {
         return Err(ProfileError::NoObservation { name: name.clone() });

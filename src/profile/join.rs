@@ -61,14 +61,19 @@ pub(super) fn join(
 
 /// Whether the first row was measured after release and above the ground.
 fn starts_aloft(first: &Row, ground: Option<f64>, surface_hpa: Option<f64>) -> bool {
-    let later = first.time_s.is_some_and(|t| t > 0.0);
-    let above = (first.height_gpm.zip(ground)).is_some_and(|(z, g)| z > g + BELOW_GROUND_GPM);
+    let aloft = |z: f64| later_and_above(first.time_s, z, ground);
     let thinner = (first.pressure_hpa.zip(surface_hpa)).is_some_and(|(p, s)| p < s);
-    later && above && thinner
+    first.height_gpm.is_some_and(aloft) && thinner
+}
+
+/// Whether a row of that time and height is later than release and above the
+/// ground, m.
+pub(super) fn later_and_above(time_s: Option<f64>, height_gpm: f64, ground: Option<f64>) -> bool {
+    time_s.is_some_and(|t| t > 0.0) && ground.is_some_and(|g| height_gpm > g + BELOW_GROUND_GPM)
 }
 
 /// The surface pressure at the height of release.
-fn at_release(surface: &Surface, station: &Station, first: &Row) -> Option<f64> {
+pub(super) fn at_release(surface: &Surface, station: &Station, first: &Row) -> Option<f64> {
     let pressure = surface.pressure_hpa?;
     let release = station.release_m.or(station.elevation_m);
     match (surface.pressure_at, station.barometer_m, release) {

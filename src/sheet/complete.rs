@@ -10,8 +10,8 @@ use super::keys::{
 use super::{Fault, Places, Sheet, SheetError, reading};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
-    Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, GivenGroups, Order,
-    Part, Sky, Station, StationKind, Surface, Wis2Options,
+    Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, GivenGroups,
+    Meaning, Order, Part, Sky, Station, StationKind, Surface, Wis2Options,
 };
 use crate::tables::{self, FigureTable, Follows, Practice};
 
@@ -62,6 +62,12 @@ pub(super) fn complete(
     let context = Context {
         station: station(keys.station),
         flight,
+        meaning: Meaning {
+            height_reference: keys.profile.height_reference,
+            humidity_over: keys.profile.humidity_over,
+            release_time_s: keys.profile.release_time_s,
+            track_window_s: keys.profile.track_window_s,
+        },
         surface: surface(keys.surface),
         clouds: clouds(keys.clouds),
         equipment: equipment(keys.equipment),

@@ -12,8 +12,8 @@ use serde_json::{Map, Value};
 use super::shape::Shape;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
-    AboveTop, Action, BelowStation, Doubted, Element, Hour, PilotLevels, Policy, PressureAt,
-    Region, Section7, Sky, StationKind, utc,
+    AboveTop, Action, BelowStation, Doubted, Element, HeightReference, Hour, HumidityOver,
+    PilotLevels, Policy, PressureAt, Region, Section7, Sky, StationKind, utc,
 };
 
 static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
@@ -116,6 +116,8 @@ pub(super) struct SheetKeys {
     pub balloon: BalloonKeys,
     /// Choices of practice for the coded message.
     pub coding: CodingKeys,
+    /// What the rows of the profile mean, where the file does not say it.
+    pub profile: ProfileKeys,
     /// How to read delimited text.
     pub text: TextKeys,
     /// Our column name → the profile's own column and unit, where they differ.
@@ -372,6 +374,25 @@ pub(super) struct CodingKeys {
     /// How the levels of PILOT Parts B and D are given; absent: as the Region
     /// does.
     pub pilot_levels: Option<PilotLevels>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct ProfileKeys {
+    /// What heights refer to. Those above the ellipsoid are moved so that the
+    /// sonde is released at the height of the release point.
+    pub height_reference: HeightReference,
+    /// What relative humidity below 0 °C refers to; over ice, a dew point is a
+    /// frost point.
+    pub humidity_over: HumidityOver,
+    /// `time_s` of release: rows before it are left out and times count from it.
+    /// Absent: release is looked for; 0: it is where the file's times say.
+    #[schemars(range(min = -1_000_000, max = 1_000_000))]
+    pub release_time_s: Option<f64>,
+    /// Width of the window in which winds are taken from positions, s; absent:
+    /// 30 s.
+    #[schemars(range(min = 2, max = 600))]
+    pub track_window_s: Option<f64>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]

@@ -314,6 +314,44 @@ pub struct Coding {
     pub pilot_levels: Option<PilotLevels>,
 }
 
+/// What heights above the ground refer to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum HeightReference {
+    /// Mean sea level.
+    #[default]
+    #[serde(rename = "sea level")]
+    SeaLevel,
+    /// The ellipsoid of satellite navigation, WGS 84.
+    #[serde(rename = "ellipsoid")]
+    Ellipsoid,
+}
+
+/// What relative humidity and dew point below 0 °C refer to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum HumidityOver {
+    /// Liquid water, as WMO asks for (WMO-No. 306 B/C25; WMO-No. 8).
+    #[default]
+    Water,
+    /// Ice; a dew point is a frost point then.
+    Ice,
+}
+
+/// What the rows of a profile mean, where the file does not say it.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Meaning {
+    /// What heights refer to.
+    pub height_reference: HeightReference,
+    /// What humidity refers to.
+    pub humidity_over: HumidityOver,
+    /// `time_s` of release, s; `None`: it is looked for.
+    pub release_time_s: Option<f64>,
+    /// Width of the window in which winds are taken from positions, s; `None`
+    /// for the usual one.
+    pub track_window_s: Option<f64>,
+}
+
 /// What the operator orders for one level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
@@ -454,6 +492,8 @@ pub struct Context {
     pub station: Station,
     /// The flight.
     pub flight: Flight,
+    /// What the rows of the profile mean.
+    pub meaning: Meaning,
     /// The surface observation.
     pub surface: Option<Surface>,
     /// The clouds; `None` when the sheet says nothing.

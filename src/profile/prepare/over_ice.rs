@@ -1,0 +1,40 @@
+//! Humidity over ice becomes humidity over water.
+
+use super::Prepared;
+use crate::finding::Finding;
+use crate::physics::humidity::{dewpoint_from_frostpoint_c, humidity_from_ice_pct};
+use crate::quantity::trim;
+use crate::sounding::HumidityOver;
+use crate::source::RawRow;
+
+/// Where the sheet says that the profile gives humidity over ice: relative
+/// humidity below 0 °C and frost points are brought to water.
+pub(super) fn over_water(prepared: &mut Prepared) {
+    if prepared.context.meaning.humidity_over != HumidityOver::Ice {
+        return;
+    }
+    let frozen = |r: &RawRow| r.temperature_c.is_some_and(|t| t < 0.0);
+    let cold = |r: &RawRow| {
+        r.humidity_pct.is_some() && frozen(r) || r.dewpoint_c.is_some_and(|td| td < 0.0)
+    };
+    let count = prepared.raw.rows.iter().filter(|r| cold(r)).count();
+    let Some(first) = prepared.raw.rows.iter().position(cold) else {
+        return;
+    };
+    for row in &mut prepared.raw.to_mut().rows {
+        row.humidity_pct = match (row.temperature_c, row.humidity_pct) {
+            (Some(t), Some(u)) => Some(trim(humidity_from_ice_pct(t, u))),
+            (_, given) => given,
+        };
+        row.dewpoint_c = row
+            .dewpoint_c
+            .and_then(dewpoint_from_frostpoint_c)
+            .map(trim);
+    }
+    prepared
+        .derived
+        .push("humidity over water from humidity over ice".to_owned());
+    let what = format!("humidity over ice brought to water in {count} rows");
+    let told = Finding::info("humidity-over-ice", prepared.place(first), what);
+    prepared.findings.push(told);
+}
