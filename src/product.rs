@@ -9,7 +9,7 @@ use crate::sounding::{
 };
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity};
-use crate::{bufr, levels, profile, report};
+use crate::{bufr, levels, profile, report, verify};
 
 /// Why a flight cannot be coded.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -22,7 +22,7 @@ pub enum Refused {
     NoTemperature,
     /// Winds by height.
     #[error(
-        "pressure is missing throughout; TEMP needs it, PILOT takes winds by height (--form pilot)"
+        "pressure is missing throughout; TEMP needs it: give pressure_hpa under [surface], from which it is computed with height and temperature; PILOT takes winds by height (--form pilot)"
     )]
     NoPressure,
     /// An early message too early.
@@ -116,7 +116,9 @@ pub fn code(
         return one(form, ascent, context, reach);
     }
     let mut coded = one(form, ascent, context, reach)?;
-    coded.findings.extend(about_the_flight(ascent, context));
+    coded
+        .findings
+        .extend(about_the_flight(form, ascent, context));
     coded
         .findings
         .extend(since_early(form, ascent, context, &coded.message));
@@ -201,8 +203,11 @@ fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<
 }
 
 /// What the sheet wants to be told of the flight as a whole.
-fn about_the_flight(ascent: &Profile, context: &Context) -> Vec<Finding> {
-    let mut findings = Vec::new();
+fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Finding> {
+    let mut findings = match form {
+        Form::Temp => verify::profile::at_release(ascent, context),
+        _ => Vec::new(),
+    };
     let top = ascent.rows.last().and_then(|row| row.pressure_hpa);
     if let (Some(top), Some(wanted)) = (top, context.coding.advise_below_hpa)
         && top > wanted

@@ -4,9 +4,10 @@ mod ascent;
 mod derive;
 mod descent;
 pub(crate) mod drift;
+mod floats;
 mod heights;
 mod join;
-mod prepare;
+pub(crate) mod prepare;
 mod tally;
 #[cfg(test)]
 mod tests;
@@ -284,6 +285,9 @@ fn built(
     if axis == Axis::Pressure {
         heights::complete(&mut rows, name, &mut derived, &mut findings);
     }
+    if motion == Motion::Rising {
+        floats::tell(&rows, name, &mut findings);
+    }
     withhold::apply(&mut rows, &context.orders, &mut findings);
     let station = &context.station;
     drift::complete(
@@ -318,6 +322,22 @@ fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
         } else {
             finding.allowed("PILOT is the form for winds alone")
         });
+    }
+    let last = |has: fn(&Row) -> bool| {
+        let row = profile.rows.iter().rev().find(|r| has(r));
+        row.and_then(|r| r.pressure_hpa)
+    };
+    let ends = last(|r| r.temperature_c.is_some()).zip(last(|r| r.wind.is_some()));
+    if let Some((air, wind)) = ends
+        && has_temperature(profile)
+        && !profile.descent
+        && air - wind >= limits().missing_thermal_layer_hpa
+    {
+        let what = format!("temperature ends at {air:.1} hPa, wind goes on to {wind:.1} hPa");
+        let finding = Finding::info("temperature-ends", file(), what);
+        findings.push(
+            finding.allowed("TEMP is coded with it missing above; PILOT carries winds alone"),
+        );
     }
     if profile.rows.iter().all(|r| r.wind.is_none()) {
         let what = "no row has a wind";

@@ -6,12 +6,12 @@
 
 mod flights;
 mod over_ice;
-mod pressures;
+pub(crate) mod pressures;
 mod reference;
 mod release;
 #[cfg(test)]
 mod tests;
-mod track;
+pub(crate) mod track;
 
 use std::borrow::Cow;
 

@@ -68,6 +68,17 @@ pub fn check(profile: &Profile, context: &Context) -> Vec<Finding> {
     shortened(findings)
 }
 
+/// What speaks against the release in a processed ascent: sonde and surface
+/// observation further apart than they may be. The first of these checks, which
+/// are made of every ascent that is coded.
+#[must_use]
+pub fn at_release(profile: &Profile, context: &Context) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    release::check(&Series::new(profile, context), context, &mut findings);
+    findings.retain(|f| f.severity >= Severity::Warning && f.code != "release-height");
+    findings
+}
+
 /// One line on the checks before release: `go`, `go; not compared: …` or
 /// `look again: …`.
 #[must_use]

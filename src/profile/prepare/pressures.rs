@@ -8,8 +8,12 @@ use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
 use crate::physics::hydrostatic::pressure_across;
 use crate::profile::{derive, join};
 use crate::quantity::trim;
-use crate::sounding::{Form, Row};
+use crate::sounding::{Form, Row, StationKind};
 use crate::source::RawRow;
+use crate::tables::limits;
+
+/// What `derived` says of it.
+pub(crate) const DERIVED: &str = "pressure_hpa by hydrostatic integration of height";
 
 /// Integrates where no row has a pressure, from that of the sheet's surface
 /// observation; or above the last row that has one. PILOT keeps what was
@@ -31,6 +35,8 @@ pub(super) fn complete(prepared: &mut Prepared) {
     }
     let Some(anchor) = (match last {
         Some(at) => at_row(prepared, at),
+        // The surface pressure is that of a release from the ground.
+        None if prepared.context.station.kind == StationKind::Drop => None,
         None => at_surface(prepared),
     }) else {
         return;
@@ -38,22 +44,24 @@ pub(super) fn complete(prepared: &mut Prepared) {
     let latitude = prepared.context.station.latitude_deg;
     let place = prepared.place(from);
     let rows = prepared.raw.to_mut().rows.get_mut(from..);
-    let done = integrate(rows.unwrap_or_default(), anchor, latitude);
+    let (done, bridged) = integrate(rows.unwrap_or_default(), anchor, latitude);
     if done == 0 {
         return;
     }
-    prepared
-        .derived
-        .push("pressure_hpa by hydrostatic integration of height".to_owned());
+    let across = match bridged {
+        0 => String::new(),
+        n => format!(", {n} of them without temperature"),
+    };
+    prepared.derived.push(DERIVED.to_owned());
     let what = match last {
         None => format!(
             "pressures are missing; integrated hydrostatically with virtual temperature from \
-             {:.1} hPa at the surface for {done} rows",
+             {:.1} hPa at the surface for {done} rows{across}",
             anchor.pressure_hpa
         ),
         Some(_) => format!(
             "pressure ends at {:.1} hPa; integrated hydrostatically with virtual temperature from \
-             there for {done} rows",
+             there for {done} rows{across}",
             anchor.pressure_hpa
         ),
     };
@@ -111,6 +119,9 @@ fn at_surface(prepared: &Prepared) -> Option<Anchor> {
     let pressure_hpa = join::at_release(surface, station, &observed)?;
     let ground = prepared.ground_m();
     let ground = ground.map(|m| geopotential_gpm(m, latitude.unwrap_or(MIDDLE_LATITUDE_DEG)));
+    if ground.is_some_and(|g| (height - g).abs() > limits().bridge_thermal_gpm) {
+        return None;
+    }
     let aloft = join::later_and_above(first.time_s, height, prepared.ground_m());
     let height_gpm = match ground {
         Some(ground) if aloft => ground,
@@ -133,8 +144,8 @@ fn at_surface(prepared: &Prepared) -> Option<Anchor> {
 
 /// Pressures from an anchor along the rows, up to the last with temperature;
 /// between two rows with temperature the virtual one is linear in height. Gives
-/// the number of rows that have one now.
-fn integrate(rows: &mut [RawRow], anchor: Anchor, latitude: Option<f64>) -> usize {
+/// the number of rows that have one now, and how many of them lack temperature.
+fn integrate(rows: &mut [RawRow], anchor: Anchor, latitude: Option<f64>) -> (usize, usize) {
     let first = rows.iter().find_map(air);
     let virtual_at = |(t, td): (f64, Option<f64>), p: f64| virtual_temperature_k(t, td, p);
     let mut below = (
@@ -145,7 +156,7 @@ fn integrate(rows: &mut [RawRow], anchor: Anchor, latitude: Option<f64>) -> usiz
     );
     let mut height = anchor.height_gpm;
     let mut from = 0;
-    let mut done = 0;
+    let (mut done, mut bridged) = (0, 0);
     for at in 0..rows.len() {
         let level = rows
             .get(at)
@@ -165,6 +176,7 @@ fn integrate(rows: &mut [RawRow], anchor: Anchor, latitude: Option<f64>) -> usiz
             let kelvin = below.1 + share * (upper.1 - below.1);
             row.pressure_hpa = Some(trim(pressure_across(below, z - height, |_| kelvin)));
             done += 1;
+            bridged += 1;
         }
         if let Some(row) = rows.get_mut(at) {
             row.pressure_hpa = Some(trim(pressure));
@@ -172,5 +184,5 @@ fn integrate(rows: &mut [RawRow], anchor: Anchor, latitude: Option<f64>) -> usiz
         }
         (below, height, from) = (upper, here, at + 1);
     }
-    done
+    (done, bridged)
 }

@@ -13,8 +13,14 @@ use crate::sounding::Wind;
 use crate::source::RawRow;
 use crate::tables::joining_limits;
 
+/// What `derived` says of it.
+pub(crate) const DERIVED: &str = "wind from positions";
+
 /// Most decimals looked for in positions: a centimetre.
 const MOST_DECIMALS: i32 = 7;
+
+/// Degrees closer than this are the same: a tenth of a millimetre.
+const SAME_DEG: f64 = 1e-9;
 
 /// A row with time and position: its number, s, degrees north and east.
 struct Fix {
@@ -106,7 +112,7 @@ pub(super) fn winds(prepared: &mut Prepared) {
         row.wind_dir_deg = Some(trim(wind.dir_deg));
         row.wind_speed_ms = Some(trim(wind.speed_ms));
     }
-    prepared.derived.push("wind from positions".to_owned());
+    prepared.derived.push(DERIVED.to_owned());
     let what = words(&found, step_m, window_s, calm, prepared.raw.rows.len());
     prepared.findings.push(
         Finding::info("wind-from-positions", place, what)
@@ -175,7 +181,7 @@ fn widen(fixes: &[Fix], before: &Range<usize>, time_s: f64, half_s: f64) -> Rang
 fn step_m(fixes: &[Fix]) -> f64 {
     let holds = |decimals: i32| {
         let scale = 10_f64.powi(decimals);
-        let whole = |v: f64| ((v * scale) - (v * scale).round()).abs() < 1e-3;
+        let whole = |deg: f64| (deg - (deg * scale).round() / scale).abs() < SAME_DEG;
         fixes
             .iter()
             .all(|f| whole(f.place_deg.0) && whole(f.place_deg.1))

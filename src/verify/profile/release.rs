@@ -67,6 +67,9 @@ impl Pair<'_> {
         if surface.pressure_hpa.is_none() {
             return Err(why("the sheet gives no surface pressure"));
         }
+        if self.series.pressures_derived {
+            return Err(why("it was computed from height"));
+        }
         let both = self.ground.pressure_hpa.zip(self.sonde.pressure_hpa);
         let (barometer, read) = both.ok_or_else(|| why("row 2 has none"))?;
         let usual = lim.ascent_usual_ms * self.seconds;

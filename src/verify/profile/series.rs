@@ -2,7 +2,8 @@
 
 use crate::finding::Place;
 use crate::physics::hydrostatic::standard_height_gpm;
-use crate::profile::drift::DERIVED;
+use crate::profile::drift;
+use crate::profile::prepare::{pressures, track};
 use crate::sounding::{Context, Motion, Profile, Row, Wind};
 use crate::tables::{profile_limit, profile_limits};
 
@@ -20,7 +21,9 @@ pub(super) struct Series<'a> {
     pub first: usize,
     /// Whether the heights follow from the pressures.
     pub heights_derived: bool,
-    /// Whether the positions follow from the winds.
+    /// Whether the pressures follow from the heights.
+    pub pressures_derived: bool,
+    /// Whether the positions follow from the winds, or the winds from them.
     pub places_derived: bool,
 }
 
@@ -41,7 +44,9 @@ impl<'a> Series<'a> {
             clock,
             first: usize::from(joined),
             heights_derived: profile.derived.iter().any(hydrostatic),
-            places_derived: profile.derived.iter().any(|d| d == DERIVED),
+            pressures_derived: profile.derived.iter().any(|d| d == pressures::DERIVED),
+            places_derived: (profile.derived.iter())
+                .any(|d| d == drift::DERIVED || d == track::DERIVED),
         }
     }
 
