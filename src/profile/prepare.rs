@@ -5,6 +5,7 @@
 //! when something changes; what was done is told.
 
 mod flights;
+mod geopotential;
 mod over_ice;
 pub(crate) mod pressures;
 mod reference;
@@ -52,6 +53,7 @@ pub(super) fn prepare<'a>(
     release::from_release(&mut prepared, &heights)?;
     reference::above_the_sea(&mut prepared)?;
     over_ice::over_water(&mut prepared);
+    geopotential::hold(&mut prepared);
     track::winds(&mut prepared);
     pressures::complete(&mut prepared);
     Ok(prepared)

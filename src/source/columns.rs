@@ -6,7 +6,7 @@ use strsim::jaro_winkler;
 use super::{RawRow, SourceError};
 use crate::finding::{Finding, Place};
 use crate::quantity::{METRES_PER_FOOT, METRES_PER_SECOND_PER_KNOT, celsius_from_kelvin};
-use crate::sounding::Reading;
+use crate::sounding::{ColumnSource, Reading};
 
 /// The column of roles received from a station (BUFR 0 08 042).
 pub(super) const FLAGS: &str = "station_flags";
@@ -177,6 +177,14 @@ impl Header<'_> {
     /// The place of one of our columns in the header.
     fn find(&self, ours: &str) -> Result<Option<usize>, SourceError> {
         let given = self.reading.columns.get(ours);
+        // What the sheet takes as something else is not what its name says.
+        let named = |other: &ColumnSource| {
+            let column = other.column.as_deref().unwrap_or_default();
+            column.trim().eq_ignore_ascii_case(ours)
+        };
+        if given.is_none() && self.reading.columns.values().any(named) {
+            return Ok(None);
+        }
         let wanted = given.and_then(|g| g.column.as_deref()).unwrap_or(ours);
         let wanted = wanted.trim();
         let same = |cell: &&str| cell.to_lowercase() == wanted.to_lowercase();

@@ -33,6 +33,8 @@ limit_struct! {
     undulation_below_m,
     /// The geoid lies less than this above the ellipsoid.
     undulation_above_m,
+    /// Heights that agree this much better as the other kind are told.
+    other_height_ratio,
     /// Width of the window in which a wind is taken from positions.
     track_window_s,
     /// Fewest positions in the window.

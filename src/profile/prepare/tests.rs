@@ -337,6 +337,43 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
     assert!(error.contains("no row within 10 s of release"), "{error}");
 }
 
+#[test]
+fn heights_of_the_other_kind_are_told() {
+    // An isothermal column of 250 K, dry: ln(1000 / p) times 29.27127 x 250 =
+    // 7317.8 gpm.
+    let mut context = context(Meaning::default());
+    context.station.latitude_deg = Some(0.0);
+    context.station.elevation_m = Some(0.0);
+    let column = |name: &str, height: fn(f64) -> f64| {
+        let mut csv = format!("pressure_hpa,{name},temperature_c\n");
+        for k in 0..=40 {
+            let z = 500.0 * f64::from(k);
+            let p = 1000.0 * (-z / 7_317.817_5).exp();
+            csv += &format!("{p:.5},{:.2},-23.15\n", height(z));
+        }
+        build(&raw(&csv), &context).unwrap().1
+    };
+    let as_it_is = |z: f64| z;
+    let as_length = |z: f64| crate::physics::gravity::altitude_m(z, 0.0);
+    assert!(!codes(&column("height_gpm", as_it_is)).contains(&"kind-of-height"));
+    assert!(!codes(&column("altitude_m", as_length)).contains(&"kind-of-height"));
+    // 20 000 m at the equator are 20 000 x 9.780325 / 9.80665 x R / (R + 20 000), R =
+    // 6 335.0 km: 19 883.5 gpm, 116.5 less.
+    assert_eq!(
+        told(&column("altitude_m", as_it_is), "kind-of-height"),
+        "warning: x.csv:42: as geometric height the heights depart by -116 gpm here from those \
+         that pressure and temperature give, as geopotential by +0 gpm (if they are geopotential, \
+         give the column as height_gpm under [columns])"
+    );
+    // And the length of 20 000 gpm is 118 m more.
+    assert_eq!(
+        told(&column("height_gpm", as_length), "kind-of-height"),
+        "warning: x.csv:42: as geopotential the heights depart by +118 gpm here from those that \
+         pressure and temperature give, as geometric height by +0 gpm (if they are geometric \
+         height, give the column as altitude_m under [columns])"
+    );
+}
+
 // Humidity.
 
 #[test]

@@ -397,3 +397,19 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_column_that_the_sheet_takes_as_another_is_not_taken_by_its_name() {
+    let mut reading = Reading::default();
+    reading.columns.insert(
+        "height_gpm".to_owned(),
+        crate::sounding::ColumnSource {
+            column: Some("Altitude_m".to_owned()),
+            unit: None,
+        },
+    );
+    let csv = b"pressure_hpa,altitude_m\n1000,100\n990,190\n";
+    let (raw, _) = read(csv, "x.csv", &reading).unwrap();
+    assert_eq!(raw.rows[1].height_gpm, Some(190.0));
+    assert_eq!(raw.rows[1].altitude_m, None);
+}

@@ -1,0 +1,106 @@
+//! Whether a column of heights is what its name says: a length, or geopotential.
+
+use super::Prepared;
+use crate::finding::Finding;
+use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
+use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
+use crate::physics::hydrostatic::thickness_gpm;
+use crate::source::RawRow;
+use crate::tables::{joining_limits, limits, profile_limits};
+
+/// Most levels of the integration: layers of a hundred metres are thin enough.
+const MOST_LEVELS: usize = 500;
+
+/// Heights, as the other kind would have them: of a geometric height the
+/// geopotential of the same number, and the other way round.
+struct Other {
+    /// The height as it is read, gpm.
+    read_gpm: f64,
+    /// The height as the other kind, gpm.
+    other_gpm: f64,
+}
+
+/// Holds heights against those that pressure, temperature and humidity give, and
+/// tells when they agree as the other kind only.
+pub(super) fn hold(prepared: &mut Prepared) {
+    let rows = &prepared.raw.rows;
+    let lengths = rows
+        .iter()
+        .filter(|r| r.height_gpm.is_none() && r.altitude_m.is_some());
+    let lengths = lengths.count() * 2 > rows.len();
+    let station = prepared.context.station.latitude_deg;
+    let heights = |row: &RawRow| {
+        let latitude = row.latitude_deg.or(station).unwrap_or(MIDDLE_LATITUDE_DEG);
+        if lengths {
+            row.altitude_m
+                .filter(|_| row.height_gpm.is_none())
+                .map(|m| Other {
+                    read_gpm: geopotential_gpm(m, latitude),
+                    other_gpm: m,
+                })
+        } else {
+            row.height_gpm.map(|z| Other {
+                read_gpm: z,
+                other_gpm: geopotential_gpm(z, latitude),
+            })
+        }
+    };
+    let Some((at, read, other)) = departures(rows, heights) else {
+        return;
+    };
+    let least = profile_limits().hydrostatic_gpm;
+    if read.abs() < least || other.abs() > read.abs() * joining_limits().other_height_ratio {
+        return;
+    }
+    let (now, then, column) = if lengths {
+        ("geometric height", "geopotential", "height_gpm")
+    } else {
+        ("geopotential", "geometric height", "altitude_m")
+    };
+    let what = format!(
+        "as {now} the heights depart by {read:+.0} gpm here from those that pressure and \
+         temperature give, as {then} by {other:+.0} gpm"
+    );
+    let place = prepared.place(at);
+    prepared.findings.push(
+        Finding::warning("kind-of-height", place, what).allowed(format!(
+            "if they are {then}, give the column as {column} under [columns]"
+        )),
+    );
+}
+
+/// The highest row that can be compared, and how far its height departs, as it is
+/// and as the other kind, from hydrostatic integration, gpm.
+fn departures(
+    rows: &[RawRow],
+    heights: impl Fn(&RawRow) -> Option<Other>,
+) -> Option<(usize, f64, f64)> {
+    let step = rows.len() / MOST_LEVELS + 1;
+    let bridge = limits().bridge_thermal_gpm;
+    let mut before: Option<((f64, f64), Other)> = None;
+    let (mut read, mut other) = (0.0, 0.0);
+    let mut top = None;
+    for (at, row) in rows.iter().enumerate().step_by(step) {
+        let Some(((p, t), height)) = row.pressure_hpa.zip(row.temperature_c).zip(heights(row))
+        else {
+            continue;
+        };
+        if before.as_ref().is_some_and(|(below, _)| p >= below.0) {
+            continue;
+        }
+        let dew = row
+            .dewpoint_c
+            .or_else(|| row.humidity_pct.and_then(|u| dewpoint_c(t, u)));
+        let level = (p, virtual_temperature_k(t, dew, p));
+        if let Some((below, lower)) = &before
+            && height.read_gpm - lower.read_gpm <= bridge
+        {
+            let thickness = thickness_gpm(*below, level);
+            read += height.read_gpm - lower.read_gpm - thickness;
+            other += height.other_gpm - lower.other_gpm - thickness;
+            top = Some(at);
+        }
+        before = Some((level, height));
+    }
+    top.map(|at| (at, read, other))
+}
