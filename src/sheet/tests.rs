@@ -714,3 +714,45 @@ fn an_old_surface_observation_is_told() {
         assert_eq!(told, old, "{time}");
     }
 }
+
+#[test]
+fn what_the_rows_of_a_profile_mean() {
+    let file = Source {
+        name: "s.toml",
+        text: "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\nrelease = 2031-01-15T11:23:40Z\n\
+               [profile]\nheight_reference = \"ellipsoid\"\nhumidity_over = \"ice\"\n\
+               release_time_s = 12.5\ntrack_window_s = 60\n",
+    };
+    let (sheet, _) = read(&[file]).unwrap();
+    let meaning = sheet.context.meaning;
+    assert_eq!(
+        meaning.height_reference,
+        crate::sounding::HeightReference::Ellipsoid
+    );
+    assert_eq!(meaning.humidity_over, crate::sounding::HumidityOver::Ice);
+    assert_eq!(
+        (meaning.release_time_s, meaning.track_window_s),
+        (Some(12.5), Some(60.0))
+    );
+    let wrong = |text: &str| {
+        let errors = read(&[Source {
+            name: "s.toml",
+            text,
+        }])
+        .unwrap_err();
+        errors
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join("; ")
+    };
+    for (text, place) in [
+        ("[profile]\nheight_reference = \"geoid\"\n", "s.toml:2"),
+        ("[profile]\nhumidity_over = \"snow\"\n", "s.toml:2"),
+        ("[profile]\ntrack_window_s = 0\n", "s.toml:2"),
+        ("[profile]\nheight = 1\n", "s.toml:2"),
+    ] {
+        let told = wrong(text);
+        assert!(told.starts_with(place), "{text}: {told}");
+    }
+}

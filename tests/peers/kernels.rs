@@ -4,8 +4,10 @@
 use std::io::{self, BufRead as _, Write as _};
 
 use fivefig::physics::adiabat::{lifted_c, potential_temperature_k};
+use fivefig::physics::gravity::{altitude_m, geopotential_gpm};
 use fivefig::physics::humidity::{
-    dewpoint_c, relative_humidity_pct, saturation_vapour_pressure_hpa, virtual_temperature_k,
+    dewpoint_c, relative_humidity_pct, saturation_vapour_pressure_hpa,
+    saturation_vapour_pressure_over_ice_hpa, virtual_temperature_k,
 };
 use fivefig::physics::hydrostatic::thickness_gpm;
 
@@ -16,6 +18,11 @@ fn answer(line: &str) -> Option<f64> {
     let numbers: Vec<f64> = words.map(str::parse).collect::<Result<_, _>>().ok()?;
     match (name, numbers.as_slice()) {
         ("saturation_vapour_pressure_hpa", &[t]) => Some(saturation_vapour_pressure_hpa(t)),
+        ("saturation_vapour_pressure_over_ice_hpa", &[t]) => {
+            Some(saturation_vapour_pressure_over_ice_hpa(t))
+        }
+        ("geopotential_gpm", &[m, latitude]) => Some(geopotential_gpm(m, latitude)),
+        ("altitude_m", &[z, latitude]) => Some(altitude_m(z, latitude)),
         ("dewpoint_c", &[t, u]) => dewpoint_c(t, u),
         ("relative_humidity_pct", &[t, td]) => Some(relative_humidity_pct(t, td)),
         ("potential_temperature_k", &[t, p]) => Some(potential_temperature_k(t, p)),

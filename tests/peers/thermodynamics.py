@@ -8,6 +8,7 @@ import subprocess
 import sys
 import warnings
 
+import boule
 import numpy as np
 
 warnings.filterwarnings("ignore")
@@ -54,6 +55,13 @@ t = np.arange(-40, 40.25, 0.25)
 own = ours("saturation_vapour_pressure_hpa", t)
 peer = mpcalc.saturation_vapor_pressure(t * units.degC).to("hPa").magnitude
 hold("saturation vapour pressure", own, peer, 0.5, "%", {"T": t}, relative=True)
+
+# Saturation over ice. (The peer's holds heat capacities constant from 0 degrees C
+# down; colder than -40 the formula of Murphy and Koop stands below.)
+t = np.arange(-40, 0.25, 0.25)
+own = ours("saturation_vapour_pressure_over_ice_hpa", t)
+peer = mpcalc.saturation_vapor_pressure(t * units.degC, phase="solid").to("hPa").magnitude
+hold("saturation vapour pressure over ice", own, peer, 1.0, "%", {"T": t}, relative=True)
 
 # Dew point, as long as it lies above -40 degrees C. (The peer inverts another
 # formula than the one it goes by: it has saturated air of 40 degrees C at 39.897,
@@ -166,6 +174,34 @@ hold(
 )
 
 
+# Geopotential: gravity of the ellipsoid WGS 84 in closed form (Boule), from its
+# surface up, by Simpson's rule over each hundred metres.
+step = 100.0
+edges = np.arange(0, 40_000 + step, step)
+for latitude in (0.0, 45.0, 90.0):
+    gravity = boule.WGS84.normal_gravity((0.0, latitude, edges), si_units=True)
+    middle = boule.WGS84.normal_gravity((0.0, latitude, edges[:-1] + step / 2), si_units=True)
+    layers = step / 6 * (gravity[:-1] + 4 * middle + gravity[1:])
+    peer = np.cumsum(layers) / 9.80665
+    at = np.full_like(edges[1:], latitude)
+    hold(
+        f"geopotential at {latitude:g} degrees",
+        ours("geopotential_gpm", edges[1:], at),
+        peer,
+        0.05,
+        "gpm",
+        {"altitude": edges[1:]},
+    )
+    hold(
+        f"altitude at {latitude:g} degrees",
+        ours("altitude_m", peer, at),
+        edges[1:],
+        0.05,
+        "m",
+        {"altitude": edges[1:]},
+    )
+
+
 # Below -40 degrees C, over undercooled water: published formulas.
 def sonntag(kelvin):
     """Sonntag, 1990, Z. Meteorol. 70, 340-344, over water, hPa (from memory)."""
@@ -206,6 +242,27 @@ hold(
     own,
     murphy_koop(t + 273.15),
     2.5,
+    "%",
+    {"T": t},
+    relative=True,
+)
+
+
+def murphy_koop_ice(kelvin):
+    """The same, equation 7, over ice, hPa (from memory)."""
+    return (
+        np.exp(9.550426 - 5723.265 / kelvin + 3.53068 * np.log(kelvin) - 0.00728332 * kelvin)
+        / 100
+    )
+
+
+t = np.arange(-100, 0.5, 0.5)
+own = ours("saturation_vapour_pressure_over_ice_hpa", t)
+hold(
+    "saturation over ice against Murphy and Koop",
+    own,
+    murphy_koop_ice(t + 273.15),
+    0.5,
     "%",
     {"T": t},
     relative=True,
