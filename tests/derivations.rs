@@ -28,8 +28,11 @@ use fivefig::profile::build;
 use fivefig::sheet::{self, Sheet, Source};
 use fivefig::sounding::{
     Context, Form, HeightReference, HumidityOver, PressureAt, Profile, Reach, Station, Surface,
+    Wind,
 };
 use fivefig::source::{RawProfile, RawRow, text};
+use proptest::collection::vec;
+use proptest::prelude::*;
 
 const SAMPLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/samples");
 
@@ -479,4 +482,105 @@ fn height_temperature_humidity_and_track_make_the_whole_message() {
         "{other} of {}\n{own}\n{given}",
         a.len()
     );
+}
+
+/// Columns of air: heights of the rows and what is in them.
+fn columns() -> impl Strategy<Value = Vec<RawRow>> {
+    let step = (3.0..60.0_f64, -1.5..1.0_f64, 1.0..100.0_f64);
+    (vec(step, 20..200), -20.0..35.0_f64, 850.0..1050.0_f64).prop_map(|(steps, start, ground)| {
+        let (mut z, mut t, mut time) = (100.0, start, 0.0);
+        let mut rows = vec![RawRow {
+            pressure_hpa: Some(ground),
+            height_gpm: Some(z),
+            temperature_c: Some(t),
+            humidity_pct: Some(60.0),
+            time_s: Some(time),
+            line: 2,
+            ..RawRow::default()
+        }];
+        for (up, warmer, humidity) in steps {
+            z += up;
+            time += up / 5.0;
+            t = (t + warmer).clamp(-90.0, 45.0);
+            rows.push(RawRow {
+                height_gpm: Some(z),
+                temperature_c: Some(t),
+                humidity_pct: Some(humidity),
+                time_s: Some(time),
+                line: rows.len() + 2,
+                ..RawRow::default()
+            });
+        }
+        rows
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Pressures made from heights, and heights made from those again: the two
+    /// integrations are inverse.
+    #[test]
+    fn heights_come_back_from_the_pressures_made_of_them(rows in columns()) {
+        let mut context = at_sea();
+        context.station.elevation_m = Some(100.0);
+        let ground = rows[0].pressure_hpa.unwrap();
+        context.surface = None;
+        let raw = RawProfile { name: "x".to_owned(), rows, start: None };
+        let bare = without(&raw, |r| r.pressure_hpa = None);
+        let (up, _) = build(&bare, &with_surface(&context, ground)).unwrap();
+        let mut made = raw.clone();
+        let mut of = up.rows.iter();
+        for row in &mut made.rows {
+            row.pressure_hpa = of.next().unwrap().pressure_hpa;
+            prop_assert!(row.pressure_hpa.is_some());
+            row.height_gpm = None;
+        }
+        let (back, findings) = build(&made, &context).unwrap();
+        prop_assert!(findings.iter().any(|f| f.code == "height-integrated"));
+        for (row, given) in back.rows.iter().zip(&raw.rows) {
+            let off = row.height_gpm.unwrap() - given.height_gpm.unwrap();
+            // Pressures are kept to a billionth of a hectopascal.
+            prop_assert!(off.abs() < 1e-4, "{off}");
+        }
+    }
+
+    /// Positions made from an even wind give it back.
+    #[test]
+    fn an_even_wind_comes_back_from_its_positions(
+        latitude in -80.0..80.0_f64,
+        longitude in -180.0..180.0_f64,
+        dir_deg in 0.0..360.0_f64,
+        speed_ms in 1.0..80.0_f64,
+    ) {
+        let wind = Wind { dir_deg, speed_ms };
+        let (east, north) = wind.components_ms();
+        let rows = (0..120).map(|t| {
+            let s = f64::from(t);
+            let (lat, lon) =
+                fivefig::physics::drift::moved((latitude, longitude), east * s, north * s).unwrap();
+            RawRow {
+                line: 2,
+                time_s: Some(s),
+                pressure_hpa: Some(1000.0 - s / 2.0),
+                height_gpm: Some(100.0 + 5.0 * s),
+                temperature_c: Some(10.0),
+                latitude_deg: Some(lat),
+                longitude_deg: Some(lon),
+                ..RawRow::default()
+            }
+        });
+        let raw = RawProfile { name: "x".to_owned(), rows: rows.collect(), start: None };
+        let mut context = at_sea();
+        context.surface = None;
+        context.station.elevation_m = Some(100.0);
+        let (profile, _) = build(&raw, &context).unwrap();
+        for row in &profile.rows {
+            let (u, v) = row.wind.unwrap().components_ms();
+            // East is turned into degrees at the middle of each way: near 80° a
+            // kilometre north changes it by a thousandth.
+            let within = 1e-6 + speed_ms * 2e-3;
+            prop_assert!((u - east).abs() < within && (v - north).abs() < within, "{u} {v}");
+        }
+    }
 }
