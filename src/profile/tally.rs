@@ -193,22 +193,29 @@ impl Tally {
     }
 
     pub(super) fn findings(&self, name: &str, axis: Axis) -> Vec<Finding> {
-        self.seen()
-            .filter_map(|(kind, count, first)| {
-                let (severity, code, what, advice) = kind.words(axis)?;
-                let place = Place::line(name, first);
-                let what = rows(count, what);
-                let finding = match severity {
-                    Severity::Info => Finding::info(code, place, what),
-                    Severity::Warning => Finding::warning(code, place, what),
-                    Severity::Error => Finding::error(code, place, what),
-                };
-                Some(match advice {
-                    Some(advice) => finding.allowed(advice),
-                    None => finding,
-                })
+        let computed: Vec<String> = self
+            .seen()
+            .filter_map(|(kind, count, _)| Some(rows(count, &format!("with {}", kind.derived()?))))
+            .collect();
+        let computed = (!computed.is_empty()).then(|| {
+            let what = format!("computed: {}", computed.join("; "));
+            Finding::info("derived", Place::default().in_file(name), what)
+        });
+        let told = self.seen().filter_map(|(kind, count, first)| {
+            let (severity, code, what, advice) = kind.words(axis)?;
+            let place = Place::line(name, first);
+            let what = rows(count, what);
+            let finding = match severity {
+                Severity::Info => Finding::info(code, place, what),
+                Severity::Warning => Finding::warning(code, place, what),
+                Severity::Error => Finding::error(code, place, what),
+            };
+            Some(match advice {
+                Some(advice) => finding.allowed(advice),
+                None => finding,
             })
-            .collect()
+        });
+        told.chain(computed).collect()
     }
 }
 

@@ -197,7 +197,12 @@ fn without_pressure_height_is_the_axis() {
     let codes: Vec<_> = findings.iter().map(|f| f.code.clone()).collect();
     assert_eq!(
         codes,
-        ["temperature-missing", "height-falls", "after-burst"]
+        [
+            "temperature-missing",
+            "height-falls",
+            "after-burst",
+            "derived"
+        ]
     );
 }
 
