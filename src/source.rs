@@ -3,6 +3,7 @@
 pub mod bufr;
 mod columns;
 pub mod text;
+mod unit;
 
 use std::fmt;
 

@@ -121,7 +121,7 @@ fn bad_sheets_are_refused_with_place_and_advice() {
         ),
         (
             format!("{SHEET}[columns]\ntemperature_c = {{ unit = \"R\" }}\n"),
-            "unknown unit `R`; it may be °C, C, K",
+            "unknown unit `R`; it may be °C, K",
         ),
     ] {
         let (code, said) = encode(good.as_bytes(), &sheet);

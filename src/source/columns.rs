@@ -3,9 +3,9 @@
 
 use strsim::jaro_winkler;
 
+use super::unit::{self, Unit};
 use super::{RawRow, SourceError};
 use crate::finding::{Finding, Place};
-use crate::quantity::{METRES_PER_FOOT, METRES_PER_SECOND_PER_KNOT, celsius_from_kelvin};
 use crate::sounding::{ColumnSource, Reading};
 
 /// The column of roles received from a station (BUFR 0 08 042).
@@ -17,13 +17,6 @@ const MAX_UNKNOWN: usize = 20;
 const ALIKE: f64 = 0.84;
 /// Most characters of a cell or name that a message repeats.
 pub(super) const MAX_SHOWN: usize = 40;
-
-/// A unit a column may come in.
-pub(super) struct Unit {
-    pub(super) name: &'static str,
-    /// To the unit of our column name; `None` when it is that unit.
-    pub(super) convert: Option<fn(f64) -> f64>,
-}
 
 /// A column we know: its own unit, its bounds in it, the units it may come in
 /// (its own first), and where the value goes.
@@ -55,33 +48,6 @@ impl Known {
     }
 }
 
-const fn own(name: &'static str) -> Unit {
-    Unit {
-        name,
-        convert: None,
-    }
-}
-
-const fn other(name: &'static str, convert: fn(f64) -> f64) -> Unit {
-    Unit {
-        name,
-        convert: Some(convert),
-    }
-}
-
-const SECONDS: &[Unit] = &[own("s"), other("min", |v| v * 60.0)];
-const PRESSURE: &[Unit] = &[own("hPa"), other("Pa", |v| v / 100.0)];
-const GEOPOTENTIAL: &[Unit] = &[own("gpm"), own("m"), other("ft", |v| v * METRES_PER_FOOT)];
-const METRES: &[Unit] = &[own("m"), other("ft", |v| v * METRES_PER_FOOT)];
-const TEMPERATURE: &[Unit] = &[own("°C"), own("C"), other("K", celsius_from_kelvin)];
-const SHARE: &[Unit] = &[own("%"), other("fraction", |v| v * 100.0)];
-const SPEED: &[Unit] = &[
-    own("m/s"),
-    other("kt", |v| v * METRES_PER_SECOND_PER_KNOT),
-    other("km/h", |v| v / 3.6),
-];
-const DEGREES: &[Unit] = &[own("deg")];
-
 macro_rules! known {
     ($($name:ident $low:literal $high:literal $open:literal $units:ident),+ $(,)?) => {
         &[$(Known {
@@ -89,7 +55,7 @@ macro_rules! known {
             low: $low,
             high: $high,
             open: $open,
-            units: $units,
+            units: unit::$units,
             set: |row, value| row.$name = Some(value),
         }),+]
     };
@@ -109,9 +75,14 @@ pub(super) const KNOWN: &[Known] = known![
     wind_speed_ms      0.0   250.0 false SPEED,
     wind_u_ms       -250.0   250.0 false SPEED,
     wind_v_ms       -250.0   250.0 false SPEED,
-    latitude_deg     -90.0    90.0 false DEGREES,
-    longitude_deg   -180.0   360.0 false DEGREES,
+    latitude_deg     -90.0    90.0 false DEGREES_NORTH,
+    longitude_deg   -180.0   360.0 false DEGREES_EAST,
 ];
+
+/// The unit of a column that a text spells.
+pub(super) fn unit(known: &Known, text: &str) -> Option<&'static Unit> {
+    unit::of(known.units, text)
+}
 
 /// What a column of the file is taken for.
 #[derive(Clone, Copy)]
@@ -217,7 +188,7 @@ impl Header<'_> {
         let wanted = given.and_then(|g| g.unit.as_deref()).map(str::trim);
         let found = match wanted {
             None => known.units.first(),
-            Some(name) => known.units.iter().find(|u| u.name == name),
+            Some(name) => unit(known, name),
         };
         match found {
             Some(unit) => Ok(unit),

@@ -5,7 +5,8 @@
 
 use std::borrow::Cow;
 
-use super::columns::{FLAGS, Header, Known, Unit, Use, shown};
+use super::columns::{FLAGS, Header, Known, Use, shown};
+use super::unit::Unit;
 use super::{Fault, RawProfile, RawRow, SourceError};
 use crate::finding::Finding;
 use crate::quantity::snap;
@@ -365,7 +366,7 @@ fn value(
     };
     match number {
         Some(v) if v.is_finite() => {
-            let converted = unit.convert.map_or(v, |convert| convert(v));
+            let converted = unit.ours(v);
             // Snapped, so that a bound that went through a conversion is itself.
             if known.allows(snap(converted)) || known.allows(converted) {
                 Ok(converted)

@@ -150,7 +150,7 @@ fn the_sheet_is_held_to_the_header() {
     for (columns, told) in [
         (
             ("temperature_c", column("T", "F")),
-            "x.csv: [columns] temperature_c: unknown unit `F`; it may be °C, C, K",
+            "x.csv: [columns] temperature_c: unknown unit `F`; it may be °C, K",
         ),
         (
             ("temperature_c", column("Temp", "")),
