@@ -25,6 +25,12 @@ pub struct Reading {
     pub delimiter: Option<char>,
     /// Cells that mean "missing", besides the usual ones.
     pub missing: Vec<String>,
+    /// Lines before the header (or the first row) that are passed over unread.
+    pub skip_lines: usize,
+    /// Names of the columns of a file without a header row; empty: it has one.
+    pub names: Vec<String>,
+    /// Widths of the columns in characters; empty: the text is delimited.
+    pub widths: Vec<usize>,
     /// Our column name → the file's column and unit.
     pub columns: BTreeMap<String, ColumnSource>,
 }

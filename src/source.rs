@@ -2,6 +2,8 @@
 
 pub mod bufr;
 mod columns;
+mod head;
+mod lines;
 pub mod text;
 mod unit;
 
@@ -100,14 +102,7 @@ pub fn read(
         });
     }
     match format {
-        Format::Text => {
-            let (raw, findings) = text::read(bytes, name, reading)?;
-            Ok(Contents {
-                raw,
-                findings,
-                ..Contents::default()
-            })
-        }
+        Format::Text => text::contents(bytes, name, reading),
         Format::Bufr => {
             let (flight, findings) = bufr::read(bytes, name, number)?;
             Ok(Contents {
@@ -305,9 +300,29 @@ pub enum SourceError {
         /// What the sheet gives.
         given: char,
     },
+    /// `[text]` in the sheet does not fit itself.
+    #[error("{name}: [text] {what}")]
+    Text {
+        /// File.
+        name: String,
+        /// What is wrong and what to do.
+        what: String,
+    },
+    /// None of the names in the sheet is known.
+    #[error(
+        "{name}: none of [text] names is known; it has {header}; run `fivefig columns {name}` (known: {known})"
+    )]
+    NoNames {
+        /// File.
+        name: String,
+        /// The names.
+        header: String,
+        /// The names we know.
+        known: String,
+    },
     /// No known column in the header.
     #[error(
-        "{name}:{line}: no column of the header is known; it has {header}; name them under [columns] in the sheet (known: {known})"
+        "{name}:{line}: no column of the header is known; it has {header}; run `fivefig columns {name}` and name them under [columns] in the sheet (known: {known})"
     )]
     NoColumns {
         /// File.

@@ -404,6 +404,16 @@ pub(super) struct TextKeys {
     /// Cells that mean "missing", besides the usual ones.
     #[schemars(length(max = 100))]
     pub missing: Vec<String>,
+    /// Lines before the header row (or, with `names`, before the first row) that
+    /// are passed over, whatever they hold.
+    #[schemars(range(min = 0, max = 100000))]
+    pub skip_lines: usize,
+    /// Names of the columns, in order: the file has no header row.
+    #[schemars(length(max = 1000))]
+    pub names: Vec<String>,
+    /// Widths of the columns in characters, in order: the text is not delimited.
+    #[schemars(length(max = 1000), inner(range(min = 1, max = 10000)))]
+    pub widths: Vec<usize>,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]

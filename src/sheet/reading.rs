@@ -28,6 +28,9 @@ pub(super) fn reading(text: TextKeys, columns: BTreeMap<String, ColumnKeys>) -> 
     Reading {
         delimiter: text.delimiter.and_then(|text| text.chars().next()),
         missing: text.missing,
+        skip_lines: text.skip_lines,
+        names: text.names,
+        widths: text.widths,
         columns: columns.collect(),
     }
 }

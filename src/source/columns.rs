@@ -4,7 +4,7 @@
 use strsim::jaro_winkler;
 
 use super::unit::{self, Unit};
-use super::{RawRow, SourceError};
+use super::{By, RawRow, SourceError, Taken};
 use crate::finding::{Finding, Place};
 use crate::sounding::{ColumnSource, Reading};
 
@@ -87,42 +87,108 @@ pub(super) fn unit(known: &Known, text: &str) -> Option<&'static Unit> {
 /// What a column of the file is taken for.
 #[derive(Clone, Copy)]
 pub(super) enum Use {
-    Value(&'static Known, &'static Unit),
+    Value {
+        known: &'static Known,
+        unit: &'static Unit,
+        by: By,
+    },
     Flags,
     Nothing,
+}
+
+/// Rows with a value, least and greatest.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Taking {
+    pub(super) present: usize,
+    pub(super) range: Option<(f64, f64)>,
+}
+
+impl Use {
+    /// The same as it is told, with the number of the column from 0.
+    pub(super) fn taken(self, at: usize, column: &str, taking: Taking) -> Taken {
+        let (ours, unit) = match self {
+            Self::Value { known, unit, by } => (Some((known.name, by)), Some(unit.name.to_owned())),
+            Self::Flags => (Some((FLAGS, By::Name)), None),
+            Self::Nothing => (None, None),
+        };
+        Taken {
+            column: column.to_owned(),
+            number: at.saturating_add(1),
+            ours,
+            unit,
+            present: taking.present,
+            range: taking.range,
+        }
+    }
 }
 
 /// The header of a file and the sheet's words about it.
 pub(super) struct Header<'a> {
     pub(super) file: &'a str,
-    pub(super) line: usize,
+    /// `None` when the sheet gives the names.
+    pub(super) line: Option<usize>,
     pub(super) cells: &'a [&'a str],
+    /// The row of units and its line.
+    pub(super) units: Option<(usize, &'a [String])>,
     pub(super) reading: &'a Reading,
 }
 
 impl Header<'_> {
-    /// What each column of the header is.
+    /// What each column of the header is; one of values at least is known.
     pub(super) fn assign(&self, findings: &mut Vec<Finding>) -> Result<Vec<Use>, SourceError> {
+        let uses = self.uses(findings)?;
+        if !uses.iter().any(|u| matches!(u, Use::Value { .. })) {
+            let name = self.file.to_owned();
+            let header = self.listed();
+            let known = names().collect::<Vec<_>>().join(", ");
+            return Err(match self.line {
+                Some(line) => SourceError::NoColumns {
+                    name,
+                    line,
+                    header,
+                    known,
+                },
+                None => SourceError::NoNames {
+                    name,
+                    header,
+                    known,
+                },
+            });
+        }
+        self.tell_unknown(&uses, findings);
+        Ok(uses)
+    }
+
+    /// What each column of the header is, as far as it is known.
+    pub(super) fn uses(&self, findings: &mut Vec<Finding>) -> Result<Vec<Use>, SourceError> {
         self.only_our_names()?;
         let mut uses: Vec<Use> = vec![Use::Nothing; self.cells.len()];
+        let mut units = Vec::new();
         for known in KNOWN {
             if let Some(at) = self.find(known.name)? {
-                let unit = self.unit(known)?;
-                self.take(&mut uses, at, known.name, Use::Value(known, unit))?;
+                let unit = self.unit(known, at, findings)?;
+                let given = self.reading.columns.get(known.name);
+                let by = match given.and_then(|g| g.column.as_ref()) {
+                    Some(_) => By::Sheet,
+                    None => By::Name,
+                };
+                units.push(format!("{} in {}", known.name, unit.name));
+                self.take(&mut uses, at, known.name, Use::Value { known, unit, by })?;
             }
-        }
-        if !uses.iter().any(|u| matches!(u, Use::Value(..))) {
-            return Err(SourceError::NoColumns {
-                name: self.file.to_owned(),
-                line: self.line,
-                header: self.listed(),
-                known: names().collect::<Vec<_>>().join(", "),
-            });
         }
         if let Some(at) = self.find(FLAGS)? {
             self.take(&mut uses, at, FLAGS, Use::Flags)?;
         }
-        self.tell_unknown(&uses, findings);
+        if let Some((line, _)) = self.units
+            && !units.is_empty()
+        {
+            let what = format!("the row below the header gives units: {}", units.join(", "));
+            findings.push(Finding::info(
+                "units-row",
+                Place::line(self.file, line),
+                what,
+            ));
+        }
         Ok(uses)
     }
 
@@ -183,27 +249,64 @@ impl Header<'_> {
         }
     }
 
-    fn unit(&self, known: &'static Known) -> Result<&'static Unit, SourceError> {
+    /// The unit of a column: that of the sheet, or of the row of units, or ours.
+    fn unit(
+        &self,
+        known: &'static Known,
+        at: usize,
+        findings: &mut Vec<Finding>,
+    ) -> Result<&'static Unit, SourceError> {
         let given = self.reading.columns.get(known.name);
-        let wanted = given.and_then(|g| g.unit.as_deref()).map(str::trim);
-        let found = match wanted {
-            None => known.units.first(),
-            Some(name) => unit(known, name),
+        let sheet = given.and_then(|g| g.unit.as_deref()).map(str::trim);
+        let row = self
+            .units
+            .and_then(|(line, cells)| Some((line, cells.get(at)?.as_str())))
+            .filter(|(_, cell)| !cell.is_empty());
+        let own = known.units.first();
+        let (found, wanted) = match (sheet, row) {
+            (Some(text), _) => (unit(known, text), text),
+            (None, Some((_, text))) => (unit(known, text), text),
+            (None, None) => (own, ""),
         };
-        match found {
-            Some(unit) => Ok(unit),
-            None => {
-                let units: Vec<&str> = known.units.iter().map(|u| u.name).collect();
-                self.fail(
-                    known.name,
-                    format!(
-                        "unknown unit `{}`; it may be {}",
-                        shown(wanted.unwrap_or("")),
-                        units.join(", ")
+        let Some(found) = found else {
+            let units: Vec<&str> = known.units.iter().map(|u| u.name).collect();
+            let units = units.join(", ");
+            let wanted = shown(wanted);
+            return self.fail(
+                known.name,
+                match (sheet, row) {
+                    (None, Some((line, _))) => format!(
+                        "unknown unit `{wanted}` in the row of units on line {line}; it may be {units}; give unit under [columns] to overrule it"
                     ),
-                )
+                    _ => format!("unknown unit `{wanted}`; it may be {units}"),
+                },
+            );
+        };
+        if let Some((line, text)) = row {
+            let place = || Place::line(self.file, line).at_column(at.saturating_add(1));
+            let same = |a: &Unit, b: &Unit| a.name == b.name;
+            let by_name = given.is_none_or(|g| g.column.is_none());
+            if sheet.is_some() && !unit(known, text).is_some_and(|u| same(u, found)) {
+                let what = format!(
+                    "the row of units says `{}` for {}, the sheet {}",
+                    shown(text),
+                    known.name,
+                    found.name
+                );
+                let finding = Finding::warning("units-disagree", place(), what);
+                findings.push(finding.allowed("the sheet is followed"));
+            } else if sheet.is_none() && by_name && own.is_some_and(|own| !same(own, found)) {
+                let what = format!(
+                    "the row of units says {} for a column named {}",
+                    found.name, known.name
+                );
+                let finding = Finding::warning("unit-against-name", place(), what);
+                findings.push(finding.allowed(
+                    "the row of units is followed; give unit under [columns] to overrule it",
+                ));
             }
         }
+        Ok(found)
     }
 
     /// Gives a column its use, which must be its only one.
@@ -211,7 +314,7 @@ impl Header<'_> {
         let Some(slot) = uses.get_mut(at) else {
             return Ok(());
         };
-        if let Use::Value(known, _) = slot {
+        if let Use::Value { known, .. } = slot {
             let column = at + 1;
             return self.fail(
                 ours,
@@ -220,6 +323,14 @@ impl Header<'_> {
         }
         *slot = new;
         Ok(())
+    }
+
+    /// The header, or the file when the sheet gives the names.
+    fn place(&self) -> Place {
+        match self.line {
+            Some(line) => Place::line(self.file, line),
+            None => Place::default().in_file(self.file),
+        }
     }
 
     /// The header's columns, for messages.
@@ -242,7 +353,7 @@ impl Header<'_> {
             if count > MAX_UNKNOWN {
                 continue;
             }
-            let place = Place::line(self.file, self.line).at_column(i + 1);
+            let place = self.place().at_column(i + 1);
             let what = format!("column `{}` is not used", shown(cell));
             let finding = Finding::info("unknown-column", place, what);
             findings.push(match nearest(cell) {
@@ -252,13 +363,12 @@ impl Header<'_> {
         }
         if count > MAX_UNKNOWN {
             let what = format!("{} more columns are not used", count - MAX_UNKNOWN);
-            let place = Place::line(self.file, self.line);
-            findings.push(Finding::info("unknown-column", place, what));
+            findings.push(Finding::info("unknown-column", self.place(), what));
         }
     }
 }
 
-fn names() -> impl Iterator<Item = &'static str> {
+pub(super) fn names() -> impl Iterator<Item = &'static str> {
     KNOWN.iter().map(|k| k.name).chain([FLAGS])
 }
 

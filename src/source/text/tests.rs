@@ -1,3 +1,5 @@
+mod shapes;
+
 use proptest::prelude::*;
 
 use super::*;
@@ -292,7 +294,7 @@ fn what_is_no_table_is_refused() {
     );
     assert_eq!(
         refused("1,2\n3,4\n"),
-        "x.csv:1: no column of the header is known; it has `1`, `2`; name them under [columns] in the sheet (known: time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags)"
+        "x.csv:1: no column of the header is known; it has `1`, `2`; run `fivefig columns x.csv` and name them under [columns] in the sheet (known: time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags)"
     );
     assert_eq!(
         refused(b"BUFR\x00\x01\x02"),
@@ -376,7 +378,35 @@ fn a_hundred_thousand_rows_are_read() {
     assert_eq!(rows[99_999].time_s, Some(99_999.0));
 }
 
+/// How any text may be read: by widths, with names, below some lines.
+fn any_reading() -> impl Strategy<Value = Reading> {
+    let name = prop::sample::select(vec!["time_s", "pressure_hpa", "x", ""]);
+    (
+        0_usize..3,
+        prop::collection::vec(0_usize..5, 0..4),
+        prop::collection::vec(name.prop_map(str::to_owned), 0..4),
+    )
+        .prop_map(|(skip_lines, widths, names)| Reading {
+            skip_lines,
+            widths,
+            names,
+            ..Reading::default()
+        })
+}
+
 proptest! {
+    #[test]
+    fn any_bytes_are_read_or_refused_in_any_way(
+        bytes in proptest::collection::vec(any::<u8>(), 0..300),
+        body in "[-0-9.,; \t\nsKPahé#]{0,200}",
+        reading in any_reading(),
+    ) {
+        let _ = read(&bytes, "x", &reading);
+        if let Ok((raw, _)) = read(body.as_bytes(), "x", &reading) {
+            prop_assert!(!raw.rows.is_empty());
+        }
+    }
+
     #[test]
     fn any_bytes_are_read_or_refused(bytes in proptest::collection::vec(any::<u8>(), 0..600)) {
         let _ = read(&bytes, "x", &Reading::default());
