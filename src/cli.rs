@@ -1,6 +1,7 @@
 //! The command line: reads files, calls the library, writes what it gives.
 
 mod check;
+mod columns;
 mod compare;
 mod decode;
 mod encode;
@@ -104,6 +105,11 @@ enum Command {
         #[arg(long, value_enum, default_value_t)]
         to: compare::ComparedForm,
     },
+    /// List what each column of a profile was taken for, and what a sheet has to say
+    ///
+    /// Columns whose names are not known are guessed by name, unit and values; a
+    /// guess is shown and used by no other command.
+    Columns(columns::ColumnsArgs),
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -278,6 +284,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         }
         Command::Encode(asked) => encode::encode(asked),
         Command::Nil(asked) => encode::nil(&asked),
+        Command::Columns(asked) => columns::columns(&asked),
         Command::Decode {
             message,
             to,

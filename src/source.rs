@@ -2,8 +2,10 @@
 
 pub mod bufr;
 mod columns;
+mod guess;
 mod head;
 mod lines;
+mod survey;
 pub mod text;
 mod unit;
 
@@ -11,6 +13,10 @@ use std::fmt;
 
 use jiff::civil::DateTime;
 use thiserror::Error;
+
+#[cfg(feature = "cli")]
+pub(crate) use columns::shown;
+pub use survey::Columns;
 
 use crate::finding::Finding;
 use crate::physics::drift::wrapped;
@@ -114,6 +120,30 @@ pub fn read(
             })
         }
     }
+}
+
+/// What the columns of a file are, every one of them, with guesses for those that
+/// are not known; `None` for a format whose elements have fixed names.
+///
+/// # Errors
+/// See [`SourceError`]; of text only what keeps it from being split into columns.
+pub fn columns(
+    bytes: &[u8],
+    name: &str,
+    format: Format,
+    number: Option<usize>,
+    reading: &Reading,
+) -> Result<Option<Columns>, SourceError> {
+    if format == Format::Text && number.is_none() {
+        return survey::columns(bytes, name, reading).map(Some);
+    }
+    let contents = read(bytes, name, format, number, reading)?;
+    Ok((!contents.columns.is_empty()).then_some(Columns {
+        columns: contents.columns,
+        rows: contents.raw.rows.len(),
+        findings: contents.findings,
+        ..Columns::default()
+    }))
 }
 
 /// A row as the file has it, in the units of the field names.

@@ -7,6 +7,7 @@
 
 mod bufr;
 mod cloud;
+mod column_word;
 mod element;
 mod equipment;
 mod figures;
@@ -29,6 +30,7 @@ pub use cloud::{
     CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
     low_clouds, middle_clouds,
 };
+pub use column_word::{ColumnWord, column_word, column_words};
 pub use element::{depression_codes, depression_k, temperature_figure, temperature_negative};
 pub use equipment::{
     Measuring, Radiation, Radiosonde, ReportLetters, SondeClass, Tracking, TrackingGroup,
@@ -111,6 +113,7 @@ embed! {
     AREAS = "c3_areas.csv",
     PILOT_FIXED = "pilot_fixed.csv",
     PRACTICES = "practices.csv",
+    COLUMN_WORDS = "column_words.csv",
     HEIGHT_APPROXIMATIONS = "height_approximations.csv",
 }
 

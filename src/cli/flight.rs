@@ -10,8 +10,8 @@ use crate::code::{CodeError, Message};
 use crate::finding::{Finding, Severity};
 use crate::json::Record;
 use crate::sheet::{self, Sheet, Source};
-use crate::sounding::{Form, Profile, Reach, Report};
-use crate::source::{self, Format, RawProfile};
+use crate::sounding::{Form, Profile, Reach, Reading, Report};
+use crate::source::{self, Contents, Format, RawProfile};
 use crate::verify::fidelity::{Fidelity, fidelity};
 use crate::{levels, product, profile, report};
 
@@ -106,18 +106,47 @@ impl Loaded {
     }
 }
 
+/// A profile and its sheets before anything is read of them.
+pub(super) struct Given {
+    pub(super) name: String,
+    pub(super) bytes: Vec<u8>,
+    pub(super) format: Format,
+    pub(super) sheets: Vec<Named>,
+    pub(super) reading: Reading,
+}
+
+/// Opens a profile and its sheets.
+pub(super) fn open(args: &SourceArgs) -> Result<Given, Stop> {
+    let bytes = get(&args.profile)?;
+    let sheets = sheet_files(&args.sheet)?;
+    Ok(Given {
+        name: args.profile.display().to_string(),
+        format: args
+            .from
+            .map_or_else(|| source::detect(&bytes), Format::from),
+        reading: sheet::reading(&sources(&sheets)).map_err(|errors| all(&errors))?,
+        bytes,
+        sheets,
+    })
+}
+
+impl Given {
+    /// The flight of that number, or the only one.
+    pub(super) fn contents(&self, message: Option<usize>) -> Result<Contents, Stop> {
+        let (bytes, name) = (&self.bytes, &self.name);
+        source::read(bytes, name, self.format, message, &self.reading).map_err(Stop::data)
+    }
+}
+
 /// Reads a profile and its sheets.
 pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
-    let path = &args.profile;
-    let name = path.display().to_string();
-    let bytes = get(path)?;
-    let files = sheet_files(&args.sheet)?;
-    let format = args
-        .from
-        .map_or_else(|| source::detect(&bytes), Format::from);
-    let reading = sheet::reading(&sources(&files)).map_err(|errors| all(&errors))?;
-    let contents =
-        source::read(&bytes, &name, format, args.message, &reading).map_err(Stop::data)?;
+    let given = open(args)?;
+    let contents = given.contents(args.message)?;
+    loaded(&given.name, contents, given.sheets)
+}
+
+/// What was read of a flight, with everything the sheets say.
+pub(super) fn loaded(name: &str, contents: Contents, files: Vec<Named>) -> Result<Loaded, Stop> {
     let own = contents.sheet.as_deref();
     if own.is_none() && files.is_empty() {
         return Err(Stop {
@@ -127,11 +156,11 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
             )],
         });
     }
-    let (sheet, notes) = merged(files, own.map(|text| (name.as_str(), text)))?;
+    let (sheet, notes) = merged(files, own.map(|text| (name, text)))?;
     let mut findings = contents.findings;
     findings.extend(notes);
     Ok(Loaded {
-        name,
+        name: name.to_owned(),
         raw: contents.raw,
         sheet,
         form: contents.form,
@@ -140,9 +169,9 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
 }
 
 /// A file's name and text.
-type Named = (String, String);
+pub(super) type Named = (String, String);
 
-fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
+pub(super) fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
     let one = |path: &PathBuf| {
         let text = String::from_utf8(get(path)?)
             .map_err(|_| Stop::data(format!("{}: not UTF-8 text", path.display())))?;
@@ -237,7 +266,11 @@ impl Prepared {
 
 /// Profile and sheets to a coded report.
 pub(super) fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
-    let loaded = load(&args.source)?;
+    prepared(args, load(&args.source)?)
+}
+
+/// A flight as read to a coded report.
+pub(super) fn prepared(args: &FlightArgs, loaded: Loaded) -> Result<Prepared, Stop> {
     let form = loaded.form(args.form);
     let Loaded {
         name,

@@ -3,6 +3,7 @@
 
 use strsim::jaro_winkler;
 
+use super::guess;
 use super::unit::{self, Unit};
 use super::{By, RawRow, SourceError, Taken};
 use crate::finding::{Finding, Place};
@@ -348,8 +349,19 @@ impl Header<'_> {
         let unused = (uses.iter().zip(self.cells).enumerate())
             .filter(|(_, (what, cell))| matches!(what, Use::Nothing) && !cell.is_empty());
         let mut count = 0;
+        let mut likely: Vec<String> = Vec::new();
         for (i, (_, cell)) in unused {
             count += 1;
+            let used = |name: &str| {
+                let same = |u: &Use| matches!(u, Use::Value { known, .. } if known.name == name);
+                uses.iter().any(same)
+            };
+            if likely.len() < MAX_UNKNOWN {
+                let names = guess::by_name(cell);
+                if !names.is_empty() && !names.iter().any(|n| used(n)) {
+                    likely.push(format!("`{}` like {}", shown(cell), names.join(" or ")));
+                }
+            }
             if count > MAX_UNKNOWN {
                 continue;
             }
@@ -364,6 +376,11 @@ impl Header<'_> {
         if count > MAX_UNKNOWN {
             let what = format!("{} more columns are not used", count - MAX_UNKNOWN);
             findings.push(Finding::info("unknown-column", self.place(), what));
+        }
+        if !likely.is_empty() {
+            let what = format!("not used, but {}", likely.join(", "));
+            let finding = Finding::info("likely-column", self.place(), what);
+            findings.push(finding.allowed(format!("run `fivefig columns {}`", self.file)));
         }
     }
 }
@@ -383,7 +400,7 @@ fn nearest(cell: &str) -> Option<&'static str> {
 }
 
 /// The beginning of a text from the file, fit for a message of one line.
-pub(super) fn shown(text: &str) -> String {
+pub(crate) fn shown(text: &str) -> String {
     let mut out: String = text
         .chars()
         .take(MAX_SHOWN)

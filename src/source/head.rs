@@ -15,6 +15,8 @@ pub(super) struct Head<'a> {
     pub(super) line: Option<usize>,
     /// The names.
     pub(super) cells: Vec<String>,
+    /// Whether the names are numbers of ours, since the first row is one of values.
+    pub(super) numbered: bool,
     /// The row of units and its line.
     pub(super) units: Option<(usize, Vec<String>)>,
 }
@@ -49,6 +51,7 @@ impl<'a> Head<'a> {
                 split: of_row,
                 line: None,
                 cells: (1..=count).map(|n| format!("column_{n}")).collect(),
+                numbered: true,
                 units: None,
             });
         }
@@ -87,6 +90,7 @@ impl<'a> Head<'a> {
             split,
             line: Some(line),
             cells,
+            numbered: false,
             units,
         })
     }
@@ -117,6 +121,7 @@ impl<'a> Head<'a> {
             split,
             line: None,
             cells: reading.names.iter().map(|n| n.trim().to_owned()).collect(),
+            numbered: false,
             units: None,
         })
     }
@@ -135,6 +140,15 @@ impl<'a> Head<'a> {
             units: self.units.as_ref().map(|(line, cells)| (*line, &cells[..])),
             reading,
         }
+    }
+
+    /// The unit that the row of units gives a column, from 0.
+    pub(super) fn unit(&self, at: usize) -> Option<&str> {
+        let (_, cells) = self.units.as_ref()?;
+        cells
+            .get(at)
+            .map(String::as_str)
+            .filter(|unit| !unit.is_empty())
     }
 }
 

@@ -194,9 +194,11 @@ fn unknown_columns_are_told_and_passed_over() {
         [
             "info: x.csv:1:2: column `battery` is not used",
             "info: x.csv:1:3: column `temperature` is not used (did you mean temperature_c?)",
+            "info: x.csv:1: not used, but `temperature` like temperature_c (run `fivefig columns x.csv`)",
         ]
     );
-    assert!(notes.iter().all(|n| n.code == "unknown-column"));
+    assert!(notes[..2].iter().all(|n| n.code == "unknown-column"));
+    assert_eq!(notes[2].code, "likely-column");
     let many: Vec<String> = (0..500).map(|i| format!("q{i}")).collect();
     let text = format!("pressure_hpa,{}\n", many.join(",")) + "1" + &",2".repeat(500);
     let (_, notes) = read(text.as_bytes(), "x.csv", &Reading::default()).unwrap();

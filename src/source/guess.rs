@@ -1,0 +1,299 @@
+//! What a column whose name is not ours may be: by words of its name
+//! (`tables/column_words.csv`), its unit and its values.
+//!
+//! A guess is shown, and never used to read a file.
+
+use super::columns::{KNOWN, Known, Use, unit};
+use super::head::Head;
+use super::survey::Stats;
+use super::unit::Unit;
+use crate::tables::{ColumnWord, column_word};
+
+#[cfg(test)]
+mod tests;
+
+/// Longest name that is looked at, characters.
+const MAX_NAME: usize = 80;
+/// Shorter words name a column only when they are its whole name.
+const LEAST_PART: usize = 3;
+
+/// What a column may be.
+#[derive(Clone, Copy)]
+pub(super) struct Guess {
+    pub(super) known: &'static Known,
+    pub(super) unit: &'static Unit,
+}
+
+/// How a guess came about, the best last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum By {
+    Values,
+    Unit,
+    PartOfName,
+    Name,
+}
+
+/// What a name says: our columns it can stand for, and the unit in it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+struct Said {
+    names: Vec<&'static str>,
+    unit: Option<String>,
+    whole: bool,
+    /// Whether a word of the table was found at all.
+    found: bool,
+}
+
+/// A guess for every column that is not used; none of ours is given twice.
+pub(super) fn all(head: &Head<'_>, uses: &[Use], stats: &[Stats]) -> Vec<Option<Guess>> {
+    let said: Vec<Said> = head.cells.iter().map(|c| of_name(c)).collect();
+    let can = |name: &str| {
+        let by_use = |u: &Use| matches!(u, Use::Value { known, .. } if known.name == name);
+        said.iter().any(|s| s.names.contains(&name)) || uses.iter().any(by_use)
+    };
+    let pair = can("wind_u_ms") && can("wind_v_ms");
+    let mut found: Vec<Option<(By, Guess)>> = Vec::with_capacity(uses.len());
+    for (i, ((what, said), stats)) in uses.iter().zip(&said).zip(stats).enumerate() {
+        let guess = (matches!(what, Use::Nothing) && names_one(head, i))
+            .then(|| one(said, head.unit(i), stats, pair))
+            .flatten();
+        found.push(guess);
+    }
+    // Of several columns that look like the same of ours, the best.
+    let mut out: Vec<Option<Guess>> = vec![None; uses.len()];
+    for known in KNOWN {
+        let used = |u: &Use| matches!(u, Use::Value { known: k, .. } if k.name == known.name);
+        if uses.iter().any(used) {
+            continue;
+        }
+        let same = found
+            .iter()
+            .zip(stats)
+            .enumerate()
+            .filter_map(|(i, (g, s))| {
+                let (by, guess) = (*g)?;
+                (guess.known.name == known.name).then_some(((by, s.numbers), i, guess))
+            });
+        // The first of equals.
+        let best = same.reduce(|best, next| if next.0 > best.0 { next } else { best });
+        if let Some((_, i, guess)) = best
+            && let Some(slot) = out.get_mut(i)
+        {
+            *slot = Some(guess);
+        }
+    }
+    out
+}
+
+/// Whether the name of a column is there and is that of no other.
+fn names_one(head: &Head<'_>, at: usize) -> bool {
+    let small = head.cells.get(at).map(|c| c.to_lowercase());
+    let Some(name) = small.filter(|name| !name.is_empty()) else {
+        return false;
+    };
+    let same = head.cells.iter().filter(|c| c.to_lowercase() == name);
+    same.take(2).count() == 1
+}
+
+/// Our names that a column may have by words of its own name alone.
+pub(super) fn by_name(name: &str) -> Vec<&'static str> {
+    of_name(name).names
+}
+
+fn one(said: &Said, row: Option<&str>, stats: &Stats, pair: bool) -> Option<(By, Guess)> {
+    if stats.words > 0 {
+        return None;
+    }
+    let given = row.or(said.unit.as_deref());
+    let of = |name: &str| KNOWN.iter().find(|k| k.name == name);
+    if said.found {
+        let fits =
+            |known: &&'static Known| pair || !matches!(known.name, "wind_u_ms" | "wind_v_ms");
+        let known = said.names.iter().filter_map(|n| of(n)).filter(fits);
+        let by = if said.whole { By::Name } else { By::PartOfName };
+        let guess = known
+            .filter_map(|known| Some((by, with_unit(known, given, stats)?)))
+            .next();
+        // A unit may say that a name means something else.
+        if guess.is_some() || given.is_none() || said.names.is_empty() {
+            return guess;
+        }
+    }
+    if let Some(text) = given {
+        let mut of_unit = KNOWN.iter().filter(|k| unit(k, text).is_some());
+        let (first, second) = (of_unit.next()?, of_unit.next());
+        return match second {
+            None => Some((By::Unit, with_unit(first, given, stats)?)),
+            Some(_) => None,
+        };
+    }
+    let known = of(by_values(stats)?)?;
+    Some((By::Values, with_unit(known, None, stats)?))
+}
+
+/// The column with its unit, when its values can be such.
+fn with_unit(known: &'static Known, given: Option<&str>, stats: &Stats) -> Option<Guess> {
+    let unit = match given {
+        Some(text) => unit(known, text)?,
+        None => likely_unit(known, stats)?,
+    };
+    let fits = |value: f64| known.allows(unit.ours(value));
+    let within = stats
+        .range
+        .is_none_or(|(low, high)| fits(low) && fits(high));
+    within.then_some(Guess { known, unit })
+}
+
+/// The unit that values look like: no temperature in °C is above 150, no pressure
+/// in hPa above 2000, no humidity in % at most 1.5 throughout, no height of a
+/// sounding in m below 60 throughout (our own choice).
+fn likely_unit(known: &'static Known, stats: &Stats) -> Option<&'static Unit> {
+    let (low, high) = stats.range.unwrap_or((f64::NAN, f64::NAN));
+    let name = match known.name {
+        "temperature_c" | "dewpoint_c" if low > 150.0 => "K",
+        "pressure_hpa" if high > 2000.0 => "Pa",
+        "humidity_pct" if high <= 1.5 => "fraction",
+        "height_gpm" | "altitude_m" if stats.numbers > 9 && high <= 60.0 => "km",
+        _ => return known.units.first(),
+    };
+    known.units.iter().find(|u| u.name == name)
+}
+
+/// What values without a name look like: steady steps upward are time, steps
+/// upward to more than 1000 a height, steps downward a pressure.
+fn by_values(stats: &Stats) -> Option<&'static str> {
+    let (low, high) = stats.range?;
+    let (least, most) = stats.steps?;
+    if stats.numbers < 3 {
+        return None;
+    }
+    let pressure = (300.0..=1100.0).contains(&high) || (30_000.0..=110_000.0).contains(&high);
+    if stats.falls == 0 && stats.rises > 0 {
+        if least > 0.0 && most <= least * 1.5 {
+            return Some("time_s");
+        }
+        return (high > 1000.0 && low > -500.0).then_some("height_gpm");
+    }
+    // A column of pressure falls by more than half of what it was.
+    (stats.rises == 0 && low > 0.0 && low < 0.7 * high && pressure).then_some("pressure_hpa")
+}
+
+/// What a name says.
+fn of_name(name: &str) -> Said {
+    if name.chars().count() > MAX_NAME {
+        return Said::default();
+    }
+    let (stem, bracket) = without_bracket(name);
+    let whole = |word: &ColumnWord, unit: Option<String>| Said {
+        names: word.names.clone(),
+        unit,
+        whole: true,
+        found: true,
+    };
+    if let Some(word) = column_word(&words(&stem).concat()) {
+        return whole(word, bracket);
+    }
+    // A unit behind the name: `Speed_kt`, `Temp C`.
+    for (at, c) in stem.char_indices() {
+        if !matches!(c, ' ' | '_' | '-' | ',' | '/') {
+            continue;
+        }
+        let (Some(before), Some(after)) = (stem.get(..at), stem.get(at + c.len_utf8()..)) else {
+            continue;
+        };
+        let after = after.trim();
+        let of_unit = |name: &&&str| {
+            let known = KNOWN.iter().find(|k| k.name == **name);
+            known.is_some_and(|k| unit(k, after).is_some())
+        };
+        if let Some(word) = column_word(&words(before).concat())
+            && word.names.iter().find(of_unit).is_some()
+        {
+            return whole(word, Some(after.to_owned()));
+        }
+    }
+    let words = words(&stem);
+    match part(&words) {
+        Some(word) => Said {
+            names: word.names.clone(),
+            unit: bracket,
+            whole: false,
+            found: true,
+        },
+        None => Said {
+            unit: bracket,
+            ..Said::default()
+        },
+    }
+}
+
+/// A name without what stands in brackets at its end, and that.
+fn without_bracket(name: &str) -> (String, Option<String>) {
+    let name = name.trim();
+    for (open, close) in [('[', ']'), ('(', ')')] {
+        if let Some(inner) = name.strip_suffix(close)
+            && let Some((stem, unit)) = inner.rsplit_once(open)
+        {
+            return (stem.trim().to_owned(), Some(unit.trim().to_owned()));
+        }
+    }
+    (name.to_owned(), None)
+}
+
+/// The words of a name in small letters, parted at signs and where a capital
+/// begins a word; numbers are left out.
+fn words(name: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut word = String::new();
+    let letters: Vec<char> = name.chars().collect();
+    for (i, &c) in letters.iter().enumerate() {
+        let before = i.checked_sub(1).and_then(|i| letters.get(i));
+        let after = i.checked_add(1).and_then(|i| letters.get(i));
+        let begins = c.is_uppercase()
+            && (before.is_some_and(|b| b.is_lowercase())
+                || (before.is_some_and(|b| b.is_uppercase())
+                    && after.is_some_and(|a| a.is_lowercase())));
+        if begins || !c.is_alphabetic() {
+            words.push(std::mem::take(&mut word));
+        }
+        if c.is_alphabetic() {
+            word.extend(c.to_lowercase());
+        }
+    }
+    words.push(word);
+    words.retain(|w| !w.is_empty());
+    words
+}
+
+/// The longest word of the table within a name; none where a word stands beside
+/// it that makes it something else (`temperature error`).
+fn part(words: &[String]) -> Option<&'static ColumnWord> {
+    let mut found: Vec<(usize, usize, &'static ColumnWord)> = Vec::new();
+    for from in 0..words.len() {
+        for to in from..words.len() {
+            let letters = words.get(from..=to).unwrap_or_default().concat();
+            if letters.len() >= LEAST_PART
+                && let Some(word) = column_word(&letters)
+            {
+                found.push((from, to, word));
+            }
+        }
+    }
+    let within = |a: &(usize, usize, _), b: &(usize, usize, _)| {
+        b.0 <= a.0 && a.1 <= b.1 && b.1 - b.0 > a.1 - a.0
+    };
+    let longest = |a: &&(usize, usize, &'static ColumnWord)| !found.iter().any(|b| within(a, b));
+    let mut kept = found.iter().filter(longest).map(|(_, _, word)| *word);
+    let first = kept.next()?;
+    if first.names.is_empty() {
+        return Some(first);
+    }
+    for next in kept {
+        if next.names.is_empty() {
+            return Some(next);
+        }
+        if next.names != first.names {
+            return None;
+        }
+    }
+    Some(first)
+}
