@@ -4,6 +4,7 @@ pub mod bufr;
 mod columns;
 mod guess;
 mod head;
+pub mod igra;
 mod lines;
 mod survey;
 pub mod text;
@@ -30,6 +31,8 @@ pub enum Format {
     Text,
     /// BUFR edition 3 or 4.
     Bufr,
+    /// An IGRA v2 station file.
+    Igra,
 }
 
 /// What a file says of flights: the rows of one, and what else it knows.
@@ -85,6 +88,8 @@ pub struct Taken {
 pub fn detect(bytes: &[u8]) -> Format {
     if bufr::is_bufr(bytes) {
         Format::Bufr
+    } else if igra::is_igra(bytes) {
+        Format::Igra
     } else {
         Format::Text
     }
@@ -109,6 +114,7 @@ pub fn read(
     }
     match format {
         Format::Text => text::contents(bytes, name, reading),
+        Format::Igra => igra::read(bytes, name, number),
         Format::Bufr => {
             let (flight, findings) = bufr::read(bytes, name, number)?;
             Ok(Contents {
@@ -381,6 +387,26 @@ pub enum SourceError {
     OneFlight {
         /// File.
         name: String,
+    },
+    /// A record of fixed columns that is none.
+    #[error("{name}:{line}:{column}: {what}")]
+    Record {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// Character of the line, from 1.
+        column: usize,
+        /// What is wrong and what is allowed.
+        what: String,
+    },
+    /// Which of several flights is not said, or there is no such one.
+    #[error("{name}: {what}")]
+    Which {
+        /// File.
+        name: String,
+        /// How many there are and what to do.
+        what: String,
     },
     /// No sounding in BUFR that could be a profile.
     #[error("{name}: {what}")]

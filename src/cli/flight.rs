@@ -40,6 +40,8 @@ pub(super) enum ProfileFormat {
     Text,
     /// BUFR edition 3 or 4
     Bufr,
+    /// An IGRA v2 station file
+    Igra,
 }
 
 impl From<ProfileFormat> for Format {
@@ -47,6 +49,7 @@ impl From<ProfileFormat> for Format {
         match format {
             ProfileFormat::Text => Self::Text,
             ProfileFormat::Bufr => Self::Bufr,
+            ProfileFormat::Igra => Self::Igra,
         }
     }
 }
