@@ -6,7 +6,9 @@ mod compare;
 mod decode;
 mod encode;
 mod flight;
+mod flights;
 mod output;
+mod profile;
 mod share;
 mod table;
 
@@ -22,7 +24,7 @@ use flight::{FlightArgs, SourceArgs, finish, prepare, put};
 use crate::code::{self, Bbb, Envelope, Message};
 use crate::finding::Finding;
 use crate::sounding::{Form, Report};
-use crate::{json, sheet};
+use crate::{json, sheet, source};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
 #[derive(Parser)]
@@ -110,6 +112,8 @@ enum Command {
     /// Columns whose names are not known are guessed by name, unit and values; a
     /// guess is shown and used by no other command.
     Columns(columns::ColumnsArgs),
+    /// Write the rows of a profile as they were read, under our names
+    Profile(profile::ProfileArgs),
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -214,6 +218,8 @@ enum SchemaOf {
     Sheet,
     /// The JSON document of reports
     Report,
+    /// A line of JSON Lines of flights
+    Flight,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
@@ -277,6 +283,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             let schema = match of {
                 SchemaOf::Sheet => sheet::schema(),
                 SchemaOf::Report => json::schema(),
+                SchemaOf::Flight => source::jsonl::schema(),
             };
             let text = serde_json::to_string_pretty(&schema).map_err(Stop::data)?;
             put(Path::new("-"), (text + "\n").as_bytes())?;
@@ -284,6 +291,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         }
         Command::Encode(asked) => encode::encode(asked),
         Command::Nil(asked) => encode::nil(&asked),
+        Command::Profile(asked) => profile::profile(&asked),
         Command::Columns(asked) => columns::columns(&asked),
         Command::Decode {
             message,

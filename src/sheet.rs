@@ -92,6 +92,17 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
 ///
 /// The faults of the files taken alone.
 pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
+    let keys = reading::keys(joined(files)?)?;
+    Ok(reading::reading(keys.text, keys.columns))
+}
+
+/// Sheet files as one table, the later ones having the last word; it need not be
+/// complete.
+///
+/// # Errors
+///
+/// The faults of the files taken alone.
+pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, Vec<SheetError>> {
     let mut merged = toml::Table::new();
     let mut errors = Vec::new();
     for file in files {
@@ -100,8 +111,7 @@ pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
         merge(&mut merged, checked.table);
     }
     if errors.is_empty() {
-        let keys = reading::keys(merged)?;
-        Ok(reading::reading(keys.text, keys.columns))
+        Ok(merged)
     } else {
         Err(errors)
     }

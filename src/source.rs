@@ -5,6 +5,7 @@ mod columns;
 mod guess;
 mod head;
 pub mod igra;
+pub mod jsonl;
 mod lines;
 mod survey;
 pub mod text;
@@ -33,6 +34,8 @@ pub enum Format {
     Bufr,
     /// An IGRA v2 station file.
     Igra,
+    /// JSON Lines, a flight a line.
+    Jsonl,
 }
 
 /// What a file says of flights: the rows of one, and what else it knows.
@@ -90,6 +93,8 @@ pub fn detect(bytes: &[u8]) -> Format {
         Format::Bufr
     } else if igra::is_igra(bytes) {
         Format::Igra
+    } else if jsonl::is_jsonl(bytes) {
+        Format::Jsonl
     } else {
         Format::Text
     }
@@ -115,6 +120,7 @@ pub fn read(
     match format {
         Format::Text => text::contents(bytes, name, reading),
         Format::Igra => igra::read(bytes, name, number),
+        Format::Jsonl => jsonl::read(bytes, name, number).map(|(_, contents)| contents),
         Format::Bufr => {
             let (flight, findings) = bufr::read(bytes, name, number)?;
             Ok(Contents {
@@ -397,6 +403,18 @@ pub enum SourceError {
         line: usize,
         /// Character of the line, from 1.
         column: usize,
+        /// What is wrong and what is allowed.
+        what: String,
+    },
+    /// A line that is no flight.
+    #[error("{name}:{line}: {}{what}", .id.as_ref().map(|id| format!("flight `{id}`: ")).unwrap_or_default())]
+    Flight {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// The flight, where the line says it.
+        id: Option<String>,
         /// What is wrong and what is allowed.
         what: String,
     },

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::flight::{FlightArgs, Prepared, finish, prepare, put, read_sheets, tell_all};
+use super::flights;
 use super::share::{self, ShareArgs};
 use super::{BulletinArgs, CodeForm, Stop, ccx, compare, tell};
 use crate::bufr;
@@ -60,7 +61,8 @@ pub(super) enum MessageForm {
     Text,
     /// A JSON document: values, reasons, groups, findings, fidelity
     Json,
-    /// The same on one line a report
+    /// The same on one line a report; of JSON Lines of flights a line for each, with
+    /// its id and the report or the error
     Jsonl,
     /// Bulletins: a heading for each part, lines after CR CR LF
     Bulletin,
@@ -91,6 +93,15 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
     } = asked;
     share.only_with(to == MessageForm::Wis2)?;
     refuse_terminal(to, &flight.output)?;
+    if to == MessageForm::Jsonl && flights::are_asked(&flight)? {
+        if correct.is_some() {
+            return Err(Stop {
+                code: 2,
+                lines: vec!["--correct is for one flight; name it with --message N".to_owned()],
+            });
+        }
+        return flights::encode(&flight);
+    }
     let mut prepared = prepare(&flight)?;
     if let (Some(letter), Some(was)) = (correct, was) {
         correction(&mut prepared, &letter, &was, to.is_bufr(), flight.levels)?;

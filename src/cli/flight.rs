@@ -18,14 +18,14 @@ use crate::{levels, product, profile, report};
 /// Where the rows come from.
 #[derive(Args)]
 pub(super) struct SourceArgs {
-    /// The processed ascent: delimited text with a header row, or BUFR; - for
-    /// standard input
+    /// The processed ascent: text with a header row, BUFR, an IGRA v2 station file
+    /// or JSON Lines of flights; - for standard input
     pub(super) profile: PathBuf,
-    /// TOML about station and flight; later ones win. BUFR brings its own, which
-    /// comes first
+    /// TOML about station and flight; later ones win. All but text bring their own,
+    /// which comes first
     #[arg(long, value_name = "FILE", num_args = 1)]
     pub(super) sheet: Vec<PathBuf>,
-    /// Which sounding of a BUFR file with several, from 1
+    /// Which sounding of a file with several, from 1
     #[arg(long, value_name = "N")]
     pub(super) message: Option<usize>,
     /// The format of the profile (default: found out from its content)
@@ -42,6 +42,8 @@ pub(super) enum ProfileFormat {
     Bufr,
     /// An IGRA v2 station file
     Igra,
+    /// JSON Lines, a flight a line
+    Jsonl,
 }
 
 impl From<ProfileFormat> for Format {
@@ -50,6 +52,7 @@ impl From<ProfileFormat> for Format {
             ProfileFormat::Text => Self::Text,
             ProfileFormat::Bufr => Self::Bufr,
             ProfileFormat::Igra => Self::Igra,
+            ProfileFormat::Jsonl => Self::Jsonl,
         }
     }
 }
@@ -77,7 +80,7 @@ pub(super) struct FlightArgs {
     notes: Notes,
     /// Exit 1 on a warning
     #[arg(long)]
-    strict: bool,
+    pub(super) strict: bool,
     /// Say nothing of severity info or warning
     #[arg(short)]
     quiet: bool,
@@ -183,7 +186,7 @@ pub(super) fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
     paths.iter().map(one).collect()
 }
 
-fn sources(files: &[Named]) -> Vec<Source<'_>> {
+pub(super) fn sources(files: &[Named]) -> Vec<Source<'_>> {
     let mut sources = Vec::new();
     for (name, text) in files {
         sources.push(Source { name, text });

@@ -28,6 +28,7 @@ pub(super) struct Known {
     /// Whether the lower bound itself is outside.
     pub(super) open: bool,
     pub(super) units: &'static [Unit],
+    pub(super) get: fn(&RawRow) -> Option<f64>,
     pub(super) set: fn(&mut RawRow, f64),
 }
 
@@ -57,6 +58,7 @@ macro_rules! known {
             high: $high,
             open: $open,
             units: unit::$units,
+            get: |row| row.$name,
             set: |row, value| row.$name = Some(value),
         }),+]
     };
@@ -390,7 +392,7 @@ pub(super) fn names() -> impl Iterator<Item = &'static str> {
 }
 
 /// Our name most like a column's, when one is like it.
-fn nearest(cell: &str) -> Option<&'static str> {
+pub(super) fn nearest(cell: &str) -> Option<&'static str> {
     let cell = shown(cell).to_lowercase();
     names()
         .map(|name| (jaro_winkler(name, &cell), name))

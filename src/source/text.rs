@@ -25,7 +25,7 @@ pub(super) const MAX_ROWS: usize = 2_000_000;
 /// Most faults listed.
 const MAX_FAULTS: usize = 20;
 /// Bits of flag table 0 08 042.
-const FLAG_BITS: u32 = 18;
+pub(super) const FLAG_BITS: u32 = 18;
 
 /// Reads text.
 ///
@@ -314,4 +314,32 @@ fn value(
             "a number is expected; list it under [text] missing if it means missing".to_owned(),
         )),
     }
+}
+
+/// Rows as delimited text that [`read`] takes without a sheet: a header of our
+/// names, and only the columns that have a value; `None` when there is no value.
+#[must_use]
+pub fn write(raw: &RawProfile) -> Option<String> {
+    let held = super::jsonl::held(&raw.rows);
+    if held.iter().all(|(name, _)| *name == FLAGS) {
+        return None;
+    }
+    let names: Vec<&str> = held.iter().map(|(name, _)| *name).collect();
+    let mut out = names.join(",") + "\n";
+    for row in &raw.rows {
+        for (i, (_, get)) in held.iter().enumerate() {
+            let value = get.text(row);
+            match (i, value.is_empty() && held.len() == 1) {
+                // A blank line would be none.
+                (_, true) => out.push_str("///"),
+                (0, _) => out.push_str(&value),
+                _ => {
+                    out.push(',');
+                    out.push_str(&value);
+                }
+            }
+        }
+        out.push('\n');
+    }
+    Some(out)
 }

@@ -1,0 +1,422 @@
+//! JSON Lines: a flight a line, as
+//! `{"id": "…", "sheet": {…}, "columns": {"pressure_hpa": [1004.3, null, …], …}}`.
+//!
+//! The sheet has the keys of the TOML sheet; a column has our name, which gives
+//! its unit, and a number or null for each row.
+
+use schemars::generate::SchemaSettings;
+use schemars::{JsonSchema, Schema, SchemaGenerator};
+use serde::Deserialize;
+use serde_json::{Map, Value, json};
+
+use super::columns::{FLAGS, KNOWN, Known, names, nearest, shown};
+use super::text::MAX_ROWS;
+use super::{Contents, RawProfile, RawRow, SourceError};
+use crate::quantity::snap;
+use crate::sheet::{self, Source};
+use crate::sounding::Roles;
+
+#[cfg(test)]
+mod tests;
+
+/// Largest file of which one flight is taken, octets.
+const MAX_FILE: usize = 1 << 30;
+/// Longest line, octets: that of 100,000 rows has some 15 million.
+pub const MAX_LINE: usize = 128 << 20;
+/// Longest name of a flight, characters.
+const MAX_ID: usize = 200;
+
+/// One flight.
+#[derive(Deserialize, JsonSchema)]
+#[schemars(title = "flight")]
+#[serde(deny_unknown_fields)]
+struct Flight {
+    /// A name, given back beside the report.
+    #[schemars(length(min = 1, max = 200))]
+    id: String,
+    /// Station and flight, with the keys of the TOML sheet.
+    #[serde(default)]
+    #[schemars(schema_with = "sheet_schema")]
+    sheet: Map<String, Value>,
+    /// A column each, all of one length.
+    #[schemars(schema_with = "columns_schema")]
+    columns: Map<String, Value>,
+}
+
+fn sheet_schema(_: &mut SchemaGenerator) -> Schema {
+    let mut schema = sheet::schema();
+    if let Value::Object(object) = &mut schema {
+        object.remove("$schema");
+        object.remove("title");
+    }
+    Schema::try_from(schema).unwrap_or_default()
+}
+
+fn columns_schema(_: &mut SchemaGenerator) -> Schema {
+    let mut columns = Map::new();
+    for known in KNOWN {
+        let least = if known.open {
+            "exclusiveMinimum"
+        } else {
+            "minimum"
+        };
+        let unit = known.units.first().map_or("", |unit| unit.name);
+        let values = json!({
+            "type": "array",
+            "description": unit,
+            "maxItems": MAX_ROWS,
+            "items": { "type": ["number", "null"], least: known.low, "maximum": known.high },
+        });
+        columns.insert(known.name.to_owned(), values);
+    }
+    let flags = json!({
+        "type": "array",
+        "description": "roles received from a station: BUFR flag table 0 08 042",
+        "maxItems": MAX_ROWS,
+        "items": { "type": ["integer", "null"], "minimum": 0 },
+    });
+    columns.insert(FLAGS.to_owned(), flags);
+    let schema = json!({
+        "type": "object",
+        "properties": columns,
+        "additionalProperties": false,
+        "minProperties": 1,
+    });
+    Schema::try_from(schema).unwrap_or_default()
+}
+
+/// The JSON Schema of one line (draft 2020-12).
+#[must_use]
+pub fn schema() -> Value {
+    SchemaSettings::draft2020_12()
+        .into_generator()
+        .into_root_schema_for::<Flight>()
+        .to_value()
+}
+
+/// Whether the start of a file is that of JSON objects.
+#[must_use]
+pub fn is_jsonl(start: &[u8]) -> bool {
+    let start = start.strip_prefix(b"\xef\xbb\xbf").unwrap_or(start);
+    let Some(inside) = start.trim_ascii_start().strip_prefix(b"{") else {
+        return false;
+    };
+    matches!(inside.trim_ascii_start().first(), None | Some(b'"' | b'}'))
+}
+
+/// Reads the one flight of a file, or the one of that number (from 1): its name
+/// and what is known of it. Blank lines are passed over.
+///
+/// # Errors
+/// A line that is no flight; several where none is named; no such number.
+pub fn read(
+    bytes: &[u8],
+    name: &str,
+    number: Option<usize>,
+) -> Result<(String, Contents), SourceError> {
+    if bytes.len() > MAX_FILE {
+        return Err(SourceError::FileTooLarge {
+            name: name.to_owned(),
+            octets: bytes.len(),
+            limit: MAX_FILE,
+        });
+    }
+    let which = |what: String| {
+        Err(SourceError::Which {
+            name: name.to_owned(),
+            what,
+        })
+    };
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    let mut lines = (1..)
+        .zip(bytes.split(|&b| b == b'\n'))
+        .filter(|(_, line)| !line.trim_ascii().is_empty());
+    let count = lines.clone().count();
+    let wanted = match number {
+        None if count > 1 => {
+            // An object over several lines is told as what it is.
+            if let Some((line, text)) = lines.next()
+                && !text.trim_ascii_end().ends_with(b"}")
+            {
+                flight(text, name, line)?;
+            }
+            return which(format!(
+                "there are {count} flights; name one with --message 1 to --message {count}, or code them all with encode --to jsonl"
+            ));
+        }
+        None => lines.next(),
+        Some(number) => match number.checked_sub(1).and_then(|skip| lines.nth(skip)) {
+            Some(line) => Some(line),
+            None => {
+                return which(format!("there is no flight {number}; the file has {count}"));
+            }
+        },
+    };
+    match wanted {
+        Some((line, text)) => flight(text, name, line),
+        None => which("the file is empty; a flight a line is expected".to_owned()),
+    }
+}
+
+/// Reads the flight of one line: its name and what is known of it.
+///
+/// # Errors
+/// A line that is no flight, with its number and, where the line says them, the
+/// flight and the column.
+pub fn flight(text: &[u8], name: &str, line: usize) -> Result<(String, Contents), SourceError> {
+    let refused = |id: Option<&str>, what: String| SourceError::Flight {
+        name: name.to_owned(),
+        line,
+        id: id.map(shown),
+        what,
+    };
+    if text.len() > MAX_LINE {
+        let what = format!(
+            "the line has {} octets; at most {MAX_LINE} are read",
+            text.len()
+        );
+        return Err(refused(None, what));
+    }
+    let flight: Flight = serde_json::from_slice(text).map_err(|error| {
+        let told = error.to_string();
+        let what = told.split(" at line ").next().unwrap_or(&told);
+        let id = id(text);
+        refused(
+            id.as_deref(),
+            format!(
+                "{what} (character {}; a flight is one object on one line with id, sheet and columns)",
+                error.column()
+            ),
+        )
+    })?;
+    let Flight { id, sheet, columns } = flight;
+    let refused = |what: String| refused(Some(&id), what);
+    let characters = id.chars().count();
+    if characters == 0 || characters > MAX_ID {
+        return Err(refused(format!(
+            "id has {characters} characters; 1 to {MAX_ID} are allowed"
+        )));
+    }
+    let sheet = sheet_text(sheet).map_err(&refused)?;
+    let rows = rows(&columns).map_err(&refused)?;
+    let raw = RawProfile {
+        name: format!("{name} (flight {})", shown(&id)),
+        rows,
+        start: None,
+    };
+    let contents = Contents {
+        raw,
+        sheet: Some(sheet),
+        ..Contents::default()
+    };
+    Ok((id, contents))
+}
+
+/// The name of a flight whose line is otherwise at fault.
+fn id(text: &[u8]) -> Option<String> {
+    let value: Value = serde_json::from_slice(text).ok()?;
+    Some(value.get("id")?.as_str()?.to_owned())
+}
+
+/// The sheet as TOML, each of its keys checked.
+fn sheet_text(sheet: Map<String, Value>) -> Result<String, String> {
+    let table = match toml_of(Value::Object(sheet), "sheet")? {
+        Some(toml::Value::Table(table)) => table,
+        _ => toml::Table::new(),
+    };
+    let text = table.to_string();
+    let source = Source {
+        name: "sheet",
+        text: &text,
+    };
+    sheet::joined(&[source]).map_err(|errors| {
+        let told: Vec<String> = errors
+            .iter()
+            .map(|e| format!("sheet: {}", e.fault))
+            .collect();
+        told.join("; ")
+    })?;
+    Ok(text)
+}
+
+/// A value of JSON as one of TOML; null is left out.
+fn toml_of(value: Value, key: &str) -> Result<Option<toml::Value>, String> {
+    Ok(Some(match value {
+        Value::Null => return Ok(None),
+        Value::Bool(flag) => flag.into(),
+        Value::String(text) => text.into(),
+        Value::Number(number) => match (number.as_i64(), number.as_f64()) {
+            (Some(whole), _) => whole.into(),
+            (None, Some(float)) => float.into(),
+            (None, None) => return Err(format!("{key} is {number}, out of every range")),
+        },
+        Value::Array(items) => {
+            let mut out = Vec::with_capacity(items.len());
+            for (i, item) in items.into_iter().enumerate() {
+                let key = format!("{key}[{}]", i.saturating_add(1));
+                match toml_of(item, &key)? {
+                    Some(item) => out.push(item),
+                    None => return Err(format!("{key} is null; a value is expected")),
+                }
+            }
+            toml::Value::Array(out)
+        }
+        Value::Object(entries) => {
+            let mut out = toml::Table::new();
+            for (name, value) in entries {
+                if let Some(value) = toml_of(value, &format!("{key}.{}", shown(&name)))? {
+                    out.insert(name, value);
+                }
+            }
+            toml::Value::Table(out)
+        }
+    }))
+}
+
+fn kind(value: &Value) -> &'static str {
+    match value {
+        Value::Null => "null",
+        Value::Bool(_) => "true or false",
+        Value::Number(_) => "a number",
+        Value::String(_) => "a text",
+        Value::Array(_) => "an array",
+        Value::Object(_) => "an object",
+    }
+}
+
+/// The columns as rows.
+fn rows(columns: &Map<String, Value>) -> Result<Vec<RawRow>, String> {
+    let mut rows: Vec<RawRow> = Vec::new();
+    let mut first: Option<(&str, usize)> = None;
+    let mut any = false;
+    for (name, values) in columns {
+        let known = KNOWN.iter().find(|k| k.name == name);
+        if known.is_none() && name != FLAGS {
+            let like = nearest(name).map(|n| format!("; did you mean {n}?"));
+            return Err(format!(
+                "columns.{}: no such column is read{}; there are {}",
+                shown(name),
+                like.unwrap_or_default(),
+                names().collect::<Vec<_>>().join(", ")
+            ));
+        }
+        any |= known.is_some();
+        let Value::Array(values) = values else {
+            return Err(format!(
+                "columns.{name} is {}; an array of numbers and null is expected",
+                kind(values)
+            ));
+        };
+        let (of, count) = *first.get_or_insert((name, values.len()));
+        if count > MAX_ROWS {
+            return Err(format!(
+                "columns.{name} has {count} values; at most {MAX_ROWS} are read"
+            ));
+        }
+        if values.len() != count {
+            return Err(format!(
+                "columns.{of} has {count} values and columns.{name} {}; every column has one for each row",
+                values.len()
+            ));
+        }
+        if rows.is_empty() {
+            rows = (1..=count)
+                .map(|line| RawRow {
+                    line,
+                    ..RawRow::default()
+                })
+                .collect();
+        }
+        for (row, value) in rows.iter_mut().zip(values) {
+            let place = row.line;
+            match known {
+                Some(known) => one(known, value, row),
+                None => flags(value).map(|roles| row.flags = roles),
+            }
+            .map_err(|what| format!("columns.{name}[{place}] is {what}"))?;
+        }
+    }
+    if !any || rows.is_empty() {
+        return Err("columns holds no row; at least one column with values is expected".to_owned());
+    }
+    Ok(rows)
+}
+
+/// Takes a value; the error says what it is and what is allowed.
+fn one(known: &Known, value: &Value, row: &mut RawRow) -> Result<(), String> {
+    match value {
+        Value::Null => Ok(()),
+        Value::Number(number) => match number.as_f64() {
+            Some(value) if known.allows(value) || known.allows(snap(value)) => {
+                (known.set)(row, value);
+                Ok(())
+            }
+            _ => Err(format!("{number} ({})", known.bounds())),
+        },
+        other => Err(format!("{} (a number or null is expected)", kind(other))),
+    }
+}
+
+fn flags(value: &Value) -> Result<Roles, String> {
+    if value.is_null() {
+        return Ok(Roles::NONE);
+    }
+    let bits = value.as_u64().and_then(|bits| u32::try_from(bits).ok());
+    let known = |bits: &u32| Roles(*bits).without(Roles::FORCED).0 < 1 << super::text::FLAG_BITS;
+    bits.filter(known).map(Roles).ok_or_else(|| {
+        let most = (1 << super::text::FLAG_BITS) - 1;
+        format!("{value} (a whole number from 0 to {most} is expected)")
+    })
+}
+
+/// A flight as a line that [`flight()`] reads back, rows and sheet the same; what
+/// the sheet says of reading files is left out.
+#[must_use]
+pub fn write(id: &str, sheet: &toml::Table, raw: &RawProfile) -> String {
+    let mut sheet = sheet.clone();
+    sheet.remove("columns");
+    sheet.remove("text");
+    let mut columns = Map::new();
+    for (name, get) in held(&raw.rows) {
+        let values = raw.rows.iter().map(|row| get.of(row)).collect();
+        columns.insert(name.to_owned(), Value::Array(values));
+    }
+    let line = json!({ "id": id, "sheet": sheet, "columns": columns });
+    line.to_string() + "\n"
+}
+
+/// How a value of a row is got.
+#[derive(Clone, Copy)]
+pub(super) enum Get {
+    Value(fn(&RawRow) -> Option<f64>),
+    Flags,
+}
+
+impl Get {
+    fn of(self, row: &RawRow) -> Value {
+        match self {
+            Self::Value(get) => get(row).into(),
+            Self::Flags => row.flags.0.into(),
+        }
+    }
+
+    /// The same as text; empty when it is missing.
+    pub(super) fn text(self, row: &RawRow) -> String {
+        match self {
+            Self::Value(get) => get(row).map_or_else(String::new, |v| v.to_string()),
+            Self::Flags => row.flags.0.to_string(),
+        }
+    }
+}
+
+/// The columns that have a value in some row.
+pub(super) fn held(rows: &[RawRow]) -> Vec<(&'static str, Get)> {
+    let mut held: Vec<(&'static str, Get)> = (KNOWN.iter())
+        .filter(|known| rows.iter().any(|row| (known.get)(row).is_some()))
+        .map(|known| (known.name, Get::Value(known.get)))
+        .collect();
+    if rows.iter().any(|row| !row.flags.is_empty()) {
+        held.push((FLAGS, Get::Flags));
+    }
+    held
+}
