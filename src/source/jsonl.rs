@@ -403,7 +403,11 @@ impl Get {
     /// The same as text; empty when it is missing.
     pub(super) fn text(self, row: &RawRow) -> String {
         match self {
-            Self::Value(get) => get(row).map_or_else(String::new, |v| v.to_string()),
+            Self::Value(get) => match get(row).map(|v| v.to_string()) {
+                // The bare figures mean missing.
+                Some(text) if text == "-9999" => "-9999.00".to_owned(),
+                text => text.unwrap_or_default(),
+            },
             Self::Flags => row.flags.0.to_string(),
         }
     }

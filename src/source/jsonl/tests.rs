@@ -164,6 +164,17 @@ fn one_of_several_is_to_be_named() {
 }
 
 #[test]
+fn a_value_that_is_a_mark_for_missing_survives_text() {
+    let line = r#"{"id": "A", "columns": {"time_s": [-9999, null]}}"#;
+    let (_, contents) = flight(line.as_bytes(), "x", 1).unwrap();
+    let rows = text::write(&contents.raw).unwrap();
+    assert_eq!(rows, "time_s\n-9999.00\n///\n");
+    let (back, _) = text::read(rows.as_bytes(), "x", &Reading::default()).unwrap();
+    assert_eq!(back.rows[0].time_s, Some(-9999.0));
+    assert_eq!(back.rows[1].time_s, None);
+}
+
+#[test]
 fn flights_are_known_by_how_they_begin() {
     for start in ["{\"id\"", " \n{ \"columns\"", "{", "{}", "\u{feff}{\"id\""] {
         assert_eq!(
