@@ -12,7 +12,7 @@ use serde_json::{Map, Value, json};
 use super::columns::{FLAGS, KNOWN, Known, names, nearest, shown};
 use super::text::MAX_ROWS;
 use super::{Contents, RawProfile, RawRow, SourceError};
-use crate::quantity::snap;
+use crate::quantity::{snap, trim};
 use crate::sheet::{self, Source};
 use crate::sounding::Roles;
 
@@ -369,8 +369,8 @@ fn flags(value: &Value) -> Result<Roles, String> {
     })
 }
 
-/// A flight as a line that [`flight()`] reads back, rows and sheet the same; what
-/// the sheet says of reading files is left out.
+/// A flight as a line that [`flight()`] reads back, sheet and rows the same to a
+/// billionth; what the sheet says of reading files is left out.
 #[must_use]
 pub fn write(id: &str, sheet: &toml::Table, raw: &RawProfile) -> String {
     let mut sheet = sheet.clone();
@@ -392,10 +392,16 @@ pub(super) enum Get {
     Flags,
 }
 
+/// What a conversion leaves beyond a billionth is left off.
+fn short(value: f64) -> f64 {
+    let short = trim(value);
+    if short == 0.0 { value } else { short }
+}
+
 impl Get {
     fn of(self, row: &RawRow) -> Value {
         match self {
-            Self::Value(get) => get(row).into(),
+            Self::Value(get) => get(row).map(short).into(),
             Self::Flags => row.flags.0.into(),
         }
     }
@@ -403,7 +409,7 @@ impl Get {
     /// The same as text; empty when it is missing.
     pub(super) fn text(self, row: &RawRow) -> String {
         match self {
-            Self::Value(get) => match get(row).map(|v| v.to_string()) {
+            Self::Value(get) => match get(row).map(|v| short(v).to_string()) {
                 // The bare figures mean missing.
                 Some(text) if text == "-9999" => "-9999.00".to_owned(),
                 text => text.unwrap_or_default(),

@@ -316,8 +316,9 @@ fn value(
     }
 }
 
-/// Rows as delimited text that [`read`] takes without a sheet: a header of our
-/// names, and only the columns that have a value; `None` when there is no value.
+/// Rows as delimited text that [`read`] takes without a sheet, the same to a
+/// billionth: a header of our names, and only the columns that have a value; `None`
+/// when there is no value.
 #[must_use]
 pub fn write(raw: &RawProfile) -> Option<String> {
     let held = super::jsonl::held(&raw.rows);
