@@ -7,6 +7,7 @@ mod head;
 pub mod igra;
 pub mod jsonl;
 mod lines;
+pub mod netcdf;
 mod survey;
 pub mod text;
 mod unit;
@@ -36,6 +37,8 @@ pub enum Format {
     Igra,
     /// JSON Lines, a flight a line.
     Jsonl,
+    /// NetCDF-3 or NetCDF-4 with CF attributes.
+    NetCdf,
 }
 
 /// What a file says of flights: the rows of one, and what else it knows.
@@ -95,6 +98,8 @@ pub fn detect(bytes: &[u8]) -> Format {
         Format::Igra
     } else if jsonl::is_jsonl(bytes) {
         Format::Jsonl
+    } else if netcdf::is_netcdf(bytes) {
+        Format::NetCdf
     } else {
         Format::Text
     }
@@ -121,6 +126,7 @@ pub fn read(
         Format::Text => text::contents(bytes, name, reading),
         Format::Igra => igra::read(bytes, name, number),
         Format::Jsonl => jsonl::read(bytes, name, number).map(|(_, contents)| contents),
+        Format::NetCdf => netcdf::read(bytes, name, number, reading),
         Format::Bufr => {
             let (flight, findings) = bufr::read(bytes, name, number)?;
             Ok(Contents {
@@ -434,6 +440,14 @@ pub enum SourceError {
         /// Why.
         what: String,
     },
+    /// A NetCDF file that is no profile, or that cannot be read.
+    #[error("{}", under(.name, .what))]
+    NetCdf {
+        /// File.
+        name: String,
+        /// Why, a fault a line.
+        what: String,
+    },
     /// Rows or cells that are no values; reading stops after twenty.
     #[error("{}{}", lines(.faults), if *.more { "\nreading stopped after 20 faults" } else { "" })]
     Cells {
@@ -442,6 +456,12 @@ pub enum SourceError {
         /// Whether reading stopped before the end of the file.
         more: bool,
     },
+}
+
+/// Each line with the file in front.
+fn under(name: &str, what: &str) -> String {
+    let lines: Vec<String> = what.lines().map(|l| format!("{name}: {l}")).collect();
+    lines.join("\n")
 }
 
 fn lines(faults: &[Fault]) -> String {

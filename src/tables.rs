@@ -6,6 +6,7 @@
 //! test reads them all.
 
 mod bufr;
+mod cf;
 mod cloud;
 mod column_word;
 mod element;
@@ -26,6 +27,7 @@ pub use bufr::{
     BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
     bufr_sequence, bufr_sequences, bufr_template, bufr_templates, subcategories,
 };
+pub use cf::{CfName, cf_name, cf_names};
 pub use cloud::{
     CloudBase, CloudMeaning, cloud_amounts, cloud_base_figure, cloud_bases, high_clouds,
     low_clouds, middle_clouds,
@@ -76,6 +78,7 @@ embed! {
     BUFR_SEQUENCES = "bufr_sequences.csv",
     BUFR_TEMPLATES = "bufr_templates.csv",
     C13 = "c13_soundings.csv",
+    CF_NAMES = "cf_names.csv",
     T3931 = "3931_temperature.csv",
     T0777 = "0777_depression.csv",
     T2582 = "2582_letters.csv",

@@ -18,8 +18,8 @@ use crate::{levels, product, profile, report};
 /// Where the rows come from.
 #[derive(Args)]
 pub(super) struct SourceArgs {
-    /// The processed ascent: text with a header row, BUFR, an IGRA v2 station file
-    /// or JSON Lines of flights; - for standard input
+    /// The processed ascent: text with a header row, BUFR, NetCDF, an IGRA v2 station
+    /// file or JSON Lines of flights; - for standard input
     pub(super) profile: PathBuf,
     /// TOML about station and flight; later ones win. All but text bring their own,
     /// which comes first
@@ -44,6 +44,8 @@ pub(super) enum ProfileFormat {
     Igra,
     /// JSON Lines, a flight a line
     Jsonl,
+    /// NetCDF-3 or NetCDF-4 with CF attributes
+    Netcdf,
 }
 
 impl From<ProfileFormat> for Format {
@@ -53,6 +55,7 @@ impl From<ProfileFormat> for Format {
             ProfileFormat::Bufr => Self::Bufr,
             ProfileFormat::Igra => Self::Igra,
             ProfileFormat::Jsonl => Self::Jsonl,
+            ProfileFormat::Netcdf => Self::NetCdf,
         }
     }
 }

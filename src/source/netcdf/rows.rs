@@ -1,0 +1,451 @@
+//! Variables become rows.
+
+use netcdf_reader::{NcSliceInfo, NcVariable};
+
+use super::super::columns::{KNOWN, Known, shown};
+use super::super::{By, Contents, RawProfile, RawRow, SourceError, Taken};
+use super::attributes;
+use super::file::File;
+use super::find::{self, Candidate};
+use super::layout::{self, Layout, QUANTITIES, Shape};
+use super::station;
+use super::time::{self, TimeUnit};
+use super::units::{self, Convert};
+use super::values::{self, Values};
+use crate::finding::{Finding, Place};
+use crate::quantity::snap;
+use crate::sounding::Reading;
+
+/// Most faults of values told of one file.
+pub(super) const MAX_FAULTS: usize = 20;
+/// A height that is not one above the sea.
+const ELLIPSOID: &str = "height_above_reference_ellipsoid";
+
+/// A variable that is a column, and how it is read.
+pub(super) struct Chosen {
+    pub(super) known: &'static Known,
+    pub(super) at: usize,
+    pub(super) by: By,
+    selection: NcSliceInfo,
+}
+
+/// How the numbers of a column become ours.
+enum Scale {
+    Unit(Convert),
+    Time(TimeUnit),
+}
+
+/// A file, what its variables could be and how its profile lies.
+pub(super) struct Reader<'a> {
+    pub(super) file: &'a File<'a>,
+    pub(super) candidates: Vec<Candidate>,
+    pub(super) layout: Layout,
+    reading: &'a Reading,
+}
+
+/// Reads the profile.
+pub(super) fn contents(
+    file: &File<'_>,
+    number: Option<usize>,
+    reading: &Reading,
+) -> Result<Contents, SourceError> {
+    let reader = Reader::new(file, number, reading)?;
+    let mut findings = Vec::new();
+    let chosen = reader.columns(&mut findings)?;
+    reader.enough(&chosen)?;
+    let mut raw = RawProfile {
+        name: file.name.to_owned(),
+        ..RawProfile::default()
+    };
+    let mut taken = Vec::new();
+    let mut faults = Vec::new();
+    for column in &chosen {
+        reader.fill(column, &mut raw, &mut taken, &mut faults, &mut findings)?;
+    }
+    if !faults.is_empty() {
+        return file.fail(faults.join("\n"));
+    }
+    if raw.rows.is_empty() {
+        return file.fail(format!(
+            "dimension `{}` has no samples: there is no row to read",
+            shown(reader.layout.samples())
+        ));
+    }
+    let once = station::once(&reader)?;
+    raw.start = raw.start.or(once.start);
+    let sheet = station::sheet(&reader, &once, raw.start, &mut findings);
+    reader.tell_unused(&chosen, &once, &mut findings);
+    taken.extend(reader.others(&chosen, &once));
+    taken.sort_by_key(|t| t.number);
+    Ok(Contents {
+        raw,
+        sheet,
+        columns: taken,
+        findings,
+        ..Contents::default()
+    })
+}
+
+/// What each variable is taken for.
+pub(super) fn columns(
+    file: &File<'_>,
+    number: Option<usize>,
+    reading: &Reading,
+) -> Result<Vec<Taken>, SourceError> {
+    let reader = Reader::new(file, number, reading)?;
+    let chosen = reader.columns(&mut Vec::new())?;
+    let mut taken: Vec<Taken> = (chosen.iter())
+        .filter_map(|c| {
+            let read = reader.read(c).ok();
+            reader.taken(c.at, Some((c.known.name, c.by)), read.as_ref())
+        })
+        .collect();
+    let once = station::once(&reader)?;
+    taken.extend(reader.others(&chosen, &once));
+    taken.sort_by_key(|t| t.number);
+    Ok(taken)
+}
+
+impl<'a> Reader<'a> {
+    fn new(
+        file: &'a File<'a>,
+        number: Option<usize>,
+        reading: &'a Reading,
+    ) -> Result<Self, SourceError> {
+        let candidates = find::candidates(file, reading)?;
+        let layout = Layout::of(file, &candidates, number)?;
+        Ok(Self {
+            file,
+            candidates,
+            layout,
+            reading,
+        })
+    }
+
+    /// The variable of each column.
+    fn columns(&self, findings: &mut Vec<Finding>) -> Result<Vec<Chosen>, SourceError> {
+        let mut chosen: Vec<Chosen> = Vec::new();
+        for known in KNOWN {
+            match self.choose(known)? {
+                Some(column) => chosen.push(column),
+                None => self.unit_alone(known)?,
+            }
+        }
+        let has = |name: &str| chosen.iter().any(|c| c.known.name == name);
+        let other = has("pressure_hpa") || has("height_gpm");
+        let ellipsoid = chosen.iter().position(|c| {
+            c.by == By::Attribute
+                && self.attribute(c.at, "standard_name").as_deref() == Some(ELLIPSOID)
+        });
+        if let Some(at) = ellipsoid {
+            findings.push(self.tell_ellipsoid(chosen.get(at), other));
+            if other {
+                chosen.remove(at);
+            }
+        }
+        Ok(chosen)
+    }
+
+    fn tell_ellipsoid(&self, column: Option<&Chosen>, other: bool) -> Finding {
+        let name = column.map_or_else(String::new, |c| self.name(c.at));
+        let place = Place::default().in_file(self.file.name);
+        if other {
+            let what = format!(
+                "variable `{name}` is a height above the ellipsoid, not above the sea: not used"
+            );
+            Finding::info("ellipsoid-height", place, what)
+                .allowed("name it under [columns] altitude_m to use it all the same")
+        } else {
+            let what = format!(
+                "variable `{name}` is a height above the ellipsoid and the only coordinate: taken as height above the sea, from which it may differ by 100 m"
+            );
+            Finding::warning("ellipsoid-height", place, what)
+        }
+    }
+
+    /// The variable of a column: by the sheet, by attributes, by our name.
+    fn choose(&self, known: &'static Known) -> Result<Option<Chosen>, SourceError> {
+        let mut other = None;
+        for by in [By::Sheet, By::Attribute, By::Name] {
+            let mut along: Vec<(&Candidate, NcSliceInfo)> = Vec::new();
+            for c in self
+                .candidates
+                .iter()
+                .filter(|c| c.by == by && c.target == known.name)
+            {
+                match self.variable(c.at).map(|v| self.layout.shape(v)) {
+                    Some(Shape::Rows(selection)) => along.push((c, selection)),
+                    Some(Shape::Other) => other = other.or(Some(c)),
+                    Some(Shape::Once(_)) if by == By::Sheet => return Ok(None),
+                    _ => {}
+                }
+            }
+            let least = along.iter().map(|(c, _)| c.rank).min();
+            along.retain(|(c, _)| Some(c.rank) == least);
+            if known.name == "time_s" && along.len() > 1 {
+                // The coordinate of the dimension before other times.
+                let coordinate = |c: &Candidate| {
+                    self.variable(c.at)
+                        .is_some_and(NcVariable::is_coordinate_variable)
+                };
+                if along.iter().any(|(c, _)| coordinate(c)) {
+                    along.retain(|(c, _)| coordinate(c));
+                }
+            }
+            if let [(first, _), (second, _), ..] = along.as_slice() {
+                return self.file.fail(format!(
+                    "variables `{}` and `{}` could both be {}; name one under [columns] {} in the sheet",
+                    self.name(first.at),
+                    self.name(second.at),
+                    known.name,
+                    known.name
+                ));
+            }
+            if let Some((c, selection)) = along.pop() {
+                self.upward(known, c)?;
+                return Ok(Some(Chosen {
+                    known,
+                    at: c.at,
+                    by,
+                    selection,
+                }));
+            }
+        }
+        match other.and_then(|c| self.variable(c.at)) {
+            Some(variable) => self.file.fail(format!(
+                "variable `{}` {} cannot be {}: one value a sample of `{}` is expected, or two dimensions, profiles and samples",
+                shown(&variable.name),
+                layout::words(variable),
+                known.name,
+                shown(self.layout.samples())
+            )),
+            None => Ok(None),
+        }
+    }
+
+    /// The sheet gives a unit for a column that no variable is.
+    fn unit_alone(&self, known: &Known) -> Result<(), SourceError> {
+        let once = self.candidates.iter().any(|c| c.target == known.name);
+        match self.reading.columns.get(known.name) {
+            Some(_) if !once => Err(SourceError::Column {
+                name: self.file.name.to_owned(),
+                ours: known.name.to_owned(),
+                what: format!(
+                    "no variable is known as it; name one as `column`; the file has {}",
+                    self.file.listed()
+                ),
+            }),
+            _ => Ok(()),
+        }
+    }
+
+    /// Heights that count downward are refused.
+    fn upward(&self, known: &Known, candidate: &Candidate) -> Result<(), SourceError> {
+        let height = matches!(known.name, "height_gpm" | "altitude_m");
+        match self.attribute(candidate.at, "positive") {
+            Some(way) if height && way.eq_ignore_ascii_case("down") => self.file.fail(format!(
+                "variable `{}`, attribute positive: `down`; a height counts upward",
+                self.name(candidate.at)
+            )),
+            _ => Ok(()),
+        }
+    }
+
+    /// A coordinate and an observation must be known.
+    fn enough(&self, chosen: &[Chosen]) -> Result<(), SourceError> {
+        let has = |names: &[&str]| chosen.iter().any(|c| names.contains(&c.known.name));
+        let (coordinates, observations) = QUANTITIES.split_at(3);
+        let lacking = match (has(coordinates), has(observations)) {
+            (true, true) => return Ok(()),
+            (false, _) => "pressure, geopotential height or altitude",
+            _ => "temperature, humidity or wind",
+        };
+        self.file.fail(format!(
+            "no variable is known as {lacking}, by standard_name or by a name of ours; it has {}; name them under [columns] in the sheet (`fivefig columns FILE` shows what each could be)",
+            self.file.listed()
+        ))
+    }
+
+    /// Reads a column into the rows.
+    fn fill(
+        &self,
+        column: &Chosen,
+        raw: &mut RawProfile,
+        taken: &mut Vec<Taken>,
+        faults: &mut Vec<String>,
+        findings: &mut Vec<Finding>,
+    ) -> Result<(), SourceError> {
+        let scale = self.scale(column.known, column.at, column.by)?;
+        let read = self.read(column)?;
+        if let Some((count, range)) = &read.outside {
+            let what = format!(
+                "variable `{}`: {count} value(s) are outside of its {range}; they are kept",
+                self.name(column.at)
+            );
+            let place = Place::default().in_file(self.file.name);
+            findings.push(Finding::info("outside-valid-range", place, what));
+        }
+        taken.extend(self.taken(column.at, Some((column.known.name, column.by)), Some(&read)));
+        let ours = match scale {
+            Scale::Unit(convert) => read.values.iter().map(|v| v.map(convert)).collect(),
+            Scale::Time(unit) => {
+                let times = self.times(column.at, unit, &read.values, findings)?;
+                raw.start = times.start;
+                times.rows
+            }
+        };
+        if raw.rows.is_empty() {
+            let rows = (1..=ours.len()).map(|line| RawRow {
+                line,
+                ..RawRow::default()
+            });
+            raw.rows = rows.collect();
+        }
+        for (row, (value, stored)) in raw.rows.iter_mut().zip(ours.into_iter().zip(&read.values)) {
+            let Some(value) = value else { continue };
+            if column.known.allows(snap(value)) || column.known.allows(value) {
+                (column.known.set)(row, value);
+            } else if faults.len() < MAX_FAULTS {
+                faults.push(format!(
+                    "variable `{}`, sample {}: {} {} as {} ({}; if it means missing, _FillValue or missing_value must say so)",
+                    self.name(column.at),
+                    row.line,
+                    stored.unwrap_or(value),
+                    self.unit(column.known, column.at).unwrap_or_default(),
+                    column.known.name,
+                    column.known.bounds()
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    fn times(
+        &self,
+        at: usize,
+        unit: TimeUnit,
+        values: &[Option<f64>],
+        findings: &mut Vec<Finding>,
+    ) -> Result<time::Times, SourceError> {
+        let single = self
+            .variable(at)
+            .is_some_and(|v| v.dtype == netcdf_reader::NcType::Float);
+        let Some(times) = unit.times(values, single) else {
+            return self.file.fail(format!(
+                "variable `{}`: its first time is no date between the years 1 and 9999",
+                self.name(at)
+            ));
+        };
+        if let Some(step) = times.coarse_s {
+            let what = format!(
+                "variable `{}` cannot tell times nearer than {step:.0} s: its type has too few figures for its unit",
+                self.name(at)
+            );
+            let place = Place::default().in_file(self.file.name);
+            findings.push(Finding::warning("coarse-time", place, what));
+        }
+        Ok(times)
+    }
+
+    fn read(&self, column: &Chosen) -> Result<Values, SourceError> {
+        let Some(variable) = self.variable(column.at) else {
+            return self.file.fail("a variable is gone");
+        };
+        let width = self.layout.width();
+        let mut read = values::read(self.file, variable, &column.selection, width)?;
+        read.values = self.layout.kept(read.values);
+        Ok(read)
+    }
+
+    /// The unit of a variable: what the sheet says, or its attribute.
+    pub(super) fn unit(&self, known: &Known, at: usize) -> Option<String> {
+        let given = self.reading.columns.get(known.name);
+        let given = given.and_then(|g| g.unit.as_deref());
+        given
+            .map(|u| u.trim().to_owned())
+            .or_else(|| self.attribute(at, "units"))
+    }
+
+    fn scale(&self, known: &'static Known, at: usize, by: By) -> Result<Scale, SourceError> {
+        let is_time = known.name == "time_s";
+        let Some(unit) = self.unit(known, at) else {
+            if by == By::Attribute {
+                return self.file.fail(format!(
+                    "variable `{}` has no attribute units; say `{} = {{ unit = \"…\" }}` under [columns] in the sheet ({})",
+                    self.name(at),
+                    known.name,
+                    if is_time { time::ALLOWED.to_owned() } else { units::allowed(known) }
+                ));
+            }
+            return Ok(match is_time {
+                true => Scale::Time(TimeUnit {
+                    seconds: 1.0,
+                    epoch: None,
+                }),
+                false => Scale::Unit(|v| v),
+            });
+        };
+        if is_time {
+            return self.time_unit(at, &unit).map(Scale::Time);
+        }
+        match units::find(known, &unit) {
+            Some(convert) => Ok(Scale::Unit(convert)),
+            None => self.file.fail(format!(
+                "variable `{}`, attribute units: `{}` is no unit of {} ({}); `{} = {{ column = \"{}\", unit = \"…\" }}` under [columns] in the sheet overrides it",
+                self.name(at),
+                shown(&unit),
+                known.name,
+                units::allowed(known),
+                known.name,
+                self.name(at)
+            )),
+        }
+    }
+
+    /// The unit of a time, in the calendar we all live in.
+    pub(super) fn time_unit(&self, at: usize, unit: &str) -> Result<TimeUnit, SourceError> {
+        let Some(parsed) = time::parse(unit) else {
+            return self.file.fail(format!(
+                "variable `{}`, attribute units: `{}` is no unit of time ({})",
+                self.name(at),
+                shown(unit),
+                time::ALLOWED
+            ));
+        };
+        let calendar = self
+            .attribute(at, "calendar")
+            .unwrap_or_default()
+            .to_lowercase();
+        let standard = matches!(calendar.as_str(), "" | "standard" | "gregorian");
+        // Before 15 October 1582 the standard calendar is another one (CF 4.4.1).
+        let early = parsed
+            .epoch
+            .is_some_and(|(e, _)| e.date() < jiff::civil::date(1582, 10, 15));
+        let known = calendar == "proleptic_gregorian" || (standard && !early);
+        if parsed.epoch.is_some() && !known {
+            return self.file.fail(format!(
+                "variable `{}`, attribute calendar: `{}` from `{}` on is not read (standard from 1582-10-15 on, or proleptic_gregorian)",
+                self.name(at),
+                if calendar.is_empty() { "standard" } else { calendar.as_str() },
+                shown(unit)
+            ));
+        }
+        Ok(parsed)
+    }
+
+    pub(super) fn variable(&self, at: usize) -> Option<&NcVariable> {
+        self.file.variables().get(at)
+    }
+
+    /// An attribute of a variable as text.
+    pub(super) fn attribute(&self, at: usize, name: &str) -> Option<String> {
+        attributes::text(&self.variable(at)?.attributes, name).filter(|text| !text.is_empty())
+    }
+
+    /// The name of a variable, for messages.
+    pub(super) fn name(&self, at: usize) -> String {
+        self.variable(at)
+            .map(|v| shown(&v.name))
+            .unwrap_or_default()
+    }
+}
