@@ -21,6 +21,7 @@ fn every_table_reads() {
     let _ = profile_limits();
     let _ = joining_limits();
     let _ = (column_words(), column_word(""));
+    let _ = cf_names();
     let _ = (quadrant_signs(1), additional_data(), headings());
     let _ = (bufr_templates(), subcategories(), area_letter(0.0, 0.0));
     assert!(bufr_sequences().count() > 0);

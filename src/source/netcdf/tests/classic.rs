@@ -141,18 +141,18 @@ impl Classic {
             }
         }
         let mut out = self.header(&begins);
-        for (variable, _) in self.variables.iter().zip(&records).filter(|(_, r)| !**r) {
-            out.extend(variable.data.values().concat());
+        let all = self.variables.iter().zip(&records);
+        let octets = all.map(|(v, record)| (v.data.values().concat(), self.slab(v), *record));
+        let (along, fixed): (Vec<_>, Vec<_>) = octets.partition(|(_, _, record)| *record);
+        for (values, _, _) in fixed {
+            out.extend(values);
             pad(&mut out);
         }
-        // A single record variable is not padded.
-        let alone = records.iter().filter(|r| **r).count() == 1;
         for record in 0..self.records as usize {
-            for (variable, _) in self.variables.iter().zip(&records).filter(|(_, r)| **r) {
-                let all = variable.data.values().concat();
-                let slab = self.slab(variable);
-                out.extend(&all[record * slab..(record + 1) * slab]);
-                if !alone {
+            for (values, slab, _) in &along {
+                out.extend(&values[record * slab..(record + 1) * slab]);
+                // A single record variable is not padded.
+                if along.len() > 1 {
                     pad(&mut out);
                 }
             }

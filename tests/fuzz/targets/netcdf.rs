@@ -1,0 +1,23 @@
+//! Any octets as NetCDF: read or refused, and never more rows than octets could
+//! stand for; variables are told wherever a profile is read.
+#![no_main]
+
+use fivefig::sounding::Reading;
+use fivefig::source::{Format, netcdf, read};
+use libfuzzer_sys::fuzz_target;
+
+fuzz_target!(|octets: &[u8]| {
+    let reading = Reading::default();
+    let told = netcdf::columns(octets, "fuzz", None, &reading);
+    for number in [None, Some(1), Some(2)] {
+        let Ok(contents) = read(octets, "fuzz", Format::NetCdf, number, &reading) else {
+            continue;
+        };
+        assert!(netcdf::is_netcdf(octets));
+        assert!(contents.raw.rows.len() <= octets.len().saturating_mul(1032));
+        if number.is_none() {
+            let told = told.as_ref().map(Vec::len);
+            assert_eq!(told, Ok(contents.columns.len()));
+        }
+    }
+});
