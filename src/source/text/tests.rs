@@ -435,7 +435,7 @@ fn a_column_that_the_sheet_takes_as_another_is_not_taken_by_its_name() {
     let mut reading = Reading::default();
     reading.columns.insert(
         "height_gpm".to_owned(),
-        crate::sounding::ColumnSource {
+        ColumnSource {
             column: Some("Altitude_m".to_owned()),
             unit: None,
         },
