@@ -138,3 +138,50 @@ fn bufr_needs_no_columns() {
     let (code, _, said) = run(at, &["columns", "nothing.csv"]);
     assert_eq!(code, 3, "{said}");
 }
+
+#[test]
+fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
+    use fivefig::sheet::{Source, reading};
+    let of = |text: &str| {
+        reading(&[Source {
+            name: "s.toml",
+            text,
+        }])
+    };
+    let good = "[text]\nskip_lines = 3\nnames = [\"time_s\", \"P\"]\nwidths = [8, 10000]\n";
+    let found = of(good).unwrap();
+    assert_eq!(found.skip_lines, 3);
+    assert_eq!(found.names, ["time_s", "P"]);
+    assert_eq!(found.widths, [8, 10000]);
+    for (from, to, told) in [
+        (
+            "3",
+            "-1",
+            "s.toml:2:14: `text.skip_lines` = -1 is out of range (0 to 100000)",
+        ),
+        (
+            "[8, 10000]",
+            "[8, 0]",
+            "s.toml:4:14: `text.widths[2]` = 0 is out of range (1 to 10000)",
+        ),
+        (
+            "[8, 10000]",
+            "[8, 2.5]",
+            "s.toml:4:14: `text.widths[2]` is a number with a point, wanted an integer",
+        ),
+        (
+            "\"P\"",
+            "7",
+            "s.toml:3:20: `text.names[2]` is an integer, wanted a string",
+        ),
+        (
+            "widths",
+            "width",
+            "s.toml:4:1: unknown key `width` in [text] (did you mean `widths`?)",
+        ),
+    ] {
+        let errors = of(&good.replacen(from, to, 1)).unwrap_err();
+        assert_eq!(errors.len(), 1);
+        assert_eq!(errors[0].to_string(), told);
+    }
+}

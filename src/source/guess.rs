@@ -3,6 +3,8 @@
 //!
 //! A guess is shown, and never used to read a file.
 
+use std::collections::HashMap;
+
 use super::columns::{KNOWN, Known, Use, unit};
 use super::head::Head;
 use super::survey::Stats;
@@ -51,9 +53,10 @@ pub(super) fn all(head: &Head<'_>, uses: &[Use], stats: &[Stats]) -> Vec<Option<
         said.iter().any(|s| s.names.contains(&name)) || uses.iter().any(by_use)
     };
     let pair = can("wind_u_ms") && can("wind_v_ms");
+    let single = names_one(head);
     let mut found: Vec<Option<(By, Guess)>> = Vec::with_capacity(uses.len());
     for (i, ((what, said), stats)) in uses.iter().zip(&said).zip(stats).enumerate() {
-        let guess = (matches!(what, Use::Nothing) && names_one(head, i))
+        let guess = (matches!(what, Use::Nothing) && single.get(i) == Some(&true))
             .then(|| one(said, head.unit(i), stats, pair))
             .flatten();
         found.push(guess);
@@ -84,14 +87,15 @@ pub(super) fn all(head: &Head<'_>, uses: &[Use], stats: &[Stats]) -> Vec<Option<
     out
 }
 
-/// Whether the name of a column is there and is that of no other.
-fn names_one(head: &Head<'_>, at: usize) -> bool {
-    let small = head.cells.get(at).map(|c| c.to_lowercase());
-    let Some(name) = small.filter(|name| !name.is_empty()) else {
-        return false;
-    };
-    let same = head.cells.iter().filter(|c| c.to_lowercase() == name);
-    same.take(2).count() == 1
+/// Which columns have a name that is that of no other.
+fn names_one(head: &Head<'_>) -> Vec<bool> {
+    let small: Vec<String> = head.cells.iter().map(|c| c.to_lowercase()).collect();
+    let mut counts: HashMap<&str, usize> = HashMap::new();
+    for name in &small {
+        *counts.entry(name).or_default() += 1;
+    }
+    let one = |name: &String| !name.is_empty() && counts.get(name.as_str()) == Some(&1);
+    small.iter().map(one).collect()
 }
 
 /// Our names that a column may have by words of its own name alone.
