@@ -71,6 +71,20 @@ pub enum ProfileError {
         /// The sheet's release, UTC.
         release: String,
     },
+    /// Humidity that no air has over water.
+    #[error(
+        "{name}:{line}: humidity_pct is {humidity_pct:.1} in {rows} row(s), here first (0 to 105 % is allowed over water; write humidity_over = \"ice\" under [profile] where it is over ice)"
+    )]
+    Humidity {
+        /// File.
+        name: String,
+        /// Line of the first such row.
+        line: usize,
+        /// Its humidity, over water.
+        humidity_pct: f64,
+        /// Rows beyond the bound.
+        rows: usize,
+    },
     /// Heights above the ellipsoid of a station that has no height.
     #[error(
         "{name}: heights are above the ellipsoid, and no sheet says how high the release point is; give release_m or elevation_m under [station]"

@@ -52,7 +52,7 @@ pub(super) fn prepare<'a>(
     super::in_time(raw)?;
     release::from_release(&mut prepared, &heights)?;
     reference::above_the_sea(&mut prepared)?;
-    over_ice::over_water(&mut prepared);
+    over_ice::over_water(&mut prepared)?;
     geopotential::hold(&mut prepared);
     track::winds(&mut prepared);
     pressures::complete(&mut prepared);

@@ -65,14 +65,14 @@ macro_rules! known {
 }
 
 /// Every column of values, with bounds no atmosphere leaves (our own choice,
-/// wide enough for records).
+/// wide enough for records; humidity may be over ice).
 pub(super) const KNOWN: &[Known] = known![
     time_s -1_000_000.0 1_000_000.0 false SECONDS,
     pressure_hpa       0.0  1100.0  true PRESSURE,
     height_gpm      -500.0 60000.0 false GEOPOTENTIAL,
     altitude_m      -500.0 60000.0 false METRES,
     temperature_c   -120.0    60.0 false TEMPERATURE,
-    humidity_pct       0.0   105.0 false SHARE,
+    humidity_pct       0.0   200.0 false SHARE,
     dewpoint_c      -150.0    60.0 false TEMPERATURE,
     wind_dir_deg       0.0   360.0 false DEGREES,
     wind_speed_ms      0.0   250.0 false SPEED,

@@ -402,6 +402,26 @@ fn humidity_over_ice_is_brought_to_water() {
     assert!((e / over_ice - 1.0).abs() < 1e-6 && td < -33.0);
 }
 
+#[test]
+fn supersaturation_over_ice_is_less_than_saturation_over_water() {
+    let csv = "pressure_hpa,height_gpm,temperature_c,humidity_pct\n\
+               1000,100,5,80\n300,9000,-50,140\n280,9500,-52,150\n";
+    let error = build(&raw(csv), &context(Meaning::default())).unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        "x.csv:3: humidity_pct is 140.0 in 2 row(s), here first (0 to 105 % is allowed over water; \
+         write humidity_over = \"ice\" under [profile] where it is over ice)"
+    );
+    let meaning = Meaning {
+        humidity_over: HumidityOver::Ice,
+        ..Meaning::default()
+    };
+    let (profile, _) = build(&raw(csv), &context(meaning)).unwrap();
+    // Smithsonian tables (from memory): 0.0394 hPa over ice, 0.0636 over water at -50
+    // degrees C: 140 % are 86.7 %.
+    assert!((profile.rows[1].humidity_pct.unwrap() - 86.7).abs() < 1.5);
+}
+
 // Winds.
 
 /// A track north-east at 10 m/s, a fix a second, in degrees of so many decimals.

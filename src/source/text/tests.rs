@@ -213,7 +213,7 @@ fn bounds_are_inclusive_but_for_no_pressure() {
     for (ours, below, least, most, above) in [
         ("pressure_hpa", "0", "0.001", "1100", "1100.1"),
         ("temperature_c", "-120.1", "-120", "60", "60.1"),
-        ("humidity_pct", "-0.1", "0", "105", "105.1"),
+        ("humidity_pct", "-0.1", "0", "200", "200.1"),
         ("dewpoint_c", "-150.1", "-150", "60", "60.1"),
         ("wind_dir_deg", "-1", "0", "360", "360.1"),
         ("wind_speed_ms", "-0.1", "0", "250", "250.1"),
