@@ -31,7 +31,7 @@ fn values_decide_on_the_unit() {
         ("P", "1500", "-"),
         ("RH", "0.81", "humidity_pct fraction Guess"),
         ("RH", "81", "humidity_pct % Guess"),
-        ("RH", "181", "-"),
+        ("RH", "281", "-"),
         ("Td", "270", "dewpoint_c K Guess"),
         // The unit of the name goes before.
         ("T [C]", "4.2", "temperature_c °C Guess"),
