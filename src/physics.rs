@@ -5,4 +5,5 @@ pub mod drift;
 pub mod gravity;
 pub mod humidity;
 pub mod hydrostatic;
+pub mod mixing;
 pub mod track;

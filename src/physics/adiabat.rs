@@ -46,7 +46,34 @@ pub fn lifted_c(temperature_c: f64, dewpoint_c: f64, from_hpa: f64, to_hpa: f64)
     if saturated_hpa <= to_hpa {
         return celsius_from_kelvin(kelvin * (to_hpa / from_hpa).powf(KAPPA));
     }
-    // dT/d ln p of a saturated parcel, fourth order in steps of about 1 %.
+    celsius_from_kelvin(along_saturated_k(saturated_k, saturated_hpa, to_hpa))
+}
+
+/// Temperature, °C, on the dry adiabat of a temperature, °C, at 1000 hPa: the
+/// inverse of [`potential_temperature_k`].
+///
+/// `pressure_hpa` above 0.
+#[must_use]
+pub fn dry_c(at_1000_hpa_c: f64, pressure_hpa: f64) -> f64 {
+    let kelvin = kelvin_from_celsius(at_1000_hpa_c);
+    celsius_from_kelvin(kelvin * (pressure_hpa / REFERENCE_HPA).powf(KAPPA))
+}
+
+/// Temperature, °C, on the saturated adiabat (all water falls out) from one
+/// pressure, where it is `temperature_c`, to another, higher up or lower down.
+///
+/// `temperature_c` in °C between −100 and 60, pressures in hPa above 0. The
+/// adiabat through a temperature at 1000 hPa has `from_hpa` 1000.
+#[must_use]
+pub fn saturated_c(temperature_c: f64, from_hpa: f64, to_hpa: f64) -> f64 {
+    let kelvin = kelvin_from_celsius(temperature_c);
+    celsius_from_kelvin(along_saturated_k(kelvin, from_hpa, to_hpa))
+}
+
+/// Temperature, K, of a saturated parcel that goes from one pressure, hPa, to
+/// another: dT/d ln p, from the first law with the latent heat of what condenses
+/// (general textbooks), fourth order in 64 steps.
+fn along_saturated_k(from_k: f64, from_hpa: f64, to_hpa: f64) -> f64 {
     let slope = |ln_p: f64, k: f64| {
         let p = ln_p.exp();
         let e = saturation_vapour_pressure_hpa(celsius_from_kelvin(k)).min(0.5 * p);
@@ -54,9 +81,9 @@ pub fn lifted_c(temperature_c: f64, dewpoint_c: f64, from_hpa: f64, to_hpa: f64)
         (DRY * k + LATENT * ratio) / (HEAT + LATENT * LATENT * ratio / (VAPOUR * k * k))
     };
     const STEPS: u32 = 64;
-    let mut ln_p = saturated_hpa.ln();
+    let mut ln_p = from_hpa.ln();
     let step = (to_hpa.ln() - ln_p) / f64::from(STEPS);
-    let mut k = saturated_k;
+    let mut k = from_k;
     for _ in 0..STEPS {
         let a = slope(ln_p, k);
         let b = slope(ln_p + step / 2.0, k + a * step / 2.0);
@@ -65,7 +92,7 @@ pub fn lifted_c(temperature_c: f64, dewpoint_c: f64, from_hpa: f64, to_hpa: f64)
         k += step * (a + 2.0 * b + 2.0 * c + d) / 6.0;
         ln_p += step;
     }
-    celsius_from_kelvin(k)
+    k
 }
 
 #[cfg(test)]
@@ -101,5 +128,44 @@ mod tests {
         assert!(gain(-60.0).abs() < 0.5);
         // Lifting to where it is changes nothing.
         assert!((lifted_c(5.0, 5.0, 850.0, 850.0) - 5.0).abs() < 1e-9);
+    }
+    #[test]
+    fn the_dry_adiabat_is_the_inverse_of_potential_temperature() {
+        // 59.824 °C at 1000 hPa is 332.974 K, 0 °C at 500 hPa (by hand above).
+        assert!(dry_c(59.824, 500.0).abs() < 0.002);
+        for (t, p) in [(-30.0, 1050.0), (12.0, 700.0), (40.0, 10.0)] {
+            let theta = potential_temperature_k(dry_c(t, p), p);
+            assert!((theta - kelvin_from_celsius(t)).abs() < 1e-9, "{t} {p}");
+        }
+    }
+
+    #[test]
+    fn the_saturated_lapse_rate_by_hand() {
+        // General textbooks: Γs = g (1 + L r/(R T)) / (cp + L² r ε/(R T²)).
+        // At 1000 hPa and 20 °C es = 23.37 hPa (Smithsonian tables, from memory), so
+        // r = 0.622 × 23.37 / 976.6 = 0.01488; L r/(R T) = 2.501e6 × 0.01488 /
+        // (287.05 × 293.15) = 0.4423; L² r ε/(R T²) = 6.255e12 × 0.01488 × 0.622 /
+        // (287.05 × 85 937) = 2347. dT/d ln p = R T (1 + 0.4423) / (1004.7 + 2347)
+        // = 84 149 × 1.4423 / 3351.7 = 36.21 K. Over 1000 to 990 hPa, whose
+        // logarithms are 0.010 050 apart: 0.364 K.
+        let cooled = 20.0 - saturated_c(20.0, 1000.0, 990.0);
+        assert!((cooled - 0.364).abs() < 0.002, "{cooled}");
+    }
+
+    #[test]
+    fn a_saturated_adiabat_leads_there_and_back() {
+        for t in [-30.0, 0.0, 20.0, 32.0] {
+            for p in [1050.0, 850.0, 500.0, 200.0] {
+                let there = saturated_c(t, 1000.0, p);
+                assert!((saturated_c(there, p, 1000.0) - t).abs() < 1e-3, "{t} {p}");
+                // Piece by piece it is the same line.
+                let half = saturated_c(t, 1000.0, (1000.0 * p).sqrt());
+                let pieces = saturated_c(half, (1000.0 * p).sqrt(), p);
+                assert!((pieces - there).abs() < 1e-4, "{t} {p}");
+            }
+        }
+        // Saturated air is lifted along it.
+        let lifted = lifted_c(15.0, 15.0, 900.0, 500.0);
+        assert!((saturated_c(15.0, 900.0, 500.0) - lifted).abs() < 0.02);
     }
 }

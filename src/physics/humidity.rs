@@ -27,7 +27,7 @@ const ICE: [f64; 7] = [
 ];
 
 /// Molar mass of water over that of dry air (WMO-No. 8: 0.62198).
-const MASS_RATIO: f64 = 0.621_98;
+pub(super) const MASS_RATIO: f64 = 0.621_98;
 
 /// The humidity, %, whose dew point is stated where a form asks for a dew point
 /// and the sensor gave 0 %, at which none exists (our decision, no source).

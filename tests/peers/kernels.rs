@@ -3,13 +3,14 @@
 
 use std::io::{self, BufRead as _, Write as _};
 
-use fivefig::physics::adiabat::{lifted_c, potential_temperature_k};
+use fivefig::physics::adiabat::{dry_c, lifted_c, potential_temperature_k, saturated_c};
 use fivefig::physics::gravity::{altitude_m, geopotential_gpm};
 use fivefig::physics::humidity::{
     dewpoint_c, relative_humidity_pct, saturation_vapour_pressure_hpa,
     saturation_vapour_pressure_over_ice_hpa, virtual_temperature_k,
 };
 use fivefig::physics::hydrostatic::thickness_gpm;
+use fivefig::physics::mixing::{dewpoint_of_ratio_c, mixing_ratio_g_kg};
 
 /// One line's answer; `None` when the line is no question.
 fn answer(line: &str) -> Option<f64> {
@@ -28,6 +29,10 @@ fn answer(line: &str) -> Option<f64> {
         ("potential_temperature_k", &[t, p]) => Some(potential_temperature_k(t, p)),
         ("virtual_temperature_k", &[t, td, p]) => Some(virtual_temperature_k(t, Some(td), p)),
         ("lifted_c", &[t, td, p0, p1]) => Some(lifted_c(t, td, p0, p1)),
+        ("dry_c", &[t, p]) => Some(dry_c(t, p)),
+        ("saturated_c", &[t, p0, p1]) => Some(saturated_c(t, p0, p1)),
+        ("mixing_ratio_g_kg", &[td, p]) => mixing_ratio_g_kg(td, p),
+        ("dewpoint_of_ratio_c", &[r, p]) => dewpoint_of_ratio_c(r, p),
         ("thickness_gpm", &[p0, tv0, p1, tv1]) => Some(thickness_gpm((p0, tv0), (p1, tv1))),
         _ => None,
     }

@@ -151,6 +151,77 @@ hold(
     {"T": t, "T-Td": spread, "p": p},
 )
 
+# The lines of the aerological diagram. Dry adiabats through temperatures at
+# 1000 hPa.
+t, p = (a.ravel() for a in np.meshgrid(np.arange(-60, 601, 20.0), np.geomspace(5, 1050, 60)))
+hold(
+    "dry adiabat",
+    ours("dry_c", t, p),
+    np.array(
+        [
+            mpcalc.dry_lapse(at * units.hPa, warm * units.degC, 1000 * units.hPa)
+            .to("degC")
+            .magnitude
+            for warm, at in zip(t, p)
+        ]
+    ),
+    0.05,
+    "K",
+    {"T(1000)": t, "p": p},
+)
+
+# Saturated adiabats through temperatures at 1000 hPa, up to 200 hPa and down to
+# 1050 hPa.
+p = np.concatenate([np.geomspace(1000, 200, 33), [1025.0, 1050.0]])
+t = np.arange(-20, 33, 4.0)
+peer = np.array(
+    [
+        np.concatenate(
+            [
+                mpcalc.moist_lapse(p[:33] * units.hPa, warm * units.degC).to("degC").magnitude,
+                mpcalc.moist_lapse(
+                    p[33:] * units.hPa, warm * units.degC, reference_pressure=1000 * units.hPa
+                )
+                .to("degC")
+                .magnitude,
+            ]
+        )
+        for warm in t
+    ]
+).ravel()
+grid_t, grid_p = np.repeat(t, len(p)), np.tile(p, len(t))
+hold(
+    "saturated adiabat",
+    ours("saturated_c", grid_t, np.full_like(grid_p, 1000.0), grid_p),
+    peer,
+    0.1,
+    "K",
+    {"T(1000)": grid_t, "p": grid_p},
+)
+
+# Mixing ratio, and the dew point of one.
+t, p = (a.ravel() for a in np.meshgrid(np.arange(-40, 36, 2.5), np.geomspace(150, 1050, 20)))
+ratio = mpcalc.saturation_mixing_ratio(p * units.hPa, t * units.degC).to("g/kg").magnitude
+keep = (ratio > 0) & (ratio < 100)
+t, p, ratio = t[keep], p[keep], ratio[keep]
+hold(
+    "mixing ratio",
+    ours("mixing_ratio_g_kg", t, p),
+    ratio,
+    0.5,
+    "%",
+    {"Td": t, "p": p},
+    relative=True,
+)
+hold(
+    "dew point of a mixing ratio",
+    ours("dewpoint_of_ratio_c", ratio, p),
+    t,
+    0.1,
+    "K",
+    {"r": ratio, "p": p},
+)
+
 # Hydrostatic thickness of a moist column, layer by layer.
 p = np.geomspace(1010, 200, 400)
 t = 25 - 6.5 * 8.0 * np.log(1010 / p)
