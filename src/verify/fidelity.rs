@@ -12,7 +12,7 @@ use crate::finding::{Finding, Place};
 use crate::levels::{Column, Counts, Grid, shorter_arc, tolerance};
 use crate::physics::humidity::relative_humidity_pct;
 use crate::quantity::trim;
-use crate::sounding::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles};
+use crate::sounding::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles, Wind};
 use crate::tables::{level_manner, limits};
 
 /// What is held against a limit.
@@ -135,13 +135,7 @@ pub struct Fidelity {
 /// counts are left to [`crate::levels::count`].
 #[must_use]
 pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Report) -> Fidelity {
-    let mut column = Column::new(profile, coding);
-    if profile.axis == Axis::Height {
-        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
-            PilotLevels::Height500 => 500.0,
-            _ => 300.0,
-        });
-    }
+    let column = column(profile, coding);
     let before = departures(&column, chosen);
     let after = departures(&column, coded);
     let departures = Quantity::ALL
@@ -158,6 +152,18 @@ pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Rep
         departures,
         counts: None,
     }
+}
+
+/// The columns of a profile, on the grid that its levels are coded on.
+fn column(profile: &Profile, coding: &Coding) -> Column {
+    let mut column = Column::new(profile, coding);
+    if profile.axis == Axis::Height {
+        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
+            PilotLevels::Height500 => 500.0,
+            _ => 300.0,
+        });
+    }
+    column
 }
 
 impl Fidelity {
@@ -360,38 +366,95 @@ fn walk(column: &Column, points: &[Point], mut visit: impl FnMut(usize, &Point, 
     }
 }
 
-/// Departures in the order of [`Quantity::ALL`].
-fn departures(column: &Column, report: &Report) -> [Departures; 5] {
-    let mut sums = [Sum::default(); 5];
-    let [low, aloft, humidity, direction, speed] = &mut sums;
+/// What a report says at one row of the profile, on its straight lines in ln p
+/// (in height where there is no pressure); `None` beyond its outermost levels and
+/// where a level has no value.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Rebuilt {
+    /// Temperature, °C.
+    pub temperature_c: Option<f64>,
+    /// The greatest departure of temperature that the rules allow there, K.
+    pub temperature_limit_k: Option<f64>,
+    /// Relative humidity over water, %.
+    pub humidity_pct: Option<f64>,
+    /// Wind.
+    pub wind: Option<Wind>,
+    /// Whether a departure of direction counts: not where both winds are light.
+    pub direction_counts: bool,
+}
+
+/// The curves that the significant levels of a report draw, at every row of a
+/// profile: the same that [`fidelity`] holds the rows against.
+#[must_use]
+pub fn rebuilt(profile: &Profile, coding: &Coding, report: &Report) -> Vec<Rebuilt> {
+    let column = column(profile, coding);
+    let mut rows = vec![Rebuilt::default(); profile.rows.len()];
+    let known = |value: f64| Some(value).filter(|v| v.is_finite());
+    thermal(&column, report, |k, t, u, limit| {
+        if let Some(row) = rows.get_mut(k) {
+            row.temperature_c = known(t);
+            row.temperature_limit_k = known(limit);
+            row.humidity_pct = known(u);
+        }
+    });
+    winds(&column, report, |k, dir, speed_ms| {
+        let own = column.speed.get(k).copied().unwrap_or(f64::NAN);
+        if let Some(row) = rows.get_mut(k) {
+            row.wind = known(dir).zip(known(speed_ms)).map(|(dir, speed_ms)| Wind {
+                dir_deg: dir.rem_euclid(360.0),
+                speed_ms,
+            });
+            row.direction_counts = tolerance::direction_counts(own, speed_ms);
+        }
+    });
+    rows
+}
+
+/// Calls `visit` for every row that the thermal levels reach: number, temperature
+/// °C, humidity %, and the limit of temperature, K.
+fn thermal(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64, f64)) {
     let tropopause = report
         .levels
         .iter()
         .find(|l| l.roles.any(Roles::TROPOPAUSE))
         .and_then(|l| l.row.pressure_hpa);
+    let levels = points(report, column, Roles::SIG_T_OR_U);
+    walk(column, &levels, |k, a, b, w| {
+        let limit = tolerance::temperature_k(a.p, tropopause);
+        visit(k, a.t + (b.t - a.t) * w, a.u + (b.u - a.u) * w, limit);
+    });
+}
+
+/// The same for the levels of wind: number, direction in degrees (not brought to
+/// 0 to 360), speed m/s.
+fn winds(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64)) {
+    let levels = points(report, column, Roles::SIG_WIND | Roles::REGIONAL);
+    walk(column, &levels, |k, a, b, w| {
+        let dir = a.dir + shorter_arc(b.dir - a.dir) * w;
+        visit(k, dir, a.speed + (b.speed - a.speed) * w);
+    });
+}
+
+/// Departures in the order of [`Quantity::ALL`].
+fn departures(column: &Column, report: &Report) -> [Departures; 5] {
+    let mut sums = [Sum::default(); 5];
+    let [low, aloft, humidity, direction, speed] = &mut sums;
     let own = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
     let lim = limits();
-    let thermal = points(report, column, Roles::SIG_T_OR_U);
-    walk(column, &thermal, |k, a, b, w| {
+    thermal(column, report, |k, t, u, limit| {
         let p = own(&column.p, k);
-        let limit = tolerance::temperature_k(a.p, tropopause);
         let sum = if limit > lim.temperature_low_k {
             &mut *aloft
         } else {
             &mut *low
         };
-        let t = a.t + (b.t - a.t) * w;
         sum.add((own(&column.t, k) - t).abs(), limit, k, p);
-        let u = a.u + (b.u - a.u) * w;
         humidity.add((own(&column.u, k) - u).abs(), lim.humidity_pct, k, p);
     });
-    let winds = points(report, column, Roles::SIG_WIND | Roles::REGIONAL);
-    walk(column, &winds, |k, a, b, w| {
+    winds(column, report, |k, dir, s| {
         let p = own(&column.p, k);
-        let s = a.speed + (b.speed - a.speed) * w;
         speed.add((own(&column.speed, k) - s).abs(), lim.wind_speed_ms, k, p);
         if tolerance::direction_counts(own(&column.speed, k), s) {
-            let dir = a.dir + shorter_arc(b.dir - a.dir) * w;
             let off = shorter_arc(own(&column.dir, k) - dir).abs();
             direction.add(off, lim.wind_direction_deg, k, p);
         }
