@@ -9,6 +9,7 @@ pub mod bufr;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod code;
+pub mod draw;
 pub mod figure;
 pub mod finding;
 pub mod json;
