@@ -4,6 +4,7 @@ mod check;
 mod columns;
 mod compare;
 mod decode;
+mod draw;
 mod encode;
 mod flight;
 mod flights;
@@ -48,6 +49,8 @@ enum Command {
         #[arg(long, value_enum, default_value_t)]
         to: LevelsForm,
     },
+    /// Draw a flight and what is reported of it as a diagram in SVG
+    Draw(draw::DrawArgs),
     /// Read a message strictly, in groups, JSON or BUFR, and write it again
     ///
     /// Exit code 1 when something in it is an error; what could be read is written
@@ -290,6 +293,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             Ok(0)
         }
         Command::Encode(asked) => encode::encode(asked),
+        Command::Draw(asked) => draw::draw(&asked),
         Command::Nil(asked) => encode::nil(&asked),
         Command::Profile(asked) => profile::profile(&asked),
         Command::Columns(asked) => columns::columns(&asked),

@@ -223,7 +223,7 @@ fn merged(
 
 /// A flight as read, and what was coded from it.
 pub(super) struct Prepared {
-    ascent: Profile,
+    pub(super) ascent: Profile,
     pub(super) report: Report,
     /// `None` for a descent, which has no text code.
     pub(super) message: Option<Message>,
