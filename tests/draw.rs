@@ -111,13 +111,18 @@ fn attribute(node: Node<'_, '_>, name: &str) -> f64 {
         .unwrap()
 }
 
-/// The box of a text, each character as wide as 0.6 of the size of the font, which
-/// is wider than the mean of any common sans-serif; left, top, right, bottom.
+/// The box of a text, each character as wide as 0.6 of the size of the font (0.68
+/// where it is bold), which is wider than the mean of any common sans-serif; left,
+/// top, right, bottom.
 fn text_box(node: Node<'_, '_>) -> [f64; 4] {
     let (x, y) = (attribute(node, "x"), attribute(node, "y"));
     let size = attribute(node, "font-size");
     let letters = node.text().unwrap().chars().count();
-    let width = 0.6 * size * f64::from(u32::try_from(letters).unwrap());
+    let em = match node.attribute("class") {
+        Some("b") => 0.68,
+        _ => 0.6,
+    };
+    let width = em * size * f64::from(u32::try_from(letters).unwrap());
     let left = match node.attribute("text-anchor") {
         None => x,
         Some("middle") => x - width / 2.0,

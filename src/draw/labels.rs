@@ -5,6 +5,10 @@
 /// wider than the mean of any common sans-serif.
 const EM_PER_CHAR: f64 = 0.6;
 
+/// The class of bold text, and the same for it.
+const BOLD: &str = "b";
+const EM_PER_BOLD: f64 = 0.68;
+
 /// Above and below the base line, in units of the size of the font.
 const ASCENT: f64 = 0.8;
 const DESCENT: f64 = 0.22;
@@ -110,19 +114,28 @@ pub(super) struct Placed {
     pub stand: Stand,
 }
 
-/// Width of a text.
-pub(super) fn width(text: &str, size: f64) -> f64 {
+/// Width of a text of a class.
+pub(super) fn width(text: &str, size: f64, class: &str) -> f64 {
+    let narrow = em(class);
     let ems: f64 = text
         .chars()
         // Wide scripts are as wide as they are high.
-        .map(|c| if c < '\u{2E80}' { EM_PER_CHAR } else { 1.0 })
+        .map(|c| if c < '\u{2E80}' { narrow } else { 1.0 })
         .sum();
     ems * size
 }
 
+fn em(class: &str) -> f64 {
+    if class == BOLD {
+        EM_PER_BOLD
+    } else {
+        EM_PER_CHAR
+    }
+}
+
 /// The box of a text.
-pub(super) fn area(text: &str, size: f64, (x, y, anchor): Stand) -> Area {
-    let width = width(text, size);
+pub(super) fn area(text: &str, size: f64, class: &str, (x, y, anchor): Stand) -> Area {
+    let width = width(text, size, class);
     let left = match anchor {
         Anchor::Start => x,
         Anchor::Middle => x - width / 2.0,
@@ -132,15 +145,15 @@ pub(super) fn area(text: &str, size: f64, (x, y, anchor): Stand) -> Area {
 }
 
 /// A text cut to a width, with an ellipsis where something is gone.
-pub(super) fn cut(text: &str, size: f64, room: f64) -> String {
-    if width(text, size) <= room {
+pub(super) fn cut(text: &str, size: f64, class: &str, room: f64) -> String {
+    if width(text, size, class) <= room {
         return text.to_owned();
     }
     let mut short = String::new();
     for c in text.chars() {
         let mut longer = short.clone();
         longer.push(c);
-        if width(&longer, size) + EM_PER_CHAR * size > room {
+        if width(&longer, size, class) + em(class) * size > room {
             break;
         }
         short = longer;
@@ -158,7 +171,7 @@ pub(super) fn place(mut labels: Vec<Label>, hard: &[Area], soft: &[Area]) -> Vec
         let free = label
             .stands
             .iter()
-            .map(|&stand| (stand, area(&label.text, label.size, stand)))
+            .map(|&stand| (stand, area(&label.text, label.size, label.class, stand)))
             .filter(|(_, own)| own.is_within(&label.within))
             .filter(|(_, own)| !taken.iter().any(|other| other.meets(&own.wider(APART))));
         let hits = |own: &Area| soft.iter().filter(|other| other.meets(own)).count();
@@ -198,10 +211,12 @@ mod tests {
     #[test]
     fn a_box_by_hand() {
         // Four characters of 6 units; 8 above and 2.2 below the base line.
-        let own = area("1000", 10.0, (50.0, 20.0, Anchor::End));
+        let own = area("1000", 10.0, "", (50.0, 20.0, Anchor::End));
         assert_eq!(own, Area::new(26.0, 12.0, 50.0, 22.2));
-        let middle = area("1000", 10.0, (50.0, 20.0, Anchor::Middle));
+        let middle = area("1000", 10.0, "", (50.0, 20.0, Anchor::Middle));
         assert_eq!((middle.left, middle.right), (38.0, 62.0));
+        // Bold: 6.8 units each.
+        assert!((width("1000", 10.0, "b") - 27.2).abs() < 1e-9);
     }
 
     #[test]
@@ -241,9 +256,9 @@ mod tests {
 
     #[test]
     fn a_long_text_is_cut() {
-        assert_eq!(cut("short", 10.0, 30.0), "short");
+        assert_eq!(cut("short", 10.0, "", 30.0), "short");
         // 8 characters of 6 units, room for 5: four and the ellipsis.
-        assert_eq!(cut("abcdefgh", 10.0, 30.0), "abcd…");
-        assert_eq!(width("観測", 10.0), 20.0);
+        assert_eq!(cut("abcdefgh", 10.0, "", 30.0), "abcd…");
+        assert_eq!(width("観測", 10.0, ""), 20.0);
     }
 }

@@ -140,7 +140,7 @@ pub(super) fn fidelity(page: &mut Page, data: &Data<'_>, fidelity: &Fidelity, le
     }
     y += LINE;
     for text in super::words::counts(data) {
-        page.fixed("soft", &cut(&text, SMALL, 400.0), (left, y + 4.0));
+        page.fixed("soft", &cut(&text, SMALL, "soft", 400.0), (left, y + 4.0));
         y += LINE * 0.85;
     }
 }

@@ -14,9 +14,9 @@ pub(super) fn heading(page: &mut Page, data: &Data<'_>) {
     let at: Spot = (12.0, 31.0);
     let room = sheet().right - at.0;
     let start = super::labels::Anchor::Start;
-    let title = cut(&title(data), LARGE, room);
+    let title = cut(&title(data), LARGE, "b", room);
     page.text("b", LARGE, 0, &title, &[(at.0, at.1, start)]);
-    let second = cut(&second(data), PLAIN, room);
+    let second = cut(&second(data), PLAIN, "soft", room);
     page.text("soft", PLAIN, 0, &second, &[(at.0, at.1 + 20.0, start)]);
 }
 
