@@ -1,8 +1,8 @@
 //! Colours and line styles, for light and for dark.
 //!
 //! Coloured lines have the hues of M. Okabe and K. Ito, 2008, Color Universal
-//! Design, which people of any colour vision tell apart; no two kinds of line
-//! differ by colour alone.
+//! Design, which people of any colour vision tell apart (lighter on dark, darker
+//! as text); no two kinds of line differ by colour alone.
 
 use std::fmt::Write as _;
 
