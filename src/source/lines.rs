@@ -10,33 +10,44 @@ const MAX_LINE: usize = 1 << 20;
 /// Most columns.
 pub(super) const MAX_COLUMNS: usize = 1000;
 
-/// The lines of a file as octets.
-type Octets<'a> = std::slice::Split<'a, u8, fn(&u8) -> bool>;
-
 /// The lines that are neither blank nor a comment, each with its number from 1.
 pub(super) struct Lines<'a> {
     name: &'a str,
-    lines: std::iter::Enumerate<Octets<'a>>,
+    /// What comes after the lines so far; `None` behind the last.
+    rest: Option<&'a [u8]>,
+    /// Lines so far.
+    count: usize,
     back: Option<(usize, &'a str)>,
-}
-
-fn is_feed(octet: &u8) -> bool {
-    *octet == b'\n'
 }
 
 impl<'a> Lines<'a> {
     /// The lines below the first so many of a file, which may hold anything.
     pub(super) fn below(bytes: &'a [u8], name: &'a str, skip: usize) -> Self {
-        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-        let mut lines = bytes.split(is_feed as fn(&u8) -> bool).enumerate();
-        if let Some(last) = skip.checked_sub(1) {
-            lines.nth(last);
-        }
-        Self {
+        let mut lines = Self {
             name,
-            lines,
+            rest: Some(bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes)),
+            count: 0,
             back: None,
+        };
+        for _ in 0..skip {
+            if lines.octets().is_none() {
+                break;
+            }
         }
+        lines
+    }
+
+    /// The next line as it stands.
+    fn octets(&mut self) -> Option<&'a [u8]> {
+        let rest = self.rest?;
+        self.count += 1;
+        let Some(end) = rest.iter().position(|&b| b == b'\n') else {
+            self.rest = None;
+            return Some(rest);
+        };
+        let (line, after) = rest.split_at(end);
+        self.rest = after.get(1..);
+        Some(line)
     }
 
     /// The next line.
@@ -47,8 +58,8 @@ impl<'a> Lines<'a> {
         if let Some(line) = self.back.take() {
             return Ok(Some(line));
         }
-        for (index, line) in &mut self.lines {
-            let number = index + 1;
+        while let Some(line) = self.octets() {
+            let number = self.count;
             let line = text_of(line, self.name, number)?;
             if !line.trim().is_empty() && !line.trim_start().starts_with('#') {
                 return Ok(Some((number, line)));
