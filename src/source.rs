@@ -92,14 +92,16 @@ pub struct Taken {
 /// The format of a file, by its first octets.
 #[must_use]
 pub fn detect(bytes: &[u8]) -> Format {
-    if bufr::is_bufr(bytes) {
+    // Its signature is the first octets; BUFR may stand anywhere near the beginning,
+    // and the word in an attribute.
+    if netcdf::is_netcdf(bytes) {
+        Format::NetCdf
+    } else if bufr::is_bufr(bytes) {
         Format::Bufr
     } else if igra::is_igra(bytes) {
         Format::Igra
     } else if jsonl::is_jsonl(bytes) {
         Format::Jsonl
-    } else if netcdf::is_netcdf(bytes) {
-        Format::NetCdf
     } else {
         Format::Text
     }
@@ -154,6 +156,9 @@ pub fn columns(
 ) -> Result<Option<Columns>, SourceError> {
     if format == Format::Text && number.is_none() {
         return survey::columns(bytes, name, reading).map(Some);
+    }
+    if format == Format::NetCdf {
+        return netcdf::columns(bytes, name, number, reading).map(Some);
     }
     let contents = read(bytes, name, format, number, reading)?;
     Ok((!contents.columns.is_empty()).then_some(Columns {

@@ -44,7 +44,7 @@ mod units;
 #[cfg(feature = "netcdf")]
 mod values;
 
-use super::{Contents, SourceError, Taken};
+use super::{Columns, Contents, SourceError};
 use crate::sounding::Reading;
 
 /// Whether the start of a file is that of NetCDF: `CDF` with version 1, 2 or 5, or
@@ -78,7 +78,8 @@ pub fn read(
     rows::contents(&file, number, reading)
 }
 
-/// What each variable is taken for, also where that is not enough for a profile.
+/// What each variable is taken for, also where that is not enough for a profile, with
+/// guesses for those of which nothing is known.
 ///
 /// # Errors
 /// As [`read`], but for missing variables and values out of bounds.
@@ -88,7 +89,7 @@ pub fn columns(
     name: &str,
     number: Option<usize>,
     reading: &Reading,
-) -> Result<Vec<Taken>, SourceError> {
+) -> Result<Columns, SourceError> {
     let file = file::File::open(bytes, name)?;
     rows::columns(&file, number, reading)
 }
@@ -112,7 +113,7 @@ pub fn columns(
     name: &str,
     _: Option<usize>,
     _: &Reading,
-) -> Result<Vec<Taken>, SourceError> {
+) -> Result<Columns, SourceError> {
     Err(not_built(name))
 }
 

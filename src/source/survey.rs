@@ -47,7 +47,9 @@ impl Columns {
         }
         let mut lines = String::new();
         for taken in &self.columns {
-            let Some((name, by)) = taken.ours.filter(|(name, _)| *name != FLAGS) else {
+            // What attributes of the file say needs no word.
+            let wanted = |(name, by): &(&str, By)| *name != FLAGS && *by != By::Attribute;
+            let Some((name, by)) = taken.ours.filter(wanted) else {
                 continue;
             };
             let own = KNOWN.iter().find(|k| k.name == name);

@@ -11,9 +11,6 @@ const MAX_FILE: usize = 256 << 20;
 const MAX_VARIABLES: usize = 2000;
 /// Most rows of one profile.
 pub(super) const MAX_ROWS: u64 = 2_000_000;
-/// Octets of an HDF5 file cannot stand for more than so many each: deflate does not
-/// reach 1032 (zlib, technical details).
-const MOST_INFLATED: u64 = 1032;
 /// Most that one read, or one chunk, may take in memory, octets.
 const MAX_READ: usize = 64 << 20;
 /// Most names that a message repeats.
@@ -95,11 +92,13 @@ impl<'a> File<'a> {
         count: u64,
     ) -> Result<Vec<f64>, SourceError> {
         let size = variable.dtype.size().unwrap_or(8) as u64;
-        let most = match self.inner.format() {
-            NcFormat::Nc4 | NcFormat::Nc4Classic => self.octets.saturating_mul(MOST_INFLATED),
-            _ => self.octets,
+        // Packed by deflate, a value a row still takes an octet of its file: rows of a
+        // flight are not all alike. What claims more is refused before it is read.
+        let least = match self.inner.format() {
+            NcFormat::Nc4 | NcFormat::Nc4Classic => count,
+            _ => count.saturating_mul(size),
         };
-        if count.saturating_mul(size) > most || count > MAX_ROWS {
+        if least > self.octets || count > MAX_ROWS {
             return self.fail(format!(
                 "variable `{}` would have {count} values, more than a file of {} octets can hold; it is cut off or damaged",
                 shown(&variable.name),

@@ -2,15 +2,16 @@
 
 use netcdf_reader::{NcSliceInfo, NcVariable};
 
-use super::super::columns::{KNOWN, Known, shown};
-use super::super::{By, Contents, RawProfile, RawRow, SourceError, Taken};
+use super::super::columns::{self, KNOWN, Known, shown};
+use super::super::unit::Unit;
+use super::super::{By, Columns, Contents, RawProfile, RawRow, SourceError, Taken};
 use super::attributes;
 use super::file::File;
 use super::find::{self, Candidate};
 use super::layout::{self, Layout, QUANTITIES, Shape};
 use super::station;
 use super::time::{self, TimeUnit};
-use super::units::{self, Convert};
+use super::units;
 use super::values::{self, Values};
 use crate::finding::{Finding, Place};
 use crate::quantity::snap;
@@ -31,7 +32,7 @@ pub(super) struct Chosen {
 
 /// How the numbers of a column become ours.
 enum Scale {
-    Unit(Convert),
+    Unit(&'static Unit),
     Time(TimeUnit),
 }
 
@@ -73,7 +74,8 @@ pub(super) fn contents(
     }
     let once = station::once(&reader)?;
     raw.start = raw.start.or(once.start);
-    let sheet = station::sheet(&reader, &once, raw.start, &mut findings);
+    let ellipsoid = chosen.iter().any(|c| reader.above_ellipsoid(c));
+    let sheet = station::sheet(&reader, &once, raw.start, ellipsoid, &mut findings);
     reader.tell_unused(&chosen, &once, &mut findings);
     taken.extend(reader.others(&chosen, &once));
     taken.sort_by_key(|t| t.number);
@@ -91,9 +93,10 @@ pub(super) fn columns(
     file: &File<'_>,
     number: Option<usize>,
     reading: &Reading,
-) -> Result<Vec<Taken>, SourceError> {
+) -> Result<Columns, SourceError> {
     let reader = Reader::new(file, number, reading)?;
-    let chosen = reader.columns(&mut Vec::new())?;
+    let mut findings = Vec::new();
+    let chosen = reader.columns(&mut findings)?;
     let mut taken: Vec<Taken> = (chosen.iter())
         .filter_map(|c| {
             let read = reader.read(c).ok();
@@ -103,7 +106,13 @@ pub(super) fn columns(
     let once = station::once(&reader)?;
     taken.extend(reader.others(&chosen, &once));
     taken.sort_by_key(|t| t.number);
-    Ok(taken)
+    reader.guess(&mut taken);
+    Ok(Columns {
+        columns: taken,
+        rows: usize::try_from(reader.layout.width()).unwrap_or(usize::MAX),
+        findings,
+        ..Columns::default()
+    })
 }
 
 impl<'a> Reader<'a> {
@@ -131,36 +140,26 @@ impl<'a> Reader<'a> {
                 None => self.unit_alone(known)?,
             }
         }
-        let has = |name: &str| chosen.iter().any(|c| c.known.name == name);
-        let other = has("pressure_hpa") || has("height_gpm");
-        let ellipsoid = chosen.iter().position(|c| {
-            c.by == By::Attribute
-                && self.attribute(c.at, "standard_name").as_deref() == Some(ELLIPSOID)
-        });
-        if let Some(at) = ellipsoid {
-            findings.push(self.tell_ellipsoid(chosen.get(at), other));
-            if other {
-                chosen.remove(at);
-            }
+        // Heights above the sea are before heights above the ellipsoid.
+        let geopotential = chosen.iter().any(|c| c.known.name == "height_gpm");
+        let of_ellipsoid = |c: &Chosen| c.by == By::Attribute && self.above_ellipsoid(c);
+        let ellipsoid = chosen.iter().find(|c| geopotential && of_ellipsoid(c));
+        if let Some(column) = ellipsoid {
+            let what = format!(
+                "variable `{}` is a height above the ellipsoid, and geopotential height is there: not used",
+                self.name(column.at)
+            );
+            let place = Place::default().in_file(self.file.name);
+            findings.push(Finding::info("ellipsoid-height", place, what));
         }
+        chosen.retain(|c| !(geopotential && of_ellipsoid(c)));
         Ok(chosen)
     }
 
-    fn tell_ellipsoid(&self, column: Option<&Chosen>, other: bool) -> Finding {
-        let name = column.map_or_else(String::new, |c| self.name(c.at));
-        let place = Place::default().in_file(self.file.name);
-        if other {
-            let what = format!(
-                "variable `{name}` is a height above the ellipsoid, not above the sea: not used"
-            );
-            Finding::info("ellipsoid-height", place, what)
-                .allowed("name it under [columns] altitude_m to use it all the same")
-        } else {
-            let what = format!(
-                "variable `{name}` is a height above the ellipsoid and the only coordinate: taken as height above the sea, from which it may differ by 100 m"
-            );
-            Finding::warning("ellipsoid-height", place, what)
-        }
+    /// Whether a column is one of heights above the ellipsoid.
+    fn above_ellipsoid(&self, column: &Chosen) -> bool {
+        column.known.name == "altitude_m"
+            && self.attribute(column.at, "standard_name").as_deref() == Some(ELLIPSOID)
     }
 
     /// The variable of a column: by the sheet, by attributes, by our name.
@@ -176,9 +175,19 @@ impl<'a> Reader<'a> {
                 match self.variable(c.at).map(|v| self.layout.shape(v)) {
                     Some(Shape::Rows(selection)) => along.push((c, selection)),
                     Some(Shape::Other) => other = other.or(Some(c)),
-                    Some(Shape::Once(_)) if by == By::Sheet => return Ok(None),
+                    Some(Shape::Once(_)) if by == By::Sheet => {
+                        // The station's, unless a profile is nothing without rows of it.
+                        if QUANTITIES.contains(&known.name) && known.name != "altitude_m" {
+                            other = other.or(Some(c));
+                        } else {
+                            return Ok(None);
+                        }
+                    }
                     _ => {}
                 }
+            }
+            if by == By::Sheet && other.is_some() {
+                break;
             }
             let least = along.iter().map(|(c, _)| c.rank).min();
             along.retain(|(c, _)| Some(c.rank) == least);
@@ -287,7 +296,10 @@ impl<'a> Reader<'a> {
         }
         taken.extend(self.taken(column.at, Some((column.known.name, column.by)), Some(&read)));
         let ours = match scale {
-            Scale::Unit(convert) => read.values.iter().map(|v| v.map(convert)).collect(),
+            Scale::Unit(unit) => {
+                let ours = |v: f64| units::ours(unit, v);
+                read.values.iter().map(|v| v.map(ours)).collect()
+            }
             Scale::Time(unit) => {
                 let times = self.times(column.at, unit, &read.values, findings)?;
                 raw.start = times.start;
@@ -377,19 +389,30 @@ impl<'a> Reader<'a> {
                     if is_time { time::ALLOWED.to_owned() } else { units::allowed(known) }
                 ));
             }
-            return Ok(match is_time {
-                true => Scale::Time(TimeUnit {
-                    seconds: 1.0,
-                    epoch: None,
-                }),
-                false => Scale::Unit(|v| v),
-            });
+            let elapsed = TimeUnit {
+                seconds: 1.0,
+                epoch: None,
+            };
+            return match known.units.first() {
+                Some(own) if !is_time => Ok(Scale::Unit(own)),
+                _ => Ok(Scale::Time(elapsed)),
+            };
         };
         if is_time {
             return self.time_unit(at, &unit).map(Scale::Time);
         }
-        match units::find(known, &unit) {
-            Some(convert) => Ok(Scale::Unit(convert)),
+        let given = self.reading.columns.get(known.name);
+        match columns::unit(known, &unit) {
+            Some(unit) => Ok(Scale::Unit(unit)),
+            None if given.is_some_and(|g| g.unit.is_some()) => Err(SourceError::Column {
+                name: self.file.name.to_owned(),
+                ours: known.name.to_owned(),
+                what: format!(
+                    "unknown unit `{}`; it may be {}",
+                    shown(&unit),
+                    units::allowed(known)
+                ),
+            }),
             None => self.file.fail(format!(
                 "variable `{}`, attribute units: `{}` is no unit of {} ({}); `{} = {{ column = \"{}\", unit = \"…\" }}` under [columns] in the sheet overrides it",
                 self.name(at),

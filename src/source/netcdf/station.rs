@@ -3,7 +3,7 @@
 use jiff::civil::DateTime;
 use netcdf_reader::{NcSliceInfo, NcType};
 
-use super::super::SourceError;
+use super::super::{SourceError, columns};
 use super::attributes;
 use super::find;
 use super::layout::Shape;
@@ -31,10 +31,7 @@ pub(super) struct Once {
 /// Reads them. A place that two variables give is not taken; what cannot be read is
 /// left to the sheet, but a time that is given is held to its unit.
 pub(super) fn once(reader: &Reader<'_>) -> Result<Once, SourceError> {
-    let mut once = Once {
-        latitude_deg: None,
-        ..Once::default()
-    };
+    let mut once = Once::default();
     once.latitude_deg = number(reader, "latitude_deg", &mut once.used);
     once.longitude_deg = number(reader, "longitude_deg", &mut once.used);
     // The height of the surface before that of the platform.
@@ -79,12 +76,12 @@ fn number(
             let variable = reader.variable(at)?;
             let read = values::read(reader.file, variable, &selection, 1).ok()?;
             let value = read.values.first().copied().flatten()?;
-            let convert = match reader.unit(known, at) {
-                Some(unit) => units::find(known, &unit)?,
-                None => |v| v,
+            let unit = match reader.unit(known, at) {
+                Some(unit) => columns::unit(known, &unit)?,
+                None => known.units.first()?,
             };
             used.push((at, column));
-            convert(value)
+            units::ours(unit, value)
         }
         None => {
             let names = crate::tables::cf_names()
@@ -141,11 +138,13 @@ fn station(reader: &Reader<'_>, used: &mut Vec<(usize, &'static str)>) -> Option
     text.or_else(|| of_file("platform_id"))
 }
 
-/// The sheet a file brings; `None` when it says nothing of station and flight.
+/// The sheet a file brings: station, release, and whether heights are above the
+/// ellipsoid; `None` when it says nothing of these.
 pub(super) fn sheet(
     reader: &Reader<'_>,
     once: &Once,
     start: Option<DateTime>,
+    ellipsoid: bool,
     findings: &mut Vec<Finding>,
 ) -> Option<String> {
     let mut context = Context::default();
@@ -162,14 +161,17 @@ pub(super) fn sheet(
         _ => {}
     }
     context.flight.release = start;
-    if context.station == Context::default().station && start.is_none() {
+    if context.station == Context::default().station && start.is_none() && !ellipsoid {
         return None;
     }
-    let (sheet, left_out) = sheet::print(&context);
+    let (mut sheet, left_out) = sheet::print(&context);
     for key in left_out {
         let what = format!("{key} of the file is nothing a sheet may say: left out");
         let place = Place::key(&key).in_file(reader.file.name);
         findings.push(Finding::info("not-for-a-sheet", place, what));
+    }
+    if ellipsoid {
+        sheet.push_str("\n[profile]\nheight_reference = \"ellipsoid\"\n");
     }
     Some(sheet)
 }

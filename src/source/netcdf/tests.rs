@@ -156,6 +156,9 @@ fn formats_are_known_by_their_first_octets() {
         assert!(!is_netcdf(start));
         assert_eq!(detect(start), Format::Text);
     }
+    // The word in an attribute makes no BUFR of it.
+    let converted = ascent().global("source", "BUFR");
+    assert_eq!(detect(&converted.bytes()), Format::NetCdf);
     let error = read(b"time_s,pressure_hpa\n", "f.csv", None, &Reading::default()).unwrap_err();
     assert!(
         error.to_string().starts_with("f.csv: not NetCDF"),
@@ -287,17 +290,21 @@ fn wrong_units_name_variable_and_value() {
     file.of("t").attributes[1].1 = "rankine".into();
     assert_eq!(
         refusal(&file, ""),
-        "f.nc: variable `t`, attribute units: `rankine` is no unit of temperature_c (degC, K); \
+        "f.nc: variable `t`, attribute units: `rankine` is no unit of temperature_c (°C, K); \
          `temperature_c = { column = \"t\", unit = \"…\" }` under [columns] in the sheet overrides it"
     );
     // The sheet has the last word, for the unit alone too.
     let contents = sheeted(&file, "[columns]\ntemperature_c = { unit = \"K\" }").unwrap();
     assert_eq!(contents.raw.rows[0].temperature_c, Some(2.35));
+    assert_eq!(
+        refusal(&file, "[columns]\ntemperature_c = { unit = \"F\" }"),
+        "f.nc: [columns] temperature_c: unknown unit `F`; it may be °C, K"
+    );
     file.of("t").attributes.truncate(1);
     assert_eq!(
         refusal(&file, ""),
         "f.nc: variable `t` has no attribute units; say `temperature_c = { unit = \"…\" }` \
-         under [columns] in the sheet (degC, K)"
+         under [columns] in the sheet (°C, K)"
     );
     let mut file = ascent();
     file.of("time").attributes[1].1 = "fortnights since 2031-01-15".into();
@@ -309,34 +316,32 @@ fn wrong_units_name_variable_and_value() {
 }
 
 #[test]
-fn units_convert_exactly() {
-    let unit = |ours: &str, unit: &str, value: f64| {
-        super::units::find(known(ours).unwrap(), unit).unwrap()(value)
+fn units_of_cf_files_convert_exactly() {
+    let unit = |ours: &str, text: &str, value: f64| {
+        let unit = super::super::columns::unit(known(ours).unwrap(), text).unwrap();
+        super::units::ours(unit, value)
     };
     assert_eq!(unit("pressure_hpa", "Pa", 101_325.0), 1013.25);
-    assert_eq!(unit("pressure_hpa", "kPa", 101.325), 1013.25);
-    for same in ["mb", "mbar", "millibar", "millibars", "hPa", "Millibar"] {
+    for same in ["mb", "mbar", "millibar", "millibars", "hPa"] {
         assert_eq!(unit("pressure_hpa", same, 850.1), 850.1);
     }
     assert_eq!(unit("altitude_m", "km", 12.345), 12_345.0);
     // A foot is 0.3048 m, a knot 1852/3600 m/s.
     assert_eq!(unit("altitude_m", "ft", 1000.0), 304.8);
     assert_eq!(unit("wind_speed_ms", "knots", 36.0), 18.52);
-    assert_eq!(unit("wind_speed_ms", "km/h", 36.0), 10.0);
-    for same in ["m s-1", "m/s", "m s^-1", "meters per second", " m  s-1 "] {
+    for same in ["m s-1", "m/s", "m s^-1", "m s**-1", "m.s-1"] {
         assert_eq!(unit("wind_u_ms", same, -3.5), -3.5);
     }
-    for same in ["degC", "C", "celsius", "degrees_Celsius", "°C"] {
+    for same in ["degC", "C", "celsius", "degrees_Celsius"] {
         assert_eq!(unit("dewpoint_c", same, -40.1), -40.1);
     }
-    assert_eq!(unit("temperature_c", "kelvin", 273.15), 0.0);
+    // 275.5 - 273.15 is 2.3500000000000227 in doubles.
+    assert_eq!(unit("temperature_c", "kelvin", 275.5), 2.35);
     assert_eq!(unit("humidity_pct", "percent", 55.5), 55.5);
     assert_eq!(unit("humidity_pct", "1", 0.555), 55.5);
+    assert_eq!(unit("wind_dir_deg", "degree", 7.5), 7.5);
     assert_eq!(unit("longitude_deg", "degree_E", 7.5), 7.5);
-    let none = |ours: &str, unit: &str| super::units::find(known(ours).unwrap(), unit).is_none();
-    // Symbols are as they are written, and each belongs to its quantity.
-    assert!(none("pressure_hpa", "MB") && none("temperature_c", "k") && none("humidity_pct", "K"));
-    assert!(none("latitude_deg", "degree_E") && none("pressure_hpa", ""));
+    assert_eq!(unit("latitude_deg", "degrees_north", 7.5), 7.5);
 }
 
 #[test]
@@ -352,11 +357,19 @@ fn nothing_is_guessed() {
     );
     // What is there is still told, with its range.
     let told = columns(&file.bytes(), "f.nc", None, &Reading::default()).unwrap();
+    assert_eq!(told.rows, 4);
+    let p = &told.columns[1];
+    // What it could be is shown, with the words for a sheet.
+    assert_eq!((p.column.as_str(), p.present), ("p", 4));
+    assert_eq!(p.ours, Some(("pressure_hpa", By::Guess)));
+    assert_eq!(p.range, Some((98_000.0, 100_430.0)));
+    let sheet = told.sheet().unwrap();
     assert_eq!(
-        (told[1].column.as_str(), told[1].ours, told[1].present),
-        ("p", None, 4)
+        sheet,
+        "[columns]\npressure_hpa = { column = \"p\", unit = \"Pa\" }\n"
     );
-    assert_eq!(told[1].range, Some((98_000.0, 100_430.0)));
+    let contents = sheeted(&file, &sheet).unwrap();
+    assert_eq!(contents.raw.rows[0].pressure_hpa, Some(1004.3));
     let contents = sheeted(&file, "[columns]\npressure_hpa = { column = \"p\" }").unwrap();
     assert_eq!(contents.raw.rows[0].pressure_hpa, Some(1004.3));
     assert_eq!(contents.columns[1].ours, Some(("pressure_hpa", By::Sheet)));
@@ -416,7 +429,8 @@ fn the_standard_names_lead_to_columns_and_keys() {
         if let (Some(known), Some(unit)) = (known(name.column), name.canonical_unit)
             && name.column != "time_s"
         {
-            assert!(super::units::find(known, unit).is_some(), "{unit}");
+            let known = super::super::columns::unit(known, unit);
+            assert!(known.is_some(), "{unit}");
         }
     }
 }

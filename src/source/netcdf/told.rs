@@ -1,6 +1,9 @@
 //! What is told of every variable.
 
-use super::super::{By, Taken};
+use std::collections::HashSet;
+
+use super::super::columns::{self, Known};
+use super::super::{By, Taken, guess};
 use super::find;
 use super::layout::Shape;
 use super::rows::{Chosen, MAX_FAULTS, Reader};
@@ -8,8 +11,8 @@ use super::station::Once;
 use super::values::{self, Values};
 use crate::finding::{Finding, Place};
 
-/// Most variables that are read only to show their range.
-const MAX_UNUSED: usize = 100;
+/// Most values that are read only to show their range.
+const MAX_UNUSED: u64 = 2_000_000;
 
 impl Reader<'_> {
     /// What a variable is taken for, with what was read of it.
@@ -36,6 +39,7 @@ impl Reader<'_> {
 
     /// The variables that are no columns.
     pub(super) fn others(&self, chosen: &[Chosen], once: &Once) -> Vec<Taken> {
+        let width = self.layout.width();
         let mut read = 0;
         let rest =
             (0..self.file.variables().len()).filter(|at| !chosen.iter().any(|c| c.at == *at));
@@ -44,10 +48,9 @@ impl Reader<'_> {
             let variable = self.variable(at)?;
             let values = match self.layout.shape(variable) {
                 Shape::Rows(selection)
-                    if values::is_number(&variable.dtype) && read < MAX_UNUSED =>
+                    if values::is_number(&variable.dtype) && read + width <= MAX_UNUSED =>
                 {
-                    read += 1;
-                    let width = self.layout.width();
+                    read += width;
                     values::read(self.file, variable, &selection, width).ok()
                 }
                 Shape::Once(selection) if ours.is_some() => {
@@ -61,13 +64,45 @@ impl Reader<'_> {
         rest.filter_map(one).collect()
     }
 
+    /// What variables without a standard name could be, by their name, unit and values;
+    /// shown, never used.
+    pub(super) fn guess(&self, taken: &mut [Taken]) {
+        let mut used: Vec<&'static str> = (taken.iter())
+            .filter_map(|t| t.ours.map(|(name, _)| name))
+            .collect();
+        for one in taken
+            .iter_mut()
+            .filter(|t| t.ours.is_none() && t.present > 0)
+        {
+            let named = |at: usize| self.attribute(at, "standard_name").is_some();
+            if one.number.checked_sub(1).is_none_or(named) {
+                continue;
+            }
+            let fits = |known: &&'static Known| {
+                let unit = match &one.unit {
+                    Some(text) => columns::unit(known, text),
+                    None => known.units.first(),
+                };
+                let within = |v: f64| unit.is_some_and(|u| known.allows(u.ours(v)));
+                let (low, high) = one.range.unwrap_or((f64::NAN, f64::NAN));
+                !used.contains(&known.name) && within(low) && within(high)
+            };
+            let names = guess::by_name(&one.column);
+            let known = names.iter().filter_map(|name| find::known(name)).find(fits);
+            if let Some(known) = known {
+                one.ours = Some((known.name, By::Guess));
+                used.push(known.name);
+            }
+        }
+    }
+
     /// Variables along the rows that nothing was known of.
     pub(super) fn tell_unused(&self, chosen: &[Chosen], once: &Once, findings: &mut Vec<Finding>) {
         let used = |at: &usize| {
             chosen.iter().any(|c| c.at == *at) || once.used.iter().any(|(place, _)| place == at)
         };
         // What stands beside other variables as flags or bounds is not missed.
-        let beside: Vec<String> = (0..self.file.variables().len())
+        let beside: HashSet<String> = (0..self.file.variables().len())
             .flat_map(|at| {
                 let lists = ["ancillary_variables", "bounds"].map(|n| self.attribute(at, n));
                 let names: Vec<String> = (lists.iter().flatten())

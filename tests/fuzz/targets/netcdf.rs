@@ -14,9 +14,9 @@ fuzz_target!(|octets: &[u8]| {
             continue;
         };
         assert!(netcdf::is_netcdf(octets));
-        assert!(contents.raw.rows.len() <= octets.len().saturating_mul(1032));
+        assert!(contents.raw.rows.len() <= octets.len());
         if number.is_none() {
-            let told = told.as_ref().map(Vec::len);
+            let told = told.as_ref().map(|t| t.columns.len());
             assert_eq!(told, Ok(contents.columns.len()));
         }
     }

@@ -61,6 +61,14 @@ fn two_of_one_kind_are_named() {
         .with("standard_name", "air_temperature")
         .with("units", "degC");
     assert_eq!(got(&beside).unwrap().raw.rows[0].temperature_c, Some(2.35));
+    let said = refusal(
+        &beside,
+        "[columns]\ntemperature_c = { column = \"surface\" }",
+    );
+    assert!(
+        said.starts_with("f.nc: variable `surface` () cannot be temperature_c"),
+        "{said}"
+    );
 }
 
 #[test]
@@ -104,18 +112,37 @@ fn heights_count_upward_from_the_sea() {
     );
     file.of("z").attributes[2].1 = "up".into();
     assert_eq!(got(&file).unwrap().raw.rows[3].altitude_m, Some(80.0));
-    // Above the ellipsoid: only where nothing else says how high.
+    // Above the ellipsoid: the sheet of the file says so, and what makes the ascent
+    // takes the difference off.
     file.of("z").attributes[0].1 = "height_above_reference_ellipsoid".into();
     let contents = got(&file).unwrap();
-    assert_eq!(contents.raw.rows[3].altitude_m, None);
-    assert_eq!(contents.findings[0].code, "ellipsoid-height");
-    file.of("p").attributes[0].1 = "air_pressure_at_sea_level".into();
-    let contents = got(&file).unwrap();
     assert_eq!(contents.raw.rows[3].altitude_m, Some(80.0));
-    assert_eq!(
-        contents.findings[0].severity,
-        crate::finding::Severity::Warning
+    let text = contents.sheet.unwrap();
+    assert!(
+        text.contains("[profile]\nheight_reference = \"ellipsoid\""),
+        "{text}"
     );
+    let own = Source {
+        name: "f.nc",
+        text: &text,
+    };
+    let index = Source {
+        name: "s",
+        text: "[station]\nwmo_block = 99\nwmo_number = 7",
+    };
+    let (sheet, _) = sheet::read(&[own, index]).unwrap();
+    let reference = sheet.context.meaning.height_reference;
+    assert_eq!(reference, crate::sounding::HeightReference::Ellipsoid);
+    // Geopotential height is before it.
+    let file = file
+        .var("gph", &["time"], Data::Float(vec![30.0, 40.0, 50.0, 60.0]))
+        .with("standard_name", "geopotential_height")
+        .with("units", "m");
+    let contents = got(&file).unwrap();
+    assert_eq!(contents.raw.rows[3].altitude_m, None);
+    assert_eq!(contents.raw.rows[3].height_gpm, Some(60.0));
+    assert_eq!(contents.findings[0].code, "ellipsoid-height");
+    assert!(!contents.sheet.unwrap().contains("ellipsoid"));
 }
 
 #[test]
