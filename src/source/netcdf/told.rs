@@ -64,8 +64,8 @@ impl Reader<'_> {
         rest.filter_map(one).collect()
     }
 
-    /// What variables without a standard name could be, by their name, unit and values;
-    /// shown, never used.
+    /// What variables without a standard name could be, by their name, `long_name`,
+    /// unit and values; shown, never used.
     pub(super) fn guess(&self, taken: &mut [Taken]) {
         let mut used: Vec<&'static str> = (taken.iter())
             .filter_map(|t| t.ours.map(|(name, _)| name))
@@ -87,7 +87,10 @@ impl Reader<'_> {
                 let (low, high) = one.range.unwrap_or((f64::NAN, f64::NAN));
                 !used.contains(&known.name) && within(low) && within(high)
             };
-            let names = guess::by_name(&one.column);
+            let mut names = guess::by_name(&one.column);
+            let long = one.number.checked_sub(1);
+            let long = long.and_then(|at| self.attribute(at, "long_name"));
+            names.extend(long.iter().flat_map(|long| guess::by_name(long)));
             let known = names.iter().filter_map(|name| find::known(name)).find(fits);
             if let Some(known) = known {
                 one.ours = Some((known.name, By::Guess));
