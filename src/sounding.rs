@@ -40,7 +40,8 @@ pub struct Reading {
 pub struct ColumnSource {
     /// Name of the column in the file; `None` for our own name.
     pub column: Option<String>,
-    /// Unit of the column in the file; `None` for the unit in our name.
+    /// Unit of the column in the file; `None` for the one that the file states, or
+    /// else the unit in our name.
     pub unit: Option<String>,
 }
 

@@ -421,7 +421,8 @@ pub(super) struct TextKeys {
 pub(super) struct ColumnKeys {
     /// Name of the column in the file; absent: our own name.
     pub column: Option<String>,
-    /// Unit of the column in the file; absent: the unit in our name.
+    /// Unit of the column in the file; absent: the one that the file states, or else
+    /// the unit in our name.
     pub unit: Option<String>,
 }
 
