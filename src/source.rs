@@ -6,11 +6,14 @@ mod guess;
 mod head;
 pub mod igra;
 pub mod jsonl;
+mod known;
 mod lines;
 pub mod netcdf;
+mod stats;
 mod survey;
 pub mod text;
 mod unit;
+mod words;
 
 use std::fmt;
 
@@ -18,7 +21,7 @@ use jiff::civil::DateTime;
 use thiserror::Error;
 
 #[cfg(feature = "cli")]
-pub(crate) use columns::shown;
+pub(crate) use known::shown;
 pub use survey::Columns;
 
 use crate::finding::Finding;

@@ -2,7 +2,8 @@
 
 use std::borrow::Cow;
 
-use super::columns::{Header, KNOWN, unit};
+use super::columns::Header;
+use super::known::{KNOWN, unit};
 use super::lines::{Lines, MAX_COLUMNS, Split, asked};
 use super::{Fault, SourceError};
 use crate::sounding::Reading;

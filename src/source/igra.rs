@@ -22,7 +22,7 @@
 use jiff::ToSpan as _;
 use jiff::civil::{Date, DateTime};
 
-use super::columns::{KNOWN, Known};
+use super::known::known;
 use super::{Contents, RawProfile, RawRow, SourceError};
 use crate::finding::{Finding, Place};
 use crate::sheet;
@@ -404,10 +404,6 @@ const ELEMENTS: [(Field, &str, f64); 6] = [
     (("WDIR", 41, 45), "wind_dir_deg", 1.0),
     (("WSPD", 47, 51), "wind_speed_ms", 10.0),
 ];
-
-fn known(name: &str) -> Option<&'static Known> {
-    KNOWN.iter().find(|k| k.name == name)
-}
 
 /// A number of steps in our unit; fields have at most six figures.
 fn scaled(number: i64, steps: f64) -> f64 {

@@ -9,8 +9,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
 use serde_json::{Map, Value, json};
 
-use super::columns::{FLAGS, KNOWN, Known, names, nearest, shown};
-use super::text::MAX_ROWS;
+use super::known::{FLAG_BITS, FLAGS, KNOWN, Known, MAX_ROWS, known, names, nearest, shown};
 use super::{Contents, RawProfile, RawRow, SourceError};
 use crate::quantity::{snap, trim};
 use crate::sheet::{self, Source};
@@ -290,7 +289,7 @@ fn rows(columns: &Map<String, Value>) -> Result<Vec<RawRow>, String> {
     let mut first: Option<(&str, usize)> = None;
     let mut any = false;
     for (name, values) in columns {
-        let known = KNOWN.iter().find(|k| k.name == name);
+        let known = known(name);
         if known.is_none() && name != FLAGS {
             let like = nearest(name).map(|n| format!("; did you mean {n}?"));
             return Err(format!(
@@ -362,9 +361,9 @@ fn flags(value: &Value) -> Result<Roles, String> {
         return Ok(Roles::NONE);
     }
     let bits = value.as_u64().and_then(|bits| u32::try_from(bits).ok());
-    let known = |bits: &u32| Roles(*bits).without(Roles::FORCED).0 < 1 << super::text::FLAG_BITS;
+    let known = |bits: &u32| Roles(*bits).without(Roles::FORCED).0 < 1 << FLAG_BITS;
     bits.filter(known).map(Roles).ok_or_else(|| {
-        let most = (1 << super::text::FLAG_BITS) - 1;
+        let most = (1 << FLAG_BITS) - 1;
         format!("{value} (a whole number from 0 to {most} is expected)")
     })
 }

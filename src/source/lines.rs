@@ -254,7 +254,7 @@ fn cut<'l>(line: &'l str, widths: &[usize], cells: &mut Vec<Cow<'l, str>>) -> Re
     }
     let blanks = rest.chars().take_while(|c| c.is_whitespace()).count();
     Err(NoCells::Beyond {
-        rest: super::columns::shown(rest.trim()),
+        rest: super::known::shown(rest.trim()),
         at: (widths.iter().fold(blanks, |sum, w| sum.saturating_add(*w))).saturating_add(1),
         column: widths.len().saturating_add(1),
     })

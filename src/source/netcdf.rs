@@ -29,6 +29,7 @@ mod find;
 #[cfg(feature = "netcdf")]
 mod layout;
 #[cfg(feature = "netcdf")]
+mod reader;
 mod rows;
 #[cfg(feature = "netcdf")]
 mod station;

@@ -6,8 +6,8 @@
 
 use std::borrow::Cow;
 
-use super::columns::{FLAGS, Known, Taking, Use, shown};
 use super::head::Head;
+use super::known::{FLAG_BITS, FLAGS, Known, MAX_ROWS, Taking, Use, shown};
 use super::lines::{Lines, Split};
 use super::unit::Unit;
 use super::{Contents, Fault, RawProfile, RawRow, SourceError, Taken};
@@ -20,12 +20,8 @@ mod tests;
 
 /// Largest file, octets.
 const MAX_FILE: usize = 256 << 20;
-/// Most rows.
-pub(super) const MAX_ROWS: usize = 2_000_000;
 /// Most faults listed.
 const MAX_FAULTS: usize = 20;
-/// Bits of flag table 0 08 042.
-pub(super) const FLAG_BITS: u32 = 18;
 
 /// Reads text.
 ///

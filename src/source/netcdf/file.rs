@@ -3,7 +3,7 @@
 use netcdf_reader::{NcAttribute, NcFile, NcFormat, NcOpenOptions, NcSliceInfo, NcVariable};
 
 use super::super::SourceError;
-use super::super::columns::shown;
+use super::super::known::shown;
 
 /// Largest file that is read, octets.
 const MAX_FILE: usize = 256 << 20;

@@ -2,7 +2,7 @@
 
 use netcdf_reader::NcVariable;
 
-use super::super::columns::{KNOWN, Known, shown};
+use super::super::known::{KNOWN, Known, known, shown};
 use super::super::{By, SourceError};
 use super::file::File;
 use super::{attributes, time, units};
@@ -22,11 +22,6 @@ pub(super) struct Candidate {
     pub(super) by: By,
     /// Of several for one column, the least is preferred.
     pub(super) rank: usize,
-}
-
-/// A column by our name for it.
-pub(super) fn known(ours: &str) -> Option<&'static Known> {
-    KNOWN.iter().find(|k| k.name == ours)
 }
 
 /// Every variable that could be something, what the sheet says before all.

@@ -3,7 +3,7 @@
 use netcdf_reader::{NcSliceInfo, NcSliceInfoElem, NcVariable};
 
 use super::super::SourceError;
-use super::super::columns::shown;
+use super::super::known::shown;
 use super::file::{File, MAX_ROWS};
 use super::find::Candidate;
 use super::{attributes, values};

@@ -2,13 +2,13 @@
 
 use netcdf_reader::{NcSliceInfo, NcVariable};
 
-use super::super::columns::{self, KNOWN, Known, shown};
+use super::super::known::{self, KNOWN, Known, shown};
 use super::super::unit::Unit;
 use super::super::{By, Columns, Contents, RawProfile, RawRow, SourceError, Taken};
-use super::attributes;
 use super::file::File;
-use super::find::{self, Candidate};
-use super::layout::{self, Layout, QUANTITIES, Shape};
+use super::find::Candidate;
+use super::layout::{self, QUANTITIES, Shape};
+use super::reader::{Chosen, MAX_FAULTS, Reader};
 use super::station;
 use super::time::{self, TimeUnit};
 use super::units;
@@ -17,31 +17,13 @@ use crate::finding::{Finding, Place};
 use crate::quantity::snap;
 use crate::sounding::Reading;
 
-/// Most faults of values told of one file.
-pub(super) const MAX_FAULTS: usize = 20;
 /// A height that is not one above the sea.
 const ELLIPSOID: &str = "height_above_reference_ellipsoid";
-
-/// A variable that is a column, and how it is read.
-pub(super) struct Chosen {
-    pub(super) known: &'static Known,
-    pub(super) at: usize,
-    pub(super) by: By,
-    selection: NcSliceInfo,
-}
 
 /// How the numbers of a column become ours.
 enum Scale {
     Unit(&'static Unit),
     Time(TimeUnit),
-}
-
-/// A file, what its variables could be and how its profile lies.
-pub(super) struct Reader<'a> {
-    pub(super) file: &'a File<'a>,
-    pub(super) candidates: Vec<Candidate>,
-    pub(super) layout: Layout,
-    reading: &'a Reading,
 }
 
 /// Reads the profile.
@@ -115,22 +97,7 @@ pub(super) fn columns(
     })
 }
 
-impl<'a> Reader<'a> {
-    fn new(
-        file: &'a File<'a>,
-        number: Option<usize>,
-        reading: &'a Reading,
-    ) -> Result<Self, SourceError> {
-        let candidates = find::candidates(file, reading)?;
-        let layout = Layout::of(file, &candidates, number)?;
-        Ok(Self {
-            file,
-            candidates,
-            layout,
-            reading,
-        })
-    }
-
+impl Reader<'_> {
     /// The variable of each column.
     fn columns(&self, findings: &mut Vec<Finding>) -> Result<Vec<Chosen>, SourceError> {
         let mut chosen: Vec<Chosen> = Vec::new();
@@ -369,15 +336,6 @@ impl<'a> Reader<'a> {
         Ok(read)
     }
 
-    /// The unit of a variable: what the sheet says, or its attribute.
-    pub(super) fn unit(&self, known: &Known, at: usize) -> Option<String> {
-        let given = self.reading.columns.get(known.name);
-        let given = given.and_then(|g| g.unit.as_deref());
-        given
-            .map(|u| u.trim().to_owned())
-            .or_else(|| self.attribute(at, "units"))
-    }
-
     fn scale(&self, known: &'static Known, at: usize, by: By) -> Result<Scale, SourceError> {
         let is_time = known.name == "time_s";
         let Some(unit) = self.unit(known, at) else {
@@ -402,7 +360,7 @@ impl<'a> Reader<'a> {
             return self.time_unit(at, &unit).map(Scale::Time);
         }
         let given = self.reading.columns.get(known.name);
-        match columns::unit(known, &unit) {
+        match known::unit(known, &unit) {
             Some(unit) => Ok(Scale::Unit(unit)),
             None if given.is_some_and(|g| g.unit.is_some()) => Err(SourceError::Column {
                 name: self.file.name.to_owned(),
@@ -423,52 +381,5 @@ impl<'a> Reader<'a> {
                 self.name(at)
             )),
         }
-    }
-
-    /// The unit of a time, in the calendar we all live in.
-    pub(super) fn time_unit(&self, at: usize, unit: &str) -> Result<TimeUnit, SourceError> {
-        let Some(parsed) = time::parse(unit) else {
-            return self.file.fail(format!(
-                "variable `{}`, attribute units: `{}` is no unit of time ({})",
-                self.name(at),
-                shown(unit),
-                time::ALLOWED
-            ));
-        };
-        let calendar = self
-            .attribute(at, "calendar")
-            .unwrap_or_default()
-            .to_lowercase();
-        let standard = matches!(calendar.as_str(), "" | "standard" | "gregorian");
-        // Before 15 October 1582 the standard calendar is another one (CF 4.4.1).
-        let early = parsed
-            .epoch
-            .is_some_and(|(e, _)| e.date() < jiff::civil::date(1582, 10, 15));
-        let known = calendar == "proleptic_gregorian" || (standard && !early);
-        if parsed.epoch.is_some() && !known {
-            return self.file.fail(format!(
-                "variable `{}`, attribute calendar: `{}` from `{}` on is not read (standard from 1582-10-15 on, or proleptic_gregorian)",
-                self.name(at),
-                if calendar.is_empty() { "standard" } else { calendar.as_str() },
-                shown(unit)
-            ));
-        }
-        Ok(parsed)
-    }
-
-    pub(super) fn variable(&self, at: usize) -> Option<&NcVariable> {
-        self.file.variables().get(at)
-    }
-
-    /// An attribute of a variable as text.
-    pub(super) fn attribute(&self, at: usize, name: &str) -> Option<String> {
-        attributes::text(&self.variable(at)?.attributes, name).filter(|text| !text.is_empty())
-    }
-
-    /// The name of a variable, for messages.
-    pub(super) fn name(&self, at: usize) -> String {
-        self.variable(at)
-            .map(|v| shown(&v.name))
-            .unwrap_or_default()
     }
 }

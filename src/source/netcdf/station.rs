@@ -3,11 +3,10 @@
 use jiff::civil::DateTime;
 use netcdf_reader::{NcSliceInfo, NcType};
 
-use super::super::{SourceError, columns};
+use super::super::{SourceError, known};
 use super::attributes;
-use super::find;
 use super::layout::Shape;
-use super::rows::Reader;
+use super::reader::Reader;
 use super::time;
 use super::{units, values};
 use crate::finding::{Finding, Place};
@@ -70,14 +69,14 @@ fn number(
     } else {
         target
     };
-    let known = find::known(column)?;
+    let known = known::known(column)?;
     let value = match single(reader, target) {
         Some((at, selection)) => {
             let variable = reader.variable(at)?;
             let read = values::read(reader.file, variable, &selection, 1).ok()?;
             let value = read.values.first().copied().flatten()?;
             let unit = match reader.unit(known, at) {
-                Some(unit) => columns::unit(known, &unit)?,
+                Some(unit) => known::unit(known, &unit)?,
                 None => known.units.first()?,
             };
             used.push((at, column));

@@ -4,8 +4,8 @@ mod times;
 
 use jiff::civil::date;
 
+use super::super::known::known;
 use super::super::{By, Contents, Format, SourceError, detect};
-use super::find::known;
 use super::{columns, is_netcdf, read};
 use crate::sheet::{self, Source};
 use crate::sounding::Reading;
@@ -318,7 +318,7 @@ fn wrong_units_name_variable_and_value() {
 #[test]
 fn units_of_cf_files_convert_exactly() {
     let unit = |ours: &str, text: &str, value: f64| {
-        let unit = super::super::columns::unit(known(ours).unwrap(), text).unwrap();
+        let unit = super::super::known::unit(known(ours).unwrap(), text).unwrap();
         super::units::ours(unit, value)
     };
     assert_eq!(unit("pressure_hpa", "Pa", 101_325.0), 1013.25);
@@ -429,7 +429,7 @@ fn the_standard_names_lead_to_columns_and_keys() {
         if let (Some(known), Some(unit)) = (known(name.column), name.canonical_unit)
             && name.column != "time_s"
         {
-            let known = super::super::columns::unit(known, unit);
+            let known = super::super::known::unit(known, unit);
             assert!(known.is_some(), "{unit}");
         }
     }

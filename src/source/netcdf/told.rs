@@ -2,11 +2,10 @@
 
 use std::collections::HashSet;
 
-use super::super::columns::{self, Known};
-use super::super::{By, Taken, guess};
-use super::find;
+use super::super::known::{Known, known, unit};
+use super::super::{By, Taken, words};
 use super::layout::Shape;
-use super::rows::{Chosen, MAX_FAULTS, Reader};
+use super::reader::{Chosen, MAX_FAULTS, Reader};
 use super::station::Once;
 use super::values::{self, Values};
 use crate::finding::{Finding, Place};
@@ -23,7 +22,7 @@ impl Reader<'_> {
         read: Option<&Values>,
     ) -> Option<Taken> {
         let variable = self.variable(at)?;
-        let known = ours.and_then(|(name, _)| find::known(name));
+        let known = ours.and_then(|(name, _)| known(name));
         Some(Taken {
             column: variable.name.clone(),
             number: at + 1,
@@ -80,18 +79,18 @@ impl Reader<'_> {
             }
             let fits = |known: &&'static Known| {
                 let unit = match &one.unit {
-                    Some(text) => columns::unit(known, text),
+                    Some(text) => unit(known, text),
                     None => known.units.first(),
                 };
                 let within = |v: f64| unit.is_some_and(|u| known.allows(u.ours(v)));
                 let (low, high) = one.range.unwrap_or((f64::NAN, f64::NAN));
                 !used.contains(&known.name) && within(low) && within(high)
             };
-            let mut names = guess::by_name(&one.column);
+            let mut names = words::by_name(&one.column);
             let long = one.number.checked_sub(1);
             let long = long.and_then(|at| self.attribute(at, "long_name"));
-            names.extend(long.iter().flat_map(|long| guess::by_name(long)));
-            let known = names.iter().filter_map(|name| find::known(name)).find(fits);
+            names.extend(long.iter().flat_map(|long| words::by_name(long)));
+            let known = names.iter().filter_map(|name| known(name)).find(fits);
             if let Some(known) = known {
                 one.ours = Some((known.name, By::Guess));
                 used.push(known.name);

@@ -1,6 +1,6 @@
 //! What a unit alone says of a variable (CF conventions, 4.1 to 4.3).
 
-use super::super::columns::{self, Known};
+use super::super::known::{self, Known};
 use super::super::unit::Unit;
 use super::few;
 
@@ -46,6 +46,6 @@ pub(super) fn is_east(text: &str) -> bool {
 
 /// Whether a unit is one of pressure, by which alone a vertical coordinate is known.
 pub(super) fn is_pressure(text: &str) -> bool {
-    let pressure = super::find::known("pressure_hpa");
-    pressure.is_some_and(|known| columns::unit(known, text).is_some())
+    let pressure = known::known("pressure_hpa");
+    pressure.is_some_and(|known| known::unit(known, text).is_some())
 }

@@ -3,7 +3,7 @@
 use netcdf_reader::{NcSliceInfo, NcType, NcVariable};
 
 use super::super::SourceError;
-use super::super::columns::shown;
+use super::super::known::shown;
 use super::few;
 use super::file::File;
 use super::{attributes, attributes::shortest};
