@@ -484,6 +484,39 @@ fn height_temperature_humidity_and_track_make_the_whole_message() {
     );
 }
 
+#[test]
+fn a_surface_observation_far_from_the_sonde_is_a_warning() {
+    let (raw, sheet) = sample("winter_jet");
+    let told = |surface: Surface| {
+        let context = Context {
+            surface: Some(surface),
+            ..sheet.context.clone()
+        };
+        let (profile, _) = build(&raw, &context).unwrap();
+        let coded = product::code(Form::Temp, &profile, &context, Reach::Whole).unwrap();
+        let mut codes: Vec<String> = (coded.findings.iter())
+            .filter(|f| f.code.starts_with("sonde-"))
+            .map(|f| f.code.to_string())
+            .collect();
+        codes.sort();
+        codes
+    };
+    let given = sheet.context.surface.clone().unwrap();
+    assert_eq!(told(given.clone()), Vec::<String>::new());
+    // 5 hPa, 6 K and 30 % off: the limits are 1.5 hPa, 2 K and 10 %
+    // (tables/profile_limits.csv).
+    let off = Surface {
+        pressure_hpa: given.pressure_hpa.map(|p| p + 5.0),
+        temperature_c: given.temperature_c.map(|t| t - 6.0),
+        humidity_pct: given.humidity_pct.map(|u| u - 30.0),
+        ..given
+    };
+    assert_eq!(
+        told(off),
+        ["sonde-humidity", "sonde-pressure", "sonde-temperature"]
+    );
+}
+
 /// Columns of air: heights of the rows and what is in them.
 fn columns() -> impl Strategy<Value = Vec<RawRow>> {
     let step = (3.0..60.0_f64, -1.5..1.0_f64, 1.0..100.0_f64);

@@ -1,3 +1,4 @@
+use jiff::civil::date;
 use proptest::prelude::*;
 
 use super::*;
@@ -5,7 +6,9 @@ use crate::finding::Severity;
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 use crate::physics::hydrostatic::height_below;
-use crate::sounding::{Element, Order, PressureAt, Reading, Station, Surface, Wind};
+use crate::sounding::{
+    Element, HeightReference, HumidityOver, Order, PressureAt, Reading, Station, Surface, Wind,
+};
 use crate::source::{RawRow, text};
 
 fn context() -> Context {
@@ -547,7 +550,9 @@ proptest! {
         heights_only in any::<bool>(),
         surface_hpa in cell(1, 1100),
         withhold in (1.0..1100.0, 1.0..1100.0),
-        form in prop::sample::select(vec![Form::Temp, Form::Descent]),
+        form in prop::sample::select(vec![Form::Temp, Form::Pilot, Form::Descent]),
+        (ellipsoid, ice, timed, windless, started) in any::<(bool, bool, bool, bool, bool)>(),
+        (release_time_s, track_window_s) in (cell(-5, 20), cell(2, 60)),
     ) {
         if sorted {
             rows.sort_by(|a, b| b.pressure_hpa.partial_cmp(&a.pressure_hpa).unwrap());
@@ -557,8 +562,24 @@ proptest! {
             if heights_only {
                 row.pressure_hpa = None;
             }
+            if timed {
+                row.time_s = u32::try_from(i).ok().map(f64::from);
+            }
+            if windless {
+                (row.wind_dir_deg, row.wind_speed_ms) = (None, None);
+                (row.wind_u_ms, row.wind_v_ms) = (None, None);
+            }
         }
         let mut context = context();
+        context.flight.release = Some(date(2031, 1, 15).at(11, 23, 40, 0));
+        context.meaning.release_time_s = release_time_s;
+        context.meaning.track_window_s = track_window_s;
+        if ellipsoid {
+            context.meaning.height_reference = HeightReference::Ellipsoid;
+        }
+        if ice {
+            context.meaning.humidity_over = HumidityOver::Ice;
+        }
         context.surface = surface_hpa.map(|p| Surface {
             pressure_hpa: Some(p),
             temperature_c: Some(10.0),
@@ -570,7 +591,8 @@ proptest! {
             to_hpa: withhold.1,
             reason: None,
         }];
-        let raw = RawProfile { name: "x".to_owned(), rows, start: None };
+        let start = started.then(|| date(2031, 1, 15).at(11, 23, 30, 0));
+        let raw = RawProfile { name: "x".to_owned(), rows, start };
         if let Ok((profile, _)) = build_for(form, &raw, &context) {
             prop_assert!(profile.rows.len() >= 2 + usize::from(form == Form::Descent));
             for pair in profile.rows.windows(2) {
@@ -583,6 +605,8 @@ proptest! {
                 prop_assert!(
                     a.height_gpm.is_none_or(f64::is_finite)
                         && a.dewpoint_c.is_none_or(f64::is_finite)
+                        && a.humidity_pct.is_none_or(|u| (0.0..=100.0).contains(&u))
+                        && a.wind.is_none_or(|w| w.speed_ms.is_finite() && w.dir_deg.is_finite())
                 );
             }
             if profile.axis == Axis::Pressure {

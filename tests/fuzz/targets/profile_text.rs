@@ -2,7 +2,10 @@
 //! what is coded reads back; what has a descent gives its report.
 #![no_main]
 
-use fivefig::sounding::{Context, Flight, Form, Reach, Reading, Station};
+use fivefig::sounding::{
+    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Reach, Reading, Station, Surface,
+};
+use fivefig::source::RawProfile;
 use fivefig::{code, product, profile, source};
 use libfuzzer_sys::fuzz_target;
 
@@ -30,13 +33,31 @@ fuzz_target!(|bytes: &[u8]| {
     {
         assert!(report.start.is_some());
     }
-    let Ok((ascent, _)) = profile::build(&raw, &context) else {
+    coded(&raw, &context);
+    // The same rows as those of a receiver that knows no pressure of its own.
+    let other = Context {
+        meaning: Meaning {
+            height_reference: HeightReference::Ellipsoid,
+            humidity_over: HumidityOver::Ice,
+            ..Meaning::default()
+        },
+        surface: Some(Surface {
+            pressure_hpa: Some(1000.0),
+            ..Surface::default()
+        }),
+        ..context
+    };
+    coded(&raw, &other);
+});
+
+fn coded(raw: &RawProfile, context: &Context) {
+    let Ok((ascent, _)) = profile::build(raw, context) else {
         return;
     };
-    if let Ok(coded) = product::code(Form::Temp, &ascent, &context, Reach::Whole) {
+    if let Ok(coded) = product::code(Form::Temp, &ascent, context, Reach::Whole) {
         assert_eq!(
             code::parse(&coded.message.to_string()).as_ref(),
             Ok(&coded.message)
         );
     }
-});
+}
