@@ -578,9 +578,22 @@ fn a_sounding_by_height_is_read() {
         template,
         values: vec![values],
     };
-    let received = bufr::read(&message.encode().unwrap()).unwrap();
+    let octets = message.encode().unwrap();
+    let received = bufr::read(&octets).unwrap();
     let report = bufr::to_report(&received).unwrap().remove(0).report;
     assert_eq!(report.axis, fivefig::sounding::Axis::Height);
+    // As a profile its pressures follow from that of the surface: 50 gpm of air of
+    // 277.55 K (4.4 °C) are 1004.3 (1 - exp(-50 / (29.27 x 277.4))) = 6.17 hPa.
+    let (flight, _) = source::bufr::read(&octets, "x.bufr", None).unwrap();
+    let (ascent, findings) = profile::build(&flight.raw, &report.context).unwrap();
+    assert!(findings.iter().any(|f| f.code == "pressure-integrated"));
+    let pressures: Vec<f64> = ascent
+        .rows
+        .iter()
+        .map(|r| r.pressure_hpa.unwrap())
+        .collect();
+    assert_eq!(pressures[0], 1004.3);
+    assert!((pressures[1] - 998.13).abs() < 0.05, "{pressures:?}");
     assert_eq!(report.context.surface.unwrap().pressure_hpa, Some(1004.3));
     let rows: Vec<_> = report.levels.iter().map(|l| &l.row).collect();
     assert_eq!(rows.len(), 3);

@@ -4,7 +4,7 @@ use super::{RawProfile, RawRow, SourceError};
 use crate::bufr::{self, Sounding};
 use crate::finding::{Finding, Place};
 use crate::sheet;
-use crate::sounding::{Level, Motion, Report, Roles};
+use crate::sounding::{Axis, Level, Motion, Report, Roles};
 
 /// A sounding in a file, ready to be a profile.
 #[derive(Clone, Debug, PartialEq)]
@@ -160,6 +160,13 @@ pub(crate) fn rows(report: &Report) -> Vec<RawRow> {
             }
         })
         .collect();
+    // Levels by height have no pressure; that of the surface stands beside them.
+    let beside = report.context.surface.as_ref().and_then(|s| s.pressure_hpa);
+    if report.axis == Axis::Height
+        && let Some(first) = rows.first_mut().filter(|r| r.flags.any(Roles::SURFACE))
+    {
+        first.pressure_hpa = first.pressure_hpa.or(beside);
+    }
     if report.motion == Motion::Falling {
         rows.reverse();
     }
