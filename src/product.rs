@@ -22,7 +22,7 @@ pub enum Refused {
     NoTemperature,
     /// Winds by height.
     #[error(
-        "pressure is missing throughout; TEMP needs it: give pressure_hpa under [surface], from which it is computed with height and temperature; PILOT takes winds by height (--form pilot)"
+        "pressure is missing throughout; TEMP needs it: give pressure_hpa under [surface], from which it is computed with height and temperature (but for a drop); PILOT takes winds by height (--form pilot)"
     )]
     NoPressure,
     /// An early message too early.

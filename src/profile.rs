@@ -71,20 +71,6 @@ pub enum ProfileError {
         /// The sheet's release, UTC.
         release: String,
     },
-    /// Humidity that no air has over water.
-    #[error(
-        "{name}:{line}: humidity_pct is {humidity_pct:.1} in {rows} row(s), here first (0 to 105 % is allowed over water; write humidity_over = \"ice\" under [profile] where it is over ice)"
-    )]
-    Humidity {
-        /// File.
-        name: String,
-        /// Line of the first such row.
-        line: usize,
-        /// Its humidity, over water.
-        humidity_pct: f64,
-        /// Rows beyond the bound.
-        rows: usize,
-    },
     /// Heights above the ellipsoid of a station that has no height.
     #[error(
         "{name}: heights are above the ellipsoid, and no sheet says how high the release point is; give release_m or elevation_m under [station]"
@@ -95,11 +81,23 @@ pub enum ProfileError {
     },
     /// Heights above the ellipsoid that begin too late.
     #[error(
-        "{name}: heights are above the ellipsoid, and no row within 10 s of release has one to hold against the release point"
+        "{name}: heights are above the ellipsoid, and no row within 10 s of release from the station has one to hold against the release point"
     )]
     NoAnchorRow {
         /// File.
         name: String,
+    },
+    /// Heights that are not above the ellipsoid either.
+    #[error(
+        "{name}:{line}: as height above the ellipsoid the sonde is released {off_m:+.1} m off the release point, which is no height of the sea over the ellipsoid (-110 to +90 m); check release_m, and that the rows begin at release"
+    )]
+    NoUndulation {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// How far off, m.
+        off_m: f64,
     },
     /// Time goes back.
     #[error(
@@ -420,7 +418,7 @@ fn ground_m(context: &Context) -> Option<f64> {
     context.station.release_m.or(context.station.elevation_m)
 }
 
-/// The rows after release, above the ground (m) where it is known, with a
+/// The rows above the ground (m) where it is known, with a
 /// coordinate; derived values in.
 fn usable(
     raw: &[RawRow],
@@ -432,10 +430,6 @@ fn usable(
     let latitude = context.station.latitude_deg;
     let mut rows = Vec::with_capacity(raw.len());
     for r in raw {
-        if r.time_s.is_some_and(|t| t < 0.0) {
-            tally.add(Kind::BeforeRelease, r.line);
-            continue;
-        }
         let height = derive::height_gpm(r, latitude);
         let below = height.zip(ground);
         if below.is_some_and(|(z, g)| z < g - BELOW_GROUND_GPM) {

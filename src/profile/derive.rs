@@ -11,6 +11,10 @@ const DISAGREE_K: f64 = 0.5;
 /// A dew point this far above the temperature is rounding, K.
 const SATURATION_K: f64 = 0.05;
 
+/// Most humidity over water that a sensor gives, %: more is no humidity over water
+/// (our own choice).
+const MOST_PCT: f64 = 105.0;
+
 /// Whether the file observes anything in a row.
 pub(super) fn observes(raw: &RawRow) -> bool {
     [
@@ -89,6 +93,10 @@ fn humidity(row: &mut Row, line: usize, tally: &mut Tally) {
         }
         return;
     };
+    if row.humidity_pct.is_some_and(|u| u > MOST_PCT) {
+        tally.add(Kind::HumidityBeyond, line);
+        row.humidity_pct = None;
+    }
     if row.humidity_pct.is_some_and(|u| u > 100.0) {
         tally.add(Kind::Supersaturated, line);
         row.humidity_pct = Some(100.0);

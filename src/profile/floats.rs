@@ -13,16 +13,21 @@ pub(super) fn tell(rows: &[Row], name: &str, findings: &mut Vec<Finding>) {
         .filter_map(|r| Some((r, r.time_s?, r.height_gpm?)))
         .collect();
     let mut ends = 0;
+    let mut gap = 0;
     let mut stretch: Option<(usize, usize)> = None;
     let mut stretches = Vec::new();
     for (at, from) in moments.iter().enumerate() {
-        while moments
-            .get(ends)
-            .is_some_and(|m| m.1 < from.1 + lim.float_s)
-        {
+        while (moments.get(ends)).is_some_and(|m| m.1 < from.1 + lim.float_s) {
             ends += 1;
+            let step = moments.get(ends).zip(moments.get(ends - 1));
+            if step.is_some_and(|(m, before)| m.1 - before.1 > lim.float_gap_s) {
+                gap = ends;
+            }
         }
         let Some(end) = moments.get(ends) else { break };
+        if gap > at {
+            continue;
+        }
         if (end.2 - from.2) / (end.1 - from.1) >= lim.float_ms {
             continue;
         }

@@ -5,24 +5,34 @@ use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
 use crate::sounding::Row;
 
-/// Integrates upwards from the first row when no row above it has a height.
+/// Integrates upwards from the first row when no row above it has a height, or
+/// from the last that has one when heights end below the top.
 pub(super) fn complete(
     rows: &mut [Row],
     name: &str,
     derived: &mut Vec<String>,
     findings: &mut Vec<Finding>,
 ) {
-    let bare = rows.iter().skip(1).all(|r| r.height_gpm.is_none());
-    if !bare {
+    let last = rows
+        .iter()
+        .rposition(|r| r.height_gpm.is_some())
+        .unwrap_or(0);
+    let from = rows.get_mut(last..).unwrap_or_default();
+    let warm = |r: &&Row| r.temperature_c.is_some() && r.pressure_hpa.is_some();
+    if from.len() < 2 || (last > 0 && from.iter().skip(1).filter(warm).count() < 2) {
         return;
     }
     let place = Place::default().in_file(name);
-    match integrate(rows) {
+    let start = match (last, from.first().and_then(|r| r.pressure_hpa)) {
+        (1.., Some(p)) => {
+            format!("heights end at {p:.1} hPa; integrated hydrostatically from there")
+        }
+        _ => "heights are missing; integrated hydrostatically from the release height".to_owned(),
+    };
+    match integrate(from) {
         Some(done) => {
             derived.push("height_gpm by hydrostatic integration".to_owned());
-            let mut what = "heights are missing; integrated hydrostatically from the release \
-                            height with virtual temperature"
-                .to_owned();
+            let mut what = start + " with virtual temperature";
             if done.bridged > 0 {
                 what += &format!(", across {} rows without temperature", done.bridged);
             }

@@ -52,7 +52,7 @@ pub(super) fn prepare<'a>(
     super::in_time(raw)?;
     release::from_release(&mut prepared, &heights)?;
     reference::above_the_sea(&mut prepared)?;
-    over_ice::over_water(&mut prepared)?;
+    over_ice::over_water(&mut prepared);
     geopotential::hold(&mut prepared);
     track::winds(&mut prepared);
     pressures::complete(&mut prepared);
@@ -65,8 +65,8 @@ impl Prepared<'_> {
         self.context.station.kind != StationKind::Drop && self.form != Form::Descent
     }
 
-    /// Height of each row by the one coordinate that more rows have: pressure, in
-    /// the standard atmosphere, or height. It serves to tell rising from falling.
+    /// Height of each row by the one coordinate that more rows have: height, or
+    /// pressure in the standard atmosphere. It serves to tell rising from falling.
     fn heights(&self) -> Vec<Option<f64>> {
         let latitude = self.context.station.latitude_deg;
         let rows = &self.raw.rows;
@@ -74,7 +74,7 @@ impl Prepared<'_> {
         let by_pressure = |r: &RawRow| r.pressure_hpa.map(standard_height_gpm);
         let pressures = rows.iter().filter(|r| r.pressure_hpa.is_some()).count();
         let heights = rows.iter().filter(|r| by_height(r).is_some()).count();
-        if pressures >= heights {
+        if pressures > heights {
             rows.iter().map(by_pressure).collect()
         } else {
             rows.iter().map(by_height).collect()

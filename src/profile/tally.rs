@@ -6,7 +6,6 @@ use crate::sounding::Axis;
 /// What can be told of a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
-    BeforeRelease,
     ComputedBelowGround,
     BelowGround,
     NoCoordinate,
@@ -19,6 +18,7 @@ pub(super) enum Kind {
     BeforeDescent,
     PressureFalls,
     NothingBelow,
+    HumidityBeyond,
     Supersaturated,
     DewpointAbove,
     Disagree,
@@ -36,7 +36,6 @@ type Words = (Severity, &'static str, &'static str, Option<&'static str>);
 impl Kind {
     /// In the order in which findings are told.
     const ALL: [Self; 22] = [
-        Self::BeforeRelease,
         Self::ComputedBelowGround,
         Self::BelowGround,
         Self::NoCoordinate,
@@ -49,6 +48,7 @@ impl Kind {
         Self::BeforeDescent,
         Self::PressureFalls,
         Self::NothingBelow,
+        Self::HumidityBeyond,
         Self::Supersaturated,
         Self::DewpointAbove,
         Self::Disagree,
@@ -65,7 +65,6 @@ impl Kind {
         let pressure = axis == Axis::Pressure;
         let info = |code, what| Some((Severity::Info, code, what, None));
         match self {
-            Self::BeforeRelease => info("before-release", "before release left out"),
             Self::ComputedBelowGround => info(
                 "below-ground",
                 "below the ground, without observations, left out",
@@ -116,6 +115,14 @@ impl Kind {
                 "no-observation",
                 "without observations at the end of the descent left out",
             ),
+            Self::HumidityBeyond => Some((
+                Severity::Warning,
+                "humidity-over-105",
+                "with a humidity over 105 %, taken as missing",
+                Some(
+                    "0 to 105 % over water; where it is over ice, write humidity_over = \"ice\" under [profile]",
+                ),
+            )),
             Self::Supersaturated => info(
                 "humidity-over-100",
                 "with a humidity over 100 % read as 100 %",

@@ -133,8 +133,8 @@ fn rows_outside_the_ascent_are_counted() {
     assert_eq!(
         told(&findings),
         [
-            "warning: x.csv: no row has a wind",
             "info: x.csv:2: 2 rows before release left out",
+            "warning: x.csv: no row has a wind",
             "info: x.csv:4: 1 row below the ground, without observations, left out",
             "warning: x.csv:5: 1 row with observations more than 5 m below the ground left out (check release_m and elevation_m, and that heights are above mean sea level)",
             "info: x.csv:9: 1 row without pressure left out",

@@ -29,7 +29,13 @@ pub(super) fn apply(rows: &mut [Row], orders: &[Order], findings: &mut Vec<Findi
             let what = format!(
                 "{element} withheld from {from_hpa} to {to_hpa} hPa, {count} rows: {because}"
             );
-            findings.push(Finding::info("withheld", Place::key("withhold"), what));
+            let place = Place::key("withhold");
+            findings.push(if count == 0 {
+                Finding::warning("withheld", place, what)
+                    .allowed("no row has a pressure in this layer: nothing is withheld")
+            } else {
+                Finding::info("withheld", place, what)
+            });
         }
     }
 }

@@ -23,6 +23,8 @@ limit_struct! {
     release_rise_s,
     /// Heights of a standing sonde that differ by less are the same.
     release_noise_gpm,
+    /// A sonde that left its height by more did not stand.
+    standing_gpm,
     /// A release that the file and the sheet put further apart is told.
     release_apart_s,
     /// A first row later than this is not held against the release point.
@@ -41,8 +43,12 @@ limit_struct! {
     track_fixes_rows,
     /// Part of the window that they must span.
     track_cover_ratio,
+    /// A position that is further off than this is none.
+    track_most_ms,
     /// Winds that the step of the positions hides must be lighter than this.
     track_coarse_ms,
+    /// A gap of time longer than this is no float.
+    float_gap_s,
     /// A stretch this long or longer can be a float.
     float_s,
     /// A balloon that rises more slowly floats.

@@ -6,7 +6,7 @@ use crate::profile::{OneRelease, ProfileError};
 use crate::sounding::StationKind;
 use crate::tables::joining_limits;
 
-/// Fewer rows up and down again are a fault of the heights, no flight.
+/// A rise of fewer rows is a fault of the heights, no flight.
 const LEAST_ROWS: usize = 10;
 
 /// Refuses a file with two releases in it; tells falls after which the balloon
@@ -17,9 +17,15 @@ pub(super) fn one(prepared: &mut Prepared, heights: &[Option<f64>]) -> Result<()
         StationKind::Drop => -1.0,
         _ => 1.0,
     };
+    // What the sheet puts before release is no flight.
+    let from = prepared.context.meaning.release_time_s;
+    let before = |row: usize| {
+        let time = prepared.raw.rows.get(row).and_then(|r| r.time_s);
+        time.zip(from).is_some_and(|(time, from)| time < from)
+    };
     let mut walk = Walk::default();
     for (row, height) in heights.iter().enumerate() {
-        if let Some(z) = height {
+        if let Some(z) = height.filter(|_| !before(row)) {
             walk.step(row, z * up);
         }
     }
@@ -38,18 +44,22 @@ pub(super) fn one(prepared: &mut Prepared, heights: &[Option<f64>]) -> Result<()
             second: release(second),
         });
     }
-    if prepared.rises() {
-        for bounce in &walk.bounces {
-            let what = format!(
-                "the balloon fell by {:.0} gpm from here and rose again{}",
-                bounce.depth_gpm,
-                prepared.times(bounce.from, bounce.back)
-            );
-            prepared.findings.push(
-                Finding::warning("bounce", prepared.place(bounce.from), what)
-                    .allowed("the rows of the fall and of the way back are left out"),
-            );
-        }
+    if prepared.rises()
+        && let Some(bounce) = walk.bounces.first()
+    {
+        let more = match walk.bounces.len() - 1 {
+            0 => String::new(),
+            n => format!("; {n} more such falls follow"),
+        };
+        let what = format!(
+            "the balloon fell by {:.0} gpm from here and rose again{}{more}",
+            bounce.depth_gpm,
+            prepared.times(bounce.from, bounce.back)
+        );
+        prepared.findings.push(
+            Finding::warning("bounce", prepared.place(bounce.from), what)
+                .allowed("the rows of the fall and of the way back are left out"),
+        );
     }
     Ok(())
 }
@@ -74,7 +84,7 @@ fn last_standing(heights: &[Option<f64>], from: usize, up: f64) -> usize {
     for row in from..heights.len() {
         match height(row) {
             Some(z) if z <= low + noise => last = row,
-            Some(z) if z > low + joining_limits().landing_gpm => break,
+            Some(z) if z > low + joining_limits().flight_rise_gpm => break,
             _ => {}
         }
     }
@@ -104,9 +114,10 @@ struct Walk {
 struct Flight {
     start_gpm: f64,
     top: (usize, f64),
-    /// Lowest height since the top.
-    least_gpm: f64,
-    rows: usize,
+    /// Lowest row, and its height, since the top.
+    least: (usize, f64),
+    /// Lowest row, and its height, since the balloon came down.
+    landed: Option<(usize, f64)>,
 }
 
 impl Walk {
@@ -117,20 +128,43 @@ impl Walk {
             if z <= low {
                 self.low = Some((row, z));
             } else if z - low >= lim.flight_rise_gpm {
+                if row - from < LEAST_ROWS {
+                    // A jump of the heights: the flight is still to begin.
+                    return;
+                }
                 self.releases.push(from);
                 self.flight = Some(Flight {
                     start_gpm: low,
                     top: (row, z),
-                    least_gpm: z,
-                    rows: row - from,
+                    least: (row, z),
+                    landed: None,
                 });
             }
             return;
         };
-        flight.rows += 1;
+        if let Some((low_row, low)) = flight.landed {
+            if z <= low {
+                flight.landed = Some((row, z));
+            } else if z - low < lim.flight_rise_gpm {
+                return;
+            } else if row - low_row >= LEAST_ROWS {
+                self.releases.push(low_row);
+                *flight = Flight {
+                    start_gpm: low,
+                    top: (row, z),
+                    least: (row, z),
+                    landed: None,
+                };
+            } else {
+                // Up again at once: the heights jumped, the flight goes on.
+                flight.landed = None;
+                flight.least = flight.top;
+            }
+            return;
+        }
         if z > flight.top.1 {
-            let depth_gpm = flight.top.1 - flight.least_gpm;
-            if depth_gpm >= lim.bounce_gpm {
+            let depth_gpm = flight.top.1 - flight.least.1;
+            if depth_gpm >= lim.bounce_gpm && flight.least.0 - flight.top.0 >= LEAST_ROWS / 2 {
                 self.bounces.push(Bounce {
                     from: flight.top.0,
                     back: row,
@@ -138,17 +172,15 @@ impl Walk {
                 });
             }
             flight.top = (row, z);
-            flight.least_gpm = z;
-        } else {
-            flight.least_gpm = flight.least_gpm.min(z);
-            let landed = z <= flight.start_gpm + lim.landing_gpm;
-            if landed && flight.top.1 - z >= lim.flight_rise_gpm {
-                if flight.rows < LEAST_ROWS {
-                    self.releases.pop();
-                }
-                self.flight = None;
-                self.low = Some((row, z));
-            }
+            flight.least = (row, z);
+            return;
+        }
+        if z < flight.least.1 {
+            flight.least = (row, z);
+        }
+        let down = z <= flight.start_gpm + lim.landing_gpm;
+        if down && flight.top.1 - z >= lim.flight_rise_gpm {
+            flight.landed = Some((row, z));
         }
     }
 }

@@ -45,11 +45,28 @@ pub(super) fn hold(prepared: &mut Prepared) {
             })
         }
     };
-    let Some((at, read, other)) = departures(rows, heights) else {
+    let departures = departures(rows, heights);
+    let Some(&Departure {
+        at,
+        read,
+        other,
+        height_gpm,
+    }) = departures.last()
+    else {
         return;
     };
     let least = profile_limits().hydrostatic_gpm;
-    if read.abs() < least || other.abs() > read.abs() * joining_limits().other_height_ratio {
+    let ratio = joining_limits().other_height_ratio;
+    // The two kinds part with the square of height: by a quarter half-way up. A
+    // pressure that is off parts them aloft alone.
+    let half = departures
+        .iter()
+        .rfind(|d| d.height_gpm <= height_gpm / 2.0);
+    let square = half.is_some_and(|half| {
+        let share = half.read / read;
+        (0.1..0.6).contains(&share) && half.other.abs() <= half.read.abs() * 2.0 * ratio
+    });
+    if read.abs() < least || other.abs() > read.abs() * ratio || !square {
         return;
     }
     let (now, then, column) = if lengths {
@@ -69,17 +86,25 @@ pub(super) fn hold(prepared: &mut Prepared) {
     );
 }
 
-/// The highest row that can be compared, and how far its height departs, as it is
-/// and as the other kind, from hydrostatic integration, gpm.
-fn departures(
-    rows: &[RawRow],
-    heights: impl Fn(&RawRow) -> Option<Other>,
-) -> Option<(usize, f64, f64)> {
+/// How far a height departs, as it is read and as the other kind, from that of
+/// hydrostatic integration.
+struct Departure {
+    /// The row.
+    at: usize,
+    /// Its height, gpm.
+    height_gpm: f64,
+    /// Departures, gpm.
+    read: f64,
+    other: f64,
+}
+
+/// The departures of the rows that can be compared.
+fn departures(rows: &[RawRow], heights: impl Fn(&RawRow) -> Option<Other>) -> Vec<Departure> {
     let step = rows.len() / MOST_LEVELS + 1;
     let bridge = limits().bridge_thermal_gpm;
     let mut before: Option<((f64, f64), Other)> = None;
     let (mut read, mut other) = (0.0, 0.0);
-    let mut top = None;
+    let mut found = Vec::new();
     for (at, row) in rows.iter().enumerate().step_by(step) {
         let Some(((p, t), height)) = row.pressure_hpa.zip(row.temperature_c).zip(heights(row))
         else {
@@ -98,9 +123,14 @@ fn departures(
             let thickness = thickness_gpm(*below, level);
             read += height.read_gpm - lower.read_gpm - thickness;
             other += height.other_gpm - lower.other_gpm - thickness;
-            top = Some(at);
+            found.push(Departure {
+                at,
+                height_gpm: height.read_gpm,
+                read,
+                other,
+            });
         }
         before = Some((level, height));
     }
-    top.map(|at| (at, read, other))
+    found
 }

@@ -3,35 +3,16 @@
 use super::Prepared;
 use crate::finding::Finding;
 use crate::physics::humidity::{dewpoint_from_frostpoint_c, humidity_from_ice_pct};
-use crate::profile::ProfileError;
 use crate::quantity::trim;
 use crate::sounding::HumidityOver;
 use crate::source::RawRow;
 
-/// Most humidity over water that a sensor gives, %: more is no humidity over water
-/// (our own choice).
-const MOST_PCT: f64 = 105.0;
-
 /// Where the sheet says that the profile gives humidity over ice: relative
 /// humidity below 0 °C and frost points are brought to water.
-///
-/// # Errors
-/// A humidity that no air has over water.
-pub(super) fn over_water(prepared: &mut Prepared) -> Result<(), ProfileError> {
+pub(super) fn over_water(prepared: &mut Prepared) {
     if prepared.context.meaning.humidity_over == HumidityOver::Ice {
         bring(prepared);
     }
-    let beyond = |r: &&RawRow| r.humidity_pct.is_some_and(|u| u > MOST_PCT);
-    let mut rows = prepared.raw.rows.iter().filter(beyond);
-    let Some(first) = rows.next() else {
-        return Ok(());
-    };
-    Err(ProfileError::Humidity {
-        name: prepared.raw.name.clone(),
-        line: first.line,
-        humidity_pct: first.humidity_pct.unwrap_or_default(),
-        rows: rows.count() + 1,
-    })
 }
 
 fn bring(prepared: &mut Prepared) {

@@ -1,6 +1,8 @@
 //! Pressures of a profile that gives heights: the hydrostatic equation upwards
 //! from the surface pressure, or from where the sensor failed.
 
+use std::ops::Range;
+
 use super::Prepared;
 use crate::finding::Finding;
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
@@ -10,64 +12,140 @@ use crate::profile::{derive, join};
 use crate::quantity::trim;
 use crate::sounding::{Form, Row, StationKind};
 use crate::source::RawRow;
-use crate::tables::limits;
+use crate::tables::{limits, profile_limits};
+
+/// Rows before a failure among which one with pressure and height is looked for.
+const MOST_BACK: usize = 10;
 
 /// What `derived` says of it.
 pub(crate) const DERIVED: &str = "pressure_hpa by hydrostatic integration of height";
 
 /// Integrates where no row has a pressure, from that of the sheet's surface
-/// observation; or above the last row that has one. PILOT keeps what was
-/// measured: heights are its own coordinate.
+/// observation; and across every deep layer in which pressure is missing, from the
+/// last row below that has one. PILOT keeps what was measured: heights are its own
+/// coordinate.
 pub(super) fn complete(prepared: &mut Prepared) {
     if prepared.form == Form::Pilot {
         return;
     }
-    let last = prepared
-        .raw
-        .rows
-        .iter()
-        .rposition(|r| r.pressure_hpa.is_some());
-    let from = last.map_or(0, |at| at + 1);
-    let thermal = |r: &RawRow| r.temperature_c.is_some() && has_height(r);
-    let above = prepared.raw.rows.iter().skip(from).filter(|r| thermal(r));
-    if above.count() < 2 {
+    if !prepared.raw.rows.iter().any(|r| r.pressure_hpa.is_some()) {
+        from_surface(prepared);
         return;
     }
-    let Some(anchor) = (match last {
-        Some(at) => at_row(prepared, at),
-        // The surface pressure is that of a release from the ground.
-        None if prepared.context.station.kind == StationKind::Drop => None,
-        None => at_surface(prepared),
-    }) else {
+    let mut from = 0;
+    while let Some(gap) = next_gap(prepared, from) {
+        from = gap.end;
+        across(prepared, &gap);
+    }
+}
+
+/// Whether the hydrostatic equation can go through these rows.
+fn can_integrate(rows: &[RawRow]) -> bool {
+    let thermal = |r: &&RawRow| r.temperature_c.is_some() && has_height(r);
+    rows.iter().filter(thermal).nth(1).is_some()
+}
+
+fn from_surface(prepared: &mut Prepared) {
+    // The surface pressure is that of a release from the ground.
+    if prepared.context.station.kind == StationKind::Drop || !can_integrate(&prepared.raw.rows) {
+        return;
+    }
+    let Some(anchor) = at_surface(prepared) else {
         return;
     };
     let latitude = prepared.context.station.latitude_deg;
-    let place = prepared.place(from);
-    let rows = prepared.raw.to_mut().rows.get_mut(from..);
-    let (done, bridged) = integrate(rows.unwrap_or_default(), anchor, latitude);
+    let (done, bridged) = integrate(&mut prepared.raw.to_mut().rows, anchor, latitude);
+    let what = format!(
+        "pressures are missing; integrated hydrostatically with virtual temperature from \
+         {:.1} hPa at the surface for {done} rows{}",
+        anchor.pressure_hpa,
+        without_temperature(bridged)
+    );
+    tell(prepared, 0, what);
+}
+
+/// The rows without pressure between two that have one, or above the last.
+fn next_gap(prepared: &Prepared, from: usize) -> Option<Range<usize>> {
+    let rows = &prepared.raw.rows;
+    let bare = |r: &RawRow| r.pressure_hpa.is_none();
+    let first = rows.iter().position(|r| !bare(r))?.max(from);
+    let start = first + rows.iter().skip(first).position(bare)?;
+    let length = rows.iter().skip(start).take_while(|r| bare(r)).count();
+    Some(start..start + length)
+}
+
+/// Integrates through a gap, where it is deep and temperature and height go on.
+fn across(prepared: &mut Prepared, gap: &Range<usize>) {
+    let rows = &prepared.raw.rows;
+    let latitude = prepared.context.station.latitude_deg;
+    // The row of the failure itself may lack its height.
+    let below = (gap.start.saturating_sub(MOST_BACK)..gap.start).rev();
+    let Some(anchor) = below.filter_map(|at| at_row(prepared, at)).next() else {
+        return;
+    };
+    let depth = |at: usize| {
+        let height = rows.get(at).and_then(|r| derive::height_gpm(r, latitude))?;
+        Some((height - anchor.height_gpm).abs())
+    };
+    let depth = (gap.start..=gap.end).filter_map(depth).fold(0.0, f64::max);
+    let deep = depth >= profile_limits().missing_layer_gpm;
+    let inside = rows.get(gap.clone()).unwrap_or_default();
+    if !deep || !can_integrate(inside) {
+        return;
+    }
+    let read = rows.get(gap.end).and_then(|r| r.pressure_hpa);
+    let mut through: Vec<RawRow> = rows
+        .get(gap.start..=gap.end.min(rows.len() - 1))
+        .unwrap_or_default()
+        .to_vec();
+    if read.is_some()
+        && let Some(back) = through.last_mut()
+    {
+        back.pressure_hpa = None;
+    }
+    let (mut done, bridged) = integrate(&mut through, anchor, latitude);
+    let mut again = String::new();
+    if let Some(read) = read
+        && let Some(made) = through.pop().and_then(|r| r.pressure_hpa)
+    {
+        done -= 1;
+        again = format!("; where it returns it is {read:.1} hPa, by integration {made:.1} hPa");
+    }
     if done == 0 {
         return;
     }
-    let across = match bridged {
+    for (row, made) in prepared
+        .raw
+        .to_mut()
+        .rows
+        .iter_mut()
+        .skip(gap.start)
+        .zip(through)
+    {
+        row.pressure_hpa = made.pressure_hpa;
+    }
+    let what = format!(
+        "pressure fails at {:.1} hPa; integrated hydrostatically with virtual temperature from \
+         there for {done} rows{}{again}",
+        anchor.pressure_hpa,
+        without_temperature(bridged)
+    );
+    tell(prepared, gap.start, what);
+}
+
+fn without_temperature(rows: usize) -> String {
+    match rows {
         0 => String::new(),
         n => format!(", {n} of them without temperature"),
-    };
-    prepared.derived.push(DERIVED.to_owned());
-    let what = match last {
-        None => format!(
-            "pressures are missing; integrated hydrostatically with virtual temperature from \
-             {:.1} hPa at the surface for {done} rows{across}",
-            anchor.pressure_hpa
-        ),
-        Some(_) => format!(
-            "pressure ends at {:.1} hPa; integrated hydrostatically with virtual temperature from \
-             there for {done} rows{across}",
-            anchor.pressure_hpa
-        ),
-    };
-    prepared
-        .findings
-        .push(Finding::info("pressure-integrated", place, what));
+    }
+}
+
+fn tell(prepared: &mut Prepared, row: usize, what: String) {
+    if prepared.derived.iter().all(|d| d != DERIVED) {
+        prepared.derived.push(DERIVED.to_owned());
+    }
+    let told = Finding::info("pressure-integrated", prepared.place(row), what);
+    prepared.findings.push(told);
 }
 
 fn has_height(row: &RawRow) -> bool {

@@ -4,7 +4,8 @@ use super::Prepared;
 use crate::finding::Finding;
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::profile::{ProfileError, derive};
-use crate::sounding::HeightReference;
+use crate::quantity::trim;
+use crate::sounding::{HeightReference, StationKind};
 use crate::source::RawRow;
 use crate::tables::joining_limits;
 
@@ -26,17 +27,35 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
     let ground = prepared.ground_m().ok_or_else(|| ProfileError::NoAnchor {
         name: prepared.raw.name.clone(),
     })?;
-    // A receiver knows no geopotential: what it gives is a length.
-    let length = |r: &RawRow| r.altitude_m.or(r.height_gpm);
+    // A drop is released elsewhere, and where it ends is not known.
+    if prepared.context.station.kind == StationKind::Drop {
+        return Err(ProfileError::NoAnchorRow {
+            name: prepared.raw.name.clone(),
+        });
+    }
+    // A receiver knows no geopotential: what it gives is a length. Where both stand,
+    // geopotential is that of the station's own computation.
+    let lengths = prepared.raw.rows.iter().any(|r| r.altitude_m.is_some());
+    let length = |r: &RawRow| if lengths { r.altitude_m } else { r.height_gpm };
     let (row, released) =
         at_release(prepared, length).ok_or_else(|| ProfileError::NoAnchorRow {
             name: prepared.raw.name.clone(),
         })?;
-    let off = crate::quantity::trim(released - ground);
-    let place = prepared.place(row);
+    let off = trim(released - ground);
+    let lim = joining_limits();
+    if off < -lim.undulation_below_m || off > lim.undulation_above_m {
+        let line = prepared.raw.rows.get(row).map_or(0, |r| r.line);
+        return Err(ProfileError::NoUndulation {
+            name: prepared.raw.name.clone(),
+            line,
+            off_m: off,
+        });
+    }
     for row in &mut prepared.raw.to_mut().rows {
         row.altitude_m = length(row).map(|z| z - off);
-        row.height_gpm = None;
+        if !lengths {
+            row.height_gpm = None;
+        }
     }
     prepared
         .derived
@@ -45,19 +64,8 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
         "heights are above the ellipsoid: {off:+.1} m taken off, so that the sonde is released \
          at {ground} m"
     );
-    prepared
-        .findings
-        .push(Finding::info("ellipsoid-height", place.clone(), what));
-    let lim = joining_limits();
-    if off < -lim.undulation_below_m || off > lim.undulation_above_m {
-        let what = format!("{off:+.1} m is no height of the sea over the ellipsoid");
-        let allowed = format!(
-            "-{} to +{} m; check release_m, and that the rows begin at release",
-            lim.undulation_below_m, lim.undulation_above_m
-        );
-        let told = Finding::warning("ellipsoid-height", place, what).allowed(allowed);
-        prepared.findings.push(told);
-    }
+    let told = Finding::info("ellipsoid-height", prepared.place(row), what);
+    prepared.findings.push(told);
     Ok(())
 }
 

@@ -5,74 +5,137 @@ use jiff::civil::DateTime;
 use super::Prepared;
 use crate::finding::Finding;
 use crate::profile::ProfileError;
-use crate::sounding::utc;
+use crate::quantity::trim;
+use crate::sounding::{Form, StationKind, utc};
 use crate::tables::joining_limits;
 
 /// File and sheet further apart are of two flights, s (our own choice: no ascent
 /// lasts longer).
 const OTHER_FLIGHT_S: f64 = 6.0 * 3600.0;
 
-/// Counts times from release: by the file's own date and time against the sheet's,
-/// by what the sheet orders, or by the rows themselves, in which a standing sonde
-/// begins to rise.
+/// Counts times from release and leaves out what was before it.
+///
+/// Release is where the sheet orders it (`release_time_s`, a time of the file), or
+/// where a sonde that stood before begins to rise (a drop: to fall). Else it is
+/// where the file's times are 0; a file with dates counts from the sheet's release,
+/// unless the balloon rises from the first row, which then is the release. Rows in
+/// which the balloon rises are never taken for rows before release.
 pub(super) fn from_release(
     prepared: &mut Prepared,
     heights: &[Option<f64>],
 ) -> Result<(), ProfileError> {
-    let sheet = prepared.context.flight.release;
-    let dated = prepared.raw.start.zip(sheet);
-    if let Some((start, release)) = dated {
-        shift(prepared, seconds_between(start, release));
-    }
     if let Some(at) = prepared.context.meaning.release_time_s {
-        shift(prepared, at);
         if at != 0.0 {
+            shift(prepared, at);
             let what = format!("times count from time_s {at}, by release_time_s of the sheet");
             let told = Finding::info("release-given", prepared.file(), what);
             prepared.findings.push(told);
         }
-        return Ok(());
-    }
-    let found = prepared.rises().then(|| stands_until(prepared, heights));
-    let found = found.flatten();
-    if let Some((start, release)) = dated {
-        let first = found.unwrap_or(0);
-        let off = prepared.raw.rows.get(first).and_then(|r| r.time_s);
-        let off = off.filter(|s| s.abs() > joining_limits().release_apart_s);
-        if let Some(off) = off {
-            let begins = plus(start, seconds_between(start, release) + off);
-            if off.abs() > OTHER_FLIGHT_S {
-                return Err(ProfileError::OtherFlight {
-                    name: prepared.raw.name.clone(),
-                    begins: utc::print(begins),
-                    release: utc::print(release),
-                });
-            }
-            let what = format!(
-                "by the file the balloon rises from {}, the sheet's release is {}",
-                utc::print(begins),
-                utc::print(release)
-            );
-            prepared.findings.push(
-                Finding::warning("release-apart", prepared.place(first), what)
-                    .allowed("mend flight.release, or give release_time_s under [profile]"),
-            );
-        }
-    }
-    if let Some(row) = found {
+    } else if let Some(row) = stands_until(prepared, heights) {
+        against_sheet(prepared, row)?;
         leave_out(prepared, row);
+    } else if prepared.raw.start.is_some() {
+        by_date(prepared)?;
+    } else {
+        late_clock(prepared);
     }
+    drop_before(prepared);
     Ok(())
 }
 
-/// Leaves out the rows before one, from which times count then.
-fn leave_out(prepared: &mut Prepared, row: usize) {
-    let time_s = prepared.raw.rows.get(row).and_then(|r| r.time_s);
-    let at = time_s.map_or_else(String::new, |t| format!(" at time_s {t}"));
+/// Seconds from the sheet's release to time 0 of a file that says its date.
+fn start_after_release(prepared: &Prepared) -> Option<f64> {
+    let (start, release) = prepared.raw.start.zip(prepared.context.flight.release)?;
+    Some(release.duration_until(start).as_secs_f64())
+}
+
+fn time_of(prepared: &Prepared, row: usize) -> Option<f64> {
+    prepared.raw.rows.get(row).and_then(|r| r.time_s)
+}
+
+/// Holds a release found in a file with dates against the sheet's.
+fn against_sheet(prepared: &mut Prepared, row: usize) -> Result<(), ProfileError> {
+    let after = start_after_release(prepared).zip(time_of(prepared, row));
+    let Some(off) = after.map(|(start, time)| start + time) else {
+        return Ok(());
+    };
+    if off.abs() <= joining_limits().release_apart_s {
+        return Ok(());
+    }
+    let release = prepared.context.flight.release.unwrap_or_default();
+    let span = jiff::SignedDuration::try_from_secs_f64(off.round()).unwrap_or_default();
+    let begins: DateTime = release.saturating_add(span);
+    if off.abs() > OTHER_FLIGHT_S {
+        return Err(ProfileError::OtherFlight {
+            name: prepared.raw.name.clone(),
+            begins: utc::print(begins),
+            release: utc::print(release),
+        });
+    }
     let what = format!(
-        "the sonde stands until it is released{at}; {row} rows before are left out, and times \
-         count from there"
+        "by the file the balloon rises from {}, the sheet's release is {}",
+        utc::print(begins),
+        utc::print(release)
     );
+    prepared.findings.push(
+        Finding::warning("release-apart", prepared.place(row), what)
+            .allowed("the rows are followed; mend flight.release"),
+    );
+    Ok(())
+}
+
+/// A file with dates in which nothing stands: it begins at release or after it.
+fn by_date(prepared: &mut Prepared) -> Result<(), ProfileError> {
+    let Some(off) = start_after_release(prepared) else {
+        return Ok(());
+    };
+    if prepared.rises() {
+        against_sheet(prepared, 0)?;
+        // The balloon rises from the first row: no row is before release.
+        if off + time_of(prepared, 0).unwrap_or(0.0) <= 0.0 {
+            if let Some(first) = time_of(prepared, 0) {
+                shift(prepared, first);
+            }
+            return Ok(());
+        }
+    }
+    shift(prepared, -off);
+    Ok(())
+}
+
+/// A clock that was running long before the first row, which is at the height of
+/// the release point.
+fn late_clock(prepared: &mut Prepared) {
+    let lim = joining_limits();
+    let Some(time_s) = time_of(prepared, 0) else {
+        return;
+    };
+    if !prepared.rises() || time_s <= lim.release_apart_s {
+        return;
+    }
+    let first = prepared.raw.rows.first();
+    let height = first.and_then(|r| r.altitude_m.or(r.height_gpm));
+    let near = height.zip(prepared.ground_m());
+    if near.is_some_and(|(z, ground)| (z - ground).abs() <= lim.offset_m) {
+        leave_out(prepared, 0);
+    } else {
+        let what = format!("the first row is {time_s} s after release by its time_s");
+        prepared.findings.push(
+            Finding::warning("release-far", prepared.place(0), what)
+                .allowed("release_time_s under [profile] says at which time_s it was released"),
+        );
+    }
+}
+
+/// Makes times count from a row and leaves out those before it.
+fn leave_out(prepared: &mut Prepared, row: usize) {
+    let time_s = time_of(prepared, row);
+    let at = time_s.map_or_else(String::new, |t| format!(" at time_s {t}"));
+    let left = match row {
+        0 => String::new(),
+        n => format!("; {n} rows before are left out"),
+    };
+    let what = format!("the sonde is released{at}{left}; times count from there");
     prepared.findings.push(
         Finding::info("release-found", prepared.place(row), what)
             .allowed("release_time_s under [profile] says otherwise; 0: the file's own times"),
@@ -80,7 +143,9 @@ fn leave_out(prepared: &mut Prepared, row: usize) {
     if let Some(time_s) = time_s {
         shift(prepared, time_s);
     }
-    prepared.raw.to_mut().rows.drain(..row);
+    if row > 0 {
+        prepared.raw.to_mut().rows.drain(..row);
+    }
 }
 
 /// Makes times count from another moment.
@@ -89,30 +154,39 @@ fn shift(prepared: &mut Prepared, by_s: f64) {
         return;
     }
     for row in &mut prepared.raw.to_mut().rows {
-        row.time_s = row.time_s.map(|t| crate::quantity::trim(t - by_s));
+        row.time_s = row.time_s.map(|t| trim(t - by_s));
     }
 }
 
+/// Leaves out rows of a time before release.
+fn drop_before(prepared: &mut Prepared) {
+    let before = |time: Option<f64>| time.is_some_and(|t| t < 0.0);
+    let rows = prepared.raw.rows.iter();
+    let count = rows.filter(|r| before(r.time_s)).count();
+    let Some(first) = prepared.raw.rows.iter().position(|r| before(r.time_s)) else {
+        return;
+    };
+    let noun = if count == 1 { "row" } else { "rows" };
+    let what = format!("{count} {noun} before release left out");
+    let told = Finding::info("before-release", prepared.place(first), what);
+    prepared.findings.push(told);
+    prepared.raw.to_mut().rows.retain(|r| !before(r.time_s));
+}
+
+/// A row with its time, s, and its height, gpm, upside down for a drop.
+type Moment = (usize, f64, f64);
+
 /// The row at which a sonde that stood before begins to rise; `None` when it
-/// rises from the first row (or never).
+/// rises from the first row (or never), or did not stand still.
 fn stands_until(prepared: &Prepared, heights: &[Option<f64>]) -> Option<usize> {
     let lim = joining_limits();
-    let rows = &prepared.raw.rows;
-    let timed = rows.iter().any(|r| r.time_s.is_some());
-    let mut moments: Vec<(usize, f64, f64)> = Vec::new();
-    for (row, height) in heights.iter().enumerate() {
-        let time = match rows.get(row) {
-            Some(raw) if timed => raw.time_s,
-            // A row a second, where no row has a time.
-            _ => f64::from(u32::try_from(row).ok()?).into(),
-        };
-        if let Some((z, t)) = height.zip(time)
-            && (!timed || t >= 0.0)
-        {
-            moments.push((row, t, z));
-        }
-    }
-    let rate = |from: &(usize, f64, f64), span_s: f64, ends: &mut usize| {
+    let up = match prepared.context.station.kind {
+        _ if prepared.form == Form::Descent => 1.0,
+        StationKind::Drop => -1.0,
+        _ => 1.0,
+    };
+    let moments = moments(prepared, heights, up);
+    let rate = |from: &Moment, span_s: f64, ends: &mut usize| {
         while moments.get(*ends).is_some_and(|m| m.1 < from.1 + span_s) {
             *ends += 1;
         }
@@ -120,7 +194,7 @@ fn stands_until(prepared: &Prepared, heights: &[Option<f64>]) -> Option<usize> {
         Some((end.2 - from.2) / (end.1 - from.1))
     };
     let (mut near, mut far) = (0, 0);
-    let rises = |from: &(usize, f64, f64)| {
+    let rises = |from: &Moment| {
         let soon = rate(from, lim.release_window_s, &mut near)?;
         let then = rate(from, lim.release_rise_s, &mut far)?;
         Some(soon >= lim.release_rate_ms && then >= lim.release_rate_ms)
@@ -139,14 +213,29 @@ fn stands_until(prepared: &Prepared, heights: &[Option<f64>]) -> Option<usize> {
         .last()
         .or_else(|| moments.get(begins))?;
     let first = moments.first()?;
-    (last.1 - first.1 >= lim.standing_s).then_some(last.0)
+    let still = moments
+        .iter()
+        .take_while(|m| m.0 <= last.0)
+        .all(|m| (m.2 - stood).abs() <= lim.standing_gpm);
+    (still && last.1 - first.1 >= lim.standing_s).then_some(last.0)
 }
 
-fn seconds_between(from: DateTime, to: DateTime) -> f64 {
-    from.duration_until(to).as_secs_f64()
-}
-
-fn plus(time: DateTime, seconds: f64) -> DateTime {
-    let span = jiff::SignedDuration::try_from_secs_f64(seconds.round()).unwrap_or_default();
-    time.saturating_add(span)
+fn moments(prepared: &Prepared, heights: &[Option<f64>], up: f64) -> Vec<Moment> {
+    let rows = &prepared.raw.rows;
+    let timed = rows.iter().any(|r| r.time_s.is_some());
+    let mut moments: Vec<Moment> = Vec::with_capacity(heights.len());
+    for ((row, height), raw) in heights.iter().enumerate().zip(rows) {
+        let time = match u32::try_from(row) {
+            _ if timed => raw.time_s,
+            // A row a second, where no row has a time.
+            Ok(row) => Some(f64::from(row)),
+            Err(_) => None,
+        };
+        if let Some((z, t)) = height.zip(time)
+            && (!timed || t >= 0.0)
+        {
+            moments.push((row, t, z * up));
+        }
+    }
+    moments
 }

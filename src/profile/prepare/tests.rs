@@ -1,5 +1,4 @@
 use super::*;
-use crate::finding::Severity;
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{humidity_from_ice_pct, saturation_vapour_pressure_hpa};
 use crate::physics::hydrostatic::standard_pressure_hpa;
@@ -95,8 +94,8 @@ fn a_sonde_that_stands_is_released_when_it_rises() {
     assert_eq!(profile.rows[600].height_gpm, Some(3100.0));
     assert_eq!(
         told(&findings, "release-found"),
-        "info: x.csv:42: the sonde stands until it is released at time_s 40; 40 rows before are \
-         left out, and times count from there (release_time_s under [profile] says otherwise; 0: \
+        "info: x.csv:42: the sonde is released at time_s 40; 40 rows before are left out; times \
+         count from there (release_time_s under [profile] says otherwise; 0: \
          the file's own times)"
     );
     // The sheet has the last word: another moment, or the file's own times.
@@ -107,8 +106,8 @@ fn a_sonde_that_stands_is_released_when_it_rises() {
     let (profile, findings) = build(&raw(&csv), &context(at(43.0))).unwrap();
     assert_eq!(profile.rows[0].height_gpm, Some(115.0));
     assert_eq!(
-        codes(&findings)[..2],
-        ["release-given", "height-offset"],
+        codes(&findings)[..3],
+        ["release-given", "before-release", "height-offset"],
         "{findings:?}"
     );
     let (profile, findings) = build(&raw(&csv), &context(at(0.0))).unwrap();
@@ -131,14 +130,14 @@ fn a_flight_from_its_first_row_is_left_as_it_is() {
 
 #[test]
 fn rows_without_times_are_a_second_each() {
-    let mut moments = vec![(0.0, 100.0); 20];
+    let mut moments = vec![(0.0, 100.0); 40];
     moments.extend(ascent(0, 300));
     let csv: String = file(&moments)
         .lines()
         .map(|l| format!("{}\n", l.split_once(',').unwrap().1))
         .collect();
     let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
-    assert!(told(&findings, "release-found").contains("20 rows before are left out"));
+    assert!(told(&findings, "release-found").contains("40 rows before are left out"));
     assert_eq!(profile.rows.len(), 301);
 }
 
@@ -148,19 +147,23 @@ fn dates_of_the_file_are_held_against_the_sheet() {
         start: Some(date(2031, 1, 15).at(hour, minute, 0, 0)),
         ..raw(&file(&ascent(0, 300)))
     };
-    // One minute before the sheet's release: the first sixty rows go.
+    // The balloon rises from the first row: a sheet that says one minute later does
+    // not make its rows rows before release.
     let (profile, findings) = build(&dated(11, 19), &context(Meaning::default())).unwrap();
-    assert_eq!(times(&profile)[0], 0.0);
-    assert_eq!(profile.rows.len(), 241);
-    assert!(codes(&findings).contains(&"before-release"));
-    let (profile, findings) = build(&dated(11, 50), &context(Meaning::default())).unwrap();
-    assert_eq!(times(&profile)[0], 1800.0);
+    assert_eq!(times(&profile)[..2], [0.0, 1.0]);
+    assert_eq!(profile.rows.len(), 301);
+    assert!(!codes(&findings).contains(&"release-apart"));
+    let (profile, findings) = build(&dated(11, 10), &context(Meaning::default())).unwrap();
+    assert_eq!(profile.rows.len(), 301);
     assert_eq!(
         told(&findings, "release-apart"),
-        "warning: x.csv:2: by the file the balloon rises from 2031-01-15T11:50:00Z, the sheet's \
-         release is 2031-01-15T11:20:00Z (mend flight.release, or give release_time_s under \
-         [profile])"
+        "warning: x.csv:2: by the file the balloon rises from 2031-01-15T11:10:00Z, the sheet's \
+         release is 2031-01-15T11:20:00Z (the rows are followed; mend flight.release)"
     );
+    // Later than the sheet: it may have been heard late.
+    let (profile, findings) = build(&dated(11, 50), &context(Meaning::default())).unwrap();
+    assert_eq!(times(&profile)[0], 1800.0);
+    assert!(told(&findings, "release-apart").contains("rises from 2031-01-15T11:50:00Z"));
     assert_eq!(
         build(&dated(23, 0), &context(Meaning::default()))
             .unwrap_err()
@@ -168,6 +171,38 @@ fn dates_of_the_file_are_held_against_the_sheet() {
         "x.csv: by the file the flight begins at 2031-01-15T23:00:00Z, by the sheet it is \
          released at 2031-01-15T11:20:00Z; give the sheet of this flight"
     );
+    // The order of the sheet is a time of the file, whatever the dates say.
+    let meaning = Meaning {
+        release_time_s: Some(10.0),
+        ..Meaning::default()
+    };
+    let (profile, _) = build(&dated(11, 10), &context(meaning)).unwrap();
+    assert_eq!((times(&profile)[0], profile.rows.len()), (0.0, 291));
+}
+
+#[test]
+fn launches_that_are_slow_or_windy_lose_no_row() {
+    // Up 20 m, pressed down again until 12 s, then 5 m/s; 0.3 m/s for 8 s; a sonde
+    // carried up 69 m and standing there.
+    let mut windy = vec![(0.0, 100.0), (4.0, 120.0), (8.0, 110.0), (12.0, 100.0)];
+    windy.extend(ascent(13, 300));
+    let mut slow: Vec<(f64, f64)> = (0..8)
+        .map(|t| (f64::from(t), 100.0 + 0.3 * f64::from(t)))
+        .collect();
+    slow.extend(ascent(8, 300).iter().map(|(t, z)| (*t, z + 2.4)));
+    let mut lifted: Vec<(f64, f64)> = (0..60).map(|t| (f64::from(t), 100.0)).collect();
+    lifted.extend((60..80).map(|t| (f64::from(t), 100.0 + 3.45 * f64::from(t - 60))));
+    lifted.extend((80..220).map(|t| (f64::from(t), 169.0)));
+    lifted.extend(ascent(220, 300).iter().map(|(t, z)| (*t, z + 69.0)));
+    for moments in [windy, slow, lifted] {
+        let (_, findings) = build(&raw(&file(&moments)), &context(Meaning::default())).unwrap();
+        assert!(!codes(&findings).contains(&"release-found"), "{findings:?}");
+    }
+    // A clock that ran before: the first row is at the release point.
+    let late = file(&ascent(40_000, 300));
+    let (profile, findings) = build(&raw(&late), &context(Meaning::default())).unwrap();
+    assert_eq!(times(&profile)[0], 0.0);
+    assert!(told(&findings, "release-found").contains("at time_s 40000; times count"));
 }
 
 // Flights of a file.
@@ -209,10 +244,26 @@ fn two_releases_are_refused_with_their_times() {
 }
 
 #[test]
-fn one_wrong_height_is_no_flight() {
-    let mut moments = ascent(0, 600);
-    moments[3].1 = 9000.0;
-    assert!(build(&raw(&file(&moments)), &context(Meaning::default())).is_ok());
+fn wrong_heights_and_deep_downdraughts_are_no_flight() {
+    let one = |at: usize, z: f64| {
+        let mut moments = ascent(0, 600);
+        moments[at].1 = z;
+        moments
+    };
+    // A spike up, one down to the ground, two rows of one before release.
+    let mut stood: Vec<(f64, f64)> = (0..40).map(|t| (f64::from(t), 100.0)).collect();
+    stood[20].1 = 5500.0;
+    stood[21].1 = 5500.0;
+    stood.extend(ascent(40, 600));
+    // Down from 1600 m to 140 m over the ground, and on.
+    let mut downdraught = ascent(0, 300);
+    fall(&mut downdraught, 240.0);
+    let t = downdraught.last().unwrap().0;
+    downdraught.extend((1..=600).map(|s| (t + f64::from(s), 240.0 + 5.0 * f64::from(s))));
+    for moments in [one(3, 9000.0), one(400, 100.0), stood, downdraught] {
+        let built = build(&raw(&file(&moments)), &context(Meaning::default()));
+        assert!(built.is_ok(), "{built:?}");
+    }
 }
 
 #[test]
@@ -314,17 +365,23 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
         .replace("152.3", "452.3")
         .replace("197.3", "497.3")
         .replace("247.3", "547.3");
-    let (_, findings) = build(&raw(&far), &context(meaning.clone())).unwrap();
-    let warned: Vec<_> = findings
-        .iter()
-        .filter(|f| f.severity == Severity::Warning)
-        .collect();
+    let error = build(&raw(&far), &context(meaning.clone())).unwrap_err();
     assert!(
-        warned[0]
+        error
             .to_string()
-            .contains("+347.3 m is no height of the sea"),
-        "{warned:?}"
+            .starts_with("x.csv:2: as height above the ellipsoid the sonde is released +347.3 m"),
+        "{error}"
     );
+    // A drop is not released at the station.
+    let mut drop = context(meaning.clone());
+    drop.station.kind = StationKind::Drop;
+    assert!(build(&raw(csv), &drop).is_err());
+    // Where geopotential stands beside it, that is left alone.
+    let both = "time_s,altitude_m,height_gpm,pressure_hpa,temperature_c\n\
+                0,147.3,100,1000,15\n10,,150,994,14.6\n20,247.3,200,988,14.2\n";
+    let (profile, _) = build(&raw(both), &context(meaning.clone())).unwrap();
+    let heights: Vec<f64> = profile.rows.iter().filter_map(|r| r.height_gpm).collect();
+    assert_eq!(heights, [100.0, 150.0, 200.0]);
     // Nothing to hold it against.
     let mut nowhere = context(meaning.clone());
     nowhere.station.elevation_m = None;
@@ -406,12 +463,13 @@ fn humidity_over_ice_is_brought_to_water() {
 fn supersaturation_over_ice_is_less_than_saturation_over_water() {
     let csv = "pressure_hpa,height_gpm,temperature_c,humidity_pct\n\
                1000,100,5,80\n300,9000,-50,140\n280,9500,-52,150\n";
-    let error = build(&raw(csv), &context(Meaning::default())).unwrap_err();
+    let (profile, findings) = build(&raw(csv), &context(Meaning::default())).unwrap();
     assert_eq!(
-        error.to_string(),
-        "x.csv:3: humidity_pct is 140.0 in 2 row(s), here first (0 to 105 % is allowed over water; \
-         write humidity_over = \"ice\" under [profile] where it is over ice)"
+        told(&findings, "humidity-over-105"),
+        "warning: x.csv:3: 2 rows with a humidity over 105 %, taken as missing (0 to 105 % over \
+         water; where it is over ice, write humidity_over = \"ice\" under [profile])"
     );
+    assert_eq!(profile.rows[1].humidity_pct, None);
     let meaning = Meaning {
         humidity_over: HumidityOver::Ice,
         ..Meaning::default()
@@ -502,6 +560,51 @@ fn a_balloon_that_stays_within_a_step_is_in_calm() {
 }
 
 #[test]
+fn wrong_positions_are_left_out() {
+    let mut lines: Vec<String> = track(5, 300).lines().map(str::to_owned).collect();
+    let put = |line: &mut String, place: &str| {
+        let cells: Vec<&str> = line.split(',').collect();
+        *line = format!("{},{place}", cells[..4].join(","));
+    };
+    put(&mut lines[100], "0,0");
+    put(&mut lines[101], "0,0");
+    put(&mut lines[150], "45.01000,7.01000");
+    let (profile, findings) = build(
+        &raw(&(lines.join("\n") + "\n")),
+        &context(Meaning::default()),
+    )
+    .unwrap();
+    let told = told(&findings, "wind-from-positions");
+    assert!(
+        told.contains("; 3 positions further off than any wind carries are left out"),
+        "{told}"
+    );
+    for row in &profile.rows {
+        assert!(
+            row.wind.is_none_or(|w| (w.speed_ms - 10.0).abs() < 0.2),
+            "{row:?}"
+        );
+    }
+}
+
+#[test]
+fn winds_that_fail_go_on_with_the_track() {
+    let csv: String = track(5, 600)
+        .lines()
+        .enumerate()
+        .map(|(i, l)| match i {
+            0 => format!("{l},wind_dir_deg,wind_speed_ms\n"),
+            1..=300 => format!("{l},225,10\n"),
+            _ => format!("{l},,\n"),
+        })
+        .collect();
+    let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
+    assert!(told(&findings, "wind-from-positions").contains("for 301 of 601 rows"));
+    let top = profile.rows.last().unwrap().wind.unwrap();
+    assert!((top.speed_ms - 10.0).abs() < 0.2 && (top.dir_deg - 225.0).abs() < 1.0);
+}
+
+#[test]
 fn a_gap_in_the_track_has_no_wind() {
     let csv: String = track(5, 300)
         .lines()
@@ -520,8 +623,9 @@ fn a_gap_in_the_track_has_no_wind() {
         .filter(|(i, _)| i % 60 < 2)
         .map(|(_, l)| format!("{l}\n"))
         .collect();
-    let (profile, _) = build(&raw(&sparse), &context(Meaning::default())).unwrap();
+    let (profile, findings) = build(&raw(&sparse), &context(Meaning::default())).unwrap();
     assert!(profile.rows.iter().all(|r| r.wind.is_none()));
+    assert!(told(&findings, "positions-sparse").contains("give a longer track_window_s"));
 }
 
 // Pressures.
@@ -615,5 +719,81 @@ fn rows_without_temperature_are_bridged_and_told() {
     assert!(
         (there.pressure_hpa.unwrap() - 970.72).abs() < 0.01,
         "{there:?}"
+    );
+}
+
+#[test]
+fn a_layer_without_pressure_is_integrated_and_its_end_compared() {
+    // The dry column of the standard atmosphere with pressures lost between 600 gpm
+    // and 1600 gpm, and the height of the failing row too.
+    let mut csv = "time_s,pressure_hpa,height_gpm,temperature_c\n".to_owned();
+    for k in 0..=50 {
+        let z = 100.0 + 40.0 * f64::from(k);
+        let lost = (600.0..1600.0).contains(&z);
+        let p = if lost {
+            String::new()
+        } else {
+            format!("{:.2}", standard_pressure_hpa(z))
+        };
+        let height = if k == 12 {
+            String::new()
+        } else {
+            z.to_string()
+        };
+        csv += &format!("{},{p},{height},{:.3}\n", 8 * k, 15.0 - 0.0065 * z);
+    }
+    let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
+    assert_eq!(profile.rows.len(), 51);
+    for row in profile.rows.iter().filter(|r| r.height_gpm.is_some()) {
+        let p = standard_pressure_hpa(row.height_gpm.unwrap());
+        assert!((row.pressure_hpa.unwrap() - p).abs() < 0.05, "{row:?} {p}");
+    }
+    // 1620 gpm: 1013.25 (1 - 0.0065 x 1620 / 288.15)^5.2559 = 833.2 hPa.
+    let told = told(&findings, "pressure-integrated");
+    assert!(
+        told.ends_with("where it returns it is 833.2 hPa, by integration 833.2 hPa"),
+        "{told}"
+    );
+}
+
+#[test]
+fn heights_that_fail_go_on_hydrostatically() {
+    let mut csv = "time_s,pressure_hpa,height_gpm,temperature_c\n".to_owned();
+    for k in 0..=50 {
+        let z = 100.0 + 40.0 * f64::from(k);
+        let height = if k > 20 { String::new() } else { z.to_string() };
+        csv += &format!(
+            "{},{:.3},{height},{:.3}\n",
+            8 * k,
+            standard_pressure_hpa(z),
+            15.0 - 0.0065 * z
+        );
+    }
+    let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
+    // 900 gpm: 1013.25 (1 - 0.0065 x 900 / 288.15)^5.2559 = 909.7 hPa.
+    assert_eq!(
+        told(&findings, "height-integrated"),
+        "info: x.csv: heights end at 909.7 hPa; integrated hydrostatically from there with virtual \
+         temperature"
+    );
+    let top = profile.rows.last().unwrap().height_gpm.unwrap();
+    assert!((top - 2100.0).abs() < 0.2, "{top}");
+}
+
+#[test]
+fn a_pressure_sensor_that_is_off_is_no_other_kind_of_height() {
+    let mut csv = "pressure_hpa,height_gpm,temperature_c\n".to_owned();
+    for k in 0..=56 {
+        let z = 500.0 * f64::from(k);
+        // 0.25 hPa too much: 17 hPa and more than 100 gpm at the top.
+        let p = 1000.0 * (-z / 7_317.817_5).exp() + 0.25;
+        csv += &format!("{p:.5},{z},-23.15\n");
+    }
+    let mut context = context(Meaning::default());
+    context.station.elevation_m = Some(0.0);
+    let (_, findings) = build(&raw(&csv), &context).unwrap();
+    assert!(
+        !codes(&findings).contains(&"kind-of-height"),
+        "{findings:?}"
     );
 }

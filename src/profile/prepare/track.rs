@@ -7,7 +7,6 @@ use super::Prepared;
 use crate::finding::Finding;
 use crate::physics::drift::{EARTH_M, way_m};
 use crate::physics::track::{Velocity, velocity};
-use crate::profile::derive;
 use crate::quantity::trim;
 use crate::sounding::Wind;
 use crate::source::RawRow;
@@ -19,6 +18,9 @@ pub(crate) const DERIVED: &str = "wind from positions";
 /// Most decimals looked for in positions: a centimetre.
 const MOST_DECIMALS: i32 = 7;
 
+/// Most fixes that a window takes in: more make a wind no better.
+const MOST_FIXES: usize = 300;
+
 /// Degrees closer than this are the same: a tenth of a millimetre.
 const SAME_DEG: f64 = 1e-9;
 
@@ -29,37 +31,33 @@ struct Fix {
     place_deg: (f64, f64),
 }
 
-/// Takes winds from positions when no row has one: the velocity over a window of
-/// time around each row. Where the balloon moves less than one step of the
-/// positions there, it is calm.
+/// Takes winds from positions when no row has one, or above the last row that has
+/// one: the velocity over a window of time around each row. Where the balloon moves
+/// less than one step of the positions there, it is calm.
 pub(super) fn winds(prepared: &mut Prepared) {
+    let lim = joining_limits();
     let rows = &prepared.raw.rows;
     let half = |r: &RawRow| {
         [r.wind_dir_deg, r.wind_speed_ms, r.wind_u_ms, r.wind_v_ms]
             .iter()
             .any(Option::is_some)
     };
-    if rows.iter().any(|r| half(r) || derive::has_wind(r)) {
-        return;
-    }
-    let fixes = fixes(rows);
-    let lim = joining_limits();
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "3, by its table"
-    )]
-    let least = lim.track_fixes_rows as usize;
-    if fixes.len() < least {
+    let from = rows.iter().rposition(half).map_or(0, |at| at + 1);
+    let (fixes, left_out) = fixes(rows);
+    let wanted = fixes.iter().filter(|f| f.row >= from).count();
+    let least = least_fixes();
+    // A wind or two that are missing at the top are no failure.
+    let span = |fixes: &[Fix]| {
+        let wanted = fixes.iter().filter(|f| f.row >= from).map(|f| f.time_s);
+        wanted.clone().fold(f64::NEG_INFINITY, f64::max) - wanted.fold(f64::INFINITY, f64::min)
+    };
+    let window_s = prepared.context.meaning.track_window_s;
+    let window_s = window_s.unwrap_or(lim.track_window_s);
+    if wanted < least || (from > 0 && span(&fixes) < window_s) {
         return;
     }
     let step_m = step_m(&fixes);
-    let window_s = prepared
-        .context
-        .meaning
-        .track_window_s
-        .unwrap_or(lim.track_window_s);
-    let place = prepared.place(fixes.first().map_or(0, |f| f.row));
+    let place = prepared.place(fixes.iter().find(|f| f.row >= from).map_or(0, |f| f.row));
     if step_m / window_s > lim.track_coarse_ms {
         let what = format!(
             "winds are missing, and positions in steps of {step_m:.0} m are too coarse to take \
@@ -73,31 +71,88 @@ pub(super) fn winds(prepared: &mut Prepared) {
         prepared.findings.push(told);
         return;
     }
-    let mut found: Vec<(usize, Velocity)> = Vec::with_capacity(fixes.len());
-    let mut window = 0..0;
-    let mut around = Vec::new();
-    for here in &fixes {
-        window = widen(&fixes, &window, here.time_s, window_s / 2.0);
-        around.clear();
-        for fix in fixes.get(window.clone()).unwrap_or_default() {
-            let (east, north) = way_m(here.place_deg, fix.place_deg);
-            around.push((fix.time_s, east, north));
-        }
-        let ends = around.first().zip(around.last());
-        let spans = ends.is_some_and(|(a, b)| b.0 - a.0 >= window_s * lim.track_cover_ratio);
-        if around.len() >= least
-            && spans
-            && let Some(velocity) = velocity(&around, step_m)
-        {
-            found.push((here.row, velocity));
-        }
+    let found = velocities(&fixes, from, window_s, step_m);
+    if found.len() * 2 < wanted {
+        let what = format!(
+            "winds are missing, and positions stand too far apart to take them from {window_s} s of \
+             the track: {} of {wanted} rows have a wind from it",
+            found.len()
+        );
+        let typical = span(&fixes) / f64::from(u32::try_from(wanted).unwrap_or(u32::MAX));
+        let allowed = format!(
+            "give a longer track_window_s under [profile], such as {:.0}",
+            (typical * 4.0).ceil()
+        );
+        let told = Finding::warning("positions-sparse", place.clone(), what).allowed(allowed);
+        prepared.findings.push(told);
     }
     if found.is_empty() {
         return;
     }
+    let calm = take(&mut prepared.raw.to_mut().rows, &found, step_m);
+    prepared.derived.push(DERIVED.to_owned());
+    let mut what = words(&found, step_m, window_s, calm, prepared.raw.rows.len());
+    if left_out > 0 {
+        what += &format!("; {left_out} positions further off than any wind carries are left out");
+    }
+    prepared.findings.push(
+        Finding::info("wind-from-positions", place, what)
+            .allowed("track_window_s under [profile] is the window"),
+    );
+}
+
+/// Fewest fixes of a window.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "3, by its table"
+)]
+fn least_fixes() -> usize {
+    joining_limits().track_fixes_rows as usize
+}
+
+/// The velocity around each fix from a row on.
+fn velocities(fixes: &[Fix], from: usize, window_s: f64, step_m: f64) -> Vec<(usize, Velocity)> {
+    let least = least_fixes();
+    let cover_s = window_s * joining_limits().track_cover_ratio;
+    let most_ms = joining_limits().track_most_ms;
+    let mut found: Vec<(usize, Velocity)> = Vec::with_capacity(fixes.len());
+    let mut window = 0..0;
+    let mut around = Vec::new();
+    for here in fixes {
+        window = widen(fixes, &window, here.time_s, window_s / 2.0);
+        if here.row < from {
+            continue;
+        }
+        // Of very many fixes some do.
+        let stride = window.len() / MOST_FIXES + 1;
+        around.clear();
+        for fix in fixes
+            .get(window.clone())
+            .unwrap_or_default()
+            .iter()
+            .step_by(stride)
+        {
+            let (east, north) = way_m(here.place_deg, fix.place_deg);
+            around.push((fix.time_s, east, north));
+        }
+        let ends = around.first().zip(around.last());
+        let spans = ends.is_some_and(|(a, b)| b.0 - a.0 >= cover_s);
+        if around.len() >= least
+            && spans
+            && let Some(velocity) = velocity(&around, step_m)
+            && velocity.components_ms.0.hypot(velocity.components_ms.1) <= most_ms
+        {
+            found.push((here.row, velocity));
+        }
+    }
+    found
+}
+
+/// Writes the winds into their rows; how many are calm.
+fn take(rows: &mut [RawRow], found: &[(usize, Velocity)], step_m: f64) -> usize {
     let mut calm = 0;
-    let rows = &mut prepared.raw.to_mut().rows;
-    for (row, velocity) in &found {
+    for (row, velocity) in found {
         let Some(row) = rows.get_mut(*row) else {
             continue;
         };
@@ -112,12 +167,7 @@ pub(super) fn winds(prepared: &mut Prepared) {
         row.wind_dir_deg = Some(trim(wind.dir_deg));
         row.wind_speed_ms = Some(trim(wind.speed_ms));
     }
-    prepared.derived.push(DERIVED.to_owned());
-    let what = words(&found, step_m, window_s, calm, prepared.raw.rows.len());
-    prepared.findings.push(
-        Finding::info("wind-from-positions", place, what)
-            .allowed("track_window_s under [profile] is the window"),
-    );
+    calm
 }
 
 /// How the winds were made and how good they are.
@@ -144,10 +194,17 @@ fn words(
     )
 }
 
-/// The rows with time and place, each later than the one before.
-fn fixes(rows: &[RawRow]) -> Vec<Fix> {
+/// The rows with time and place, each later than the one before; and how many are
+/// left out for being out of reach of both their neighbours.
+fn fixes(rows: &[RawRow]) -> (Vec<Fix>, usize) {
     let mut fixes: Vec<Fix> = Vec::with_capacity(rows.len());
+    let mut nowhere = 0;
     for (row, raw) in rows.iter().enumerate() {
+        // What receivers write for want of a fix.
+        if raw.latitude_deg == Some(0.0) && raw.longitude_deg == Some(0.0) {
+            nowhere += 1;
+            continue;
+        }
         if let Some((time_s, place)) = raw.time_s.zip(raw.place())
             && fixes.last().is_none_or(|last| time_s > last.time_s)
         {
@@ -159,7 +216,23 @@ fn fixes(rows: &[RawRow]) -> Vec<Fix> {
             });
         }
     }
-    fixes
+    let count = fixes.len();
+    let far = |a: &Fix, b: &Fix| {
+        let (east, north) = way_m(a.place_deg, b.place_deg);
+        east.hypot(north) > joining_limits().track_most_ms * (b.time_s - a.time_s)
+    };
+    let mut kept: Vec<Fix> = Vec::with_capacity(count);
+    let mut rest = fixes.into_iter().peekable();
+    while let Some(fix) = rest.next() {
+        let from = kept.last().map(|last| far(last, &fix));
+        let to = rest.peek().map(|next| far(&fix, next));
+        if from.or(to) == Some(true) && to.or(from) == Some(true) {
+            continue;
+        }
+        kept.push(fix);
+    }
+    let left_out = nowhere + count - kept.len();
+    (kept, left_out)
 }
 
 /// The fixes within so many seconds of a time, from the window of the fix before.
