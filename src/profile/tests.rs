@@ -147,8 +147,8 @@ fn rows_outside_the_ascent_are_counted() {
     assert_eq!(
         codes,
         [
-            "wind-missing",
             "before-release",
+            "wind-missing",
             "below-ground",
             "below-ground",
             "no-pressure",
