@@ -20,32 +20,35 @@ impl Message {
     #[must_use]
     pub fn beside(&self, report: &Report) -> Vec<Beside> {
         let mut out = vec![Beside::new(); report.levels.len()];
-        let mut put = |level: Option<usize>, part: Part, groups: Vec<String>| {
-            if let Some(beside) = level.and_then(|i| out.get_mut(i)) {
-                beside.entry(part).or_default().extend(groups);
-            }
-        };
         for part in Part::ALL {
-            let nth = |roles: Roles, n: usize| index(report, with(report, part, roles).nth(n)?);
             for (set, groups) in self.sets(part) {
-                let level = match set {
-                    Set::Surface => nth(Roles::SURFACE, 0),
-                    Set::Standard(n) => self.standard_level(report, part, n),
-                    Set::Tropopause(n) => nth(Roles::TROPOPAUSE, n),
-                    Set::Maximum(n) => maxima(report, part)
-                        .nth(n)
-                        .and_then(|(_, level)| index(report, level)),
-                    Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),
-                    Set::Wind(n) if report.form == Form::Pilot => of_section4(report, part)
-                        .nth(n)
-                        .and_then(|level| index(report, level)),
-                    Set::Wind(n) => nth(Roles::SIG_WIND, n),
-                    Set::Other => None,
-                };
-                put(level, part, groups);
+                let level = self.level_of(report, part, set);
+                if let Some(beside) = level.and_then(|i| out.get_mut(i)) {
+                    beside.entry(part).or_default().extend(groups);
+                }
             }
         }
         out
+    }
+
+    /// The level that a set of groups stands for, in the report's order.
+    pub(super) fn level_of(&self, report: &Report, part: Part, set: Set) -> Option<usize> {
+        let nth = |roles: Roles, n: usize| index(report, with(report, part, roles).nth(n)?);
+        match set {
+            Set::Surface => nth(Roles::SURFACE, 0),
+            Set::Standard(n) => self.standard_level(report, part, n),
+            Set::Tropopause(n) => nth(Roles::TROPOPAUSE, n),
+            Set::Maximum(n) => {
+                let (_, level) = maxima(report, part).nth(n)?;
+                index(report, level)
+            }
+            Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),
+            Set::Wind(n) if report.form == Form::Pilot => {
+                index(report, of_section4(report, part).nth(n)?)
+            }
+            Set::Wind(n) => nth(Roles::SIG_WIND, n),
+            Set::Other(_) => None,
+        }
     }
 
     /// The level of the nth standard surface of a part.

@@ -3,7 +3,7 @@
 pub(super) mod from_report;
 pub(super) mod parse;
 pub(super) mod print;
-mod regional;
+pub(super) mod regional;
 pub(super) mod to_report;
 
 use super::groups::Thermal;

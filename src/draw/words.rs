@@ -6,7 +6,8 @@ use super::page::{LARGE, PLAIN, Page, sheet};
 use super::path::Spot;
 use super::thermal::minus;
 use super::uprights::{hpa, tropopause};
-use crate::sounding::{Form, Level, Reach, Roles, StationKind, When, Wind};
+use crate::code::form_name;
+use crate::sounding::{Level, Reach, Roles, When, Wind};
 use crate::verify::fidelity::Fidelity;
 
 /// Title and second line at the head of the page.
@@ -29,25 +30,10 @@ pub(super) fn title(data: &Data<'_>) -> String {
         .map(|(block, number)| format!("{block:02}{number:03}"));
     let sign = number.or_else(|| station.call_sign.clone());
     let sign = sign.or_else(|| station.wigos_id.clone());
-    let mut words = vec![form(data).to_owned()];
+    let mut words = vec![form_name(data.report.form, station.kind).to_owned()];
     words.extend(sign);
     words.extend(station.name.clone());
     words.join(" \u{b7} ")
-}
-
-/// The name of the code form (WMO-No. 306, FM 32 to 38).
-fn form(data: &Data<'_>) -> &'static str {
-    let kind = data.report.context.station.kind;
-    match (data.report.form, kind) {
-        (Form::Temp, StationKind::Land) => "TEMP",
-        (Form::Temp, StationKind::Ship) => "TEMP SHIP",
-        (Form::Temp, StationKind::Mobile) => "TEMP MOBIL",
-        (Form::Temp, StationKind::Drop) => "TEMP DROP",
-        (Form::Pilot, StationKind::Ship) => "PILOT SHIP",
-        (Form::Pilot, StationKind::Mobile) => "PILOT MOBIL",
-        (Form::Pilot, _) => "PILOT",
-        (Form::Descent, _) => "descent after burst",
-    }
 }
 
 /// Times, place and top.

@@ -53,7 +53,7 @@ fn section(form: Form, part: Part, set: Set) -> u8 {
         (_, Set::Thermal(_)) => 5,
         (Form::Temp | Form::Descent, Set::Wind(_)) => 6,
         (Form::Pilot, Set::Wind(_)) => 4,
-        (_, Set::Other) => u8::from(part.is_upper()),
+        (_, Set::Other(_)) => u8::from(part.is_upper()),
     }
 }
 

@@ -3,7 +3,7 @@
 use super::{Fixed, Heights, LevelPart, MaximumAt, WindLevels, WindPart};
 use crate::code::groups::{indicator, placed, shear_group, wind_group};
 use crate::code::sections::write_kept;
-use crate::code::{Set, Sets};
+use crate::code::{Said, Set, Sets};
 use crate::sounding::Part;
 use crate::tables;
 
@@ -54,11 +54,11 @@ impl WindPart {
             out.push((Set::Maximum(i), groups));
         }
         if self.maxima.is_empty() {
-            out.push((Set::Other, vec!["77999".to_owned()]));
+            out.push((Set::Other(Said::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
         write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other, end));
+        out.push((Set::Other(Said::End), end));
         out
     }
 }
@@ -97,7 +97,7 @@ impl LevelPart {
         match &self.levels {
             WindLevels::Heights(heights) => heights.sets(&mut out),
             WindLevels::Pressures(levels) => {
-                out.push((Set::Other, vec!["21212".to_owned()]));
+                out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
                 let start = usize::from(part == Part::D);
                 let mut n = 0;
                 for (i, level) in levels.iter().enumerate() {
@@ -107,14 +107,17 @@ impl LevelPart {
                             n += 1;
                             (Set::Wind(n - 1), vec![placed(&nn, *p), wind_group(*wind)])
                         }
-                        None => (Set::Other, vec![format!("{nn}///"), "/////".to_owned()]),
+                        None => {
+                            let groups = vec![format!("{nn}///"), "/////".to_owned()];
+                            (Set::Other(Said::Gap), groups)
+                        }
                     });
                 }
             }
         }
         let mut end = Vec::new();
         write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other, end));
+        out.push((Set::Other(Said::End), end));
         out
     }
 }

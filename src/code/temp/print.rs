@@ -3,7 +3,7 @@
 use super::{Placed, SignificantPart, StandardPart};
 use crate::code::groups::{digits, indicator, placed, shear_group, thermal_group, wind_group};
 use crate::code::sections::{write_clouds, write_kept};
-use crate::code::{Set, Sets};
+use crate::code::{Said, Set, Sets};
 use crate::sounding::Part;
 
 fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
@@ -28,7 +28,8 @@ impl StandardPart {
             Some(s) => out.push((Set::Surface, placed_groups("99", s))),
             None if part == Part::A => {
                 let unknown = ["99///", "/////", "/////"];
-                out.push((Set::Other, unknown.map(str::to_owned).to_vec()));
+                let unknown = unknown.map(str::to_owned).to_vec();
+                out.push((Set::Other(Said::NoSurface), unknown));
             }
             None => {}
         }
@@ -47,7 +48,7 @@ impl StandardPart {
             out.push((Set::Tropopause(i), placed_groups("88", t)));
         }
         if self.tropopauses.is_empty() {
-            out.push((Set::Other, vec!["88999".to_owned()]));
+            out.push((Set::Other(Said::NoTropopause), vec!["88999".to_owned()]));
         }
         for (i, m) in self.maxima.iter().enumerate() {
             let indicator = if m.top { "66" } else { "77" };
@@ -58,14 +59,14 @@ impl StandardPart {
             out.push((Set::Maximum(i), groups));
         }
         if self.maxima.is_empty() {
-            out.push((Set::Other, vec!["77999".to_owned()]));
+            out.push((Set::Other(Said::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
         if let Some(sonde) = &self.sonde {
             sonde.write(&mut end);
         }
         write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other, end));
+        out.push((Set::Other(Said::End), end));
         out
     }
 }
@@ -76,7 +77,10 @@ impl SignificantPart {
     pub(in crate::code) fn sets(&self, part: Part) -> Sets {
         let start = usize::from(part == Part::D);
         let mut out: Sets = Vec::new();
-        let nothing = |nn: &str| (Set::Other, vec![format!("{nn}///"), "/////".to_owned()]);
+        let nothing = |nn: &str| {
+            let groups = vec![format!("{nn}///"), "/////".to_owned()];
+            (Set::Other(Said::Gap), groups)
+        };
         let mut n = 0;
         for (i, level) in self.thermal.iter().enumerate() {
             let nn = indicator(start + i);
@@ -90,7 +94,7 @@ impl SignificantPart {
             });
         }
         if !self.winds.is_empty() {
-            out.push((Set::Other, vec!["21212".to_owned()]));
+            out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
         }
         let mut n = 0;
         for (i, level) in self.winds.iter().enumerate() {
@@ -109,7 +113,7 @@ impl SignificantPart {
         }
         write_clouds(self.clouds, &mut end);
         write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other, end));
+        out.push((Set::Other(Said::End), end));
         out
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::code::CodeError;
 use crate::code::groups::{digits, placed, wind_group};
+use crate::code::meaning::wind_words;
 use crate::figure::{HeightFigure, PressureFigure, WindFigure, is_upper, stability};
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
@@ -23,12 +24,25 @@ fn wind(wind: Wind, unit: SpeedUnit, pressure_hpa: f64) -> Result<WindFigure, Co
     WindFigure::from_value(wind.dir_deg, wind.speed_ms, unit).map_err(bad)
 }
 
+/// A group with what it says.
+type Explained = (String, String);
+
 /// The groups of a part that follow from the report's regional values.
 pub(super) fn groups(
     report: &Report,
     part: Part,
     findings: &mut Vec<Finding>,
 ) -> Result<Vec<String>, CodeError> {
+    let groups = explained(report, part, findings)?;
+    Ok(groups.into_iter().map(|(group, _)| group).collect())
+}
+
+/// The same with what each says.
+pub(in crate::code) fn explained(
+    report: &Report,
+    part: Part,
+    findings: &mut Vec<Finding>,
+) -> Result<Vec<Explained>, CodeError> {
     let regional = &report.regional;
     let coding = &report.context.coding;
     let unit = coding.wind_unit;
@@ -45,7 +59,17 @@ pub(super) fn groups(
     let mut out = Vec::new();
     if let (Some(row), Some(index)) = (here(Practice::Stability, false), regional.stability_k) {
         match stability(index) {
-            Some(code) => out.extend([row.value.to_owned(), format!("000{code:02}")]),
+            Some(code) => {
+                let coded = i16::from(code);
+                let coded = if coded > 50 { 50 - coded } else { coded };
+                out.extend([
+                    (row.value.to_owned(), "a stability index follows".to_owned()),
+                    (
+                        format!("000{code:02}"),
+                        format!("stability index {coded} K"),
+                    ),
+                ]);
+            }
             None => findings.push(Finding::warning(
                 "stability-does-not-fit",
                 Place::default(),
@@ -74,12 +98,14 @@ pub(super) fn groups(
             Doubted::Both => &[66, 67],
         };
         for figure in figures {
-            out.push(format!("101{figure}"));
-            out.push(format!(
-                "0{}{}",
-                tens(layer.from_hpa, false),
-                tens(layer.to_hpa, true)
-            ));
+            let meaning = tables::additional_data()
+                .iter()
+                .find(|row| row.figure == *figure)
+                .map_or("", |row| row.meaning);
+            out.push((format!("101{figure}"), meaning.to_owned()));
+            let (from, to) = (tens(layer.from_hpa, false), tens(layer.to_hpa, true));
+            let what = format!("in tens of hPa, the layer from {from} to {to}");
+            out.push((format!("0{from}{to}"), what));
         }
     }
     for one in &regional.extrapolated {
@@ -96,23 +122,37 @@ pub(super) fn groups(
             pressure_hpa: p,
             source,
         };
-        let height = height.map_err(bad)?.code();
-        out.push(row.value.to_owned());
-        out.push(format!("{:02}{}", level.pp, digits(Some(height), 3)));
+        let height = height.map_err(bad)?;
+        let what = "the geopotential of a standard surface just above the top follows";
+        out.push((row.value.to_owned(), what.to_owned()));
+        let gpm = height.value_gpm(level.height_step_gpm, level.typical_height_gpm, false);
+        out.push((
+            format!("{:02}{}", level.pp, digits(Some(height.code()), 3)),
+            format!("{p} hPa at {gpm} gpm, extrapolated"),
+        ));
     }
     if let (Some(row), Some(winds)) = (here(Practice::MeanWinds, false), regional.mean_winds) {
-        out.push(row.value.to_owned());
-        for mean in winds {
+        out.push((row.value.to_owned(), "two mean winds follow".to_owned()));
+        let layers = ["from the ground to 1500 m", "from 1500 to 3000 m"];
+        for (mean, layer) in winds.into_iter().zip(layers) {
             let figure = mean.map(|m| wind(m, unit, 0.0)).transpose()?;
-            out.push(wind_group(figure));
+            let what = format!("mean wind {layer}: {}", wind_words(figure, unit));
+            out.push((wind_group(figure), what));
         }
     }
     if here(Practice::LowWinds, false).is_some() {
         for low in &regional.low_winds {
             let p = low.pressure_hpa;
             let indicator = format!("{0}{0}", low.indicator);
-            out.push(placed(&indicator, figure(p)?));
-            out.push(wind_group(Some(wind(low.wind, unit, p)?)));
+            let pressure = figure(p)?;
+            let place = match low.indicator {
+                1 => "900 m above the ground, at ",
+                _ => "at ",
+            };
+            let what = format!("wind {place}{} hPa follows", pressure.value_hpa());
+            out.push((placed(&indicator, pressure), what));
+            let figure = Some(wind(low.wind, unit, p)?);
+            out.push((wind_group(figure), wind_words(figure, unit)));
         }
     }
     Ok(out)
