@@ -4,6 +4,7 @@ mod beside;
 mod bulletin;
 mod groups;
 mod ident;
+mod meaning;
 mod pilot;
 mod rebuild;
 mod sections;
@@ -25,14 +26,16 @@ pub use beside::Beside;
 pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bufr_bulletin, bulletins};
 pub use groups::{ParseError, Thermal};
 pub use ident::Ident;
+pub use meaning::{Told, form_name};
 pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 pub use rebuild::rows_as_text;
 pub use sections::{CloudFigures, Sonde};
 pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 pub use traffic::{Received, Traffic};
 
+pub(crate) use meaning::cloud_words;
 pub(crate) use pilot::from_report::of_section4;
-pub(crate) use temp::from_report::{apart, maxima};
+pub(crate) use temp::from_report::{apart, cloud_figures, maxima};
 
 use groups::{Groups, Result, digits, small};
 
@@ -165,12 +168,12 @@ impl Message {
             Some(Body::Winds(p)) => p.sets(),
             Some(Body::Levels(p)) => p.sets(part),
             Some(Body::Nil(reason)) if reason.is_empty() => {
-                vec![(Set::Other, vec!["NIL".to_owned()])]
+                vec![(Set::Other(Said::Nil), vec!["NIL".to_owned()])]
             }
             Some(Body::Nil(reason)) => {
                 let mut groups = Vec::new();
                 sections::write_kept(reason, &[], &mut groups);
-                vec![(Set::Other, groups)]
+                vec![(Set::Other(Said::End), groups)]
             }
         }
     }
@@ -275,8 +278,27 @@ pub(crate) enum Set {
     Maximum(usize),
     Thermal(usize),
     Wind(usize),
-    /// Indicators, layers without data, sections 7 to 10.
-    Other,
+    /// Groups without a level.
+    Other(Said),
+}
+
+/// What groups without a level say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Said {
+    /// `99/// ///// /////`: a drop that ended above the surface.
+    NoSurface,
+    /// 88999.
+    NoTropopause,
+    /// 77999.
+    NoMaximum,
+    /// 21212: winds follow.
+    Winds,
+    /// `nn/// /////`: a layer without data.
+    Gap,
+    /// Sections 7 to 10.
+    End,
+    /// NIL.
+    Nil,
 }
 
 /// Sets of groups in the order of the text.

@@ -25,11 +25,15 @@ mod uprights;
 mod wind_symbol;
 mod words;
 
+pub(crate) use page::escaped;
 pub use page::{HEIGHT, WIDTH};
 pub use panels::{Leaning, Panels, Strip};
 pub use scale::Scale;
 pub use theme::{Style, Theme};
+pub(crate) use thermal::minus;
+pub(crate) use uprights::hpa;
 pub use wind_symbol::{Hemisphere, WindSymbol};
+pub(crate) use words::title;
 
 use crate::sounding::{Profile, Report};
 use crate::verify::fidelity::Fidelity;
@@ -88,7 +92,7 @@ pub fn diagram(
         legend::fidelity(&mut page, &data, fidelity, FIDELITY);
     }
     let summary = words::summary(&data, fidelity);
-    page.finish(&words::title(&data), &summary, &theme::style_sheet(*style))
+    page.finish(&title(report), &summary, &theme::style_sheet(*style))
 }
 
 /// The panels and scales of a diagram: where a page around it finds a value.

@@ -19,6 +19,7 @@ pub mod product;
 pub mod profile;
 pub mod quantity;
 pub mod report;
+pub mod review;
 pub mod sheet;
 pub mod sounding;
 pub mod source;

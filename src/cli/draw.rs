@@ -1,17 +1,21 @@
-//! `draw`: a flight as a picture.
+//! `draw`: a flight as a picture, or as a review sheet.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::Stop;
-use super::flight::{FlightArgs, finish, prepare};
+use super::flight::{FlightArgs, Prepared, finish, prepare};
+use super::{Stop, compare};
 use crate::draw::{Style, Theme, diagram};
+use crate::review::{Sheet, Was, page};
 
 #[derive(Args)]
 pub(super) struct DrawArgs {
     #[command(flatten)]
     flight: FlightArgs,
+    /// An earlier message in any form: the review sheet shows what changed
+    #[arg(long, value_name = "FILE")]
+    was: Option<PathBuf>,
     /// Colours on light or on dark; auto follows the reader's system, and is light
     /// on paper
     #[arg(long, value_enum, default_value_t)]
@@ -39,25 +43,31 @@ impl From<ThemeWord> for Theme {
     }
 }
 
-/// Draws a flight.
+/// Draws a flight; by its name the file is a diagram or a review sheet.
 pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
     let path = &asked.flight.output;
-    if !is_svg(path) {
-        return Err(Stop {
-            code: 2,
-            lines: vec![format!(
-                "-o {}: a diagram is written as SVG; give a name that ends in .svg, or - for standard output",
-                path.display()
-            )],
-        });
+    let usage = |line: String| {
+        let lines = vec![line];
+        Err(Stop { code: 2, lines })
+    };
+    let html = ends(path, "html");
+    if !html && path != "-" && !ends(path, "svg") {
+        return usage(format!(
+            "-o {}: a diagram is written as SVG, a review sheet as HTML; give a name that ends in .svg or .html, or - for a diagram to standard output",
+            path.display()
+        ));
+    }
+    if !html && asked.was.is_some() {
+        return usage("--was is for the review sheet: give a name that ends in .html".to_owned());
     }
     if asked.flight.levels.is_some() {
-        return Err(Stop {
-            code: 2,
-            lines: vec!["--levels is for JSON and BUFR; a diagram shows every row".to_owned()],
-        });
+        return usage("--levels is for JSON and BUFR; a diagram shows every row".to_owned());
     }
-    let prepared = prepare(&asked.flight)?;
+    let mut prepared = prepare(&asked.flight)?;
+    if html {
+        let page = review(&mut prepared, asked.was.as_deref(), asked.theme.into())?;
+        return finish(&asked.flight, page.as_bytes(), &prepared.findings);
+    }
     let style = Style {
         theme: asked.theme.into(),
         inside: false,
@@ -71,7 +81,35 @@ pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
     finish(&asked.flight, picture.as_bytes(), &prepared.findings)
 }
 
-fn is_svg(path: &Path) -> bool {
-    let svg = |e: &std::ffi::OsStr| e.eq_ignore_ascii_case("svg");
-    path == "-" || path.extension().is_some_and(svg)
+fn ends(path: &Path, with: &str) -> bool {
+    path.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case(with))
+}
+
+/// The review sheet of a flight, with what changed since an earlier message.
+pub(super) fn review(
+    prepared: &mut Prepared,
+    was: Option<&Path>,
+    theme: Theme,
+) -> Result<String, Stop> {
+    prepared.count();
+    let (profile, report) = (&prepared.ascent, &prepared.report);
+    let message = prepared.message.as_ref();
+    let was = match was {
+        Some(path) => {
+            let earlier = compare::one(path)?.report;
+            let name = path.display().to_string();
+            Some(Was::new(&name, &earlier, report, message, profile))
+        }
+        None => None,
+    };
+    Ok(page(&Sheet {
+        profile,
+        report,
+        message,
+        fidelity: &prepared.fidelity,
+        findings: &prepared.findings,
+        was: was.as_ref(),
+        theme,
+    }))
 }

@@ -8,9 +8,10 @@ use clap::{Args, ValueEnum};
 use super::flight::{FlightArgs, Prepared, finish, prepare, put, read_sheets, tell_all};
 use super::flights;
 use super::share::{self, ShareArgs};
-use super::{BulletinArgs, CodeForm, Stop, ccx, compare, tell};
+use super::{BulletinArgs, CodeForm, Stop, ccx, compare, draw, tell};
 use crate::bufr;
 use crate::code::Bbb;
+use crate::draw::Theme;
 use crate::finding::Finding;
 use crate::json::{self, Record};
 use crate::product::{self, NoCorrection};
@@ -29,8 +30,9 @@ pub(super) struct EncodeArgs {
     /// as CCA, CCB …; BUFR goes out whole with the next update number
     #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb")]
     correct: Option<Bbb>,
-    /// The message that was sent
-    #[arg(long, value_name = "FILE", requires = "correct")]
+    /// The message that was sent: what --correct corrects, or what a review sheet
+    /// tells the changes from
+    #[arg(long, value_name = "FILE")]
     was: Option<PathBuf>,
     #[command(flatten)]
     share: ShareArgs,
@@ -72,6 +74,8 @@ pub(super) enum MessageForm {
     BufrBulletin,
     /// BUFR and the WIS2 notification of it, side by side in the folder -o
     Wis2,
+    /// A review sheet to look at before sending, as draw makes it
+    Html,
 }
 
 impl MessageForm {
@@ -93,6 +97,12 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
     } = asked;
     share.only_with(to == MessageForm::Wis2)?;
     refuse_terminal(to, &flight.output)?;
+    misused_was(to, correct.is_some(), was.is_some())?;
+    if to == MessageForm::Html && flight.levels.is_some() {
+        return Err(usage(
+            "--levels is for JSON and BUFR; a review sheet shows every row",
+        ));
+    }
     if to == MessageForm::Jsonl && flights::are_asked(&flight)? {
         if correct.is_some() {
             return Err(Stop {
@@ -103,8 +113,8 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         return flights::encode(&flight);
     }
     let mut prepared = prepare(&flight)?;
-    if let (Some(letter), Some(was)) = (correct, was) {
-        correction(&mut prepared, &letter, &was, to.is_bufr(), flight.levels)?;
+    if let (Some(letter), Some(was)) = (correct, &was) {
+        correction(&mut prepared, &letter, was, to.is_bufr(), flight.levels)?;
         bulletin.bbb = Some(letter);
     }
     let mut findings = prepared.findings.clone();
@@ -136,6 +146,7 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
             share::share(&report, &octets, &share, &flight.output)?;
             return Ok(code);
         }
+        MessageForm::Html => draw::review(&mut prepared, was.as_deref(), Theme::Auto)?.into_bytes(),
     };
     finish(&flight, &product, &findings)
 }
@@ -153,6 +164,24 @@ pub(super) fn octets(
     let (octets, notes) = bulletin.write_bufr(report, &octets)?;
     findings.extend(notes);
     Ok((octets, findings))
+}
+
+fn usage(line: &str) -> Stop {
+    let lines = vec![line.to_owned()];
+    Stop { code: 2, lines }
+}
+
+/// An earlier message is for a correction, or for a review sheet.
+fn misused_was(to: MessageForm, correct: bool, was: bool) -> Result<(), Stop> {
+    match (to == MessageForm::Html, correct, was) {
+        (true, true, _) => Err(usage(
+            "--correct is for what is sent; a review sheet shows with --was alone what changed",
+        )),
+        (false, false, true) => Err(usage(
+            "--was needs --correct CCx, or --to html to look at what changed",
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// BUFR is no text for a screen.
@@ -196,10 +225,14 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
             octets
         }
         MessageForm::Wis2 => {
-            return Err(Stop {
-                code: 2,
-                lines: vec!["NIL is not shared: there is no sounding to notify of".to_owned()],
-            });
+            return Err(usage(
+                "NIL is not shared: there is no sounding to notify of",
+            ));
+        }
+        MessageForm::Html => {
+            return Err(usage(
+                "NIL has no review sheet: there is no flight to look at",
+            ));
         }
     };
     put(&asked.output, &product)?;

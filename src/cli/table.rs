@@ -3,7 +3,8 @@
 use std::fmt::Write as _;
 
 use super::cell;
-use crate::sounding::{Action, At, Doubted, Order, Report};
+use crate::review;
+use crate::sounding::{At, Report};
 use crate::verify::fidelity::Fidelity;
 
 /// One line a level: values, roles, and every reason on a line below.
@@ -34,49 +35,7 @@ pub(super) fn table(report: &Report) -> String {
 pub(super) fn orders(report: &Report) -> String {
     let mut out = String::new();
     for order in &report.context.orders {
-        let (what, reason) = match order {
-            Order::Level {
-                action,
-                pressure_hpa,
-                reason,
-            } => {
-                let word = match action {
-                    Action::Force => "in",
-                    Action::Drop => "out",
-                };
-                (format!("level at {pressure_hpa} hPa {word}"), reason)
-            }
-            Order::Withhold {
-                element,
-                from_hpa,
-                to_hpa,
-                reason,
-            } => {
-                let element = format!("{element:?}").to_lowercase();
-                (
-                    format!("{element} withheld from {from_hpa} to {to_hpa} hPa"),
-                    reason,
-                )
-            }
-            Order::Doubtful {
-                doubtful,
-                from_hpa,
-                to_hpa,
-                reason,
-            } => {
-                let what = match doubtful {
-                    Doubted::Geopotential => "geopotential",
-                    Doubted::Temperature => "temperature",
-                    Doubted::Both => "geopotential and temperature",
-                };
-                (
-                    format!("{what} doubtful from {from_hpa} to {to_hpa} hPa"),
-                    reason,
-                )
-            }
-        };
-        let because = reason.as_deref().unwrap_or("no reason given");
-        let _ = writeln!(out, "  ordered: {what}: {because}");
+        let _ = writeln!(out, "  ordered: {}", review::order(order));
     }
     if out.is_empty() {
         out

@@ -7,6 +7,8 @@ mod temp;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use sections::cloud_words;
+
 use super::groups::Thermal;
 use super::{Body, Ident, Message, Said, Set};
 use crate::figure::{PositionFigure, WindFigure};

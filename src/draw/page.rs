@@ -197,7 +197,7 @@ impl Page {
 }
 
 /// A text as XML: marks escaped, characters that XML 1.0 cannot hold replaced.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

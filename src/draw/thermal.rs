@@ -73,7 +73,7 @@ fn isotherms(page: &mut Page, panels: &Panels, leaning: &Leaning) {
 }
 
 /// A number with a true minus sign.
-pub(super) fn minus(value: f64, decimals: usize) -> String {
+pub(crate) fn minus(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),

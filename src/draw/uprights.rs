@@ -139,7 +139,7 @@ pub(super) fn tropopause(level: &Level, number: usize) -> String {
 
 /// A pressure with as many decimals as the code has: whole hPa up to 100 hPa,
 /// tenths above.
-pub(super) fn hpa(pressure_hpa: f64) -> String {
+pub(crate) fn hpa(pressure_hpa: f64) -> String {
     if crate::figure::is_upper(pressure_hpa) {
         format!("{pressure_hpa:.1} hPa")
     } else {

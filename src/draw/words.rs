@@ -7,7 +7,7 @@ use super::path::Spot;
 use super::thermal::minus;
 use super::uprights::{hpa, tropopause};
 use crate::code::form_name;
-use crate::sounding::{Level, Reach, Roles, When, Wind};
+use crate::sounding::{Level, Reach, Report, Roles, When, Wind};
 use crate::verify::fidelity::Fidelity;
 
 /// Title and second line at the head of the page.
@@ -15,22 +15,22 @@ pub(super) fn heading(page: &mut Page, data: &Data<'_>) {
     let at: Spot = (12.0, 31.0);
     let room = sheet().right - at.0;
     let start = super::labels::Anchor::Start;
-    let title = cut(&title(data), LARGE, "b", room);
+    let title = cut(&title(data.report), LARGE, "b", room);
     page.text("b", LARGE, 0, &title, &[(at.0, at.1, start)]);
     let second = cut(&second(data), PLAIN, "soft", room);
     page.text("soft", PLAIN, 0, &second, &[(at.0, at.1 + 20.0, start)]);
 }
 
 /// Form and station.
-pub(super) fn title(data: &Data<'_>) -> String {
-    let station = &data.report.context.station;
+pub(crate) fn title(report: &Report) -> String {
+    let station = &report.context.station;
     let number = station
         .wmo_block
         .zip(station.wmo_number)
         .map(|(block, number)| format!("{block:02}{number:03}"));
     let sign = number.or_else(|| station.call_sign.clone());
     let sign = sign.or_else(|| station.wigos_id.clone());
-    let mut words = vec![form_name(data.report.form, station.kind).to_owned()];
+    let mut words = vec![form_name(report.form, station.kind).to_owned()];
     words.extend(sign);
     words.extend(station.name.clone());
     words.join(" \u{b7} ")

@@ -71,30 +71,37 @@ fn radiosonde(figure: Option<u8>, report: &Report) -> String {
 
 /// Section 8.
 pub(super) fn clouds(figures: &CloudFigures) -> Vec<String> {
-    vec!["clouds follow".to_owned(), cloud_words(figures)]
+    let words = cloud_words(figures).map(|(name, word)| format!("{name}: {word}"));
+    vec!["clouds follow".to_owned(), words.join("; ")]
 }
 
-/// Nh CL h CM CH in words (tables 2700, 0513, 1600, 0515 and 0509).
-pub(crate) fn cloud_words(&[amount, low, base, middle, high]: &CloudFigures) -> String {
+/// Nh CL h CM CH in words (tables 2700, 0513, 1600, 0515 and 0509), each after what
+/// it is about.
+pub(crate) fn cloud_words(
+    &[amount, low, base, middle, high]: &CloudFigures,
+) -> [(&'static str, String); 5] {
     let find = |rows: &'static [tables::CloudMeaning], figure: Option<u8>| {
         let row = rows.iter().find(|row| Some(row.figure) == figure);
-        row.map_or("not seen", |row| row.meaning)
+        row.map_or("not seen", |row| row.meaning).to_owned()
     };
     let of = tables::cloud_bases()
         .iter()
         .find(|row| Some(row.figure) == base);
     let base = match of.map(|row| (row.from_m, row.to_m)) {
-        Some((from, Some(to))) => format!("base {from} to {to} m above the ground"),
-        Some((from, None)) => format!("base at {from} m or higher, or no cloud"),
-        None => "base not known".to_owned(),
+        Some((from, Some(to))) => format!("{from} to {to} m above the ground"),
+        Some((from, None)) => format!("{from} m or higher, or no cloud"),
+        None => "not known".to_owned(),
     };
-    format!(
-        "low or else middle cloud: {}; low: {}; {base}; middle: {}; high: {}",
-        find(tables::cloud_amounts(), amount),
-        find(tables::low_clouds(), low),
-        find(tables::middle_clouds(), middle),
-        find(tables::high_clouds(), high)
-    )
+    [
+        (
+            "low, or else middle, cloud",
+            find(tables::cloud_amounts(), amount),
+        ),
+        ("low cloud", find(tables::low_clouds(), low)),
+        ("cloud base", base),
+        ("middle cloud", find(tables::middle_clouds(), middle)),
+        ("high cloud", find(tables::high_clouds(), high)),
+    ]
 }
 
 /// Sections 9 and 10.

@@ -298,7 +298,7 @@ fn significant_part(
 }
 
 /// Nh CL h CM CH in the order of the group NhCLhCMCH.
-fn cloud_figures(clouds: Clouds) -> CloudFigures {
+pub(crate) fn cloud_figures(clouds: Clouds) -> CloudFigures {
     let h = clouds
         .h
         .or_else(|| clouds.base_m.and_then(tables::cloud_base_figure));
