@@ -180,7 +180,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     page.raw(&picture);
     page.raw("</div>\n");
     page.end_section();
-    levels::table(&mut page, sheet, &groups);
+    levels::table(&mut page, sheet, &groups, &picture);
     verdict::fidelity(&mut page, sheet);
     groups::meanings(&mut page, sheet, &groups);
     page.raw("</main>\n");

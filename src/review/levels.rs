@@ -46,8 +46,8 @@ fn words(sheet: &Sheet<'_>, level: &Level) -> String {
     format!("{}: {}", words.join(", "), roles(level.roles))
 }
 
-/// Draws up the table.
-pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group]) {
+/// Draws up the table; `picture` is the diagram to whose levels it leads.
+pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], picture: &str) {
     let report = sheet.report;
     let unit = report.context.coding.wind_unit;
     page.section("levels", "Levels");
@@ -90,13 +90,21 @@ pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group]) {
     }
     page.head(&caption, &columns);
     for (i, level) in report.levels.iter().enumerate() {
-        one(page, sheet, groups, i, level);
+        // What lies beyond the panels is not drawn.
+        let drawn = picture.contains(&format!("id=\"level-{i}\""));
+        one(page, sheet, groups, (i, drawn), level);
     }
     page.raw("</tbody></table></div>\n");
     page.end_section();
 }
 
-fn one(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], i: usize, level: &Level) {
+fn one(
+    page: &mut Page,
+    sheet: &Sheet<'_>,
+    groups: &[Group],
+    (i, drawn): (usize, bool),
+    level: &Level,
+) {
     let unit = sheet.report.context.coding.wind_unit;
     let row = &level.row;
     page.open(
@@ -108,13 +116,13 @@ fn one(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], i: usize, level: &L
         ],
     );
     page.open("th", &[("scope", "row")]);
-    let to = format!("#level-{i}");
-    let label = format!("level {}, {}, in the diagram", i + 1, place(level));
-    page.element(
-        "a",
-        &[("class", "to"), ("href", &to), ("aria-label", &label)],
-        &(i + 1).to_string(),
-    );
+    let (to, number) = (format!("#level-{i}"), (i + 1).to_string());
+    if drawn {
+        let label = format!("level {number}, {}, in the diagram", place(level));
+        page.element("a", &[("href", &to), ("aria-label", &label)], &number);
+    } else {
+        page.element("span", &[("tabindex", "0")], &number);
+    }
     page.close("th");
     let wind = row.wind;
     for (figure, decimals) in [

@@ -24,6 +24,7 @@
     all(".on, .here").forEach((one) => one.classList.remove("on", "here"));
     guides.forEach((guide) => guide.remove());
     guides = [];
+    document.documentElement.classList.remove("marked");
   };
 
   const guide = (level) => {
@@ -72,6 +73,7 @@
       if (to) { if (to.classList.contains("on")) { link.classList.add("on"); } }
     });
     say(levels, group);
+    document.documentElement.classList.add("marked");
   };
 
   const from = (place) => {

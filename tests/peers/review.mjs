@@ -66,10 +66,10 @@ async function holds(name, page) {
   const levels = await page.evaluate(() => Array.from(document.querySelectorAll("tr[data-level]"), (one) => one.dataset.level));
   for (const level of levels.filter((_, i) => i % 5 === 0)) {
     await page.keyboard.press("Escape");
-    await page.locator(`[id="row-${level}"] th a`).hover();
+    await page.locator(`[id="row-${level}"] th > *`).hover();
     await check(`row of level ${level}`, [level], []);
     await page.keyboard.press("Escape");
-    await page.locator(`[id="row-${level}"] th a`).focus();
+    await page.locator(`[id="row-${level}"] th > *`).focus();
     await check(`focused row of level ${level}`, [level], []);
   }
   // On the diagram the nearest mark is meant: the middle of a tick is one of its own.

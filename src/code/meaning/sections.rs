@@ -92,11 +92,10 @@ pub(crate) fn cloud_words(
         Some((from, None)) => format!("{from} m or higher, or no cloud"),
         None => "not known".to_owned(),
     };
+    let amount = find(tables::cloud_amounts(), amount);
+    let amount = format!("{amount} (low, or else middle, cloud)");
     [
-        (
-            "low, or else middle, cloud",
-            find(tables::cloud_amounts(), amount),
-        ),
+        ("cloud amount", amount),
         ("low cloud", find(tables::low_clouds(), low)),
         ("cloud base", base),
         ("middle cloud", find(tables::middle_clouds(), middle)),

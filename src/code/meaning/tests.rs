@@ -160,7 +160,9 @@ fn the_tail_of_a_message() {
     assert_eq!(says(&b, "00009 22868")[0], "surface, 1009 hPa");
     assert_eq!(says(&b, "11999")[0], "significant level at 999 hPa");
     let clouds = &says(&b, "41414 21701")[1];
-    assert!(clouds.starts_with("low, or else middle, cloud: 2 oktas; low cloud: cumulus, flat"));
+    assert!(clouds.starts_with(
+        "cloud amount: 2 oktas (low, or else middle, cloud); low cloud: cumulus, flat"
+    ));
     assert!(
         clouds
             .contains("cloud base: 1500 to 2000 m above the ground; middle cloud: no middle cloud")
