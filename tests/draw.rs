@@ -228,24 +228,27 @@ fn the_structure_of_the_samples() {
 }
 
 #[test]
-fn the_picture_in_the_samples_is_what_the_command_draws() {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(samples())
-        .args(["draw", "winter_jet.csv", "--sheet", "winter_jet.toml"])
-        .output()
-        .unwrap();
-    assert!(out.status.success());
-    let kept = samples().join("winter_jet.svg");
-    if std::env::var_os("FIVEFIG_WRITE_SAMPLES").is_some() {
-        fs::write(&kept, &out.stdout).unwrap();
+fn the_pictures_in_the_samples_are_what_the_command_draws() {
+    for (name, form) in [("winter_jet", "temp"), ("pilot", "pilot")] {
+        let out = Command::cargo_bin("fivefig")
+            .unwrap()
+            .current_dir(samples())
+            .args(["draw", &format!("{name}.csv"), "--form", form])
+            .args(["--sheet", &format!("{name}.toml")])
+            .output()
+            .unwrap();
+        assert!(out.status.success());
+        let kept = samples().join(format!("{name}.svg"));
+        if std::env::var_os("FIVEFIG_WRITE_SAMPLES").is_some() {
+            fs::write(&kept, &out.stdout).unwrap();
+        }
+        let kept = fs::read(kept).unwrap();
+        assert!(kept.len() < 150_000, "{}", kept.len());
+        assert!(
+            kept == out.stdout,
+            "samples/{name}.svg is not what the command draws; FIVEFIG_WRITE_SAMPLES=1 writes it anew"
+        );
     }
-    let kept = fs::read(kept).unwrap();
-    assert!(kept.len() < 150_000, "{}", kept.len());
-    assert!(
-        kept == out.stdout,
-        "samples/winter_jet.svg is not what the command draws; FIVEFIG_WRITE_SAMPLES=1 writes it anew"
-    );
 }
 
 #[test]
