@@ -24,6 +24,8 @@ use flight::{FlightArgs, SourceArgs, finish, prepare, put};
 
 use crate::code::{self, Bbb, Envelope, Message};
 use crate::finding::Finding;
+use crate::product::Keep;
+use crate::product::issue::Manner;
 use crate::sounding::{Form, Report};
 use crate::{json, sheet, source};
 
@@ -147,6 +149,17 @@ fn bbb(text: &str) -> Result<Bbb, String> {
 }
 
 impl BulletinArgs {
+    /// How the outputs of a flight are made.
+    fn manner(&self, keep: Option<Keep>) -> Manner {
+        Manner {
+            keep,
+            bbb: self.bbb.clone(),
+            envelope: Envelope {
+                channel: self.channel,
+            },
+        }
+    }
+
     fn write(&self, messages: &[(&Report, &Message)]) -> Result<String, Stop> {
         let envelope = Envelope {
             channel: self.channel,
@@ -353,7 +366,8 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                         + &table::fidelity(&prepared.fidelity)
                 }
                 LevelsForm::Json => {
-                    json::write(vec![prepared.record(flight.levels)]).map_err(Stop::data)?
+                    json::write(vec![prepared.record(flight.levels.map(Into::into))])
+                        .map_err(Stop::data)?
                 }
             };
             finish(&flight, product.as_bytes(), &findings)

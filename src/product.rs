@@ -1,4 +1,14 @@
-//! The one place where a flight becomes a report with its message.
+//! The one place where a flight becomes a report with its message, and that every
+//! output that is wanted.
+
+mod flight;
+pub mod folder;
+pub mod issue;
+
+#[cfg(test)]
+mod tests;
+
+pub use flight::{Flight, FlightError, Keep, Loaded, Which};
 
 use thiserror::Error;
 
@@ -379,6 +389,20 @@ pub enum NoCorrection {
     /// A part that was sent is not there any more.
     #[error("Part {0} was sent and is not there now: a part cannot be taken back by a correction")]
     Gone(char),
+    /// The update number of BUFR that was sent, and the letter, do not follow each
+    /// other.
+    #[error(
+        "its update number is {before}, so the next one is {}; {letter} stands for {update}",
+        u16::from(*.before) + 1
+    )]
+    Update {
+        /// The one that was sent.
+        before: u8,
+        /// The letter of the correction.
+        letter: String,
+        /// The number it stands for.
+        update: u8,
+    },
     /// Every part that was sent is the same.
     #[error("nothing has changed since the earlier message: there is nothing to correct")]
     Nothing,

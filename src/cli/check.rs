@@ -2,11 +2,13 @@
 
 use std::path::Path;
 
-use super::flight::{Loaded, SourceArgs, load};
+use super::flight::{SourceArgs, load};
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, decode, get, tell};
 use crate::code::Message;
 use crate::finding::{Finding, Place, Severity};
+use crate::product::Loaded;
+use crate::sounding::Form;
 use crate::{profile, verify};
 
 /// How the findings are wanted.
@@ -100,7 +102,7 @@ pub(super) fn profile(
     manner: &Manner,
 ) -> Result<u8, Stop> {
     let loaded = load(source)?;
-    let form = loaded.form(form);
+    let form = loaded.form(form.map(Form::from));
     let Loaded {
         name,
         raw,

@@ -4,9 +4,10 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::flight::{FlightArgs, Prepared, finish, prepare};
+use super::flight::{FlightArgs, finish, prepare};
 use super::{Stop, compare};
 use crate::draw::{Style, Theme, diagram};
+use crate::product::Flight;
 use crate::review::{Sheet, Was, page};
 
 #[derive(Args)]
@@ -88,7 +89,7 @@ fn ends(path: &Path, with: &str) -> bool {
 
 /// The review sheet of a flight, with what changed since an earlier message.
 pub(super) fn review(
-    prepared: &mut Prepared,
+    prepared: &mut Flight,
     was: Option<&Path>,
     theme: Theme,
 ) -> Result<String, Stop> {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::flight::{FlightArgs, Prepared, finish, prepare, put, read_sheets, tell_all};
+use super::flight::{FlightArgs, finish, prepare, put, read_sheets, tell_all};
 use super::flights;
 use super::share::{self, ShareArgs};
 use super::{BulletinArgs, CodeForm, Stop, ccx, compare, draw, tell};
@@ -14,24 +14,27 @@ use crate::code::Bbb;
 use crate::draw::Theme;
 use crate::finding::Finding;
 use crate::json::{self, Record};
-use crate::product::{self, NoCorrection};
-use crate::sounding::{Grain, Report};
+use crate::product::folder::FolderError;
+use crate::product::issue::{self, Earlier, IssueError, Output, Wanted};
+use crate::product::{self, Flight, NoCorrection, folder};
+use crate::sounding::Report;
 
 #[derive(Args)]
 pub(super) struct EncodeArgs {
     #[command(flatten)]
     flight: FlightArgs,
-    /// What is written
-    #[arg(long, value_enum, default_value_t)]
-    to: MessageForm,
+    /// What is written; several of text, bulletin, json and bufr, with commas
+    /// between them, go into a folder of their own in the folder -o
+    #[arg(long, value_enum, default_value = "text", value_delimiter = ',')]
+    to: Vec<MessageForm>,
     #[command(flatten)]
     bulletin: BulletinArgs,
     /// Correct a report that was sent: only the parts that changed since --was,
     /// as CCA, CCB …; BUFR goes out whole with the next update number
     #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb")]
     correct: Option<Bbb>,
-    /// The message that was sent: what --correct corrects, or what a review sheet
-    /// tells the changes from
+    /// The message that was sent, or the folder of an issue: what --correct corrects,
+    /// or what a review sheet tells the changes from
     #[arg(long, value_name = "FILE")]
     was: Option<PathBuf>,
     #[command(flatten)]
@@ -78,7 +81,38 @@ pub(super) enum MessageForm {
     Html,
 }
 
+impl From<FolderError> for Stop {
+    fn from(error: FolderError) -> Self {
+        let code = match error {
+            FolderError::Io { .. } => 3,
+            _ => 1,
+        };
+        let lines = vec![error.to_string()];
+        Self { code, lines }
+    }
+}
+
+impl From<IssueError> for Stop {
+    fn from(error: IssueError) -> Self {
+        match error {
+            IssueError::Folder(error) => error.into(),
+            error => Self::data(error),
+        }
+    }
+}
+
 impl MessageForm {
+    /// The output that several of may be issued together.
+    fn output(self) -> Option<Output> {
+        match self {
+            Self::Text => Some(Output::Text),
+            Self::Bulletin => Some(Output::Bulletin),
+            Self::Json => Some(Output::Json),
+            Self::Bufr => Some(Output::Bufr),
+            Self::Jsonl | Self::BufrBulletin | Self::Wis2 | Self::Html => None,
+        }
+    }
+
     /// Whether octets rather than text come out.
     fn is_bufr(self) -> bool {
         matches!(self, Self::Bufr | Self::BufrBulletin | Self::Wis2)
@@ -87,17 +121,21 @@ impl MessageForm {
 
 /// Codes a flight.
 pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
+    let to = match asked.to.as_slice() {
+        [one] => *one,
+        _ => return folder(&asked),
+    };
     let EncodeArgs {
         flight,
-        to,
         mut bulletin,
         correct,
         was,
         share,
+        ..
     } = asked;
     share.only_with(to == MessageForm::Wis2)?;
     refuse_terminal(to, &flight.output)?;
-    misused_was(to, correct.is_some(), was.is_some())?;
+    misused_was(to == MessageForm::Html, correct.is_some(), was.is_some())?;
     if to == MessageForm::Html && flight.levels.is_some() {
         return Err(usage(
             "--levels is for JSON and BUFR; a review sheet shows every row",
@@ -105,10 +143,9 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
     }
     if to == MessageForm::Jsonl && flights::are_asked(&flight)? {
         if correct.is_some() {
-            return Err(Stop {
-                code: 2,
-                lines: vec!["--correct is for one flight; name it with --message N".to_owned()],
-            });
+            return Err(usage(
+                "--correct is for one flight; name it with --message N",
+            ));
         }
         return flights::encode(&flight);
     }
@@ -118,28 +155,27 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         bulletin.bbb = Some(letter);
     }
     let mut findings = prepared.findings.clone();
+    let keep = flight.levels.map(Into::into);
     let product = match to {
-        MessageForm::Text => prepared.message()?.to_string().into_bytes(),
-        MessageForm::Json => {
-            let record = prepared.record(flight.levels);
-            json::write(vec![record]).map_err(Stop::data)?.into_bytes()
+        MessageForm::Text | MessageForm::Json | MessageForm::Bulletin | MessageForm::Bufr => {
+            let output = to.output().unwrap_or(Output::Text);
+            let manner = bulletin.manner(keep);
+            let (octets, notes) = issue::one(&prepared, output, &manner)?;
+            findings.extend(notes);
+            octets
         }
         MessageForm::Jsonl => {
-            let record = prepared.record(flight.levels);
+            let record = prepared.record(keep);
             json::write_line(&record).map_err(Stop::data)?.into_bytes()
         }
-        MessageForm::Bulletin => {
-            let message = prepared.message()?;
-            bulletin.write(&[(&prepared.report, message)])?.into_bytes()
-        }
-        MessageForm::Bufr | MessageForm::BufrBulletin => {
-            let report = prepared.for_bufr(flight.levels);
+        MessageForm::BufrBulletin => {
+            let report = prepared.for_bufr(keep);
             let (octets, notes) = octets(&report, to, &bulletin)?;
             findings.extend(notes);
             octets
         }
         MessageForm::Wis2 => {
-            let report = prepared.for_bufr(flight.levels);
+            let report = prepared.for_bufr(keep);
             let (octets, notes) = octets(&report, to, &bulletin)?;
             findings.extend(notes);
             let code = tell_all(&flight, &findings)?;
@@ -149,6 +185,82 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         MessageForm::Html => draw::review(&mut prepared, was.as_deref(), Theme::Auto)?.into_bytes(),
     };
     finish(&flight, &product, &findings)
+}
+
+/// Issues several forms of a flight into a folder of their own, whole or not at all.
+fn folder(asked: &EncodeArgs) -> Result<u8, Stop> {
+    let (flight, share) = (&asked.flight, &asked.share);
+    share.only_with(false)?;
+    misused_was(false, asked.correct.is_some(), asked.was.is_some())?;
+    let outputs = asked.to.iter().map(|form| form.output());
+    let wanted: Option<Wanted> = outputs.collect();
+    let wanted = wanted.ok_or_else(|| {
+        usage(
+            "--to: text, bulletin, json and bufr go together into a folder; write the others alone",
+        )
+    })?;
+    let out = &flight.output;
+    if out == Path::new("-") {
+        return Err(usage(
+            "-o: several forms are several files; name a folder for them",
+        ));
+    }
+    std::fs::create_dir_all(out).map_err(|e| Stop::io(out, &e))?;
+    let prepared = prepare(flight)?;
+    let mut manner = asked.bulletin.manner(flight.levels.map(Into::into));
+    manner.bbb = asked.correct.clone().or(manner.bbb);
+    let name = folder::Name::of(
+        &folder::id(&prepared.report)?,
+        &prepared.report,
+        manner.bbb.as_ref(),
+    )?;
+    let earlier = match &asked.was {
+        Some(was) => Some(sent(was, manner.bbb.as_ref())?),
+        None => None,
+    };
+    let made = issue::make(&prepared, &wanted, &manner, earlier.as_ref())?;
+    for difference in &made.differences {
+        tell(&format!("fivefig: corrected: {difference}"));
+    }
+    let mut findings = prepared.findings.clone();
+    findings.extend(made.findings);
+    let code = tell_all(flight, &findings)?;
+    let files = made.files.iter();
+    let files: Vec<(&str, &[u8])> = files
+        .map(|(o, octets)| (o.file(), octets.as_slice()))
+        .collect();
+    let path = folder::place(out, &name, &files)?;
+    put(Path::new("-"), format!("{}\n", path.display()).as_bytes())?;
+    Ok(code)
+}
+
+/// What was sent: the message of a file, or the issue of a folder with the
+/// corrections that lie beside it.
+fn sent(was: &Path, letter: Option<&Bbb>) -> Result<Earlier, Stop> {
+    if was.is_dir() {
+        let name = was.file_name().and_then(|name| name.to_str());
+        let name = name.and_then(folder::Name::parse);
+        let name =
+            name.ok_or_else(|| Stop::data(format!("{}: no folder of an issue", was.display())))?;
+        let out = was.parent().unwrap_or(Path::new("."));
+        let earlier = folder::earlier(out, &name)?;
+        return earlier.ok_or_else(|| {
+            Stop::data(format!("{}: it is a correction of nothing", was.display()))
+        });
+    }
+    let sent = compare::one(was)?;
+    let last = sent.headings.iter().filter_map(|h| h.bbb.clone());
+    let mut last = last.filter(Bbb::is_correction).max();
+    if sent.headings.is_empty() {
+        // Only a heading says which letter was the last; without one any goes.
+        let letters = std::iter::successors(Bbb::new("CCA"), Bbb::next);
+        last = letters.take_while(|one| Some(one) != letter).last();
+    }
+    Ok(Earlier {
+        last,
+        message: sent.message.ok(),
+        report: sent.report,
+    })
 }
 
 /// A report in BUFR, under its heading where that is wanted.
@@ -172,8 +284,8 @@ fn usage(line: &str) -> Stop {
 }
 
 /// An earlier message is for a correction, or for a review sheet.
-fn misused_was(to: MessageForm, correct: bool, was: bool) -> Result<(), Stop> {
-    match (to == MessageForm::Html, correct, was) {
+fn misused_was(review: bool, correct: bool, was: bool) -> Result<(), Stop> {
+    match (review, correct, was) {
         (true, true, _) => Err(usage(
             "--correct is for what is sent; a review sheet shows with --was alone what changed",
         )),
@@ -207,33 +319,39 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
         tell(&format!("fivefig: {finding}"));
     }
     let (report, message) = product::nil(asked.form.into(), &sheet.context).map_err(Stop::data)?;
-    let record = || Record::new(&report, Some(&message), &findings, None);
-    let product = match asked.to {
-        MessageForm::Text => message.to_string().into_bytes(),
-        MessageForm::Json => json::write(vec![record()])
-            .map_err(Stop::data)?
-            .into_bytes(),
-        MessageForm::Jsonl => json::write_line(&record())
-            .map_err(Stop::data)?
-            .into_bytes(),
-        MessageForm::Bulletin => asked.bulletin.write(&[(&report, &message)])?.into_bytes(),
-        MessageForm::Bufr | MessageForm::BufrBulletin => {
+    let product = match (asked.to, asked.to.output()) {
+        (_, Some(output)) => {
+            let manner = asked.bulletin.manner(None);
+            let wanted = Wanted::from([output]);
+            let made = issue::make_nil(&report, &message, &findings, &wanted, &manner)?;
+            for finding in made.findings {
+                tell(&format!("fivefig: {finding}"));
+            }
+            made.files
+                .into_iter()
+                .flat_map(|(_, octets)| octets)
+                .collect()
+        }
+        (MessageForm::BufrBulletin, _) => {
             let (octets, notes) = octets(&report, asked.to, &asked.bulletin)?;
             for finding in notes {
                 tell(&format!("fivefig: {finding}"));
             }
             octets
         }
-        MessageForm::Wis2 => {
+        (MessageForm::Wis2, _) => {
             return Err(usage(
                 "NIL is not shared: there is no sounding to notify of",
             ));
         }
-        MessageForm::Html => {
+        (MessageForm::Html, _) => {
             return Err(usage(
                 "NIL has no review sheet: there is no flight to look at",
             ));
         }
+        _ => json::write_line(&Record::new(&report, Some(&message), &findings, None))
+            .map_err(Stop::data)?
+            .into_bytes(),
     };
     put(&asked.output, &product)?;
     Ok(0)
@@ -242,7 +360,7 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
 /// Keeps the parts that changed since the message that was sent, and tells what
 /// changed; BUFR gets the update number of the correction.
 fn correction(
-    prepared: &mut Prepared,
+    prepared: &mut Flight,
     letter: &Bbb,
     was: &Path,
     in_bufr: bool,
@@ -262,32 +380,14 @@ fn correction(
         )));
     }
     let refused = |no: NoCorrection| Stop::data(format!("{name}: {no}"));
-    if in_bufr {
-        let update = letter.number();
-        let before = sent.report.context.bufr.update.unwrap_or(0);
-        if sent.report.grain == Grain::Bufr && before.checked_add(1) != Some(update) {
-            let next = u16::from(before) + 1;
-            return Err(Stop::data(format!(
-                "{name}: its update number is {before}, so the next one is {next}; {} stands for {update}",
-                letter.as_str()
-            )));
-        }
-        let now = prepared.for_bufr(keep);
-        let differences = product::corrected(&sent.report, &now).map_err(refused)?;
-        for difference in differences {
-            tell(&format!("fivefig: corrected: {difference}"));
-        }
-        prepared.report.context.bufr.update = Some(update);
-        return Ok(());
-    }
-    let sent = sent.message(&name.to_string())?;
-    let correction = product::correct(&sent, prepared.message()?).map_err(refused)?;
-    for difference in &correction.differences {
+    let differences = if in_bufr {
+        issue::correct_bufr(prepared, &sent.report, letter, keep.map(Into::into))
+    } else {
+        let sent = sent.message(&name.to_string())?;
+        issue::correct_text(prepared, &sent)
+    };
+    for difference in differences.map_err(refused)? {
         tell(&format!("fivefig: corrected: {difference}"));
     }
-    let parts = &correction.message.parts;
-    let kept = &mut prepared.report.parts;
-    kept.retain(|part, _| parts.contains_key(part));
-    prepared.message = Some(correction.message);
     Ok(())
 }

@@ -6,14 +6,11 @@ use clap::{Args, ValueEnum};
 
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, get, tell};
-use crate::code::{CodeError, Message};
 use crate::finding::{Finding, Severity};
-use crate::json::Record;
+use crate::product::{self, Flight, FlightError, Loaded, Which};
 use crate::sheet::{self, Sheet, Source};
-use crate::sounding::{Form, Profile, Reach, Reading, Report};
-use crate::source::{self, Contents, Format, RawProfile};
-use crate::verify::fidelity::{Fidelity, fidelity};
-use crate::{levels, product, profile, report};
+use crate::sounding::{Form, Reach, Reading};
+use crate::source::{self, Contents, Format};
 
 /// Where the rows come from.
 #[derive(Args)]
@@ -98,20 +95,23 @@ pub(super) enum Keep {
     Chosen,
 }
 
-/// A profile as it was read, with everything known about it.
-pub(super) struct Loaded {
-    pub(super) name: String,
-    pub(super) raw: RawProfile,
-    pub(super) sheet: Sheet,
-    /// The form of a BUFR message.
-    form: Option<Form>,
-    pub(super) findings: Vec<Finding>,
+impl From<Keep> for product::Keep {
+    fn from(keep: Keep) -> Self {
+        match keep {
+            Keep::All => Self::All,
+            Keep::Chosen => Self::Chosen,
+        }
+    }
 }
 
-impl Loaded {
-    /// The form that is wanted, or that of the message, or TEMP.
-    pub(super) fn form(&self, wanted: Option<CodeForm>) -> Form {
-        wanted.map(Form::from).or(self.form).unwrap_or_default()
+impl From<FlightError> for Stop {
+    fn from(error: FlightError) -> Self {
+        let code = match error {
+            FlightError::NoSheet { .. } => 2,
+            _ => 1,
+        };
+        let lines = vec![error.to_string()];
+        Self { code, lines }
     }
 }
 
@@ -149,32 +149,14 @@ impl Given {
 
 /// Reads a profile and its sheets.
 pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
-    let given = open(args)?;
-    let contents = given.contents(args.message)?;
-    loaded(&given.name, contents, given.sheets)
-}
-
-/// What was read of a flight, with everything the sheets say.
-pub(super) fn loaded(name: &str, contents: Contents, files: Vec<Named>) -> Result<Loaded, Stop> {
-    let own = contents.sheet.as_deref();
-    if own.is_none() && files.is_empty() {
-        return Err(Stop {
-            code: 2,
-            lines: vec![format!(
-                "{name}: the profile says nothing of station and flight; give --sheet FILE"
-            )],
-        });
-    }
-    let (sheet, notes) = merged(files, own.map(|text| (name, text)))?;
-    let mut findings = contents.findings;
-    findings.extend(notes);
-    Ok(Loaded {
-        name: name.to_owned(),
-        raw: contents.raw,
-        sheet,
-        form: contents.form,
-        findings,
-    })
+    let bytes = get(&args.profile)?;
+    let files = sheet_files(&args.sheet)?;
+    let name = args.profile.display().to_string();
+    let which = Which {
+        format: args.from.map(Format::from),
+        number: args.message,
+    };
+    Ok(Loaded::read(&bytes, &name, which, &sources(&files))?)
 }
 
 /// A file's name and text.
@@ -206,118 +188,23 @@ fn all(errors: &[sheet::SheetError]) -> Stop {
 
 /// Reads sheets, the later ones having the last word.
 pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
-    merged(sheet_files(paths)?, None)
-}
-
-/// Sheet files as one, after one that a profile brought, under its name.
-fn merged(
-    mut files: Vec<Named>,
-    first: Option<(&str, &str)>,
-) -> Result<(Sheet, Vec<Finding>), Stop> {
-    if let Some((name, text)) = first {
-        let given: Vec<&str> = files.iter().map(|(_, text)| text.as_str()).collect();
-        files.insert(0, (name.to_owned(), sheet::without_clouds(text, &given)));
-    }
+    let files = sheet_files(paths)?;
     sheet::read(&sources(&files)).map_err(|errors| all(&errors))
 }
 
-/// A flight as read, and what was coded from it.
-pub(super) struct Prepared {
-    pub(super) ascent: Profile,
-    pub(super) report: Report,
-    /// `None` for a descent, which has no text code.
-    pub(super) message: Option<Message>,
-    pub(super) fidelity: Fidelity,
-    pub(super) findings: Vec<Finding>,
-}
-
-impl Prepared {
-    /// The record for the JSON forms, levels counted.
-    pub(super) fn record(mut self, keep: Option<Keep>) -> Record {
-        self.count();
-        let report = match keep {
-            Some(Keep::All) => report::with_every_row(&self.report, &self.ascent),
-            _ => self.report,
-        };
-        let (message, fidelity) = (self.message.as_ref(), Some(self.fidelity));
-        Record::new(&report, message, &self.findings, fidelity)
-    }
-
-    /// The message in figures.
-    pub(super) fn message(&self) -> Result<&Message, Stop> {
-        let message = self.message.as_ref();
-        message.ok_or_else(|| Stop::data(CodeError::NoTextCode))
-    }
-
-    /// The report that goes out in BUFR.
-    pub(super) fn for_bufr(&self, keep: Option<Keep>) -> Report {
-        match keep {
-            Some(Keep::Chosen) => self.report.clone(),
-            _ => report::with_every_row(&self.report, &self.ascent),
-        }
-    }
-
-    /// Counts the levels of TEMP, or of a descent, against the fewest possible.
-    pub(super) fn count(&mut self) {
-        let report = &self.report;
-        if report.form == Form::Pilot {
-            return;
-        }
-        let context = &report.context;
-        self.fidelity.counts = Some(levels::count(
-            &self.ascent,
-            &context.coding,
-            &context.orders,
-            report.reach,
-        ));
-    }
-}
-
 /// Profile and sheets to a coded report.
-pub(super) fn prepare(args: &FlightArgs) -> Result<Prepared, Stop> {
+pub(super) fn prepare(args: &FlightArgs) -> Result<Flight, Stop> {
     prepared(args, load(&args.source)?)
 }
 
 /// A flight as read to a coded report.
-pub(super) fn prepared(args: &FlightArgs, loaded: Loaded) -> Result<Prepared, Stop> {
-    let form = loaded.form(args.form);
-    let Loaded {
-        name,
-        raw,
-        sheet,
-        mut findings,
-        ..
-    } = loaded;
+pub(super) fn prepared(args: &FlightArgs, loaded: Loaded) -> Result<Flight, Stop> {
+    let form = loaded.form(args.form.map(Form::from));
     let reach = match args.up_to {
         Some(_) => Reach::To100,
         None => Reach::Whole,
     };
-    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
-    findings.extend(notes);
-    let refused = |refused| Stop::data(format!("{name}: {refused}"));
-    let context = &sheet.context;
-    if form == Form::Descent {
-        let (report, notes) = product::report(form, &ascent, context, reach).map_err(refused)?;
-        findings.extend(notes);
-        // No text rounds it: before and after are the same.
-        let fidelity = fidelity(&ascent, &context.coding, &report, &report);
-        return Ok(Prepared {
-            ascent,
-            report,
-            message: None,
-            fidelity,
-            findings,
-        });
-    }
-    let coded = product::code(form, &ascent, context, reach).map_err(refused)?;
-    findings.extend(coded.findings);
-    Ok(Prepared {
-        ascent,
-        report: coded.report,
-        message: Some(coded.message),
-        fidelity: coded.fidelity,
-        findings,
-    })
+    Ok(loaded.code(form, reach)?)
 }
 
 /// Findings, then the product; exit 1 on a warning under `--strict`.

@@ -6,11 +6,12 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::flight::{FlightArgs, Named, ProfileFormat, loaded, prepared, sheet_files, sources};
+use super::flight::{FlightArgs, Named, ProfileFormat, prepared, sheet_files, sources};
 use super::output::Sink;
 use super::{Stop, tell};
 use crate::finding::Severity;
 use crate::json::Record;
+use crate::product::Loaded;
 use crate::sheet;
 use crate::source::{self, Format, SourceError, jsonl};
 
@@ -128,14 +129,22 @@ fn one(
     match jsonl::flight(text, name, number) {
         Ok((id, contents)) => {
             let place = contents.raw.name.clone();
-            let named = |line: &String| match line.starts_with(name) {
-                true => line.clone(),
+            let named = |line: &str| match line.starts_with(name) {
+                true => line.to_owned(),
                 false => format!("{name}:{number}: flight `{}`: {line}", source::shown(&id)),
             };
-            let coded = loaded(&place, contents, files.to_vec())
+            let coded = Loaded::of(&place, contents, &sources(files))
+                .map_err(Stop::from)
                 .and_then(|loaded| prepared(args, loaded))
-                .map(|prepared| prepared.record(args.levels))
-                .map_err(|stop| stop.lines.iter().map(named).collect::<Vec<_>>().join("\n"));
+                .map(|prepared| prepared.record(args.levels.map(Into::into)))
+                .map_err(|stop| {
+                    stop.lines
+                        .iter()
+                        .flat_map(|l| l.lines())
+                        .map(named)
+                        .collect::<Vec<_>>()
+                        .join("\n")
+                });
             (Some(id), coded)
         }
         Err(error) => {

@@ -140,7 +140,7 @@ impl Identity {
 
 /// WIGOS identifier, or the one that stations with a WMO number have (issuer
 /// 20000; WMO-No. 1165, from memory), or call sign.
-fn station_id(station: &Station) -> Result<String, Wis2Error> {
+pub(crate) fn station_id(station: &Station) -> Result<String, Wis2Error> {
     let number = match (station.kind, station.wmo_block, station.wmo_number) {
         (StationKind::Land, Some(block), Some(number)) => {
             Some(format!("0-20000-0-{block:02}{number:03}"))

@@ -1,0 +1,355 @@
+//! Every output of a flight that is wanted: octets and the name they go under.
+//!
+//! Nothing here touches a file; [`super::folder`] does.
+
+use std::collections::BTreeSet;
+
+use thiserror::Error;
+
+use super::{Flight, Keep, NoCorrection, correct, corrected};
+use crate::bufr::{self, NotWritten};
+use crate::code::{self, Bbb, BulletinError, CodeError, Envelope, Message};
+use crate::finding::{Finding, Place};
+use crate::json::{self, Record};
+use crate::sounding::{Grain, Report};
+use crate::verify::compare::Difference;
+
+/// An output of a flight.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Output {
+    /// The symbolic code.
+    Text,
+    /// The same under its headings.
+    Bulletin,
+    /// The JSON document.
+    Json,
+    /// BUFR edition 4.
+    Bufr,
+}
+
+impl Output {
+    /// All of them, in the order in which they are made.
+    pub const ALL: [Self; 4] = [Self::Text, Self::Bulletin, Self::Json, Self::Bufr];
+
+    /// Its name, as `--to` has it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Text => "text",
+            Self::Bulletin => "bulletin",
+            Self::Json => "json",
+            Self::Bufr => "bufr",
+        }
+    }
+
+    /// The output of that name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|output| output.name() == name)
+    }
+
+    /// The file it is in the folder of an issue.
+    #[must_use]
+    pub fn file(self) -> &'static str {
+        match self {
+            Self::Text => "text.txt",
+            Self::Bulletin => "bulletin.txt",
+            Self::Json => "report.json",
+            Self::Bufr => "sounding.bufr",
+        }
+    }
+}
+
+/// The outputs that are wanted.
+pub type Wanted = BTreeSet<Output>;
+
+/// How outputs are made.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Manner {
+    /// The levels of JSON and BUFR; `None`: chosen in JSON, all in BUFR.
+    pub keep: Option<Keep>,
+    /// BBB of the headings.
+    pub bbb: Option<Bbb>,
+    /// What stands around each bulletin.
+    pub envelope: Envelope,
+}
+
+/// What was sent before, for a correction.
+#[derive(Clone, Debug)]
+pub struct Earlier {
+    /// The message in figures, where it has a text code.
+    pub message: Option<Message>,
+    /// The report, in the grain of the form it was read from.
+    pub report: Report,
+    /// The last correction that was sent.
+    pub last: Option<Bbb>,
+}
+
+/// Outputs that were made.
+#[derive(Clone, Debug, Default)]
+pub struct Made {
+    /// Each output with its octets.
+    pub files: Vec<(Output, Vec<u8>)>,
+    /// What was found in making them; not what the flight brings.
+    pub findings: Vec<Finding>,
+    /// Of a correction: what changed, the earlier report on the left.
+    pub differences: Vec<Difference>,
+}
+
+/// Why an output is not made.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum IssueError {
+    /// Nothing is wanted.
+    #[error("no output is wanted: name one of text, bulletin, json, bufr")]
+    Nothing,
+    /// No text code.
+    #[error(transparent)]
+    Code(#[from] CodeError),
+    /// A piece of the heading.
+    #[error(transparent)]
+    Bulletin(#[from] BulletinError),
+    /// A number that JSON cannot hold.
+    #[error("report.json: {0}")]
+    Json(#[from] serde_json::Error),
+    /// BUFR cannot hold the report.
+    #[error(transparent)]
+    Bufr(#[from] NotWritten),
+    /// No correction.
+    #[error(transparent)]
+    NoCorrection(#[from] NoCorrection),
+    /// Not a correction, or not the next.
+    #[error("the next correction is {wanted}, not {given}")]
+    NotNext {
+        /// The next, or `nothing` after the last letter.
+        wanted: String,
+        /// What was asked for.
+        given: String,
+    },
+    /// A name that cannot be one, an issue that is there, or a file.
+    #[error(transparent)]
+    Folder(#[from] super::folder::FolderError),
+}
+
+/// Makes one output of a flight as it is; corrections are made before
+/// ([`correct_text`], [`correct_bufr`]).
+///
+/// # Errors
+/// See [`IssueError`].
+pub fn one(
+    flight: &Flight,
+    output: Output,
+    manner: &Manner,
+) -> Result<(Vec<u8>, Vec<Finding>), IssueError> {
+    let message = || flight.message.as_ref().ok_or(CodeError::NoTextCode);
+    match output {
+        Output::Text => Ok((message()?.to_string().into_bytes(), Vec::new())),
+        Output::Bulletin => {
+            let pair = [(&flight.report, message()?)];
+            let text = code::bulletins(&pair, manner.bbb.as_ref(), manner.envelope)?;
+            Ok((text.into_bytes(), Vec::new()))
+        }
+        Output::Json => {
+            let text = json::write(vec![flight.record(manner.keep)])?;
+            Ok((text.into_bytes(), Vec::new()))
+        }
+        Output::Bufr => Ok(bufr::write(&flight.for_bufr(manner.keep))?),
+    }
+}
+
+/// Makes every output of a flight that is wanted; with an earlier report, those of
+/// its correction, `manner.bbb` being its letter.
+///
+/// Of a correction the text, and with it the bulletin and the parts of the JSON
+/// document, have only the parts that changed, and text and bulletin are left out
+/// (with a finding) where no part did. BUFR goes out whole with the update number
+/// of the letter whenever anything changed, so that both are counted alike.
+///
+/// # Errors
+/// See [`IssueError`]; all outputs are made or none.
+pub fn make(
+    flight: &Flight,
+    wanted: &Wanted,
+    manner: &Manner,
+    earlier: Option<&Earlier>,
+) -> Result<Made, IssueError> {
+    if wanted.is_empty() {
+        return Err(IssueError::Nothing);
+    }
+    let Some(earlier) = earlier else {
+        let mut made = Made::default();
+        for &output in wanted {
+            made.add(output, one(flight, output, manner)?);
+        }
+        return Ok(made);
+    };
+    let letter = next(earlier, manner.bbb.as_ref())?;
+    correction(flight, wanted, manner, earlier, letter)
+}
+
+impl Made {
+    fn add(&mut self, output: Output, (octets, findings): (Vec<u8>, Vec<Finding>)) {
+        self.files.push((output, octets));
+        self.findings.extend(findings);
+    }
+}
+
+/// The letter of a correction, held against the last that was sent.
+fn next<'a>(earlier: &Earlier, given: Option<&'a Bbb>) -> Result<&'a Bbb, IssueError> {
+    let wanted = following(earlier.last.as_ref());
+    match given {
+        Some(given) if Some(given) == wanted.as_ref() => Ok(given),
+        _ => Err(IssueError::NotNext {
+            wanted: wanted.map_or("nothing".to_owned(), |b| b.as_str().to_owned()),
+            given: given.map_or("none", Bbb::as_str).to_owned(),
+        }),
+    }
+}
+
+/// The correction that follows: CCA first; `None` after CCX.
+#[must_use]
+pub fn following(last: Option<&Bbb>) -> Option<Bbb> {
+    last.map_or_else(|| Bbb::new("CCA"), Bbb::next)
+}
+
+/// What of a flight is to go out again, one of the two being there.
+fn correction(
+    flight: &Flight,
+    wanted: &Wanted,
+    manner: &Manner,
+    earlier: &Earlier,
+    letter: &Bbb,
+) -> Result<Made, IssueError> {
+    let mut in_text = flight.clone();
+    let text = match (&earlier.message, &flight.message) {
+        (Some(was), Some(_)) => match correct_text(&mut in_text, was) {
+            Ok(differences) => Some(differences),
+            Err(NoCorrection::Nothing) => None,
+            Err(no) => return Err(no.into()),
+        },
+        _ => None,
+    };
+    let mut in_bufr = flight.clone();
+    let bufr = if wanted.contains(&Output::Bufr) {
+        match correct_bufr(&mut in_bufr, &earlier.report, letter, manner.keep) {
+            Ok(differences) => Some(differences),
+            Err(NoCorrection::Nothing) => None,
+            Err(no) => return Err(no.into()),
+        }
+    } else {
+        None
+    };
+    if text.is_none() && bufr.is_none() {
+        return Err(NoCorrection::Nothing.into());
+    }
+    let changed = text.is_some();
+    let mut made = Made {
+        differences: match (text, bufr) {
+            // BUFR says the same in its finer grain, and more.
+            (Some(_), Some(bufr)) => bufr,
+            (Some(one), None) | (None, Some(one)) => one,
+            (None, None) => Vec::new(),
+        },
+        ..Made::default()
+    };
+    for &output in wanted {
+        match output {
+            Output::Text | Output::Bulletin if !changed => {
+                let what = format!("no part of the text changed: no {}", output.file());
+                let place = Place::default();
+                made.findings
+                    .push(Finding::info("text-unchanged", place, what));
+            }
+            Output::Bufr => made.add(output, one(&in_bufr, output, manner)?),
+            _ => made.add(output, one(&in_text, output, manner)?),
+        }
+    }
+    if made.files.is_empty() {
+        return Err(NoCorrection::Nothing.into());
+    }
+    Ok(made)
+}
+
+/// Keeps the parts of a flight's text that changed since the message that was sent,
+/// and tells what changed.
+///
+/// # Errors
+/// See [`correct`]. The flight is left as it is.
+pub fn correct_text(flight: &mut Flight, was: &Message) -> Result<Vec<Difference>, NoCorrection> {
+    let Some(now) = &flight.message else {
+        return Err(NoCorrection::Another("form"));
+    };
+    let correction = correct(was, now)?;
+    let parts = &correction.message.parts;
+    let kept = &mut flight.report.parts;
+    kept.retain(|part, _| parts.contains_key(part));
+    flight.message = Some(correction.message);
+    Ok(correction.differences)
+}
+
+/// Gives the report that goes out in BUFR the update number of the correction, and
+/// tells what changed.
+///
+/// # Errors
+/// See [`corrected`]. The flight is left as it is.
+pub fn correct_bufr(
+    flight: &mut Flight,
+    was: &Report,
+    letter: &Bbb,
+    keep: Option<Keep>,
+) -> Result<Vec<Difference>, NoCorrection> {
+    let before = (was.grain == Grain::Bufr).then(|| was.context.bufr.update.unwrap_or(0));
+    let update = letter.number();
+    if let Some(before) = before.filter(|before| before.checked_add(1) != Some(update)) {
+        return Err(NoCorrection::Update {
+            before,
+            letter: letter.as_str().to_owned(),
+            update,
+        });
+    }
+    let differences = corrected(was, &flight.for_bufr(keep));
+    if matches!(differences, Ok(_) | Err(NoCorrection::Nothing)) {
+        flight.report.context.bufr.update = Some(update);
+    }
+    differences
+}
+
+/// Makes the outputs of a NIL, and the report that names it; `findings` are those of
+/// the sheet.
+///
+/// # Errors
+/// See [`IssueError`].
+pub fn make_nil(
+    report: &Report,
+    message: &Message,
+    findings: &[Finding],
+    wanted: &Wanted,
+    manner: &Manner,
+) -> Result<Made, IssueError> {
+    if wanted.is_empty() {
+        return Err(IssueError::Nothing);
+    }
+    let mut made = Made::default();
+    for &output in wanted {
+        made.add(output, nil(report, message, findings, output, manner)?);
+    }
+    Ok(made)
+}
+
+fn nil(
+    report: &Report,
+    message: &Message,
+    findings: &[Finding],
+    output: Output,
+    manner: &Manner,
+) -> Result<(Vec<u8>, Vec<Finding>), IssueError> {
+    let text = match output {
+        Output::Text => message.to_string(),
+        Output::Bulletin => {
+            code::bulletins(&[(report, message)], manner.bbb.as_ref(), manner.envelope)?
+        }
+        Output::Json => json::write(vec![Record::new(report, Some(message), findings, None)])?,
+        Output::Bufr => return Ok(bufr::write(report)?),
+    };
+    Ok((text.into_bytes(), Vec::new()))
+}
