@@ -8,6 +8,7 @@
 
 mod check;
 mod complete;
+mod draft;
 mod error;
 mod keys;
 mod print;
@@ -22,6 +23,7 @@ use std::collections::BTreeMap;
 use crate::finding::{Finding, Place};
 use crate::sounding::{Context, Reading};
 
+pub use draft::{Draft, Key, KeyKind, keys_of};
 pub use error::{Fault, SheetError};
 pub use keys::schema;
 pub use print::{print, without_clouds};

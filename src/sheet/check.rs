@@ -412,7 +412,7 @@ fn properties(schema: &Json) -> Vec<String> {
 }
 
 /// The schema of a key; null when there is none.
-fn property<'a>(schema: &'a Json, key: &str) -> &'a Json {
+pub(super) fn property<'a>(schema: &'a Json, key: &str) -> &'a Json {
     schema["properties"].get(key).unwrap_or(&Json::Null)
 }
 

@@ -1,0 +1,277 @@
+//! A sheet that is edited key by key and written out again.
+//!
+//! There are no rules here: what is set is read again by [`super::read`], which
+//! has them.
+
+use serde_json::Value as Json;
+
+use super::{SheetError, Source, check, keys, merge};
+
+/// The tables in the order in which a sheet is written; any other follow.
+const ORDER: [&str; 18] = [
+    "station",
+    "flight",
+    "surface",
+    "clouds",
+    "equipment",
+    "balloon",
+    "coding",
+    "profile",
+    "text",
+    "columns",
+    "bulletin",
+    "section9",
+    "section10",
+    "bufr",
+    "wis2",
+    "level",
+    "withhold",
+    "doubtful",
+];
+
+/// A sheet that is being edited.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Draft {
+    table: toml::Table,
+}
+
+/// A key of a sheet with one value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Key {
+    /// Its dotted name, such as `surface.temperature_c`.
+    pub name: String,
+    /// What it means, as the schema says.
+    pub about: String,
+    /// What may stand there.
+    pub kind: KeyKind,
+}
+
+/// What may stand under a key.
+#[derive(Clone, Debug, PartialEq)]
+pub enum KeyKind {
+    /// A whole number, with its bounds.
+    Integer(Option<i64>, Option<i64>),
+    /// A number, with its bounds.
+    Number(Option<f64>, Option<f64>),
+    /// `true` or `false`.
+    Flag,
+    /// One of these.
+    Choice(Vec<String>),
+    /// A time, UTC.
+    Time,
+    /// Text.
+    Text,
+}
+
+impl Draft {
+    /// Sheet files as one, key by key, the later ones having the last word.
+    ///
+    /// # Errors
+    /// The faults of the files taken alone.
+    pub fn merged(files: &[Source<'_>]) -> Result<Self, Vec<SheetError>> {
+        let mut table = toml::Table::new();
+        let mut errors = Vec::new();
+        for file in files {
+            let mut checked = check::file(file);
+            errors.append(&mut checked.errors);
+            merge(&mut table, checked.table);
+        }
+        if errors.is_empty() {
+            Ok(Self { table })
+        } else {
+            Err(errors)
+        }
+    }
+
+    /// What stands under a dotted key, as it is written in a field; empty when
+    /// nothing does.
+    #[must_use]
+    pub fn get(&self, key: &str) -> String {
+        self.value(key).map(written).unwrap_or_default()
+    }
+
+    fn value(&self, key: &str) -> Option<&toml::Value> {
+        let (table, key) = key.split_once('.')?;
+        self.table.get(table)?.as_table()?.get(key)
+    }
+
+    /// Whether a table has any key.
+    #[must_use]
+    pub fn has(&self, table: &str) -> bool {
+        let table = self.table.get(table).and_then(toml::Value::as_table);
+        table.is_some_and(|table| !table.is_empty())
+    }
+
+    /// Sets a key to what a field says, an empty field taking it away; `false` when
+    /// nothing changed. What is no number where one is wanted is kept as text, for
+    /// the reader of sheets to refuse.
+    pub fn set(&mut self, key: &Key, text: &str) -> bool {
+        let Some((table, name)) = key.name.split_once('.') else {
+            return false;
+        };
+        if self.get(&key.name) == text.trim() {
+            return false;
+        }
+        let before = self.value(&key.name).cloned();
+        let value = typed(&key.kind, text.trim());
+        if before == value {
+            return false;
+        }
+        let empty = || toml::Value::Table(toml::Table::new());
+        let entry = self.table.entry(table).or_insert_with(empty);
+        if let Some(inside) = entry.as_table_mut() {
+            match value {
+                Some(value) => inside.insert(name.to_owned(), value),
+                None => inside.remove(name),
+            };
+            if inside.is_empty() {
+                self.table.remove(table);
+            }
+        }
+        true
+    }
+
+    /// The orders of a table (`level`, `withhold`, `doubtful`), each with its keys.
+    #[must_use]
+    pub fn orders(&self, table: &str) -> Vec<Vec<(String, String)>> {
+        let orders = self.table.get(table).and_then(toml::Value::as_array);
+        let keys = |order: &toml::Value| {
+            let order = order.as_table()?;
+            Some(order.iter().map(|(k, v)| (k.clone(), written(v))).collect())
+        };
+        orders.into_iter().flatten().filter_map(keys).collect()
+    }
+
+    /// Adds an order to a table; fields that are empty are left out. Nothing happens
+    /// where the sheet knows no such table.
+    pub fn order(&mut self, table: &str, fields: &[(&str, &str)]) {
+        let schema = check::property(keys::cached(), table);
+        if schema["type"] != "array" {
+            return;
+        }
+        let mut order = toml::Table::new();
+        for (name, text) in fields {
+            let kind = kind(check::property(&schema["items"], name));
+            if let Some(value) = kind.and_then(|kind| typed(&kind, text.trim())) {
+                order.insert((*name).to_owned(), value);
+            }
+        }
+        let empty = || toml::Value::Array(Vec::new());
+        let orders = self.table.entry(table).or_insert_with(empty);
+        if let Some(orders) = orders.as_array_mut() {
+            orders.push(toml::Value::Table(order));
+        }
+    }
+
+    /// Takes an order back, counted from 0; `false` when there is none.
+    pub fn take_back(&mut self, table: &str, index: usize) -> bool {
+        let orders = self
+            .table
+            .get_mut(table)
+            .and_then(toml::Value::as_array_mut);
+        let Some(orders) = orders.filter(|orders| index < orders.len()) else {
+            return false;
+        };
+        orders.remove(index);
+        if orders.is_empty() {
+            self.table.remove(table);
+        }
+        true
+    }
+
+    /// The sheet as text that [`super::read`] takes and that gives this draft again.
+    #[must_use]
+    pub fn print(&self) -> String {
+        let known = ORDER.iter().copied();
+        let other = self.table.keys().map(String::as_str);
+        let other = other.filter(|name| !ORDER.contains(name));
+        let mut out = String::new();
+        for name in known.chain(other) {
+            if let Some(value) = self.table.get(name) {
+                if !out.is_empty() {
+                    out.push('\n');
+                }
+                let one = toml::Table::from_iter([(name.to_owned(), value.clone())]);
+                out.push_str(&one.to_string());
+            }
+        }
+        out
+    }
+}
+
+/// The keys of one value that a table has, in the order of their names.
+#[must_use]
+pub fn keys_of(table: &str) -> Vec<Key> {
+    let schema = check::property(keys::cached(), table);
+    let all = schema["properties"].as_object().into_iter().flatten();
+    all.filter_map(|(name, schema)| {
+        let about = schema["description"].as_str().unwrap_or_default();
+        Some(Key {
+            name: format!("{table}.{name}"),
+            about: about.replace('\n', " "),
+            kind: kind(schema)?,
+        })
+    })
+    .collect()
+}
+
+/// The kind of a key; `None` for tables and lists.
+fn kind(schema: &Json) -> Option<KeyKind> {
+    let listed = |word: &str| schema[word].as_array().cloned().unwrap_or_default();
+    let mut words: Vec<String> = listed("enum")
+        .iter()
+        .filter_map(|word| word.as_str().map(str::to_owned))
+        .collect();
+    for choice in listed("oneOf").iter().chain(&listed("anyOf")) {
+        words.extend(choice["const"].as_str().map(str::to_owned));
+        let inner = choice["enum"].as_array().into_iter().flatten();
+        words.extend(inner.filter_map(|word| word.as_str().map(str::to_owned)));
+    }
+    if !words.is_empty() {
+        return Some(KeyKind::Choice(words));
+    }
+    match schema["type"].as_str()? {
+        "integer" => Some(KeyKind::Integer(
+            schema["minimum"].as_i64(),
+            schema["maximum"].as_i64(),
+        )),
+        "number" => Some(KeyKind::Number(
+            schema["minimum"].as_f64(),
+            schema["maximum"].as_f64(),
+        )),
+        "boolean" => Some(KeyKind::Flag),
+        "string" if schema["format"] == "date-time" => Some(KeyKind::Time),
+        "string" => Some(KeyKind::Text),
+        _ => None,
+    }
+}
+
+/// A value as it is written in a field.
+fn written(value: &toml::Value) -> String {
+    match value {
+        toml::Value::String(text) => text.clone(),
+        toml::Value::Float(number) => number.to_string(),
+        value => value.to_string(),
+    }
+}
+
+/// A text as the value it stands for; `None` when it is empty.
+fn typed(kind: &KeyKind, text: &str) -> Option<toml::Value> {
+    if text.is_empty() {
+        return None;
+    }
+    let number = || {
+        let number = text.parse::<f64>().ok().filter(|n| n.is_finite());
+        number.map(toml::Value::Float)
+    };
+    let typed = match kind {
+        KeyKind::Integer(..) => text.parse().ok().map(toml::Value::Integer).or_else(number),
+        KeyKind::Number(..) => number(),
+        KeyKind::Flag => text.parse().ok().map(toml::Value::Boolean),
+        KeyKind::Choice(_) | KeyKind::Time | KeyKind::Text => None,
+    };
+    Some(typed.unwrap_or_else(|| toml::Value::String(text.to_owned())))
+}
+
+#[cfg(test)]
+mod tests;
