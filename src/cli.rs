@@ -4,6 +4,8 @@ mod check;
 mod columns;
 mod compare;
 mod decode;
+#[cfg(feature = "desk")]
+mod desk;
 mod draw;
 mod encode;
 mod flight;
@@ -119,6 +121,12 @@ enum Command {
     Columns(columns::ColumnsArgs),
     /// Write the rows of a profile as they were read, under our names
     Profile(profile::ProfileArgs),
+    /// Prepare a report by hand on a page of this machine
+    ///
+    /// Prints the address to open in a browser. The page is served on 127.0.0.1
+    /// alone, to whoever has the word in the address.
+    #[cfg(feature = "desk")]
+    Desk(desk::DeskArgs),
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -307,6 +315,8 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         }
         Command::Encode(asked) => encode::encode(asked),
         Command::Draw(asked) => draw::draw(&asked),
+        #[cfg(feature = "desk")]
+        Command::Desk(asked) => desk::desk(asked),
         Command::Nil(asked) => encode::nil(&asked),
         Command::Profile(asked) => profile::profile(&asked),
         Command::Columns(asked) => columns::columns(&asked),

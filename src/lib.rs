@@ -9,6 +9,8 @@ pub mod bufr;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod code;
+#[cfg(feature = "desk")]
+pub mod desk;
 pub mod draw;
 pub mod figure;
 pub mod finding;

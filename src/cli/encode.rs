@@ -33,8 +33,8 @@ pub(super) struct EncodeArgs {
     /// as CCA, CCB …; BUFR goes out whole with the next update number
     #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb")]
     correct: Option<Bbb>,
-    /// The message that was sent, or the folder of an issue: what --correct corrects,
-    /// or what a review sheet tells the changes from
+    /// The message that was sent (for several forms, the folder of the issue): what
+    /// --correct corrects, or what a review sheet tells the changes from
     #[arg(long, value_name = "FILE")]
     was: Option<PathBuf>,
     #[command(flatten)]

@@ -79,6 +79,22 @@ fn a_name_is_station_standard_time_and_form() {
     }
 }
 
+proptest::proptest! {
+    /// Whatever can be an identifier comes back out of a name, and a name is one
+    /// plain piece of a path.
+    #[test]
+    fn names_come_back(id in "[A-Za-z0-9][A-Za-z0-9._-]{0,63}", any in ".{0,80}") {
+        let text = format!("{id}_203101151200_temp_CCB");
+        let name = name(&text);
+        proptest::prop_assert_eq!(name.id(), id);
+        proptest::prop_assert_eq!(name.to_string(), text.clone());
+        proptest::prop_assert_eq!(Path::new(&text).components().count(), 1);
+        if let Some(name) = Name::parse(&any) {
+            proptest::prop_assert_eq!(name.to_string(), any);
+        }
+    }
+}
+
 #[test]
 fn what_is_no_identifier_becomes_no_name() {
     let report = flight("").report;

@@ -44,6 +44,8 @@ pub struct Key {
     pub about: String,
     /// What may stand there.
     pub kind: KeyKind,
+    /// What holds where the key does not stand, as far as the schema says it.
+    pub default: Option<String>,
 }
 
 /// What may stand under a key.
@@ -210,6 +212,11 @@ pub fn keys_of(table: &str) -> Vec<Key> {
             name: format!("{table}.{name}"),
             about: about.replace('\n', " "),
             kind: kind(schema)?,
+            default: match &schema["default"] {
+                Json::String(text) => Some(text.clone()),
+                Json::Bool(flag) => Some(flag.to_string()),
+                _ => None,
+            },
         })
     })
     .collect()

@@ -148,6 +148,8 @@ fn every_key_has_a_meaning_and_a_kind() {
         key("clouds.sky").kind,
         KeyKind::Choice(["clear", "obscured", "unseen"].map(str::to_owned).to_vec())
     );
+    assert_eq!(key("coding.wind_unit").default.as_deref(), Some("m/s"));
+    assert_eq!(key("bufr.reused").default.as_deref(), Some("false"));
     assert_eq!(key("flight.release").kind, KeyKind::Time);
     assert_eq!(key("bufr.reused").kind, KeyKind::Flag);
 }

@@ -1,0 +1,175 @@
+//! The desk: a page on this machine for preparing a report by hand.
+//!
+//! The desk edits the sheet and has no rules of its own: what it issues,
+//! `fivefig encode` issues from the saved sheet and the profile, octet for octet.
+//! It listens on the loopback address alone, knows one operator by a word that is
+//! made anew at each start, and takes no path from the page: files are chosen by
+//! their number in a list of its own.
+
+mod actions;
+mod fields;
+mod guard;
+mod page;
+mod session;
+mod view;
+
+#[cfg(test)]
+mod tests;
+
+use std::fmt::Write as _;
+use std::io;
+use std::net::Ipv4Addr;
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use thiserror::Error;
+
+use crate::product::issue::Wanted;
+use crate::sheet::SheetError;
+use crate::sounding::{Profile, Report};
+use crate::verify::fidelity::Fidelity;
+use session::Session;
+
+/// Draws a flight as SVG.
+pub type Draw = fn(&Profile, &Report, &Fidelity) -> String;
+
+/// The picture beside the message; `None` leaves its place out.
+const DIAGRAM: Option<Draw> = None;
+
+/// How long open connections may last when the desk ends.
+const LAST: Duration = Duration::from_secs(2);
+
+/// What the desk works with.
+#[derive(Clone, Debug)]
+pub struct Setup {
+    /// Names and texts of sheets, later ones having the last word.
+    pub sheets: Vec<(String, String)>,
+    /// The folder that issues go into; it is there.
+    pub out: PathBuf,
+    /// A folder whose profiles are offered.
+    pub watched: Option<PathBuf>,
+    /// The outputs that are issued unless the operator chooses otherwise.
+    pub wanted: Wanted,
+    /// The port; 0 for a free one.
+    pub port: u16,
+}
+
+/// Why there is no desk.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum DeskError {
+    /// The sheets have faults, a line each.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
+    Sheets(Vec<SheetError>),
+    /// The port cannot be had.
+    #[error("cannot listen on 127.0.0.1:{port}: {error}; --port 0 takes a free port")]
+    Port {
+        /// Which.
+        port: u16,
+        /// Why.
+        error: io::Error,
+    },
+    /// The system gives no random octets, or no runtime.
+    #[error("cannot start: {0}")]
+    Start(io::Error),
+    /// The server failed.
+    #[error("the desk ended: {0}")]
+    Ended(io::Error),
+}
+
+/// What every request is answered from.
+pub(crate) struct Desk {
+    token: String,
+    port: u16,
+    diagram: Option<Draw>,
+    session: Mutex<Session>,
+}
+
+impl Desk {
+    fn session(&self) -> MutexGuard<'_, Session> {
+        self.session.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// Seconds since 1970 by the clock of this machine, for lateness on the page alone.
+fn now_s() -> i64 {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH);
+    since.map_or(0, |s| i64::try_from(s.as_secs()).unwrap_or(i64::MAX))
+}
+
+/// A word of 256 random bits.
+fn token() -> io::Result<String> {
+    let mut octets = [0_u8; 32];
+    getrandom::fill(&mut octets).map_err(io::Error::other)?;
+    let mut word = String::with_capacity(64);
+    for octet in octets {
+        // Writing to a string does not fail.
+        let _ = write!(word, "{octet:02x}");
+    }
+    Ok(word)
+}
+
+/// Serves the desk until the process is told to end (SIGINT, SIGTERM); `told` is
+/// called once with the address to open.
+///
+/// # Errors
+/// See [`DeskError`].
+pub fn serve(setup: Setup, told: impl FnOnce(&str)) -> Result<(), DeskError> {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(DeskError::Start)?;
+    runtime.block_on(async {
+        let asked = setup.port;
+        let port = |error| DeskError::Port { port: asked, error };
+        let listener = tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, asked))
+            .await
+            .map_err(port)?;
+        let bound = listener.local_addr().map_err(port)?.port();
+        let desk = Arc::new(Desk {
+            token: token().map_err(DeskError::Start)?,
+            port: bound,
+            diagram: DIAGRAM,
+            session: Mutex::new(Session::new(setup, now_s).map_err(DeskError::Sheets)?),
+        });
+        let (end, mut ended) = tokio::sync::watch::channel(());
+        let asked_to_end = asked_to_end().map_err(DeskError::Start)?;
+        told(&format!("http://127.0.0.1:{bound}/?token={}", desk.token));
+        let router = actions::router(desk);
+        let server = axum::serve(listener, router).with_graceful_shutdown(async move {
+            asked_to_end.await;
+            // The other side waits for this, or is gone.
+            let _ = end.send(());
+        });
+        let last = async move {
+            let _ = ended.changed().await;
+            tokio::time::sleep(LAST).await;
+        };
+        tokio::select! {
+            result = server => result.map_err(DeskError::Ended),
+            () = last => Ok(()),
+        }
+    })
+}
+
+/// Waits until the process is told to end.
+fn asked_to_end() -> io::Result<impl Future<Output = ()>> {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        let mut interrupt = signal(SignalKind::interrupt())?;
+        let mut terminate = signal(SignalKind::terminate())?;
+        Ok(async move {
+            tokio::select! {
+                _ = interrupt.recv() => {}
+                _ = terminate.recv() => {}
+            }
+        })
+    }
+    #[cfg(not(unix))]
+    Ok(async {
+        // Without a signal the process is ended from outside.
+        let _ = tokio::signal::ctrl_c().await;
+    })
+}

@@ -1,0 +1,150 @@
+// Shows what is typed at once. Everything works without this script by buttons.
+'use strict';
+
+(() => {
+  const form = document.getElementById('sheet');
+  const say = document.getElementById('say');
+  let timer = 0;
+  let asked = 0;
+
+  const field = (id) => document.getElementById(id);
+
+  // Takes what changed from a page of the desk into this one.
+  function take(text, fields) {
+    const page = new DOMParser().parseFromString(text, 'text/html');
+    const at = document.activeElement;
+    const focused = at && at.id;
+    const open = new Set([...document.querySelectorAll('details[open][id]')].map((d) => d.id));
+    for (const now of page.querySelectorAll('[data-part]')) {
+      const was = field(now.id);
+      if (!was || was.outerHTML === now.outerHTML) continue;
+      for (const details of now.querySelectorAll('details[id]')) {
+        const known = field(details.id);
+        if (known) details.toggleAttribute('open', open.has(details.id));
+      }
+      was.replaceWith(document.importNode(now, true));
+    }
+    for (const now of page.querySelectorAll('[data-live]')) {
+      const was = field(now.id);
+      if (!was) continue;
+      for (const name of ['aria-invalid', 'aria-describedby']) {
+        if (now.hasAttribute(name)) was.setAttribute(name, now.getAttribute(name));
+        else was.removeAttribute(name);
+      }
+      if (fields && was.value !== now.value) was.value = now.value;
+    }
+    if (focused && document.activeElement !== field(focused) && field(focused)) {
+      field(focused).focus({ preventScroll: true });
+    }
+    const summary = field('summary');
+    if (summary && say.textContent !== summary.textContent) say.textContent = summary.textContent;
+  }
+
+  async function ask(action, options, fields) {
+    const number = ++asked;
+    document.body.setAttribute('aria-busy', 'true');
+    let answer = null;
+    let text;
+    try {
+      answer = await fetch(action, { method: 'POST', ...options });
+      text = await answer.text();
+    } catch {
+      text = 'The desk does not answer. Is it still running?';
+    }
+    if (number !== asked) return;
+    document.body.removeAttribute('aria-busy');
+    if (answer && answer.ok) take(text, fields);
+    else tell(text);
+  }
+
+  function tell(text) {
+    const notice = field('notice');
+    const line = document.createElement('p');
+    line.textContent = text;
+    notice.replaceChildren(line);
+    notice.className = 'notice bad';
+    notice.hidden = false;
+    notice.focus();
+  }
+
+  function post(action, button, fields) {
+    clearTimeout(timer);
+    const data = new FormData(form);
+    if (button && button.name) data.append(button.name, button.value);
+    return ask(action, { body: new URLSearchParams(data), headers: { 'X-Live': '1' } }, fields);
+  }
+
+  const show = () => post('/do/show', null, false);
+
+  function upload(at) {
+    const file = field('profile-file').files[0];
+    if (!file) return tell('Choose a file first.');
+    if (file.size > Number(at.dataset.most)) {
+      return tell(`${file.name} has ${file.size} octets; at most ${at.dataset.most} are taken.`);
+    }
+    return ask('/profile', { body: new FormData(at) }, true);
+  }
+
+  document.addEventListener('submit', async (event) => {
+    event.preventDefault();
+    if (event.target.id === 'upload') return upload(event.target);
+    const button = event.submitter;
+    const action = button && button.getAttribute('formaction');
+    if (!action || action === '/do/show') return show();
+    await post(action, button, true);
+    const notice = field('notice');
+    const order = { '/do/level': 'level', '/do/withhold': 'withhold' }[action];
+    if (order && notice.classList.contains('good')) {
+      for (const input of document.querySelectorAll(`input[id^="${order}."]`)) input.value = '';
+    }
+    if (!notice.hidden && (!document.activeElement || document.activeElement === document.body)) {
+      notice.focus();
+    }
+    return undefined;
+  });
+
+  document.addEventListener('input', (event) => {
+    if (!event.target.matches('[data-live]')) return;
+    clearTimeout(timer);
+    timer = setTimeout(show, 250);
+  });
+
+  // A checkbox or the end of an entry need not wait.
+  document.addEventListener('change', (event) => {
+    if (event.target.matches('[data-live], [data-now]')) show();
+    if (event.target.id === 'profile-file' && event.target.files.length) {
+      event.target.form.requestSubmit();
+    }
+  });
+
+  // Enter in the fields of an order gives the order.
+  document.addEventListener('keydown', (event) => {
+    const button = event.target.dataset && event.target.dataset.enter;
+    if (event.key === 'Enter' && button) {
+      event.preventDefault();
+      field(button).click();
+    }
+  });
+
+  document.addEventListener('click', (event) => {
+    const pick = event.target.closest('[data-pick]');
+    if (pick) {
+      event.preventDefault();
+      field('level.pressure_hpa').value = pick.value;
+      field('level.action').value = 'drop';
+      field('level.reason').focus();
+    }
+    const key = event.target.closest('a[data-field]');
+    if (key) {
+      const wanted = field(key.dataset.field);
+      if (wanted) {
+        event.preventDefault();
+        const details = wanted.closest('details');
+        if (details) details.open = true;
+        wanted.focus();
+      }
+    }
+  });
+
+  document.body.classList.add('scripted');
+})();

@@ -1,0 +1,316 @@
+//! What the page shows: worked out anew, by the same steps as the command takes.
+
+use sha2::{Digest as _, Sha256};
+
+use super::session::{Profile, SHEET, Session};
+use crate::code::{Bbb, Message};
+use crate::finding::Finding;
+use crate::product::folder::{self, Name};
+use crate::product::issue::{self, Earlier, Made, Manner, Output, Wanted};
+use crate::product::{self, Flight, FlightError, Loaded, Which};
+use crate::sheet::{self, Draft, SheetError, Source};
+use crate::sounding::{Form, Part, Report};
+use crate::verify;
+
+/// How the sheet names the profile it was written for.
+const FOR: &str = "# sheet of the desk for the profile ";
+
+/// Everything the page shows of the work.
+pub(super) struct View {
+    pub(super) sheet_text: String,
+    /// A word for exactly this work: what was shown is what is issued.
+    pub(super) digest: String,
+    pub(super) outcome: Outcome,
+    pub(super) nil: Result<Nil, String>,
+}
+
+/// What became of profile and sheet.
+pub(super) enum Outcome {
+    /// No profile yet; what the sheet alone lacks.
+    NoProfile(Vec<Fault>),
+    /// No message, and why.
+    Refused(Vec<Fault>),
+    /// A message.
+    Coded(Box<Coded>),
+}
+
+/// Why there is no message, and the field it is about.
+pub(super) struct Fault {
+    pub(super) key: Option<String>,
+    pub(super) text: String,
+}
+
+impl From<&SheetError> for Fault {
+    fn from(error: &SheetError) -> Self {
+        Self {
+            key: error.place.key.clone(),
+            text: error.fault.to_string(),
+        }
+    }
+}
+
+/// A flight that has a message.
+pub(super) struct Coded {
+    pub(super) flight: Flight,
+    /// What the checks of the profile say.
+    pub(super) checks: Vec<Finding>,
+    pub(super) verdict: String,
+    /// The name it would be issued under, without a letter.
+    pub(super) name: Result<Name, String>,
+    pub(super) standing: Standing,
+}
+
+/// Whether the same was issued before.
+pub(super) enum Standing {
+    New,
+    Issued(Box<Sent>),
+    /// Something is there that cannot be read.
+    Unread(String),
+}
+
+/// What was issued before.
+pub(super) struct Sent {
+    earlier: Earlier,
+    /// The letter of the correction that comes next.
+    pub(super) next: Option<Bbb>,
+    /// What it would change, or why there is none.
+    pub(super) changes: Result<Changes, String>,
+}
+
+impl Sent {
+    /// The last letter.
+    pub(super) fn last(&self) -> Option<&Bbb> {
+        self.earlier.last.as_ref()
+    }
+}
+
+/// What a correction would change.
+pub(super) struct Changes {
+    /// Levels and values, in words.
+    pub(super) differences: Vec<String>,
+    /// The parts that go out again, and the groups that are not the same.
+    pub(super) parts: Vec<(Part, String)>,
+}
+
+/// That there is no report.
+pub(super) struct Nil {
+    pub(super) report: Report,
+    pub(super) message: Message,
+    findings: Vec<Finding>,
+    pub(super) name: Name,
+}
+
+impl Nil {
+    /// Its outputs.
+    pub(super) fn make(&self, wanted: &Wanted) -> Result<Made, String> {
+        let manner = Manner::default();
+        let (report, message) = (&self.report, &self.message);
+        let made = issue::make_nil(report, message, &self.findings, wanted, &manner);
+        made.map_err(|error| error.to_string())
+    }
+}
+
+/// Sheet errors, a line each.
+pub(super) fn lines(faults: &[SheetError]) -> Vec<String> {
+    faults.iter().map(ToString::to_string).collect()
+}
+
+/// The sheet as it is saved; its first line names the profile.
+pub(super) fn sheet_text(draft: &Draft, profile: Option<&Profile>) -> String {
+    let sheet = draft.print();
+    match profile {
+        Some(profile) => format!("{FOR}{}\n\n{sheet}", profile.name),
+        None => sheet,
+    }
+}
+
+/// The profile that a saved sheet was written for.
+pub(super) fn profile_of(sheet: &str) -> Option<&str> {
+    sheet.lines().next()?.strip_prefix(FOR)
+}
+
+/// Works out what the page shows.
+pub(super) fn view(session: &Session) -> View {
+    let sheet_text = session.sheet_text();
+    let outcome = outcome(session, &sheet_text);
+    let nil = nil(session, &sheet_text);
+    View {
+        digest: digest(session, &sheet_text),
+        sheet_text,
+        outcome,
+        nil,
+    }
+}
+
+fn digest(session: &Session, sheet: &str) -> String {
+    let mut hash = Sha256::new();
+    hash.update(sheet.as_bytes());
+    hash.update(format!("{:?} {:?}", session.state.form, session.state.reach).as_bytes());
+    if let Some(profile) = &session.profile {
+        hash.update(&profile.bytes);
+    }
+    let octets = hash.finalize();
+    let octets = octets.iter().take(16);
+    octets.map(|octet| format!("{octet:02x}")).collect()
+}
+
+fn source(text: &str) -> Source<'_> {
+    Source { name: SHEET, text }
+}
+
+fn outcome(session: &Session, sheet_text: &str) -> Outcome {
+    let Some(profile) = &session.profile else {
+        let faults = sheet::read(&[source(sheet_text)]).err().unwrap_or_default();
+        return Outcome::NoProfile(faults.iter().map(Fault::from).collect());
+    };
+    match coded(session, profile, sheet_text) {
+        Ok(coded) => Outcome::Coded(Box::new(coded)),
+        Err(FlightError::Sheets(faults)) => {
+            Outcome::Refused(faults.iter().map(Fault::from).collect())
+        }
+        Err(other) => {
+            let text = other.to_string();
+            let lines = text.lines().map(|line| Fault {
+                key: None,
+                text: line.to_owned(),
+            });
+            Outcome::Refused(lines.collect())
+        }
+    }
+}
+
+fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded, FlightError> {
+    let loaded = Loaded::read(
+        &profile.bytes,
+        &profile.name,
+        Which::default(),
+        &[source(sheet_text)],
+    )?;
+    let form = loaded.form(session.state.form);
+    let flight = loaded.code(form, session.state.reach)?;
+    let mut checks = verify::profile::check(&flight.ascent, &flight.report.context);
+    let verdict = verify::profile::verdict(&checks);
+    // Those that every coded flight has are among its own findings.
+    checks.retain(|check| !flight.findings.contains(check));
+    let name = folder::id(&flight.report).and_then(|id| Name::of(&id, &flight.report, None));
+    let standing = match &name {
+        Ok(name) => standing(session, &flight, name),
+        Err(_) => Standing::New,
+    };
+    Ok(Coded {
+        flight,
+        checks,
+        verdict,
+        name: name.map_err(|error| error.to_string()),
+        standing,
+    })
+}
+
+fn standing(session: &Session, flight: &Flight, name: &Name) -> Standing {
+    match folder::earlier(&session.setup.out, name) {
+        Ok(None) => Standing::New,
+        Err(error) => Standing::Unread(error.to_string()),
+        Ok(Some(earlier)) => {
+            let next = issue::following(earlier.last.as_ref());
+            let changes = changes(flight, &earlier, next.as_ref());
+            Standing::Issued(Box::new(Sent {
+                earlier,
+                next,
+                changes,
+            }))
+        }
+    }
+}
+
+/// What would go out again; JSON says nothing of its own and takes long.
+fn changes(flight: &Flight, earlier: &Earlier, next: Option<&Bbb>) -> Result<Changes, String> {
+    let wanted: Wanted = match flight.message {
+        Some(_) => [Output::Text, Output::Bufr].into(),
+        None => [Output::Bufr].into(),
+    };
+    let manner = Manner {
+        bbb: next.cloned(),
+        ..Manner::default()
+    };
+    let made = issue::make(flight, &wanted, &manner, Some(earlier)).map_err(|e| e.to_string())?;
+    let parts = match (&earlier.message, &flight.message) {
+        (Some(was), Some(now)) => parts(was, now),
+        _ => Vec::new(),
+    };
+    Ok(Changes {
+        differences: made.differences.iter().map(ToString::to_string).collect(),
+        parts,
+    })
+}
+
+/// The parts that are not the same, with the groups between the first and the last
+/// that differ.
+fn parts(was: &Message, now: &Message) -> Vec<(Part, String)> {
+    let one = |part: Part| {
+        let now = now.groups(part)?;
+        let Some(was) = was.groups(part) else {
+            return Some((part, "new".to_owned()));
+        };
+        if was == now {
+            return None;
+        }
+        let alike = |(a, b): &(&String, &String)| a == b;
+        let front = was.iter().zip(&now).take_while(alike).count();
+        let most = was.len().min(now.len()) - front;
+        let back = was.iter().rev().zip(now.iter().rev());
+        let back = back.take_while(alike).take(most).count();
+        let middle = |groups: &[String]| {
+            let end = groups.len() - back;
+            let middle = groups.get(front..end).unwrap_or_default();
+            if middle.is_empty() {
+                "nothing".to_owned()
+            } else {
+                middle.join(" ")
+            }
+        };
+        let (old, new) = (middle(&was), middle(&now));
+        Some((part, format!("from group {}: {old} → {new}", front + 1)))
+    };
+    Part::ALL.into_iter().filter_map(one).collect()
+}
+
+impl Coded {
+    /// The outputs of an issue, or of the correction with the letter that the page
+    /// showed, and the name they go under.
+    pub(super) fn make(&self, wanted: &Wanted, letter: &str) -> Result<(Name, Made), String> {
+        let name = self.name.clone()?;
+        let (bbb, earlier) = match &self.standing {
+            Standing::New => (None, None),
+            Standing::Issued(sent) => (sent.next.clone(), Some(&sent.earlier)),
+            Standing::Unread(why) => return Err(why.clone()),
+        };
+        if bbb.as_ref().map_or("", Bbb::as_str) != letter {
+            let what = "something was issued under this name since the page was shown; look again";
+            return Err(what.to_owned());
+        }
+        let manner = Manner {
+            bbb: bbb.clone(),
+            ..Manner::default()
+        };
+        let made = issue::make(&self.flight, wanted, &manner, earlier);
+        let made = made.map_err(|error| error.to_string())?;
+        Ok((name.with(bbb), made))
+    }
+}
+
+fn nil(session: &Session, sheet_text: &str) -> Result<Nil, String> {
+    let read = sheet::read(&[source(sheet_text)]);
+    let (sheet, findings) = read.map_err(|faults| lines(&faults).join("; "))?;
+    let form = match session.state.form {
+        Some(Form::Pilot) => Form::Pilot,
+        _ => Form::Temp,
+    };
+    let (report, message) = product::nil(form, &sheet.context).map_err(|e| e.to_string())?;
+    let name = folder::id(&report).and_then(|id| Name::of(&id, &report, None));
+    Ok(Nil {
+        name: name.map_err(|e| e.to_string())?,
+        report,
+        message,
+        findings,
+    })
+}
