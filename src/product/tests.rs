@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::folder::{self, FolderError, Name};
 use super::issue::{self, Earlier, IssueError, Manner, Output, Wanted};
-use super::{Flight, Loaded, NoCorrection};
+use super::{Flight, Loaded, NoCorrection, Which};
 use crate::code::Bbb;
 use crate::sheet::Source;
 use crate::sounding::{Form, Reach};
@@ -23,7 +23,7 @@ fn flight(more: &str) -> Flight {
             text: more,
         },
     ];
-    let loaded = Loaded::read(&rows, "winter_jet.csv", &sheets).unwrap();
+    let loaded = Loaded::read(&rows, "winter_jet.csv", Which::default(), &sheets).unwrap();
     loaded.code(Form::Temp, Reach::Whole).unwrap()
 }
 
