@@ -77,6 +77,7 @@ fn what_the_desk_issues_the_command_makes() {
     let all = [
         "bulletin.txt",
         "report.json",
+        "review.html",
         "sheet.toml",
         "sounding.bufr",
         "text.txt",
@@ -138,6 +139,8 @@ fn what_the_desk_issues_the_command_makes() {
             .to_vec()
     };
     desk.held(&cca, &["encode", "p.csv"], was);
+    let review = fs::read_to_string(desk.path("out").join(&cca).join("review.html")).unwrap();
+    assert!(review.contains(NAME) && review.contains(">TTCC</a>"));
     let text = fs::read_to_string(desk.path("out").join(&cca).join("text.txt")).unwrap();
     assert!(
         text.contains("TTAA") && text.contains("TTBB") && !text.contains("TTCC"),
@@ -167,6 +170,7 @@ fn what_the_desk_issues_the_command_makes() {
         "{}",
         notice(&page)
     );
+    assert!(notice(&page).contains("there is no flight to look at: no review.html"));
     desk.held(&nil, &["nil"], |_| Vec::new());
     let again = desk.issue("nil");
     assert!(

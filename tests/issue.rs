@@ -1,4 +1,4 @@
-//! `encode --to text,bulletin,json,bufr -o DIR`: an issue in a folder of its own.
+//! `encode --to text,bulletin,json,bufr,html -o DIR`: an issue in a folder of its own.
 #![allow(
     clippy::unwrap_used,
     clippy::indexing_slicing,
@@ -11,6 +11,7 @@ use std::path::Path;
 
 use assert_cmd::Command;
 
+/// The forms that are sent, and their files.
 const FILES: [(&str, &str); 4] = [
     ("text", "text.txt"),
     ("bulletin", "bulletin.txt"),
@@ -51,11 +52,11 @@ fn encode(folder: &Path, more: &[&str]) -> (i32, Vec<u8>, String) {
 fn an_issue_has_what_each_form_has_alone() {
     let folder = given();
     let folder = folder.path();
-    let several = ["--to", "bufr,text,json,bulletin", "-o", "out"];
+    let several = ["--to", "bufr,html,text,json,bulletin", "-o", "out"];
     let (code, said, notes) = encode(folder, &several);
     assert_eq!(code, 0, "{notes}");
     assert_eq!(String::from_utf8(said).unwrap(), format!("{FOLDER}\n"));
-    for (form, file) in FILES {
+    for (form, file) in FILES.into_iter().chain([("html", "review.html")]) {
         let (_, alone, _) = encode(folder, &["--to", form, "-q"]);
         assert_eq!(
             fs::read(folder.join(FOLDER).join(file)).unwrap(),
@@ -75,7 +76,7 @@ fn an_issue_has_what_each_form_has_alone() {
 fn a_correction_has_a_folder_of_its_own() {
     let folder = given();
     let folder = folder.path();
-    let to = ["--to", "text,bulletin,json,bufr", "-q", "-o", "out"];
+    let to = ["--to", "text,bulletin,json,bufr,html", "-q", "-o", "out"];
     assert_eq!(encode(folder, &to).0, 0);
     let order = "[[level]]\naction = \"drop\"\npressure_hpa = 876.43\nreason = \"invented\"\n";
     fs::write(folder.join("order.toml"), order).unwrap();
@@ -110,6 +111,12 @@ fn a_correction_has_a_folder_of_its_own() {
         text.contains("TTBB") && !text.contains("TTCC"),
         "unchanged parts went out: {text}"
     );
+    // The review sheet shows the whole flight, and what changed since the issue.
+    let review = fs::read_to_string(folder.join(&path).join("review.html")).unwrap();
+    let name = FOLDER.strip_prefix("out/").unwrap();
+    for text in [name, "876.43 hPa", ">TTCC</a>"] {
+        assert!(review.contains(text), "{text}");
+    }
     // Once more under the same letter; nothing changed under the next.
     let (code, _, notes) = encode(folder, &[&to[..], &order, &correct].concat());
     assert!(
@@ -135,6 +142,18 @@ fn what_cannot_be_issued_leaves_nothing() {
     let (code, _, notes) = encode(folder, &["--to", "text,jsonl", "-o", "out"]);
     assert!(
         code == 2 && notes.contains("write the others alone"),
+        "{notes}"
+    );
+    // An earlier message without a correction, and a review sheet of nothing.
+    let was = ["--to", "text,html", "-o", "out", "--was", "p.csv"];
+    let (code, _, notes) = encode(folder, &was);
+    assert!(
+        code == 2 && notes.contains("--was needs --correct"),
+        "{notes}"
+    );
+    let (code, _, notes) = encode(folder, &["--to", "html,html", "-o", "out"]);
+    assert!(
+        code == 1 && notes.contains("html goes along with one"),
         "{notes}"
     );
     // The bulletin cannot be made: no file of the issue is there.

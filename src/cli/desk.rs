@@ -43,6 +43,8 @@ enum DeskForm {
     Json,
     /// BUFR edition 4
     Bufr,
+    /// The review sheet
+    Html,
 }
 
 impl From<DeskForm> for Output {
@@ -52,6 +54,7 @@ impl From<DeskForm> for Output {
             DeskForm::Bulletin => Self::Bulletin,
             DeskForm::Json => Self::Json,
             DeskForm::Bufr => Self::Bufr,
+            DeskForm::Html => Self::Html,
         }
     }
 }

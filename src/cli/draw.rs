@@ -8,7 +8,6 @@ use super::flight::{FlightArgs, finish, prepare};
 use super::{Stop, compare};
 use crate::draw::{Style, Theme, diagram};
 use crate::product::Flight;
-use crate::review::{Sheet, Was, page};
 
 #[derive(Args)]
 pub(super) struct DrawArgs {
@@ -64,9 +63,9 @@ pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
     if asked.flight.levels.is_some() {
         return usage("--levels is for JSON and BUFR; a diagram shows every row".to_owned());
     }
-    let mut prepared = prepare(&asked.flight)?;
+    let prepared = prepare(&asked.flight)?;
     if html {
-        let page = review(&mut prepared, asked.was.as_deref(), asked.theme.into())?;
+        let page = review(&prepared, asked.was.as_deref(), asked.theme.into())?;
         return finish(&asked.flight, page.as_bytes(), &prepared.findings);
     }
     let style = Style {
@@ -88,29 +87,11 @@ fn ends(path: &Path, with: &str) -> bool {
 }
 
 /// The review sheet of a flight, with what changed since an earlier message.
-pub(super) fn review(
-    prepared: &mut Flight,
-    was: Option<&Path>,
-    theme: Theme,
-) -> Result<String, Stop> {
-    prepared.count();
-    let (profile, report) = (&prepared.ascent, &prepared.report);
-    let message = prepared.message.as_ref();
+pub(super) fn review(prepared: &Flight, was: Option<&Path>, theme: Theme) -> Result<String, Stop> {
     let was = match was {
-        Some(path) => {
-            let earlier = compare::one(path)?.report;
-            let name = path.display().to_string();
-            Some(Was::new(&name, &earlier, report, message, profile))
-        }
+        Some(path) => Some((path.display().to_string(), compare::one(path)?.report)),
         None => None,
     };
-    Ok(page(&Sheet {
-        profile,
-        report,
-        message,
-        fidelity: &prepared.fidelity,
-        findings: &prepared.findings,
-        was: was.as_ref(),
-        theme,
-    }))
+    let was = was.as_ref().map(|(name, report)| (name.as_str(), report));
+    Ok(prepared.review(was, theme))
 }

@@ -23,7 +23,7 @@ use crate::sounding::Report;
 pub(super) struct EncodeArgs {
     #[command(flatten)]
     flight: FlightArgs,
-    /// What is written; several of text, bulletin, json and bufr, with commas
+    /// What is written; several of text, bulletin, json, bufr and html, with commas
     /// between them, go into a folder of their own in the folder -o
     #[arg(long, value_enum, default_value = "text", value_delimiter = ',')]
     to: Vec<MessageForm>,
@@ -109,7 +109,8 @@ impl MessageForm {
             Self::Bulletin => Some(Output::Bulletin),
             Self::Json => Some(Output::Json),
             Self::Bufr => Some(Output::Bufr),
-            Self::Jsonl | Self::BufrBulletin | Self::Wis2 | Self::Html => None,
+            Self::Html => Some(Output::Html),
+            Self::Jsonl | Self::BufrBulletin | Self::Wis2 => None,
         }
     }
 
@@ -182,7 +183,7 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
             share::share(&report, &octets, &share, &flight.output)?;
             return Ok(code);
         }
-        MessageForm::Html => draw::review(&mut prepared, was.as_deref(), Theme::Auto)?.into_bytes(),
+        MessageForm::Html => draw::review(&prepared, was.as_deref(), Theme::Auto)?.into_bytes(),
     };
     finish(&flight, &product, &findings)
 }
@@ -196,7 +197,7 @@ fn folder(asked: &EncodeArgs) -> Result<u8, Stop> {
     let wanted: Option<Wanted> = outputs.collect();
     let wanted = wanted.ok_or_else(|| {
         usage(
-            "--to: text, bulletin, json and bufr go together into a folder; write the others alone",
+            "--to: text, bulletin, json, bufr and html go together into a folder; write the others alone",
         )
     })?;
     let out = &flight.output;
@@ -257,6 +258,7 @@ fn sent(was: &Path, letter: Option<&Bbb>) -> Result<Earlier, Stop> {
         last = letters.take_while(|one| Some(one) != letter).last();
     }
     Ok(Earlier {
+        name: was.display().to_string(),
         last,
         message: sent.message.ok(),
         report: sent.report,
@@ -320,6 +322,16 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
     }
     let (report, message) = product::nil(asked.form.into(), &sheet.context).map_err(Stop::data)?;
     let product = match (asked.to, asked.to.output()) {
+        (MessageForm::Wis2, _) => {
+            return Err(usage(
+                "NIL is not shared: there is no sounding to notify of",
+            ));
+        }
+        (MessageForm::Html, _) => {
+            return Err(usage(
+                "NIL has no review sheet: there is no flight to look at",
+            ));
+        }
         (_, Some(output)) => {
             let manner = asked.bulletin.manner(None);
             let wanted = Wanted::from([output]);
@@ -338,16 +350,6 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
                 tell(&format!("fivefig: {finding}"));
             }
             octets
-        }
-        (MessageForm::Wis2, _) => {
-            return Err(usage(
-                "NIL is not shared: there is no sounding to notify of",
-            ));
-        }
-        (MessageForm::Html, _) => {
-            return Err(usage(
-                "NIL has no review sheet: there is no flight to look at",
-            ));
         }
         _ => json::write_line(&Record::new(&report, Some(&message), &findings, None))
             .map_err(Stop::data)?

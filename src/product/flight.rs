@@ -4,9 +4,11 @@ use thiserror::Error;
 
 use super::{Refused, code, report};
 use crate::code::Message;
+use crate::draw::Theme;
 use crate::finding::Finding;
 use crate::json::Record;
 use crate::report::with_every_row;
+use crate::review::{self, Was};
 use crate::sheet::{self, Sheet, SheetError, Source};
 use crate::sounding::{Form, Profile, Reach, Report};
 use crate::source::{self, Contents, Format, RawProfile, SourceError};
@@ -211,6 +213,26 @@ impl Flight {
             Some(Keep::Chosen) => self.report.clone(),
             _ => with_every_row(&self.report, &self.ascent),
         }
+    }
+
+    /// The review sheet, levels counted; with an earlier report and what it is called,
+    /// what changed since.
+    #[must_use]
+    pub fn review(&self, was: Option<(&str, &Report)>, theme: Theme) -> String {
+        let mut fidelity = self.fidelity.clone();
+        count(&mut fidelity, &self.ascent, &self.report);
+        let (profile, report) = (&self.ascent, &self.report);
+        let message = self.message.as_ref();
+        let was = was.map(|(name, was)| Was::new(name, was, report, message, profile));
+        review::page(&review::Sheet {
+            profile,
+            report,
+            message,
+            fidelity: &fidelity,
+            findings: &self.findings,
+            was: was.as_ref(),
+            theme,
+        })
     }
 
     /// Counts the levels of TEMP, or of a descent, against the fewest possible.

@@ -392,6 +392,7 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
         _ => one.report,
     };
     Earlier {
+        name: one.name,
         message,
         report,
         last: one.last,
@@ -441,6 +442,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
         message = code::message(&report).ok().map(|(message, _)| message);
     }
     Ok(Earlier {
+        name: name.to_string(),
         message,
         report,
         last: None,

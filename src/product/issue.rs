@@ -9,6 +9,7 @@ use thiserror::Error;
 use super::{Flight, Keep, NoCorrection, correct, corrected};
 use crate::bufr::{self, NotWritten};
 use crate::code::{self, Bbb, BulletinError, CodeError, Envelope, Message};
+use crate::draw::Theme;
 use crate::finding::{Finding, Place};
 use crate::json::{self, Record};
 use crate::sounding::{Grain, Report};
@@ -25,11 +26,19 @@ pub enum Output {
     Json,
     /// BUFR edition 4.
     Bufr,
+    /// The review sheet, which goes along with one of the others.
+    Html,
 }
 
 impl Output {
     /// All of them, in the order in which they are made.
-    pub const ALL: [Self; 4] = [Self::Text, Self::Bulletin, Self::Json, Self::Bufr];
+    pub const ALL: [Self; 5] = [
+        Self::Text,
+        Self::Bulletin,
+        Self::Json,
+        Self::Bufr,
+        Self::Html,
+    ];
 
     /// Its name, as `--to` has it.
     #[must_use]
@@ -39,6 +48,7 @@ impl Output {
             Self::Bulletin => "bulletin",
             Self::Json => "json",
             Self::Bufr => "bufr",
+            Self::Html => "html",
         }
     }
 
@@ -56,6 +66,7 @@ impl Output {
             Self::Bulletin => "bulletin.txt",
             Self::Json => "report.json",
             Self::Bufr => "sounding.bufr",
+            Self::Html => "review.html",
         }
     }
 }
@@ -77,6 +88,8 @@ pub struct Manner {
 /// What was sent before, for a correction.
 #[derive(Clone, Debug)]
 pub struct Earlier {
+    /// What it is called: the last folder of the issue, or a file.
+    pub name: String,
     /// The message in figures, where it has a text code.
     pub message: Option<Message>,
     /// The report, in the grain of the form it was read from.
@@ -100,8 +113,10 @@ pub struct Made {
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum IssueError {
-    /// Nothing is wanted.
-    #[error("no output is wanted: name one of text, bulletin, json, bufr")]
+    /// Nothing is wanted, or the review sheet alone.
+    #[error(
+        "no output is wanted: name one of text, bulletin, json, bufr; html goes along with one"
+    )]
     Nothing,
     /// No text code.
     #[error(transparent)]
@@ -154,7 +169,19 @@ pub fn one(
             Ok((text.into_bytes(), Vec::new()))
         }
         Output::Bufr => Ok(bufr::write(&flight.for_bufr(manner.keep))?),
+        Output::Html => Ok((review(flight, None), Vec::new())),
     }
+}
+
+/// The review sheet, in the colours that the reader's system asks for.
+fn review(flight: &Flight, earlier: Option<&Earlier>) -> Vec<u8> {
+    let was = earlier.map(|earlier| (earlier.name.as_str(), &earlier.report));
+    flight.review(was, Theme::Auto).into_bytes()
+}
+
+/// Whether nothing that is sent is wanted.
+fn nothing(wanted: &Wanted) -> bool {
+    wanted.iter().all(|&output| output == Output::Html)
 }
 
 /// Makes every output of a flight that is wanted; with an earlier report, those of
@@ -163,7 +190,8 @@ pub fn one(
 /// Of a correction the text, and with it the bulletin and the parts of the JSON
 /// document, have only the parts that changed, and text and bulletin are left out
 /// (with a finding) where no part did. BUFR goes out whole with the update number
-/// of the letter whenever anything changed, so that both are counted alike.
+/// of the letter whenever anything changed, so that both are counted alike. The review
+/// sheet shows the whole flight, and what changed.
 ///
 /// # Errors
 /// See [`IssueError`]; all outputs are made or none.
@@ -173,7 +201,7 @@ pub fn make(
     manner: &Manner,
     earlier: Option<&Earlier>,
 ) -> Result<Made, IssueError> {
-    if wanted.is_empty() {
+    if nothing(wanted) {
         return Err(IssueError::Nothing);
     }
     let Some(earlier) = earlier else {
@@ -261,10 +289,12 @@ fn correction(
                     .push(Finding::info("text-unchanged", place, what));
             }
             Output::Bufr => made.add(output, one(&in_bufr, output, manner)?),
+            // The whole flight, and what changed: what a checker looks at.
+            Output::Html => made.add(output, (review(flight, Some(earlier)), Vec::new())),
             _ => made.add(output, one(&in_text, output, manner)?),
         }
     }
-    if made.files.is_empty() {
+    if made.files.iter().all(|(output, _)| *output == Output::Html) {
         return Err(NoCorrection::Nothing.into());
     }
     Ok(made)
@@ -315,7 +345,7 @@ pub fn correct_bufr(
 }
 
 /// Makes the outputs of a NIL, and the report that names it; `findings` are those of
-/// the sheet.
+/// the sheet. There is no review sheet of it, which is told in a finding.
 ///
 /// # Errors
 /// See [`IssueError`].
@@ -326,11 +356,17 @@ pub fn make_nil(
     wanted: &Wanted,
     manner: &Manner,
 ) -> Result<Made, IssueError> {
-    if wanted.is_empty() {
+    if nothing(wanted) {
         return Err(IssueError::Nothing);
     }
     let mut made = Made::default();
     for &output in wanted {
+        if output == Output::Html {
+            let what = format!("there is no flight to look at: no {}", output.file());
+            let finding = Finding::info("no-review", Place::default(), what);
+            made.findings.push(finding);
+            continue;
+        }
         made.add(output, nil(report, message, findings, output, manner)?);
     }
     Ok(made)
@@ -350,6 +386,7 @@ fn nil(
         }
         Output::Json => json::write(vec![Record::new(report, Some(message), findings, None)])?,
         Output::Bufr => return Ok(bufr::write(report)?),
+        Output::Html => return Err(IssueError::Nothing),
     };
     Ok((text.into_bytes(), Vec::new()))
 }

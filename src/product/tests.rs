@@ -40,6 +40,7 @@ fn cca() -> Manner {
 
 fn earlier(flight: &Flight) -> Earlier {
     Earlier {
+        name: "sent.txt".to_owned(),
         message: flight.message.clone(),
         report: flight.message.as_ref().unwrap().report(),
         last: None,

@@ -49,6 +49,8 @@ impl Desk {
                 "desk",
                 "--sheet",
                 "start.toml",
+                "--to",
+                "text,bulletin,json,bufr,html",
                 "--out",
                 "out",
                 "--in",
@@ -179,8 +181,14 @@ impl Desk {
             ("bulletin", "bulletin.txt"),
             ("json", "report.json"),
             ("bufr", "sounding.bufr"),
+            ("html", "review.html"),
         ] {
             let more = more(form);
+            if form == "html" && (first.contains(&"nil") || !more.is_empty()) {
+                // No flight to look at; and of a correction a sheet beside an issue
+                // shows what changed, which alone takes no letter.
+                continue;
+            }
             let more: Vec<&str> = more.iter().map(String::as_str).collect();
             let args = [first, &["--sheet", "sheet.toml", "--to", form], &more].concat();
             let octets = self.command(&args);
