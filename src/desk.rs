@@ -27,15 +27,7 @@ use thiserror::Error;
 
 use crate::product::issue::Wanted;
 use crate::sheet::SheetError;
-use crate::sounding::{Profile, Report};
-use crate::verify::fidelity::Fidelity;
 use session::Session;
-
-/// Draws a flight as SVG.
-pub type Draw = fn(&Profile, &Report, &Fidelity) -> String;
-
-/// The picture beside the message; `None` leaves its place out.
-const DIAGRAM: Option<Draw> = None;
 
 /// How long open connections may last when the desk ends.
 const LAST: Duration = Duration::from_secs(2);
@@ -82,7 +74,6 @@ pub enum DeskError {
 pub(crate) struct Desk {
     token: String,
     port: u16,
-    diagram: Option<Draw>,
     session: Mutex<Session>,
 }
 
@@ -130,7 +121,6 @@ pub fn serve(setup: Setup, told: impl FnOnce(&str)) -> Result<(), DeskError> {
         let desk = Arc::new(Desk {
             token: token().map_err(DeskError::Start)?,
             port: bound,
-            diagram: DIAGRAM,
             session: Mutex::new(Session::new(setup, now_s).map_err(DeskError::Sheets)?),
         });
         let (end, mut ended) = tokio::sync::watch::channel(());

@@ -29,6 +29,7 @@ pub(crate) use page::escaped;
 pub use page::{HEIGHT, WIDTH};
 pub use panels::{Leaning, Panels, Strip};
 pub use scale::Scale;
+pub(crate) use theme::style_sheet;
 pub use theme::{Style, Theme};
 pub(crate) use thermal::minus;
 pub(crate) use uprights::hpa;
@@ -92,7 +93,7 @@ pub fn diagram(
         legend::fidelity(&mut page, &data, fidelity, FIDELITY);
     }
     let summary = words::summary(&data, fidelity);
-    page.finish(&title(report), &summary, &theme::style_sheet(*style))
+    page.finish(&title(report), &summary, &style_sheet(*style))
 }
 
 /// The panels and scales of a diagram: where a page around it finds a value.

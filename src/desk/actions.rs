@@ -5,7 +5,7 @@ use std::sync::Arc;
 use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::extract::{DefaultBodyLimit, Multipart, Path, Request, State};
-use axum::http::header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION};
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE, LOCATION};
 use axum::http::{HeaderMap, StatusCode};
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse as _, Response};
@@ -36,7 +36,6 @@ pub(super) fn router(desk: Arc<Desk>) -> Router {
         .route("/", get(whole))
         .route("/page.js", get(script))
         .route("/page.css", get(style))
-        .route("/diagram.svg", get(diagram))
         .route("/sheet.toml", get(sheet))
         .route("/issued/{number}", get(issued))
         .route("/profile", upload)
@@ -59,44 +58,22 @@ async fn script() -> Response {
 }
 
 async fn style() -> Response {
-    typed("text/css; charset=utf-8", STYLE)
+    let all = format!("{STYLE}{}", page::picture_style());
+    typed("text/css; charset=utf-8", all)
 }
 
-fn shown(desk: &Desk, session: &mut Session) -> Response {
+fn shown(session: &mut Session) -> Response {
     session.list_files();
     session.list_issued();
     let view = view::view(session);
-    let page = page::page(&view, session, desk.diagram.is_some());
+    let page = page::page(&view, session);
     session.notice = None;
     typed("text/html; charset=utf-8", page.into_string())
 }
 
 async fn whole(State(desk): Shared) -> Response {
     let mut session = desk.session();
-    shown(&desk, &mut session)
-}
-
-/// The picture of the flight, which may style itself.
-pub(super) async fn diagram(State(desk): Shared) -> Response {
-    let session = desk.session();
-    let view::Outcome::Coded(coded) = view::view(&session).outcome else {
-        return plain(StatusCode::NOT_FOUND, "there is no flight to draw");
-    };
-    let Some(draw) = desk.diagram else {
-        return plain(StatusCode::NOT_FOUND, "there is no picture");
-    };
-    let flight = &coded.flight;
-    let mut response = typed(
-        "image/svg+xml",
-        draw(&flight.ascent, &flight.report, &flight.fidelity),
-    );
-    let policy = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'";
-    if let Ok(policy) = policy.parse() {
-        response
-            .headers_mut()
-            .insert(CONTENT_SECURITY_POLICY, policy);
-    }
-    response
+    shown(&mut session)
 }
 
 /// The sheet as it stands, to keep.
@@ -198,11 +175,7 @@ async fn act(State(desk): Shared, Path(action): Path<String>, request: Request) 
         "reopen" => session.reopen(fields.get("number")),
         _ => return plain(StatusCode::NOT_FOUND, "there is no such action"),
     }
-    if live {
-        shown(&desk, &mut session)
-    } else {
-        back()
-    }
+    if live { shown(&mut session) } else { back() }
 }
 
 /// Whether our own script asks, which takes the page from the answer.

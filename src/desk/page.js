@@ -146,5 +146,16 @@
     }
   });
 
+  // A level is marked in the picture and in the table together.
+  for (const kind of ['pointerover', 'focusin']) {
+    document.addEventListener(kind, (event) => {
+      for (const one of document.querySelectorAll('.on')) one.classList.remove('on');
+      const at = event.target.closest('[data-level]');
+      if (!at) return;
+      const same = `[data-level="${at.dataset.level}"]`;
+      for (const one of document.querySelectorAll(same)) one.classList.add('on');
+    });
+  }
+
   document.body.classList.add('scripted');
 })();

@@ -1,8 +1,11 @@
-//! The page, written out by the server; every text in it is escaped by `maud`.
+//! The page, written out by the server; every text in it is escaped by `maud`, in the
+//! picture by [`crate::draw`].
 
 mod entry;
 mod issue;
 mod result;
+
+pub(super) use result::picture_style;
 
 use maud::{DOCTYPE, Markup, html};
 
@@ -12,7 +15,7 @@ use crate::finding::{Finding, Severity};
 
 /// The places of the page: key, name, where. The keys are letters, since browsers
 /// take Alt with figures for themselves, and none of D, E, F.
-const PLACES: [(char, &str, &str); 10] = [
+const PLACES: [(char, &str, &str); 11] = [
     ('P', "Profile", "profile"),
     ('G', "Flight", "flight"),
     ('S', "Surface", "surface"),
@@ -21,6 +24,7 @@ const PLACES: [(char, &str, &str); 10] = [
     ('M', "Message", "message"),
     ('I', "Issue", "issue"),
     ('N', "Findings", "findings"),
+    ('R', "Diagram", "diagram"),
     ('L', "Levels", "levels"),
     ('U', "Issued", "issued"),
 ];
@@ -46,7 +50,7 @@ const KEYS: [(&str, &str); 7] = [
 ];
 
 /// The whole page.
-pub(super) fn page(view: &View, session: &Session, diagram: bool) -> Markup {
+pub(super) fn page(view: &View, session: &Session) -> Markup {
     let station = &session.state.draft;
     let name = station.get("station.name");
     let id = ["station.wigos_id", "station.call_sign"].map(|key| station.get(key));
@@ -94,7 +98,7 @@ pub(super) fn page(view: &View, session: &Session, diagram: bool) -> Markup {
                                 (issue::issue(view, session))
                             }
                             (result::findings(view))
-                            @if diagram { (result::diagram(view)) }
+                            (result::diagram(view))
                             (result::levels(view))
                             (issue::issued(session))
                         }

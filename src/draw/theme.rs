@@ -85,7 +85,7 @@ const DARK: Palette = Palette {
 
 /// The style sheet of a diagram: every rule begins with the class of the root, so
 /// that it leaves the page alone in which the diagram stands.
-pub(super) fn style_sheet(style: Style) -> String {
+pub(crate) fn style_sheet(style: Style) -> String {
     let mut css = String::from(SHAPES);
     match style.theme {
         Theme::Light => colours(&mut css, &LIGHT),

@@ -1,10 +1,12 @@
 //! What came of it: the message, the findings, the levels.
 
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::super::view::{Coded, Fault, Outcome, Standing, View};
 use super::{finding, mark};
+use crate::draw::{self, Style, Theme};
 use crate::finding::{Finding, Severity};
+use crate::product::Flight;
 use crate::sounding::{At, Level, Part};
 
 /// The message, part by part, or why there is none.
@@ -101,14 +103,42 @@ fn list(findings: &[Finding], none: &str) -> Markup {
     }
 }
 
-/// The picture of the flight.
+/// How the picture looks in the page.
+const STYLE: Style = Style {
+    theme: Theme::Auto,
+    inside: true,
+};
+
+/// The style of every picture, which the page's policy takes from a file alone.
+pub(in super::super) fn picture_style() -> String {
+    draw::style_sheet(STYLE)
+}
+
+/// The picture of the flight, its style left to the style sheet of the page.
+fn picture(coded: &Coded) -> String {
+    let Flight {
+        ascent,
+        report,
+        fidelity,
+        ..
+    } = &coded.flight;
+    let whole = draw::diagram(ascent, report, Some(fidelity), &STYLE);
+    let parts = whole.split_once("<style>").and_then(|(head, rest)| {
+        let (_, body) = rest.split_once("</style>")?;
+        Some(format!("{head}{body}"))
+    });
+    parts.unwrap_or(whole)
+}
+
+/// The picture of the flight; a level of it and its row mark each other.
 pub(super) fn diagram(view: &View) -> Markup {
     html! {
         section #diagram data-part aria-labelledby="diagram-h" tabindex="-1" {
             h2 #diagram-h { "Diagram" }
-            @if let Outcome::Coded(_) = &view.outcome {
-                img src={ "/diagram.svg?of=" (view.digest) }
-                    alt="The ascent and its reported levels; the table of levels says the same in numbers.";
+            @if let Outcome::Coded(coded) = &view.outcome {
+                div.scroll.picture role="region" aria-label="Diagram, wider than a narrow window" tabindex="0" {
+                    (PreEscaped(picture(coded)))
+                }
             } @else {
                 p { "It comes with the message." }
             }
@@ -134,7 +164,9 @@ pub(super) fn levels(view: &View) -> Markup {
                             }
                         }
                         tbody {
-                            @for level in coded.flight.report.levels.iter().rev() { (row(level)) }
+                            @for (i, level) in coded.flight.report.levels.iter().enumerate().rev() {
+                                (row(i, level))
+                            }
                         }
                     }
                 }
@@ -159,12 +191,13 @@ fn unit(value: Option<f64>, unit: &'static str) -> Option<&'static str> {
     value.map(|_| unit)
 }
 
-fn row(level: &Level) -> Markup {
+/// A row of the table, which has the number of its level in the picture.
+fn row(i: usize, level: &Level) -> Markup {
     let row = &level.row;
     let (dir, speed) = (row.wind.map(|w| w.dir_deg), row.wind.map(|w| w.speed_ms));
     let pressure = row.pressure_hpa.map(|p| format!("{p:.2}"));
     html! {
-        tr {
+        tr data-level=(i) {
             th scope="row" data-unit=[unit(row.pressure_hpa, "hPa")] { (cell(row.pressure_hpa, 2)) }
             td data-unit=[unit(row.height_gpm, "gpm")] { (cell(row.height_gpm, 0)) }
             td data-unit=[unit(row.temperature_c, "°C")] { (cell(row.temperature_c, 1)) }
