@@ -30,6 +30,7 @@ mod find;
 mod layout;
 #[cfg(feature = "netcdf")]
 mod reader;
+#[cfg(feature = "netcdf")]
 mod rows;
 #[cfg(feature = "netcdf")]
 mod station;
