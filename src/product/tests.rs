@@ -127,7 +127,7 @@ fn what_is_no_identifier_becomes_no_name() {
 fn each_output_is_what_is_made_alone() {
     let flight = flight("");
     let made = issue::make(&flight, &all(), &Manner::default(), None).unwrap();
-    assert_eq!(made.files.len(), 4);
+    assert_eq!(made.files.len(), 5);
     for (output, octets) in &made.files {
         let (alone, _) = issue::one(&flight, *output, &Manner::default()).unwrap();
         assert_eq!(*octets, alone, "{output:?}");
