@@ -797,3 +797,17 @@ fn a_pressure_sensor_that_is_off_is_no_other_kind_of_height() {
         "{findings:?}"
     );
 }
+
+#[test]
+fn a_drop_is_released_when_it_begins_to_fall() {
+    // Forty seconds on the aircraft at 3100 m, then down at 10 m/s.
+    let mut moments: Vec<(f64, f64)> = (0..40).map(|t| (f64::from(t), 3100.0)).collect();
+    moments.extend((0..=300).map(|t| (f64::from(40 + t), 3100.0 - 10.0 * f64::from(t))));
+    let mut drop = context(Meaning::default());
+    drop.station.kind = StationKind::Drop;
+    let (profile, findings) = build(&raw(&file(&moments)), &drop).unwrap();
+    assert!(told(&findings, "release-found").contains("released at time_s 40; 40 rows before"));
+    // Lowest first: the fall ends at the 300th second.
+    assert_eq!(times(&profile).first(), Some(&300.0));
+    assert_eq!(times(&profile).last(), Some(&0.0));
+}
