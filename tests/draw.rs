@@ -9,7 +9,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::fs;
-use std::path::{Path, PathBuf};
 
 use assert_cmd::Command;
 use fivefig::draw::{HEIGHT, Panels, Style, Theme, WIDTH, diagram, panels};
@@ -20,28 +19,9 @@ use fivefig::{product, profile, source};
 use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
-/// Every sample in the forms that it can have.
-const SAMPLES: [(&str, Form); 15] = [
-    ("winter_jet", Form::Temp),
-    ("winter_jet", Form::Pilot),
-    ("low_burst", Form::Temp),
-    ("tropical", Form::Temp),
-    ("polar_night", Form::Temp),
-    ("gaps", Form::Temp),
-    ("plateau", Form::Temp),
-    ("twin_levels", Form::Temp),
-    ("windless", Form::Temp),
-    ("ship", Form::Temp),
-    ("mobile", Form::Temp),
-    ("drop", Form::Temp),
-    ("pilot", Form::Pilot),
-    ("descent", Form::Temp),
-    ("descent", Form::Descent),
-];
+mod drawn;
 
-fn samples() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("samples")
-}
+use drawn::{SAMPLES, samples};
 
 struct Flight {
     profile: Profile,

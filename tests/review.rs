@@ -9,7 +9,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::path::{Path, PathBuf};
 
 use assert_cmd::Command;
 use base64::Engine as _;
@@ -25,28 +24,9 @@ use fivefig::{code, product, profile, source};
 use roxmltree::{Document, Node, ParsingOptions};
 use sha2::{Digest as _, Sha256};
 
-/// Every sample in the forms that it can have.
-const SAMPLES: [(&str, Form); 15] = [
-    ("winter_jet", Form::Temp),
-    ("winter_jet", Form::Pilot),
-    ("low_burst", Form::Temp),
-    ("tropical", Form::Temp),
-    ("polar_night", Form::Temp),
-    ("gaps", Form::Temp),
-    ("plateau", Form::Temp),
-    ("twin_levels", Form::Temp),
-    ("windless", Form::Temp),
-    ("ship", Form::Temp),
-    ("mobile", Form::Temp),
-    ("drop", Form::Temp),
-    ("pilot", Form::Pilot),
-    ("descent", Form::Temp),
-    ("descent", Form::Descent),
-];
+mod drawn;
 
-fn samples() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("samples")
-}
+use drawn::{SAMPLES, samples};
 
 struct Flight {
     profile: Profile,
