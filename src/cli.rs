@@ -13,6 +13,8 @@ mod flights;
 mod output;
 mod profile;
 mod share;
+#[cfg(feature = "spool")]
+mod spool;
 mod table;
 
 use std::fmt::Write as _;
@@ -127,6 +129,12 @@ enum Command {
     /// alone, to whoever has the word in the address.
     #[cfg(feature = "desk")]
     Desk(desk::DeskArgs),
+    /// Issue every finished profile that comes into a folder, unattended
+    ///
+    /// Each flight goes out exactly once, whatever happens to the process; what cannot
+    /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
+    #[cfg(feature = "spool")]
+    Spool(spool::SpoolArgs),
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -317,6 +325,8 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Draw(asked) => draw::draw(&asked),
         #[cfg(feature = "desk")]
         Command::Desk(asked) => desk::desk(asked),
+        #[cfg(feature = "spool")]
+        Command::Spool(asked) => spool::spool(asked),
         Command::Nil(asked) => encode::nil(&asked),
         Command::Profile(asked) => profile::profile(&asked),
         Command::Columns(asked) => columns::columns(&asked),

@@ -25,6 +25,8 @@ pub mod review;
 pub mod sheet;
 pub mod sounding;
 pub mod source;
+#[cfg(feature = "spool")]
+pub mod spool;
 pub mod tables;
 pub mod verify;
 pub mod wis2;

@@ -52,6 +52,19 @@ pub struct Sheet {
     pub reading: Reading,
 }
 
+/// When reports are expected: what unattended export goes by.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Schedule {
+    /// Standard hours, UTC, in order, each once.
+    pub hours: Vec<u8>,
+    /// Minutes after the standard time by which the report is to be out.
+    pub limit_min: Option<u16>,
+    /// Whether NIL goes out when there is no report by then.
+    pub nil: bool,
+    /// Whether an ascent that is still going on has its early message.
+    pub two_messages: bool,
+}
+
 /// The place of each key, by its dotted path: the last file that has it.
 type Places = BTreeMap<String, Place>;
 
@@ -96,6 +109,47 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
 pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
     let keys = reading::keys(joined(files)?)?;
     Ok(reading::reading(keys.text, keys.columns))
+}
+
+/// When reports are expected, by sheet files that need not be complete.
+///
+/// # Errors
+///
+/// The faults of the files taken alone; hours or NIL without a limit.
+///
+/// ```
+/// use fivefig::sheet::{Source, schedule};
+///
+/// let text = "[schedule]\nhours = [12, 0]\nlimit_min = 150\nnil = true";
+/// let schedule = schedule(&[Source { name: "station.toml", text }]).unwrap();
+/// assert_eq!(schedule.hours, [0, 12]);
+/// assert!(schedule.nil && !schedule.two_messages);
+/// ```
+pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
+    let keys = reading::keys(joined(files)?)?.schedule;
+    let mut hours = keys.hours;
+    hours.sort_unstable();
+    hours.dedup();
+    if keys.nil && (hours.is_empty() || keys.limit_min.is_none()) {
+        let (key, example) = if hours.is_empty() {
+            ("schedule.hours", "hours = [0, 12]")
+        } else {
+            ("schedule.limit_min", "limit_min = 150")
+        };
+        let fault = Fault::Missing {
+            key: key.to_owned(),
+            what: "nil needs to know when a report is due".to_owned(),
+            example: example.to_owned(),
+        };
+        let place = Place::key(key);
+        return Err(vec![SheetError { place, fault }]);
+    }
+    Ok(Schedule {
+        hours,
+        limit_min: keys.limit_min,
+        nil: keys.nil,
+        two_messages: keys.two_messages,
+    })
 }
 
 /// Sheet files as one table, the later ones having the last word; it need not be

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::flight::{put, sheet_files};
+use super::output::IssuedForm;
 use super::{Stop, tell};
 use crate::desk::{self, DeskError, Setup};
 use crate::product::issue::{Output, Wanted};
@@ -30,33 +31,7 @@ pub(super) struct DeskArgs {
         value_delimiter = ',',
         default_value = "text,bulletin,json,bufr"
     )]
-    to: Vec<DeskForm>,
-}
-
-#[derive(Clone, Copy, clap::ValueEnum)]
-enum DeskForm {
-    /// The symbolic code
-    Text,
-    /// The same under its headings
-    Bulletin,
-    /// A JSON document
-    Json,
-    /// BUFR edition 4
-    Bufr,
-    /// The review sheet
-    Html,
-}
-
-impl From<DeskForm> for Output {
-    fn from(form: DeskForm) -> Self {
-        match form {
-            DeskForm::Text => Self::Text,
-            DeskForm::Bulletin => Self::Bulletin,
-            DeskForm::Json => Self::Json,
-            DeskForm::Bufr => Self::Bufr,
-            DeskForm::Html => Self::Html,
-        }
-    }
+    to: Vec<IssuedForm>,
 }
 
 /// Serves the desk until the process is told to end.

@@ -5,6 +5,8 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 use super::Stop;
+#[cfg(any(feature = "desk", feature = "spool"))]
+use crate::product::issue::Output;
 
 /// Where a product goes piece by piece: standard output, or a file that is there
 /// whole or not at all.
@@ -93,4 +95,33 @@ fn folder(path: &Path) -> &Path {
     path.parent()
         .filter(|p| !p.as_os_str().is_empty())
         .unwrap_or(Path::new("."))
+}
+
+/// A form that is issued into a folder.
+#[cfg(any(feature = "desk", feature = "spool"))]
+#[derive(Clone, Copy, clap::ValueEnum)]
+pub(super) enum IssuedForm {
+    /// The symbolic code
+    Text,
+    /// The same under its headings
+    Bulletin,
+    /// A JSON document
+    Json,
+    /// BUFR edition 4
+    Bufr,
+    /// The review sheet
+    Html,
+}
+
+#[cfg(any(feature = "desk", feature = "spool"))]
+impl From<IssuedForm> for Output {
+    fn from(form: IssuedForm) -> Self {
+        match form {
+            IssuedForm::Text => Self::Text,
+            IssuedForm::Bulletin => Self::Bulletin,
+            IssuedForm::Json => Self::Json,
+            IssuedForm::Bufr => Self::Bufr,
+            IssuedForm::Html => Self::Html,
+        }
+    }
 }

@@ -13,10 +13,11 @@ use axum::routing::{get, post};
 
 use super::fields::Fields;
 use super::guard::{guard, plain};
-use super::session::{MAX_PROFILE, SHEET, Session};
+use super::session::{MAX_PROFILE, Session};
 use super::{Desk, page, view};
 use crate::product::folder;
 use crate::product::issue::Output;
+use crate::product::issue::SHEET;
 
 /// The longest form that is taken, octets.
 const MAX_FORM: usize = 256 << 10;

@@ -10,7 +10,7 @@ use std::time::SystemTime;
 use super::fields::Fields;
 use super::{Setup, view};
 use crate::product::folder::{self, Issued, Name};
-use crate::product::issue::{self, Output, Wanted};
+use crate::product::issue::{self, Output, SHEET, Wanted};
 use crate::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source, keys_of};
 use crate::sounding::{Form, Reach};
 
@@ -25,9 +25,6 @@ const MAX_LISTED: usize = 100;
 
 /// The longest name of a profile, characters.
 const MAX_NAME: usize = 100;
-
-/// The file of the sheet in an issue.
-pub(super) const SHEET: &str = "sheet.toml";
 
 /// The tables whose keys stand in fields.
 const TABLES: [&str; 11] = [
@@ -334,7 +331,7 @@ impl Session {
             Ok(Some(octets)) if octets.len() <= MAX_SHEET_BYTES => octets,
             Ok(_) => {
                 self.refused(format!(
-                    "{name}: there is no {SHEET} in this issue; only those of the desk have one"
+                    "{name}: there is no {SHEET} in this issue; only those of desk and spool have one"
                 ));
                 return;
             }
@@ -365,7 +362,7 @@ impl Session {
             },
         };
         self.keep(format!("{name} opened again"), before);
-        let of = view::profile_of(&text);
+        let of = issue::profile_of(&text);
         let wanted = of.filter(|of| self.profile.as_ref().is_none_or(|p| p.name != *of));
         self.done(match wanted {
             Some(profile) => {

@@ -2,18 +2,15 @@
 
 use sha2::{Digest as _, Sha256};
 
-use super::session::{Profile, SHEET, Session};
+use super::session::{Profile, Session};
 use crate::code::{Bbb, Message};
 use crate::finding::Finding;
 use crate::product::folder::{self, Name};
-use crate::product::issue::{self, Earlier, Made, Manner, Output, Wanted};
+use crate::product::issue::{self, Earlier, Made, Manner, Output, SHEET, Wanted};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
 use crate::sheet::{self, Draft, SheetError, Source};
 use crate::sounding::{Form, Part, Report};
 use crate::verify;
-
-/// How the sheet names the profile it was written for.
-const FOR: &str = "# sheet of the desk for the profile ";
 
 /// Everything the page shows of the work.
 pub(super) struct View {
@@ -115,18 +112,9 @@ pub(super) fn lines(faults: &[SheetError]) -> Vec<String> {
     faults.iter().map(ToString::to_string).collect()
 }
 
-/// The sheet as it is saved; its first line names the profile.
+/// The sheet as it is saved.
 pub(super) fn sheet_text(draft: &Draft, profile: Option<&Profile>) -> String {
-    let sheet = draft.print();
-    match profile {
-        Some(profile) => format!("{FOR}{}\n\n{sheet}", profile.name),
-        None => sheet,
-    }
-}
-
-/// The profile that a saved sheet was written for.
-pub(super) fn profile_of(sheet: &str) -> Option<&str> {
-    sheet.lines().next()?.strip_prefix(FOR)
+    issue::sheet_text(draft, profile.map(|profile| profile.name.as_str()))
 }
 
 /// Works out what the page shows.

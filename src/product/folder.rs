@@ -156,6 +156,41 @@ impl Name {
         }
     }
 
+    /// The same in another form of [`FORMS`]: its early message, its NIL.
+    fn in_form(&self, form: &'static str) -> Self {
+        Self {
+            form,
+            bbb: None,
+            ..self.clone()
+        }
+    }
+
+    /// The family of code form: `temp`, `pilot` or `descent`.
+    #[must_use]
+    pub fn family(&self) -> &'static str {
+        self.form.split('-').next().unwrap_or(self.form)
+    }
+
+    /// Every name, without letter, of issues of the same station and time in the
+    /// same family of code form.
+    fn kin(&self) -> impl Iterator<Item = Self> {
+        let family = self.family();
+        let kin = FORMS.into_iter();
+        let kin = kin.filter(move |form| form.split('-').next() == Some(family));
+        kin.map(|form| self.in_form(form))
+    }
+
+    /// Every name, without letter, of issues of the same station and time.
+    pub fn of_the_same_time(&self) -> impl Iterator<Item = Self> {
+        FORMS.into_iter().map(|form| self.in_form(form))
+    }
+
+    /// The name that NIL of the same station and time has.
+    #[must_use]
+    pub fn nil(&self) -> Option<Self> {
+        self.kin().find(|name| name.form.ends_with("-nil"))
+    }
+
     /// The identifier.
     #[must_use]
     pub fn id(&self) -> &str {
@@ -311,7 +346,7 @@ fn sync_folder(path: &Path) -> Result<(), FolderError> {
 
 /// Takes hidden folders of a name away that is issued: what a crash left, or what
 /// another process can no longer issue.
-fn sweep(out: &Path, name: &str) {
+pub(crate) fn sweep(out: &Path, name: &str) {
     let prefix = hidden_prefix(name);
     let Ok(entries) = fs::read_dir(out) else {
         return;
@@ -352,16 +387,48 @@ pub fn is_issued(out: &Path, name: &Name) -> bool {
     fs::symlink_metadata(out.join(name.to_string())).is_ok_and(|found| found.is_dir())
 }
 
+/// The issue of a name that is no correction: the name without letter, or the one
+/// that went out late (RRA to RRX). `None` when neither is there.
+#[must_use]
+pub fn first(out: &Path, name: &Name) -> Option<Name> {
+    let late = letters("RRA").map(|letter| name.with(Some(letter)));
+    std::iter::once(name.with(None))
+        .chain(late)
+        .find(|name| is_issued(out, name))
+}
+
+/// BBB of a report that goes out late: the letter after the last that was used for
+/// the same station and time, whatever of it went out late (the early message, the
+/// whole one); `None` after RRX.
+#[must_use]
+pub fn late(out: &Path, name: &Name) -> Option<Bbb> {
+    let kin: Vec<Name> = name.kin().collect();
+    let used = |letter: &Bbb| {
+        let mut names = kin.iter().map(|name| name.with(Some(letter.clone())));
+        names.any(|name| is_issued(out, &name))
+    };
+    match letters("RRA").filter(used).last() {
+        Some(last) => last.next(),
+        None => Bbb::new("RRA"),
+    }
+}
+
+/// A letter and those after it.
+fn letters(from: &str) -> impl Iterator<Item = Bbb> {
+    std::iter::successors(Bbb::new(from), Bbb::next)
+}
+
 /// What was issued under a name and in the corrections of it, taken together: of
 /// each part the last text, of BUFR the last message. `None` when it was not issued.
+/// A report that went out late stands in the place of the one without letter.
 ///
 /// # Errors
 /// A file that cannot be read or understood; no output that says what was sent.
 pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> {
-    let mut next = Some(name.with(None));
+    let mut next = first(out, name);
     let mut sent: Option<Earlier> = None;
     while let Some(name) = next.filter(|name| is_issued(out, name)) {
-        let last = name.bbb.clone();
+        let last = name.bbb.clone().filter(Bbb::is_correction);
         next = super::issue::following(last.as_ref()).map(|bbb| name.with(Some(bbb)));
         let one = sent_in(out, &name)?;
         sent = Some(match sent {

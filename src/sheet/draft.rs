@@ -8,7 +8,7 @@ use serde_json::Value as Json;
 use super::{SheetError, Source, check, keys, merge};
 
 /// The tables in the order in which a sheet is written; any other follow.
-const ORDER: [&str; 18] = [
+const ORDER: [&str; 19] = [
     "station",
     "flight",
     "surface",
@@ -24,6 +24,7 @@ const ORDER: [&str; 18] = [
     "section10",
     "bufr",
     "wis2",
+    "schedule",
     "level",
     "withhold",
     "doubtful",

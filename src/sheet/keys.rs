@@ -132,6 +132,8 @@ pub(super) struct SheetKeys {
     pub bufr: BufrKeys,
     /// Options for sharing through WIS2.
     pub wis2: Wis2Keys,
+    /// When reports are expected, for unattended export.
+    pub schedule: ScheduleKeys,
     /// Orders that take one level in or out.
     #[schemars(length(max = 1000))]
     pub level: Vec<LevelKeys>,
@@ -522,6 +524,22 @@ pub(super) struct Wis2Keys {
     #[schemars(extend("pattern" = Shape::MetadataId.pattern()))]
     #[schemars(length(max = 300))]
     pub metadata_id: Option<String>,
+}
+
+#[derive(Default, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct ScheduleKeys {
+    /// Standard hours, UTC, for which a report is expected every day.
+    #[schemars(length(max = 24), inner(range(min = 0, max = 23)))]
+    pub hours: Vec<u8>,
+    /// Minutes after the standard time by which the report is to be out; one that
+    /// comes later goes out as RRA, RRB …
+    #[schemars(range(min = 1, max = 720))]
+    pub limit_min: Option<u16>,
+    /// Whether NIL goes out when there is no report by then.
+    pub nil: bool,
+    /// Whether an ascent that is still going on has its early message at 100 hPa.
+    pub two_messages: bool,
 }
 
 #[derive(Deserialize, JsonSchema)]

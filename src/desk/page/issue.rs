@@ -4,12 +4,13 @@ use jiff::civil::DateTime;
 use jiff::{Timestamp, tz::Offset};
 use maud::{Markup, html};
 
-use super::super::session::{SHEET, Session};
+use super::super::session::Session;
 use super::super::view::{Changes, Coded, Outcome, Standing, View};
 use super::mark;
 use crate::code::Bbb;
 use crate::product::folder::{self, Issued};
 use crate::product::issue::Output;
+use crate::product::issue::SHEET;
 use crate::sheet::{Draft, Source};
 use crate::sounding::{When, utc};
 

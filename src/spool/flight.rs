@@ -1,0 +1,320 @@
+//! A file of the watched folder as an issue, or why there is none.
+
+use std::fs::File;
+use std::io::{self, Read as _};
+use std::path::Path;
+
+use sha2::{Digest as _, Sha256};
+
+use super::book::Line;
+use super::watch::Look;
+use super::{Setup, SpoolError};
+use crate::code::Bbb;
+use crate::product::folder::{self, Name};
+use crate::product::issue::{self, IssueError, Manner, SHEET};
+use crate::product::{self, Flight, FlightError, Loaded, Which};
+use crate::sheet::{self, Draft, MAX_SHEET_BYTES, Source};
+use crate::sounding::{Form, Reach, utc};
+use crate::source::{self, Format};
+
+/// The largest profile that is taken, octets.
+pub(super) const MAX_PROFILE: u64 = 256 << 20;
+
+/// A file and its sheet, as they were read.
+pub(super) struct Taken {
+    pub(super) name: String,
+    bytes: Vec<u8>,
+    sheet: Option<(String, String)>,
+    /// SHA-256 of both.
+    pub(super) digest: String,
+}
+
+/// Why a file is not read.
+pub(super) enum Unread {
+    /// It cannot be opened or read; later, perhaps.
+    Io(io::Error),
+    /// It is not to be read.
+    Refused(String),
+}
+
+impl Taken {
+    /// Reads a file of a folder, and the sheet beside it.
+    pub(super) fn read(folder: &Path, name: &str, sheet: Option<&str>) -> Result<Self, Unread> {
+        let bytes = octets(&folder.join(name), MAX_PROFILE)?;
+        let mut hash = Sha256::new();
+        hash.update(&bytes);
+        let sheet = match sheet {
+            None => None,
+            Some(beside) => {
+                let limit = u64::try_from(MAX_SHEET_BYTES).unwrap_or(u64::MAX);
+                let octets = octets(&folder.join(beside), limit)?;
+                hash.update(&octets);
+                let text = String::from_utf8(octets)
+                    .map_err(|_| Unread::Refused(format!("{beside}: not UTF-8 text")))?;
+                Some((beside.to_owned(), text))
+            }
+        };
+        Ok(Self {
+            name: name.to_owned(),
+            bytes,
+            sheet,
+            digest: hex(hash),
+        })
+    }
+
+    /// Leaves out what stands behind the last whole line of a text that is still
+    /// being written.
+    pub(super) fn without_torn_line(&mut self) {
+        if source::detect(&self.bytes) == Format::Text {
+            let end = self.bytes.iter().rposition(|&b| b == b'\n');
+            self.bytes.truncate(end.map_or(0, |end| end + 1));
+        }
+    }
+}
+
+fn octets(path: &Path, limit: u64) -> Result<Vec<u8>, Unread> {
+    // A link could lead anywhere.
+    Look::at(path).map_err(Unread::Io)?;
+    let mut octets = Vec::new();
+    let file = File::open(path).map_err(Unread::Io)?;
+    let read = file.take(limit + 1).read_to_end(&mut octets);
+    read.map_err(Unread::Io)?;
+    if u64::try_from(octets.len()).is_ok_and(|n| n > limit) {
+        let what = format!("{}: more than {limit} octets", path.display());
+        return Err(Unread::Refused(what));
+    }
+    Ok(octets)
+}
+
+fn hex(hash: Sha256) -> String {
+    hash.finalize().iter().map(|o| format!("{o:02x}")).collect()
+}
+
+/// The digest of the files of an issue.
+pub(super) fn content(files: &[(String, Vec<u8>)]) -> String {
+    let mut hash = Sha256::new();
+    for (name, octets) in files {
+        hash.update(name.as_bytes());
+        hash.update([0]);
+        hash.update(octets.len().to_be_bytes());
+        hash.update(octets);
+    }
+    hex(hash)
+}
+
+/// The same of an issue that lies in its folder; `None` when there is none.
+pub(super) fn content_of(out: &Path, name: &Name) -> Result<Option<String>, SpoolError> {
+    let folder = out.join(name.to_string());
+    let fault = |error| SpoolError::io(&folder, error);
+    let entries = match std::fs::read_dir(&folder) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        entries => entries.map_err(fault)?,
+    };
+    let mut files = Vec::new();
+    for entry in entries {
+        let file = entry.map_err(fault)?.file_name();
+        let file = file.to_string_lossy().into_owned();
+        let octets = folder::file(out, name, &file);
+        let octets = octets.map_err(|error| fault(io::Error::other(error)))?;
+        files.push((file, octets.unwrap_or_default()));
+    }
+    files.sort();
+    Ok(Some(content(&files)))
+}
+
+/// Something to be issued.
+pub(super) struct Issue {
+    pub(super) name: Name,
+    /// In the order of their names.
+    pub(super) files: Vec<(String, Vec<u8>)>,
+    pub(super) line: Line,
+}
+
+/// Why there is no issue.
+pub(super) struct Refusal {
+    /// In a word, for the book.
+    pub(super) word: &'static str,
+    /// In lines.
+    pub(super) why: String,
+    /// What is known of the flight.
+    pub(super) line: Line,
+}
+
+impl Refusal {
+    pub(super) fn new(word: &'static str, why: impl ToString) -> Self {
+        Self {
+            word,
+            why: why.to_string(),
+            line: Line::default(),
+        }
+    }
+}
+
+/// What a file has become.
+pub(super) enum Outcome {
+    Issue(Box<Issue>),
+    /// Nothing says whose flight it is; a sheet may come.
+    NoSheet,
+    /// The ascent has not come to 100 hPa.
+    NotYet,
+    Refused(Box<Refusal>),
+}
+
+impl From<Refusal> for Outcome {
+    fn from(refusal: Refusal) -> Self {
+        Self::Refused(Box::new(refusal))
+    }
+}
+
+/// Codes a file; `late` says which letter a report has that is late.
+pub(super) fn code(
+    setup: &Setup,
+    taken: &Taken,
+    reach: Reach,
+    late: impl FnOnce(&Name) -> Result<Option<Bbb>, String>,
+) -> Outcome {
+    let mut sheets = setup.sources();
+    if let Some((name, text)) = &taken.sheet {
+        sheets.push(Source { name, text });
+    }
+    let flight = match coded(setup, taken, reach, &sheets) {
+        Ok(flight) => flight,
+        Err(FlightError::NoSheet { .. }) => return Outcome::NoSheet,
+        Err(FlightError::Refused {
+            why: product::Refused::NotYet,
+            ..
+        }) => return Outcome::NotYet,
+        Err(error) => return Refusal::new(word(&error), error).into(),
+    };
+    let name = folder::id(&flight.report).and_then(|id| Name::of(&id, &flight.report, None));
+    let name = match name {
+        Ok(name) => name,
+        Err(error) => return Refusal::new("identity", error).into(),
+    };
+    let refused = |word, why: String| {
+        let line = Line::of(&flight, &name);
+        Outcome::from(Refusal {
+            line: Line {
+                issue: String::new(),
+                ..line
+            },
+            ..Refusal::new(word, why)
+        })
+    };
+    if let Some(before) = folder::first(&setup.out, &name) {
+        let what = "issued already, and this is not the same file; what changed goes out as a correction (encode --correct, or the desk)";
+        return refused("issued-before", format!("{before}: {what}"));
+    }
+    let name = match late(&name) {
+        Ok(letter) => name.with(letter),
+        Err(why) => return refused("letters", why),
+    };
+    match outputs(setup, taken, &flight, &name, &sheets) {
+        Ok(files) => Outcome::Issue(Box::new(Issue {
+            line: Line::of(&flight, &name),
+            files,
+            name,
+        })),
+        Err(why) => refused("output", why),
+    }
+}
+
+fn coded(
+    setup: &Setup,
+    taken: &Taken,
+    reach: Reach,
+    sheets: &[Source<'_>],
+) -> Result<Flight, FlightError> {
+    let loaded = Loaded::read(&taken.bytes, &taken.name, Which::default(), sheets)?;
+    let form = loaded.form(setup.form);
+    loaded.code(form, reach)
+}
+
+/// The kinds of refusal that the book counts.
+fn word(error: &FlightError) -> &'static str {
+    match error {
+        FlightError::Sheets(_) | FlightError::NoSheet { .. } => "sheet",
+        FlightError::Source(_) => "file",
+        FlightError::Profile(_) => "profile",
+        FlightError::Refused { why, .. } => match why {
+            product::Refused::NoTemperature
+            | product::Refused::NoPressure
+            | product::Refused::NoWind
+            | product::Refused::NoDescentTemperature
+            | product::Refused::NoDescentPressure => "element-missing",
+            _ => "form",
+        },
+    }
+}
+
+fn outputs(
+    setup: &Setup,
+    taken: &Taken,
+    flight: &Flight,
+    name: &Name,
+    sheets: &[Source<'_>],
+) -> Result<Vec<(String, Vec<u8>)>, String> {
+    let manner = setup.manner(name);
+    let made = issue::make(flight, &setup.wanted, &manner, None).map_err(|e| e.to_string())?;
+    files(made, sheets, Some(&taken.name))
+}
+
+fn files(
+    made: issue::Made,
+    sheets: &[Source<'_>],
+    profile: Option<&str>,
+) -> Result<Vec<(String, Vec<u8>)>, String> {
+    let draft = Draft::merged(sheets).map_err(|faults| {
+        let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
+        lines.join("\n")
+    })?;
+    let files = made.files.into_iter();
+    let mut files: Vec<_> = files
+        .map(|(o, octets)| (o.file().to_owned(), octets))
+        .collect();
+    let sheet = issue::sheet_text(&draft, profile);
+    files.push((SHEET.to_owned(), sheet.into_bytes()));
+    files.sort();
+    Ok(files)
+}
+
+/// NIL for a standard time.
+pub(super) fn nil(setup: &Setup, standard: jiff::civil::DateTime) -> Result<Issue, String> {
+    let time = utc::print(standard);
+    let own = format!("[flight]\nstandard_time = \"{time}\"\n");
+    let mut sheets = setup.sources();
+    let name = "schedule";
+    sheets.push(Source { name, text: &own });
+    let (sheet, findings) = sheet::read(&sheets).map_err(|faults| {
+        let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
+        lines.join("; ")
+    })?;
+    let form = setup.form.filter(|&form| form != Form::Descent);
+    let (report, message) =
+        product::nil(form.unwrap_or_default(), &sheet.context).map_err(|e| e.to_string())?;
+    let name = folder::id(&report).and_then(|id| Name::of(&id, &report, None));
+    let name = name.map_err(|e| e.to_string())?;
+    let manner = setup.manner(&name);
+    let made = issue::make_nil(&report, &message, &findings, &setup.wanted, &manner);
+    let made = made.map_err(|error: IssueError| error.to_string())?;
+    Ok(Issue {
+        line: Line::named(&name),
+        files: files(made, &sheets, None)?,
+        name,
+    })
+}
+
+impl Setup {
+    fn sources(&self) -> Vec<Source<'_>> {
+        let sheets = self.sheets.iter();
+        sheets.map(|(name, text)| Source { name, text }).collect()
+    }
+
+    fn manner(&self, name: &Name) -> Manner {
+        Manner {
+            keep: self.keep,
+            bbb: name.bbb().cloned(),
+            ..Manner::default()
+        }
+    }
+}

@@ -1,0 +1,211 @@
+//! The watched folder: which files are profiles, and which are finished.
+//!
+//! A file is finished when its length and time of change have stayed the same for a
+//! while by the steady clock, whatever the clock on the wall says meanwhile.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::io;
+use std::path::Path;
+use std::time::{Duration, SystemTime};
+
+/// Endings of files that are still being written.
+const UNFINISHED: [&str; 3] = ["part", "tmp", "new"];
+
+/// How a file looks from outside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Look {
+    pub(super) length: u64,
+    changed: Option<SystemTime>,
+}
+
+impl Look {
+    pub(super) fn at(path: &Path) -> io::Result<Self> {
+        let about = fs::symlink_metadata(path)?;
+        if !about.is_file() {
+            return Err(io::Error::other("it is no plain file"));
+        }
+        Ok(Self {
+            length: about.len(),
+            changed: about.modified().ok(),
+        })
+    }
+}
+
+/// A profile in the folder.
+#[derive(Clone, Debug)]
+pub(super) struct Seen {
+    pub(super) look: Look,
+    /// The sheet beside it.
+    pub(super) sheet: Option<(String, Look)>,
+    /// Since when it has looked like this, by the steady clock.
+    since: Duration,
+    /// The length for which an early message was tried.
+    pub(super) tried: Option<u64>,
+    /// What it waits for, when it was looked into and is not to be taken.
+    pub(super) waits: Option<String>,
+}
+
+/// The watched folder.
+#[derive(Debug, Default)]
+pub(super) struct Watched {
+    pub(super) files: BTreeMap<String, Seen>,
+    /// Things that are passed over, told once.
+    strange: BTreeMap<String, &'static str>,
+}
+
+impl Watched {
+    /// Looks through the folder; names of things that are passed over for the first
+    /// time, and why.
+    pub(super) fn look(
+        &mut self,
+        folder: &Path,
+        now: Duration,
+    ) -> io::Result<Vec<(String, &'static str)>> {
+        let mut looks = BTreeMap::new();
+        let mut sheets = BTreeMap::new();
+        let mut strange = BTreeMap::new();
+        for entry in fs::read_dir(folder)? {
+            let entry = entry?;
+            let Ok(name) = entry.file_name().into_string() else {
+                let name = entry.file_name().to_string_lossy().into_owned();
+                strange.insert(name, "its name is not UTF-8 text");
+                continue;
+            };
+            if is_passed_over(&name) {
+                continue;
+            }
+            let Ok(about) = fs::symlink_metadata(entry.path()) else {
+                continue; // it is gone
+            };
+            if about.is_dir() {
+                continue;
+            }
+            if !about.is_file() {
+                strange.insert(name, "it is no plain file");
+                continue;
+            }
+            let look = Look {
+                length: about.len(),
+                changed: about.modified().ok(),
+            };
+            match name.strip_suffix(".toml") {
+                Some(stem) => sheets.insert(stem.to_owned(), look),
+                None => looks.insert(name, look),
+            };
+        }
+        self.files.retain(|name, _| looks.contains_key(name));
+        for (name, look) in looks {
+            let stem = stem(&name);
+            let sheet = sheets.get(stem).map(|look| (format!("{stem}.toml"), *look));
+            match self.files.get_mut(&name) {
+                Some(seen) if seen.look == look && seen.sheet == sheet => {}
+                Some(seen) => {
+                    (seen.look, seen.sheet) = (look, sheet);
+                    (seen.since, seen.waits) = (now, None);
+                }
+                None => {
+                    let seen = Seen {
+                        look,
+                        sheet,
+                        since: now,
+                        tried: None,
+                        waits: None,
+                    };
+                    self.files.insert(name, seen);
+                }
+            }
+        }
+        let known = std::mem::replace(&mut self.strange, strange);
+        let new = self.strange.iter();
+        let new = new.filter(|(name, _)| !known.contains_key(*name));
+        Ok(new.map(|(name, why)| (name.clone(), *why)).collect())
+    }
+
+    /// The files that are finished, the oldest first.
+    pub(super) fn finished(&self, now: Duration, settle: Duration) -> Vec<String> {
+        let files = self.files.iter();
+        let ready = files
+            .filter(|(_, seen)| seen.waits.is_none() && now.saturating_sub(seen.since) >= settle);
+        let mut ready: Vec<_> = ready.map(|(name, s)| (s.look.changed, name)).collect();
+        ready.sort();
+        ready.into_iter().map(|(_, name)| name.clone()).collect()
+    }
+
+    /// The files that are not, and that an early message was not tried of at this
+    /// length.
+    pub(super) fn growing(&self) -> Vec<String> {
+        let files = self.files.iter();
+        let growing = files.filter(|(_, seen)| seen.tried != Some(seen.look.length));
+        growing.map(|(name, _)| name.clone()).collect()
+    }
+}
+
+/// A name without its last ending.
+pub(super) fn stem(name: &str) -> &str {
+    match name.rsplit_once('.') {
+        Some((stem, _)) if !stem.is_empty() => stem,
+        _ => name,
+    }
+}
+
+/// Files that are hidden, or that say of themselves that they are not finished.
+fn is_passed_over(name: &str) -> bool {
+    let ending = name.rsplit_once('.').map(|(_, ending)| ending);
+    name.starts_with('.')
+        || name.ends_with('~')
+        || ending.is_some_and(|ending| UNFINISHED.contains(&ending))
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test stops at the first fault")]
+
+    use super::Watched;
+    use std::fs;
+    use std::time::Duration;
+
+    const SETTLE: Duration = Duration::from_secs(5);
+
+    fn at(s: u64) -> Duration {
+        Duration::from_secs(s)
+    }
+
+    #[test]
+    fn a_file_is_finished_when_it_has_stayed_the_same() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.csv");
+        let mut watched = Watched::default();
+        fs::write(&path, "1").unwrap();
+        watched.look(folder.path(), at(0)).unwrap();
+        watched.look(folder.path(), at(4)).unwrap();
+        assert!(watched.finished(at(4), SETTLE).is_empty());
+        fs::write(&path, "12").unwrap();
+        watched.look(folder.path(), at(5)).unwrap();
+        assert!(watched.finished(at(9), SETTLE).is_empty());
+        assert_eq!(watched.finished(at(10), SETTLE), ["a.csv"]);
+        // The sheet counts too.
+        fs::write(folder.path().join("a.toml"), "").unwrap();
+        watched.look(folder.path(), at(11)).unwrap();
+        assert!(watched.finished(at(15), SETTLE).is_empty());
+        assert_eq!(watched.finished(at(16), SETTLE), ["a.csv"]);
+    }
+
+    #[test]
+    fn what_is_no_finished_profile_is_passed_over() {
+        let folder = tempfile::tempdir().unwrap();
+        for name in [".a.csv", "b.csv.part", "c.tmp", "d~", "e.toml", "f.csv.new"] {
+            fs::write(folder.path().join(name), "x").unwrap();
+        }
+        fs::create_dir(folder.path().join("done")).unwrap();
+        #[cfg(unix)]
+        std::os::unix::fs::symlink("e.toml", folder.path().join("g.csv")).unwrap();
+        let mut watched = Watched::default();
+        let strange = watched.look(folder.path(), at(0)).unwrap();
+        assert!(watched.finished(at(9), SETTLE).is_empty());
+        if cfg!(unix) {
+            assert_eq!(strange, [("g.csv".to_owned(), "it is no plain file")]);
+            assert!(watched.look(folder.path(), at(1)).unwrap().is_empty());
+        }
+    }
+}
