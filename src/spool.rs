@@ -2,11 +2,11 @@
 //!
 //! The spool has no rules of its own: what it issues, [`crate::product`] makes. It
 //! polls a folder, waits until a profile is finished, issues every output that is
-//! wanted, and moves the profile away. Each step stands in a [journal](journal) before
+//! wanted, and moves the profile away. Each step stands in a journal before
 //! or after it, so that a restart at any moment neither loses nor repeats an issue:
 //!
 //! 1. what is meant: files, digest, name of the issue, digest of its octets;
-//! 2. the issue, put into its place by one rename, over nothing ([`folder::place`]);
+//! 2. the issue, put into its place by one rename, over nothing ([`crate::product::folder::place`]);
 //! 3. issued; then the files move, the book gets its line, the alarm is given.
 //!
 //! A case that is open at the start is judged by what lies in the folder of issues: the
@@ -14,6 +14,7 @@
 
 mod alarm;
 mod book;
+mod case;
 mod clock;
 mod flight;
 mod journal;
@@ -21,6 +22,7 @@ mod lock;
 mod moves;
 mod nil;
 mod status;
+mod take;
 mod watch;
 
 #[cfg(test)]
@@ -40,18 +42,15 @@ pub use book::{Line, Share, Summary, summary};
 pub use clock::{Clock, Machine, Now};
 pub use status::{Health, Status, Waiting, status};
 
-use crate::code::Bbb;
 use crate::finding::Severity;
 use crate::product::Keep;
-use crate::product::folder::{self, FolderError, Name};
 use crate::product::issue::Wanted;
 use crate::sheet::{self, Schedule, SheetError, Source};
-use crate::sounding::{Form, Reach};
+use crate::sounding::Form;
 use book::Book;
-use flight::{Issue, Outcome, Refusal, Taken, Unread};
-use journal::{Input, Journal, Kind, Meant, Step};
-use moves::{DONE, Move, REFUSED};
-use watch::{Look, Watched};
+use journal::Journal;
+use moves::{DONE, REFUSED};
+use watch::Watched;
 
 /// The files of the spool, in its own folder in the folder of issues.
 const JOURNAL: &str = "journal.jsonl";
@@ -298,40 +297,6 @@ impl<'a> Spool<'a> {
         }
     }
 
-    /// Judges what an earlier run meant and did not write down as done.
-    fn recover(&mut self) -> Result<(), SpoolError> {
-        for no in self.journal.undecided() {
-            let meant = self.journal.cases.get(&no).map(|case| case.meant.clone());
-            let Some(meant) = meant else { continue };
-            let text = match self.judge(no, &meant)? {
-                true => "was issued when the spool ended; the rest follows",
-                false => "was not issued when the spool ended; it is tried again",
-            };
-            let input = meant.input.map(|input| input.profile);
-            let text = format!("{}: {text}", meant.issue.unwrap_or_default());
-            self.tell(Severity::Warning, "recovered", text, input.as_deref(), None);
-        }
-        Ok(())
-    }
-
-    /// Whether what was meant is out: its octets lie in the folder of issues, or nothing
-    /// of it was issued. Written down either way.
-    fn judge(&mut self, no: u64, meant: &Meant) -> Result<bool, SpoolError> {
-        let out = &self.setup.out;
-        let name = meant.issue.as_deref().and_then(Name::parse);
-        let there = match &name {
-            Some(name) => flight::content_of(out, name)?,
-            None => None,
-        };
-        let ours = there.is_some() && there == meant.content;
-        if let (false, Some(name)) = (ours, &name) {
-            folder::sweep(out, &name.to_string());
-        }
-        let step = if ours { Step::Issued } else { Step::Void };
-        self.journal.step(no, self.clock.now().wall_s, step)?;
-        Ok(ours)
-    }
-
     /// One look at the folder, and everything that follows from it; stops between two
     /// files when `stop` says so.
     pub fn turn(&mut self, stop: &dyn Fn() -> bool) -> Turn {
@@ -406,371 +371,6 @@ impl<'a> Spool<'a> {
         }
     }
 
-    /// Takes a finished file.
-    fn take(&mut self, name: &str, turn: &mut Turn) {
-        let Some(seen) = self.watched.files.get(name) else {
-            return;
-        };
-        let (look, sheet) = (seen.look, seen.sheet.clone());
-        let beside = sheet.as_ref().map(|(name, _)| name.as_str());
-        let taken = match Taken::read(&self.setup.watched, name, beside) {
-            Ok(taken) => taken,
-            Err(Unread::Refused(why)) => {
-                // Its octets are not known, and need not be.
-                let refusal = Refusal::new("file", why);
-                return self.refuse(name, beside, String::new(), refusal, turn);
-            }
-            Err(Unread::Io(error)) => {
-                let path = self.setup.watched.join(name);
-                return self.failed(SpoolError::io(&path, error));
-            }
-        };
-        if let Some(before) = self.journal.out(&taken.digest).map(str::to_owned) {
-            return self.same(&taken, beside, before, turn);
-        }
-        let outcome = self.code(&taken, Reach::Whole);
-        if Look::at(&self.setup.watched.join(name)).ok() != Some(look) {
-            return; // it grows again
-        }
-        match outcome {
-            Outcome::Issue(issue) => {
-                let input = self.input(&taken.name, beside, taken.digest, DONE);
-                if input.is_some() {
-                    self.issue(Kind::Flight, input, *issue, turn);
-                }
-            }
-            Outcome::NoSheet | Outcome::NotYet => {
-                let what = "says nothing of station and flight and waits for a sheet beside it";
-                let text = format!("{name}: {what}");
-                self.tell(Severity::Warning, "waits", text, Some(name), None);
-                if let Some(seen) = self.watched.files.get_mut(name) {
-                    seen.waits = Some("a sheet beside it".to_owned());
-                }
-            }
-            Outcome::Refused(refusal) => {
-                self.refuse(name, beside, taken.digest, *refusal, turn);
-            }
-        }
-    }
-
-    fn code(&self, taken: &Taken, reach: Reach) -> Outcome {
-        flight::code(&self.setup, taken, reach, |name| self.late(name))
-    }
-
-    /// The letter of a report that is late: NIL is out for it, or the limit has passed.
-    fn late(&self, name: &Name) -> Result<Option<Bbb>, String> {
-        let now = self.clock.now();
-        let nil = name.nil();
-        let nil_is_out = nil.is_some_and(|nil| folder::first(&self.setup.out, &nil).is_some());
-        let standard = name.standard().and_then(clock::seconds);
-        let limit = self
-            .schedule
-            .limit_min
-            .map(|minutes| i64::from(minutes) * 60);
-        let passed = standard
-            .zip(limit)
-            .is_some_and(|(standard, limit)| now.wall_s > standard.saturating_add(limit));
-        if !nil_is_out && !(passed && self.watch.is_trusted(now)) {
-            return Ok(None);
-        }
-        match folder::late(&self.setup.out, name) {
-            Some(letter) => Ok(Some(letter)),
-            None => Err("RRX is out already: there is no letter left".to_owned()),
-        }
-    }
-
-    fn input(
-        &mut self,
-        name: &str,
-        sheet: Option<&str>,
-        digest: String,
-        folder: &str,
-    ) -> Option<Input> {
-        match moves::free(&self.setup.watched.join(folder), name) {
-            Ok(free) => Some(Input {
-                profile: name.to_owned(),
-                sheet: sheet.map(str::to_owned),
-                digest,
-                folder: folder.to_owned(),
-                name: free,
-            }),
-            Err(error) => {
-                self.failed(error);
-                None
-            }
-        }
-    }
-
-    /// Writes down what is meant, puts the issue into its place, and finishes the case.
-    fn issue(&mut self, kind: Kind, input: Option<Input>, issue: Issue, turn: &mut Turn) {
-        if self.is_stuck() {
-            return;
-        }
-        let Issue { name, files, line } = issue;
-        let content = flight::content(&files);
-        let named = name.to_string();
-        let meant = self.meant(kind, input, line, Some((named, content)), None);
-        let now_s = self.clock.now().wall_s;
-        let no = match self.journal.mean(now_s, meant) {
-            Ok(no) => no,
-            Err(error) => return self.failed(error),
-        };
-        let files: Vec<(&str, &[u8])> = files
-            .iter()
-            .map(|(name, octets)| (name.as_str(), octets.as_slice()))
-            .collect();
-        if let Err(error) = folder::place(&self.setup.out, &name, &files) {
-            // Issued by another hand just now: the next turn refuses it by name.
-            if !matches!(error, FolderError::Issued(_)) {
-                self.failed(error);
-            }
-            if let Err(error) = self.journal.step(no, now_s, Step::Void) {
-                self.failed(error);
-            }
-            return;
-        }
-        turn.done += 1;
-        self.status.issued += 1;
-        match self.journal.step(no, now_s, Step::Issued) {
-            Ok(()) => self.finish(no),
-            Err(error) => self.failed(error),
-        }
-    }
-
-    /// Whether it is not known of a case if it is out; nothing new is begun then.
-    fn is_stuck(&self) -> bool {
-        !self.journal.undecided().is_empty()
-    }
-
-    /// A file that is refused.
-    fn refuse(
-        &mut self,
-        name: &str,
-        sheet: Option<&str>,
-        digest: String,
-        refusal: Refusal,
-        turn: &mut Turn,
-    ) {
-        let Some(input) = self.input(name, sheet, digest, REFUSED) else {
-            return;
-        };
-        let mut line = refusal.line;
-        refusal.word.clone_into(&mut line.refused);
-        let first = refusal.why.lines().next().unwrap_or_default();
-        line.why = first.chars().take(300).collect();
-        let meant = self.meant(Kind::Refused, Some(input), line, None, Some(refusal.why));
-        if self.begin(meant, turn) {
-            turn.refused += 1;
-            self.status.refused += 1;
-        }
-    }
-
-    /// A file with the octets of one that is out.
-    fn same(&mut self, taken: &Taken, sheet: Option<&str>, before: String, turn: &mut Turn) {
-        let Some(input) = self.input(&taken.name, sheet, taken.digest.clone(), DONE) else {
-            return;
-        };
-        let why = format!("the same octets are out as {before}");
-        let line = Line {
-            why,
-            ..Line::default()
-        };
-        let meant = self.meant(Kind::Same, Some(input), line, None, None);
-        self.begin(meant, turn);
-    }
-
-    /// Begins a case that issues nothing.
-    fn begin(&mut self, meant: Meant, turn: &mut Turn) -> bool {
-        if self.is_stuck() {
-            return false;
-        }
-        match self.journal.mean(self.clock.now().wall_s, meant) {
-            Ok(no) => {
-                turn.done += 1;
-                self.finish(no);
-                true
-            }
-            Err(error) => {
-                self.failed(error);
-                false
-            }
-        }
-    }
-
-    fn meant(
-        &self,
-        kind: Kind,
-        input: Option<Input>,
-        mut line: Line,
-        issue: Option<(String, String)>,
-        reason: Option<String>,
-    ) -> Meant {
-        line.at(self.clock.now().wall_s, &self.schedule);
-        line.event = kind.word().to_owned();
-        if let Some(input) = &input {
-            line.input.clone_from(&input.profile);
-        }
-        let (issue, content) = issue.unzip();
-        Meant {
-            kind,
-            input,
-            issue,
-            content,
-            reason,
-            line,
-        }
-    }
-
-    /// The early message of an ascent that goes on.
-    fn early(&mut self, name: &str, turn: &mut Turn) {
-        let Some(seen) = self.watched.files.get_mut(name) else {
-            return;
-        };
-        seen.tried = Some(seen.look.length);
-        let beside = seen.sheet.as_ref().map(|(name, _)| name.clone());
-        let Ok(mut taken) = Taken::read(&self.setup.watched, name, beside.as_deref()) else {
-            return; // the whole flight will tell
-        };
-        taken.without_torn_line();
-        if let Outcome::Issue(mut issue) = self.code(&taken, Reach::To100) {
-            name.clone_into(&mut issue.line.input);
-            self.issue(Kind::Early, None, *issue, turn);
-        }
-    }
-
-    /// What open cases wait for is tried again.
-    fn finish_open_cases(&mut self) {
-        let open: Vec<u64> = self.journal.cases.keys().copied().collect();
-        for no in open {
-            self.finish(no);
-        }
-    }
-
-    /// Everything that follows an issue or a refusal; what fails stays for the next
-    /// turn.
-    fn finish(&mut self, no: u64) {
-        let now_s = self.clock.now().wall_s;
-        let Some(case) = self.journal.cases.get(&no) else {
-            return;
-        };
-        let (meant, told) = (case.meant.clone(), case.told);
-        let result = self.finish_case(no, now_s, &meant);
-        match result {
-            Ok(()) if told || self.setup.alarm.is_empty() => self.journal.close(no),
-            Ok(()) => self.give_alarm(no, now_s, &meant),
-            Err(error) => self.failed(error),
-        }
-    }
-
-    fn finish_case(&mut self, no: u64, now_s: i64, meant: &Meant) -> Result<(), SpoolError> {
-        let state = |journal: &Journal| journal.cases.get(&no).map(|c| (c.decided, c.moved));
-        let (decided, moved) = state(&self.journal).unwrap_or((true, true));
-        if !decided && !self.judge(no, meant)? {
-            return Ok(());
-        }
-        self.enter(no)?;
-        if let (false, Some(input)) = (moved, &meant.input) {
-            let reason = meant.reason.as_deref().map(|why| reason(why, input));
-            let moved = moves::go(&self.setup.watched, input, reason.as_deref())?;
-            let step = match moved {
-                Move::Done => Step::Moved,
-                Move::Changed => Step::Left,
-            };
-            self.journal.step(no, now_s, step)?;
-            self.watched.files.remove(&input.profile);
-            if moved == Move::Changed {
-                let text = format!("{}: it has changed meanwhile and stays", input.profile);
-                let input = Some(input.profile.as_str());
-                self.tell(Severity::Warning, "grew", text, input, None);
-            }
-        }
-        Ok(())
-    }
-
-    /// Enters cases up to that number into the book, in their order.
-    fn enter(&mut self, no: u64) -> Result<(), SpoolError> {
-        let after = self.book.last.saturating_add(1);
-        if after > no {
-            return Ok(());
-        }
-        let due = self.journal.cases.range(after..=no);
-        let due: Vec<(u64, Meant)> = due
-            .filter(|(_, case)| case.decided)
-            .map(|(no, case)| (*no, case.meant.clone()))
-            .collect();
-        for (no, meant) in due {
-            self.book.add(no, &meant.line)?;
-            self.log(&meant);
-        }
-        Ok(())
-    }
-
-    /// Where a case has led to.
-    fn path(&self, meant: &Meant) -> PathBuf {
-        match (&meant.issue, &meant.input) {
-            (Some(issue), _) => self.setup.out.join(issue),
-            (None, Some(input)) => {
-                let folder = self.setup.watched.join(&input.folder);
-                folder.join(&input.name)
-            }
-            (None, None) => self.setup.watched.clone(),
-        }
-    }
-
-    fn log(&mut self, meant: &Meant) {
-        let line = &meant.line;
-        let issue = meant.issue.as_ref();
-        let path = self.path(meant).display().to_string();
-        let (severity, text) = match meant.kind {
-            Kind::Refused => {
-                let why = meant.reason.as_deref().unwrap_or_default();
-                (Severity::Error, format!("{}: refused: {why}", line.input))
-            }
-            Kind::Same => {
-                let text = format!("{}: not issued again: {}", line.input, line.why);
-                (Severity::Info, text)
-            }
-            Kind::Flight | Kind::Early | Kind::Nil => {
-                let after = line.after_min.unwrap_or_default();
-                let side = if after < 0 { "before" } else { "after" };
-                let after = after.abs();
-                let mut text = format!("{path}: issued {after} min {side} the standard time");
-                if !line.input.is_empty() {
-                    text = format!("{}: {text}", line.input);
-                }
-                if let Some(warnings) = line.warnings.filter(|&n| n > 0) {
-                    text.push_str(&format!(", {warnings} warnings"));
-                }
-                self.status.last_issue = Some(format!("{} at {}", line.issue, line.at));
-                (Severity::Info, text)
-            }
-        };
-        let issue = issue.map(|_| path);
-        let input = Some(line.input.as_str()).filter(|name| !name.is_empty());
-        self.tell(severity, meant.kind.word(), text, input, issue);
-    }
-
-    fn give_alarm(&mut self, no: u64, now_s: i64, meant: &Meant) {
-        let path = self.path(meant).display().to_string();
-        let text = serde_json::json!({
-            "event": meant.kind.word(),
-            "path": path,
-            "reason": meant.reason,
-            "line": meant.line,
-        });
-        let text = format!("{text}\n");
-        let given = alarm::give(&self.setup.alarm, meant.kind.word(), &path, &text);
-        if let Err(what) = given {
-            // Once: an alarm that cannot be given must not hold up the next flight.
-            let text = format!("the alarm could not be given: {what}");
-            self.tell(Severity::Error, "alarm", text, None, None);
-        }
-        match self.journal.step(no, now_s, Step::Told) {
-            Ok(()) => self.journal.close(no),
-            Err(error) => self.failed(error),
-        }
-    }
-
     fn heartbeat(&mut self) {
         if self.clock.now().wall_s.saturating_sub(self.status.at_s) >= status::HEARTBEAT_S {
             self.write_status(&Turn::default());
@@ -819,16 +419,6 @@ impl<'a> Spool<'a> {
             None,
         );
     }
-}
-
-/// What is written beside a refused profile.
-fn reason(why: &str, input: &Input) -> String {
-    format!(
-        "{}\n\n{} was refused. Put right what is said above (in the profile, or in a\nsheet {}.toml beside it) and move it back into the watched folder.\n",
-        why,
-        input.profile,
-        watch::stem(&input.profile),
-    )
 }
 
 /// Refuses folders one of which holds the other's files.

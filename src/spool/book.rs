@@ -109,9 +109,10 @@ impl Line {
         self.at = super::clock::shown(now_s);
         let standard = utc::parse(&self.standard_time).and_then(super::clock::seconds);
         if let Some(standard) = standard {
-            let after = (now_s - standard).div_euclid(60);
-            self.after_min = Some(after);
-            self.in_time = schedule.limit_min.map(|limit| after <= i64::from(limit));
+            let after_s = now_s.saturating_sub(standard);
+            self.after_min = Some(after_s.div_euclid(60));
+            let limit = schedule.limit_min;
+            self.in_time = limit.map(|minutes| after_s <= i64::from(minutes) * 60);
         }
     }
 }
@@ -213,8 +214,7 @@ pub struct Share {
 impl std::fmt::Display for Share {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{} of {}", self.count, self.of)?;
-        if self.of > 0 {
-            let tenths = (self.count * 1000 + self.of / 2) / self.of;
+        if let Some(tenths) = (self.count * 1000 + self.of / 2).checked_div(self.of) {
             write!(f, " ({}.{} %)", tenths / 10, tenths % 10)?;
         }
         Ok(())

@@ -91,6 +91,8 @@ pub(super) struct Meant {
     /// Why a flight is refused.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) reason: Option<String>,
+    /// Whether the alarm is to be given.
+    pub(super) alarm: bool,
     /// The line of the book.
     pub(super) line: Line,
 }
@@ -146,7 +148,7 @@ impl Case {
         Self {
             decided: !meant.kind.issues(),
             moved: meant.input.is_none(),
-            told: meant.kind == Kind::Same,
+            told: !meant.alarm,
             meant,
         }
     }

@@ -9,6 +9,8 @@ use std::io;
 use std::path::Path;
 use std::time::{Duration, SystemTime};
 
+use super::moves::{DONE, REFUSED};
+
 /// Endings of files that are still being written.
 const UNFINISHED: [&str; 3] = ["part", "tmp", "new"];
 
@@ -149,10 +151,12 @@ pub(super) fn stem(name: &str) -> &str {
     }
 }
 
-/// Files that are hidden, or that say of themselves that they are not finished.
+/// Files that are hidden, that say of themselves that they are not finished, or that
+/// stand where a folder of ours belongs.
 fn is_passed_over(name: &str) -> bool {
     let ending = name.rsplit_once('.').map(|(_, ending)| ending);
     name.starts_with('.')
+        || [DONE, REFUSED].contains(&name)
         || name.ends_with('~')
         || ending.is_some_and(|ending| UNFINISHED.contains(&ending))
 }

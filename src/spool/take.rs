@@ -1,0 +1,126 @@
+//! From a file of the watched folder to a case: a flight, an early message, a refusal.
+
+use super::flight::{self, Outcome, Refusal, Taken, Unread};
+use super::journal::{Input, Kind};
+use super::moves::{self, DONE};
+use super::watch::Look;
+use super::{Spool, SpoolError, Turn, clock};
+use crate::code::Bbb;
+use crate::finding::Severity;
+use crate::product::folder::{self, Name};
+use crate::sounding::Reach;
+
+impl Spool<'_> {
+    /// Takes a finished file.
+    pub(super) fn take(&mut self, name: &str, turn: &mut Turn) {
+        let Some(seen) = self.watched.files.get(name) else {
+            return;
+        };
+        let (look, sheet) = (seen.look, seen.sheet.clone());
+        let beside = sheet.as_ref().map(|(name, _)| name.as_str());
+        let taken = match Taken::read(&self.setup.watched, name, beside) {
+            Ok(taken) => taken,
+            Err(Unread::Refused(why)) => {
+                // Its octets are not known, and need not be.
+                let refusal = Refusal::new("file", why);
+                return self.refuse(name, beside, String::new(), refusal, turn);
+            }
+            Err(Unread::Io(error)) => {
+                let path = self.setup.watched.join(name);
+                return self.failed(SpoolError::io(&path, error));
+            }
+        };
+        if let Some(before) = self.journal.out(&taken.digest).map(str::to_owned) {
+            return self.same(&taken, beside, before, turn);
+        }
+        let outcome = self.code(&taken, Reach::Whole);
+        if Look::at(&self.setup.watched.join(name)).ok() != Some(look) {
+            return; // it grows again
+        }
+        match outcome {
+            Outcome::Issue(issue) => {
+                let input = self.input(&taken.name, beside, taken.digest, DONE);
+                if input.is_some() {
+                    self.issue(Kind::Flight, input, *issue, turn);
+                }
+            }
+            Outcome::NoSheet | Outcome::NotYet => {
+                let what = "says nothing of station and flight and waits for a sheet beside it";
+                let text = format!("{name}: {what}");
+                self.tell(Severity::Warning, "waits", text, Some(name), None);
+                if let Some(seen) = self.watched.files.get_mut(name) {
+                    seen.waits = Some("a sheet beside it".to_owned());
+                }
+            }
+            Outcome::Refused(refusal) => {
+                self.refuse(name, beside, taken.digest, *refusal, turn);
+            }
+        }
+    }
+
+    fn code(&self, taken: &Taken, reach: Reach) -> Outcome {
+        flight::code(&self.setup, taken, reach, |name| self.late(name))
+    }
+
+    /// The letter of a report that is late: NIL is out for it, or the limit has passed.
+    fn late(&self, name: &Name) -> Result<Option<Bbb>, String> {
+        let now = self.clock.now();
+        let nil = name.nil();
+        let nil_is_out = nil.is_some_and(|nil| folder::first(&self.setup.out, &nil).is_some());
+        let standard = name.standard().and_then(clock::seconds);
+        let limit = self
+            .schedule
+            .limit_min
+            .map(|minutes| i64::from(minutes) * 60);
+        let passed = standard
+            .zip(limit)
+            .is_some_and(|(standard, limit)| now.wall_s > standard.saturating_add(limit));
+        let late = nil_is_out || (passed && self.watch.is_trusted(now));
+        if !late {
+            return Ok(None);
+        }
+        match folder::late(&self.setup.out, name) {
+            Some(letter) => Ok(Some(letter)),
+            None => Err("RRX is out already: there is no letter left".to_owned()),
+        }
+    }
+
+    pub(super) fn input(
+        &mut self,
+        name: &str,
+        sheet: Option<&str>,
+        digest: String,
+        folder: &str,
+    ) -> Option<Input> {
+        match moves::free(&self.setup.watched.join(folder), name) {
+            Ok(free) => Some(Input {
+                profile: name.to_owned(),
+                sheet: sheet.map(str::to_owned),
+                digest,
+                folder: folder.to_owned(),
+                name: free,
+            }),
+            Err(error) => {
+                self.failed(error);
+                None
+            }
+        }
+    }
+
+    /// The early message of an ascent that goes on.
+    pub(super) fn early(&mut self, name: &str, turn: &mut Turn) {
+        let Some(seen) = self.watched.files.get_mut(name) else {
+            return;
+        };
+        seen.tried = Some(seen.look.length);
+        let beside = seen.sheet.as_ref().map(|(name, _)| name.clone());
+        let Ok(mut taken) = Taken::read(&self.setup.watched, name, beside.as_deref()) else {
+            return; // the whole flight will tell
+        };
+        taken.without_torn_line();
+        if let Outcome::Issue(mut issue) = self.code(&taken, Reach::To100) {
+            name.clone_into(&mut issue.line.input);
+            self.issue(Kind::Early, None, *issue, turn);
+        }
+    }
+}
