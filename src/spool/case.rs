@@ -29,7 +29,7 @@ impl Spool<'_> {
         let named = name.to_string();
         let meant = self.meant(kind, input, line, Some((named, content)), None);
         let now_s = self.clock.now().wall_s;
-        let no = match self.journal.mean(now_s, meant) {
+        let no = match self.journal.mean(now_s, meant.clone()) {
             Ok(no) => no,
             Err(error) => return self.failed(error),
         };
@@ -37,20 +37,23 @@ impl Spool<'_> {
             .iter()
             .map(|(name, octets)| (name.as_str(), octets.as_slice()))
             .collect();
-        if let Err(error) = folder::place(&self.setup.out, &name, &files) {
-            // Issued by another hand just now: the next turn refuses it by name.
-            if !matches!(error, FolderError::Issued(_)) {
-                self.failed(error);
+        let issued = match folder::place(&self.setup.out, &name, &files) {
+            Ok(_) => self.journal.step(no, now_s, Step::Issued).map(|()| true),
+            Err(error) => {
+                // Where another hand was faster, the next turn refuses it by name.
+                if !matches!(error, FolderError::Issued(_)) {
+                    self.failed(error);
+                }
+                // It may be in its place all the same.
+                self.judge(no, &meant)
             }
-            if let Err(error) = self.journal.step(no, now_s, Step::Void) {
-                self.failed(error);
+        };
+        match issued {
+            Ok(true) => {
+                turn.done += 1;
+                self.finish(no);
             }
-            return;
-        }
-        turn.done += 1;
-        self.status.issued += 1;
-        match self.journal.step(no, now_s, Step::Issued) {
-            Ok(()) => self.finish(no),
+            Ok(false) => {}
             Err(error) => self.failed(error),
         }
     }
@@ -79,7 +82,6 @@ impl Spool<'_> {
         let meant = self.meant(Kind::Refused, Some(input), line, None, Some(refusal.why));
         if self.begin(meant, turn) {
             turn.refused += 1;
-            self.status.refused += 1;
         }
     }
 
@@ -265,6 +267,7 @@ impl Spool<'_> {
         let path = self.path(meant).display().to_string();
         let (severity, text) = match meant.kind {
             Kind::Refused => {
+                self.status.refused += 1;
                 let why = meant.reason.as_deref().unwrap_or_default();
                 (Severity::Error, format!("{}: refused: {why}", line.input))
             }
@@ -273,6 +276,7 @@ impl Spool<'_> {
                 (Severity::Info, text)
             }
             Kind::Flight | Kind::Early | Kind::Nil => {
+                self.status.issued += 1;
                 let after = line.after_min.unwrap_or_default();
                 let side = if after < 0 { "before" } else { "after" };
                 let after = after.abs();
