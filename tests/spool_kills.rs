@@ -46,7 +46,11 @@ fn rows() -> String {
 fn put(folder: &Path, number: usize, rows: &str, sheet: &str) {
     let (day, hour) = (number / 4, number % 4 * 6);
     let (month, day) = (day / 28 + 1, day % 28 + 1);
-    let time = format!("20{:02}-{:02}-{day:02}T{hour:02}", 31 + month / 12, month % 12 + 1);
+    let time = format!(
+        "20{:02}-{:02}-{day:02}T{hour:02}",
+        31 + month / 12,
+        month % 12 + 1
+    );
     let before = (hour + 23) % 24;
     let (month_of, day_of) = match (hour, day) {
         (0, 1) => (month - 1, 28),
@@ -80,9 +84,14 @@ fn put(folder: &Path, number: usize, rows: &str, sheet: &str) {
 
 fn spool(place: &Path) -> Command {
     let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
-    command.current_dir(place).stdout(Stdio::null()).stderr(Stdio::null());
+    command
+        .current_dir(place)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null());
     let to = "text,bulletin,json,bufr";
-    command.args(["spool", "--once", "--settle", "0", "--in", "in", "--out", "out", "--to", to]);
+    command.args([
+        "spool", "--once", "--settle", "0", "--in", "in", "--out", "out", "--to", to,
+    ]);
     for word in ["/bin/sh", "-c", "echo \"$1 $2\" >> told", "sh"] {
         command.args(["--alarm", word]);
     }
@@ -113,7 +122,10 @@ fn tree(folder: &Path) -> BTreeMap<String, Vec<u8>> {
 fn every_flight_goes_out_exactly_once_however_often_the_spool_is_killed() {
     let kills: usize = std::env::var("FIVEFIG_KILLS").map_or(20, |n| n.parse().unwrap());
     let flights = kills * 5 / 2;
-    let (rows, sheet) = (rows(), fs::read_to_string("samples/winter_jet.toml").unwrap());
+    let (rows, sheet) = (
+        rows(),
+        fs::read_to_string("samples/winter_jet.toml").unwrap(),
+    );
 
     // Without kills: how long it takes, and what comes out.
     let calm = tempfile::tempdir().unwrap();
@@ -151,7 +163,10 @@ fn every_flight_goes_out_exactly_once_however_often_the_spool_is_killed() {
     // The same issues with the same octets, nothing hidden, nothing left behind.
     let (now, expected) = (tree(place.path()), tree(calm.path()));
     let names = |tree: &BTreeMap<String, Vec<u8>>| -> Vec<String> {
-        tree.keys().filter(|name| *name != "told").cloned().collect()
+        tree.keys()
+            .filter(|name| *name != "told")
+            .cloned()
+            .collect()
     };
     assert_eq!(names(&now), names(&expected));
     for (name, octets) in expected.iter().filter(|(name, _)| *name != "told") {
@@ -187,16 +202,27 @@ fn every_flight_goes_out_exactly_once_however_often_the_spool_is_killed() {
     let book = fs::read_to_string(place.path().join("out/spool/book.csv")).unwrap();
     let mut reader = csv::Reader::from_reader(book.as_bytes());
     let lines: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
-    let booked: Vec<&str> = lines.iter().filter(|l| &l[2] == "flight").map(|l| &l[4]).collect();
+    let booked: Vec<&str> = lines
+        .iter()
+        .filter(|l| &l[2] == "flight")
+        .map(|l| &l[4])
+        .collect();
     assert_eq!(booked.len(), good);
     assert_eq!(booked.iter().collect::<BTreeSet<_>>().len(), good);
     let numbers: Vec<u64> = lines.iter().map(|l| l[0].parse().unwrap()).collect();
     assert!(numbers.is_sorted_by(|a, b| a < b));
-    assert_eq!(lines.iter().filter(|l| &l[2] == "refused").count(), flights - good);
+    assert_eq!(
+        lines.iter().filter(|l| &l[2] == "refused").count(),
+        flights - good
+    );
     // The alarm was given for each at least once.
     let told = fs::read_to_string(place.path().join("told")).unwrap();
     let heard: BTreeSet<&str> = told.lines().collect();
-    assert_eq!(heard.len(), flights, "an issue or a refusal without an alarm");
+    assert_eq!(
+        heard.len(),
+        flights,
+        "an issue or a refusal without an alarm"
+    );
     let again = told.lines().count() - heard.len();
     println!(
         "{kills} kills ({at_work} at work), {flights} flights: {good} issued once, {} refused once, {void} begun anew, {again} alarms given twice",

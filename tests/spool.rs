@@ -1,0 +1,288 @@
+//! The command `spool`: log, status, signals, exit codes.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test stops at the first fault"
+)]
+#![cfg(all(unix, feature = "spool"))]
+
+use std::fs;
+use std::io::{BufRead as _, BufReader, Read as _};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::Duration;
+
+const ISSUE: &str = "0-20000-0-99011_203101151200_temp";
+
+fn fivefig(folder: &Path, args: &[&str]) -> Command {
+    let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
+    command.current_dir(folder).args(args);
+    command.stdout(Stdio::piped()).stderr(Stdio::piped());
+    command
+}
+
+/// Exit code, standard output, standard error.
+fn run(folder: &Path, args: &[&str]) -> (i32, String, String) {
+    let out = fivefig(folder, args).output().unwrap();
+    let text = |octets| String::from_utf8(octets).unwrap();
+    (
+        out.status.code().unwrap(),
+        text(out.stdout),
+        text(out.stderr),
+    )
+}
+
+/// A folder with the invented winter flight in the watched folder.
+fn place() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("in")).unwrap();
+    put(folder.path(), "a");
+    folder
+}
+
+fn put(folder: &Path, name: &str) {
+    for ending in ["toml", "csv"] {
+        let to = folder.join(format!("in/{name}.{ending}"));
+        fs::copy(format!("samples/winter_jet.{ending}"), to).unwrap();
+    }
+}
+
+const ONCE: [&str; 8] = [
+    "spool", "--in", "in", "--out", "out", "--once", "--settle", "0",
+];
+
+fn end(mut child: Child) -> (i32, String) {
+    let process = child.id().to_string();
+    let kill = Command::new("kill")
+        .args(["-TERM", &process])
+        .status()
+        .unwrap();
+    assert!(kill.success());
+    let code = child.wait().unwrap().code().unwrap();
+    let mut said = String::new();
+    child
+        .stderr
+        .take()
+        .unwrap()
+        .read_to_string(&mut said)
+        .unwrap();
+    (code, said)
+}
+
+#[test]
+fn once_issues_what_encode_writes() {
+    let place = place();
+    let folder = place.path();
+    let to = ["--to", "text,bulletin,json,bufr,html"];
+    let (code, out, said) = run(folder, &[&ONCE[..], &to].concat());
+    assert_eq!((code, out), (0, format!("out/{ISSUE}\n")), "{said}");
+    let (code, ..) = run(
+        folder,
+        &[
+            &[
+                "encode",
+                "in/done/a.csv",
+                "--sheet",
+                "in/done/a.toml",
+                "-q",
+                "-o",
+                "alone",
+            ],
+            &to[..],
+        ]
+        .concat(),
+    );
+    assert_eq!(code, 0);
+    for file in fs::read_dir(folder.join("alone").join(ISSUE)).unwrap() {
+        let path = file.unwrap().path();
+        let name = path.file_name().unwrap().to_str().unwrap();
+        let ours = fs::read(folder.join("out").join(ISSUE).join(name)).unwrap();
+        let theirs = fs::read(&path).unwrap();
+        if ["report.json", "review.html"].contains(&name) {
+            // They name the file that findings are about.
+            let plain = |octets: &[u8]| String::from_utf8_lossy(octets).replace("in/done/", "");
+            assert_eq!(plain(&ours), plain(&theirs), "{name}");
+        } else {
+            assert_eq!(ours, theirs, "{name}");
+        }
+    }
+    // The saved sheet makes the same text again.
+    let sheet = format!("out/{ISSUE}/sheet.toml");
+    let (_, text, _) = run(
+        folder,
+        &["encode", "in/done/a.csv", "--sheet", &sheet, "-q"],
+    );
+    let issued = fs::read_to_string(folder.join("out").join(ISSUE).join("text.txt")).unwrap();
+    assert_eq!(text, issued);
+}
+
+#[test]
+fn it_runs_until_it_is_told_to_end_and_says_how_it_is() {
+    let place = place();
+    let folder = place.path();
+    let status = ["spool", "--status", "--out", "out"];
+    let (code, _, said) = run(folder, &status);
+    assert_eq!(code, 3);
+    assert!(said.contains("out/spool/status.json"), "{said}");
+
+    let args = [
+        "spool", "--in", "in", "--out", "out", "--settle", "0", "--notes", "json",
+    ];
+    let mut child = fivefig(folder, &args).spawn().unwrap();
+    // The path on standard output says that it is out.
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    assert_eq!(lines.next().unwrap().unwrap(), format!("out/{ISSUE}"));
+    let well = || {
+        (0..100).any(|_| {
+            std::thread::sleep(Duration::from_millis(50));
+            let (code, out, _) = run(folder, &status);
+            code == 0 && out.contains(ISSUE)
+        })
+    };
+    assert!(well());
+    let (code, _, said) = run(folder, &["spool", "--in", "in", "--out", "out2"]);
+    assert_eq!(code, 3);
+    assert!(
+        said.contains("another spool works on this folder"),
+        "{said}"
+    );
+
+    let (code, said) = end(child);
+    assert_eq!(code, 0, "{said}");
+    let log: Vec<serde_json::Value> = said
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    let events: Vec<&str> = log
+        .iter()
+        .map(|line| line["event"].as_str().unwrap())
+        .collect();
+    assert_eq!(events, ["flight", "stopped"]);
+    assert_eq!(log[0]["issue"], format!("out/{ISSUE}"));
+    assert_eq!(
+        (&log[0]["severity"], &log[0]["input"]),
+        (&"info".into(), &"a.csv".into())
+    );
+    let (code, out, _) = run(folder, &status);
+    assert_eq!(code, 3);
+    assert!(out.starts_with("state         stopped\n"), "{out}");
+}
+
+#[test]
+fn a_refused_flight_is_for_someone_to_look_at() {
+    let place = place();
+    let folder = place.path();
+    fs::write(folder.join("in/bad.csv"), "pressure_hpa\nlow\n").unwrap();
+    fs::copy(folder.join("in/a.toml"), folder.join("in/bad.toml")).unwrap();
+    let alarm = [
+        "--alarm",
+        "/bin/sh",
+        "--alarm",
+        "-c",
+        "--alarm",
+        "cat >> told; echo \"$@\" >> told",
+        "--alarm",
+        "sh",
+    ];
+    let (code, _, said) = run(folder, &[&ONCE[..], &alarm].concat());
+    assert_eq!(code, 1);
+    assert!(
+        said.contains("error: bad.csv: refused: bad.csv:2:1: "),
+        "{said}"
+    );
+    let told = fs::read_to_string(folder.join("told")).unwrap();
+    let lines: Vec<&str> = told.lines().collect();
+    assert_eq!(lines[1], format!("flight out/{ISSUE}"));
+    assert_eq!(lines[3], "refused in/refused/bad.csv");
+    let json: serde_json::Value = serde_json::from_str(lines[2]).unwrap();
+    assert_eq!(
+        (&json["event"], &json["line"]["refused"]),
+        (&"refused".into(), &"file".into())
+    );
+    assert!(
+        json["reason"]
+            .as_str()
+            .unwrap()
+            .starts_with("bad.csv:2:1: ")
+    );
+    // While it runs, the status says so.
+    let args = ["spool", "--in", "in", "--out", "out"];
+    let child = fivefig(folder, &args).spawn().unwrap();
+    let looked = (0..100).any(|_| {
+        std::thread::sleep(Duration::from_millis(50));
+        let (code, out, _) = run(
+            folder,
+            &["spool", "--status", "--out", "out", "--notes", "json"],
+        );
+        code == 1 && out.contains("\"to_look_at\": 1")
+    });
+    assert!(looked);
+    assert_eq!(end(child).0, 0);
+    let (code, out, _) = run(folder, &["spool", "--summary", "2031-01", "--out", "out"]);
+    assert_eq!(code, 0);
+    assert!(
+        out.contains("reached 30 hPa                  1 of 1"),
+        "{out}"
+    );
+}
+
+#[test]
+fn what_it_cannot_begin_with_is_told() {
+    let place = place();
+    let folder = place.path();
+    fs::write(folder.join("nil.toml"), "[schedule]\nnil = true\n").unwrap();
+    fs::write(folder.join("wrong.toml"), "[schedule]\nhours = [24]\n").unwrap();
+    for (args, code, what) in [
+        (&["spool", "--out", "out"][..], 2, "--in"),
+        (
+            &["spool", "--in", "in", "--out", "in/out"],
+            2,
+            "neither inside the other",
+        ),
+        (
+            &["spool", "--in", "in/a.csv", "--out", "out"],
+            3,
+            "in/a.csv: ",
+        ),
+        (
+            &["spool", "--in", "in", "--out", "out", "--to", "html"],
+            2,
+            "html goes along with",
+        ),
+        (
+            &["spool", "--in", "in", "--out", "out", "--sheet", "nil.toml"],
+            1,
+            "write hours = [0, 12]",
+        ),
+        (
+            &[
+                "spool",
+                "--in",
+                "in",
+                "--out",
+                "out",
+                "--sheet",
+                "wrong.toml",
+            ],
+            1,
+            "wrong.toml:2:",
+        ),
+        (
+            &["spool", "--summary", "2031-1", "--out", "out"],
+            2,
+            "is no month",
+        ),
+        (
+            &["spool", "--summary", "2031-01", "--out", "nowhere"],
+            3,
+            "nowhere/spool/book.csv",
+        ),
+    ] {
+        let (found, _, said) = run(folder, args);
+        assert_eq!(found, code, "{args:?}: {said}");
+        assert!(said.contains(what), "{args:?}: {said}");
+    }
+    // Nothing was taken.
+    assert!(folder.join("in/a.csv").exists());
+}
