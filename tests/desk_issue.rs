@@ -181,6 +181,32 @@ fn what_the_desk_issues_the_command_makes() {
     assert_eq!(entries(&desk.path("out")), [NAME.to_owned(), nil, cca]);
 }
 
+/// NIL first: the report is late then, and says so in name and heading.
+#[test]
+fn what_comes_after_nil_goes_out_late() {
+    let desk = Desk::start(|sheet| sheet);
+    desk.load();
+    let nil = format!("{NAME}-nil");
+    assert!(notice(&desk.issue("nil")).contains(&format!("issued: {nil} (")));
+    let page = desk.get("/").body;
+    assert!(page.contains("the report goes out late, as RRA"));
+    let late = format!("{NAME}_RRA");
+    let page = desk.issue("issue");
+    assert!(
+        notice(&page).contains(&format!("issued: {late} (")),
+        "{}",
+        notice(&page)
+    );
+    let text = fs::read_to_string(desk.path("out").join(&late).join("bulletin.txt")).unwrap();
+    assert_eq!(text.matches("USXX01 XXXX 151200 RRA\r\r\n").count(), 1);
+    // A correction of it is CCA.
+    let page = desk.press("show", &[("clouds.nh", "5")]).body;
+    assert!(page.contains("Issue correction CCA"));
+    desk.issue("issue");
+    let cca = format!("{NAME}_CCA");
+    assert_eq!(entries(&desk.path("out")), [nil, cca, late]);
+}
+
 #[test]
 fn steps_are_taken_back_in_their_order() {
     let desk = Desk::start(|sheet| sheet);

@@ -59,7 +59,8 @@ pub(super) struct Coded {
 
 /// Whether the same was issued before.
 pub(super) enum Standing {
-    New,
+    /// Not issued; with the letter of a late report where NIL is out.
+    New(Option<Bbb>),
     Issued(Box<Sent>),
     /// Something is there that cannot be read.
     Unread(String),
@@ -183,7 +184,7 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
     let name = folder::id(&flight.report).and_then(|id| Name::of(&id, &flight.report, None));
     let standing = match &name {
         Ok(name) => standing(session, &flight, name),
-        Err(_) => Standing::New,
+        Err(_) => Standing::New(None),
     };
     Ok(Coded {
         flight,
@@ -196,7 +197,11 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
 
 fn standing(session: &Session, flight: &Flight, name: &Name) -> Standing {
     match folder::earlier(&session.setup.out, name) {
-        Ok(None) => Standing::New,
+        Ok(None) => {
+            let out = &session.setup.out;
+            let late = folder::nil_is_out(out, name).then(|| folder::late(out, name));
+            Standing::New(late.flatten())
+        }
         Err(error) => Standing::Unread(error.to_string()),
         Ok(Some(earlier)) => {
             let next = issue::following(earlier.last.as_ref());
@@ -268,7 +273,7 @@ impl Coded {
     pub(super) fn make(&self, wanted: &Wanted, letter: &str) -> Result<(Name, Made), String> {
         let name = self.name.clone()?;
         let (bbb, earlier) = match &self.standing {
-            Standing::New => (None, None),
+            Standing::New(late) => (late.clone(), None),
             Standing::Issued(sent) => (sent.next.clone(), Some(&sent.earlier)),
             Standing::Unread(why) => return Err(why.clone()),
         };

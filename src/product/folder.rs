@@ -185,12 +185,6 @@ impl Name {
         FORMS.into_iter().map(|form| self.in_form(form))
     }
 
-    /// The name that NIL of the same station and time has.
-    #[must_use]
-    pub fn nil(&self) -> Option<Self> {
-        self.kin().find(|name| name.form.ends_with("-nil"))
-    }
-
     /// The identifier.
     #[must_use]
     pub fn id(&self) -> &str {
@@ -411,6 +405,13 @@ pub fn late(out: &Path, name: &Name) -> Option<Bbb> {
         Some(last) => last.next(),
         None => Bbb::new("RRA"),
     }
+}
+
+/// Whether NIL went out for the station and time of a name: what comes after it is late.
+#[must_use]
+pub fn nil_is_out(out: &Path, name: &Name) -> bool {
+    let nil = name.kin().find(|name| name.form.ends_with("-nil"));
+    nil.is_some_and(|nil| first(out, &nil).is_some())
 }
 
 /// A letter and those after it.

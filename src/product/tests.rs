@@ -312,3 +312,46 @@ fn corrections_are_taken_together() {
     assert_eq!(message.to_string(), format!("{a2}\n{b}"));
     assert_eq!(earlier.report, message.report());
 }
+
+/// WMO-No. 386 Part II, BBB: RRA is the first delayed bulletin, RRB the second; there is
+/// none after RRX.
+#[test]
+fn letters_of_late_reports_follow_each_other() {
+    let out = tempfile::tempdir().unwrap();
+    let out = out.path();
+    let base = name("x_203101151200_temp");
+    let late = || folder::late(out, &base).map(|letter| letter.as_str().to_owned());
+    let put = |text: &str| fs::create_dir(out.join(text)).unwrap();
+    assert_eq!(late().as_deref(), Some("RRA"));
+    assert_eq!(folder::first(out, &base), None);
+    assert!(!folder::nil_is_out(out, &base));
+    // Of another time, station or family.
+    put("x_203101151800_temp_RRC");
+    put("y_203101151200_temp_RRC");
+    put("x_203101151200_pilot_RRC");
+    put("x_203101151200_pilot-nil");
+    assert_eq!(late().as_deref(), Some("RRA"));
+    assert!(!folder::nil_is_out(out, &base));
+    put("x_203101151200_temp-nil");
+    assert!(folder::nil_is_out(out, &base));
+    put("x_203101151200_temp-to100_RRA");
+    assert_eq!(late().as_deref(), Some("RRB"));
+    assert_eq!(folder::first(out, &base), None);
+    put("x_203101151200_temp_RRB");
+    assert_eq!(folder::first(out, &base), Some(base.with(Bbb::new("RRB"))));
+    assert_eq!(late().as_deref(), Some("RRC"));
+    put("x_203101151200_temp_RRX");
+    assert_eq!(late(), None);
+    // Without a letter it is the first of all.
+    put("x_203101151200_temp");
+    assert_eq!(
+        folder::first(out, &base.with(Bbb::new("CCA"))),
+        Some(base.clone())
+    );
+    let times = base.of_the_same_time().map(|name| name.to_string());
+    assert!(
+        times
+            .collect::<Vec<_>>()
+            .contains(&"x_203101151200_pilot-nil".to_owned())
+    );
+}

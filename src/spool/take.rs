@@ -65,8 +65,7 @@ impl Spool<'_> {
     /// The letter of a report that is late: NIL is out for it, or the limit has passed.
     fn late(&self, name: &Name) -> Result<Option<Bbb>, String> {
         let now = self.clock.now();
-        let nil = name.nil();
-        let nil_is_out = nil.is_some_and(|nil| folder::first(&self.setup.out, &nil).is_some());
+        let nil_is_out = folder::nil_is_out(&self.setup.out, name);
         let standard = name.standard().and_then(clock::seconds);
         let limit = self
             .schedule

@@ -54,9 +54,12 @@ fn ready(coded: &Coded, session: &Session) -> Markup {
             (Err(why), _) | (_, Standing::Unread(why)) => {
                 p.told { (mark("error")) " " (why) }
             }
-            (Ok(name), Standing::New) => {
-                input type="hidden" name="letter" form="sheet" value="";
-                p.folder { code { (name) } }
+            (Ok(name), Standing::New(late)) => {
+                input type="hidden" name="letter" form="sheet" value=(late.as_ref().map_or("", Bbb::as_str));
+                @if let Some(late) = late {
+                    p.hint { "NIL is out for this time: the report goes out late, as " (late.as_str()) "." }
+                }
+                p.folder { code { (name.with(late.clone())) } }
                 button.main #issue-now type="submit" form="sheet" formaction="/do/issue" { "Issue" }
             }
             (Ok(name), Standing::Issued(sent)) => {

@@ -24,7 +24,7 @@ fn meant(kind: Kind, number: u64) -> Meant {
             .then(|| format!("x_2031011512{:02}_temp", number % 60)),
         content: None,
         reason: None,
-        alarm: number % 2 == 0,
+        alarm: number.is_multiple_of(2),
         line: Line {
             top_hpa: Some(10.5),
             why: "a \"word\"\n".to_owned(),
