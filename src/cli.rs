@@ -1,5 +1,6 @@
 //! The command line: reads files, calls the library, writes what it gives.
 
+mod batch;
 mod check;
 mod columns;
 mod compare;
@@ -9,7 +10,6 @@ mod desk;
 mod draw;
 mod encode;
 mod flight;
-mod flights;
 mod output;
 mod profile;
 mod share;
@@ -24,7 +24,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use flight::{FlightArgs, SourceArgs, finish, prepare, put};
+use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
 
 use crate::code::{self, Bbb, Envelope, Message};
 use crate::finding::Finding;
@@ -355,9 +355,11 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             } else {
                 let source = SourceArgs {
                     profile: file,
-                    sheet,
-                    message: None,
-                    from: None,
+                    read: ReadArgs {
+                        sheet,
+                        message: None,
+                        from: None,
+                    },
                 };
                 check::profile(&source, form, station_list.as_deref(), &manner)
             }
@@ -386,7 +388,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                         + &table::fidelity(&prepared.fidelity)
                 }
                 LevelsForm::Json => {
-                    json::write(vec![prepared.record(flight.levels.map(Into::into))])
+                    json::write(vec![prepared.record(flight.how.levels.map(Into::into))])
                         .map_err(Stop::data)?
                 }
             };

@@ -32,7 +32,7 @@ enum ListForm {
 pub(super) fn columns(asked: &ColumnsArgs) -> Result<u8, Stop> {
     let given = open(&asked.source)?;
     let (bytes, name) = (&given.bytes, &given.name);
-    let message = asked.source.message;
+    let message = asked.source.read.message;
     let found = source::columns(bytes, name, given.format, message, &given.reading);
     let found = found.map_err(Stop::data)?;
     for finding in found.iter().flat_map(|found| &found.findings) {

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::flight::{SourceArgs, load};
+use super::flight::{ReadArgs, SourceArgs, load};
 use super::output::Sink;
 use super::{Stop, decode, get, table, tell};
 use crate::code::{Heading, Message};
@@ -211,9 +211,11 @@ pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
 fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
     let loaded = load(&SourceArgs {
         profile: asked.right.to_owned(),
-        sheet: asked.sheets.to_vec(),
-        message: None,
-        from: None,
+        read: ReadArgs {
+            sheet: asked.sheets.to_vec(),
+            message: None,
+            from: None,
+        },
     })?;
     let (name, sheet) = (loaded.name, loaded.sheet);
     let form = message.form;

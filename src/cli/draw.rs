@@ -45,7 +45,7 @@ impl From<ThemeWord> for Theme {
 
 /// Draws a flight; by its name the file is a diagram or a review sheet.
 pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
-    let path = &asked.flight.output;
+    let path = &asked.flight.how.output;
     let usage = |line: String| {
         let lines = vec![line];
         Err(Stop { code: 2, lines })
@@ -60,7 +60,7 @@ pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
     if !html && asked.was.is_some() {
         return usage("--was is for the review sheet: give a name that ends in .html".to_owned());
     }
-    if asked.flight.levels.is_some() {
+    if asked.flight.how.levels.is_some() {
         return usage("--levels is for JSON and BUFR; a diagram shows every row".to_owned());
     }
     let prepared = prepare(&asked.flight)?;

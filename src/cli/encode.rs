@@ -5,8 +5,10 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::flight::{FlightArgs, finish, prepare, put, read_sheets, tell_all};
-use super::flights;
+use super::batch;
+use super::flight::{
+    CodeArgs, FlightArgs, ReadArgs, SourceArgs, finish, prepare, put, read_sheets, tell_all,
+};
 use super::share::{self, ShareArgs};
 use super::{BulletinArgs, CodeForm, Stop, ccx, compare, draw, tell};
 use crate::bufr;
@@ -21,24 +23,37 @@ use crate::sounding::Report;
 
 #[derive(Args)]
 pub(super) struct EncodeArgs {
+    /// The processed ascent: text with a header row, BUFR, NetCDF, an IGRA v2 station
+    /// file or JSON Lines of flights; - for standard input. Several, or a folder: every
+    /// one of them, with the sheet beside it (a.toml for a.csv)
+    #[arg(value_name = "PROFILE", required_unless_present = "list")]
+    pub(super) profiles: Vec<PathBuf>,
+    /// A file of paths of profiles, a line each; - for standard input
+    #[arg(long, value_name = "FILE")]
+    pub(super) list: Option<PathBuf>,
+    /// So many flights are coded at a time (default: one for each processor)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(super) threads: Option<u16>,
     #[command(flatten)]
-    flight: FlightArgs,
+    pub(super) read: ReadArgs,
+    #[command(flatten)]
+    pub(super) how: CodeArgs,
     /// What is written; several of text, bulletin, json, bufr and html, with commas
     /// between them, go into a folder of their own in the folder -o
     #[arg(long, value_enum, default_value = "text", value_delimiter = ',')]
-    to: Vec<MessageForm>,
+    pub(super) to: Vec<MessageForm>,
     #[command(flatten)]
-    bulletin: BulletinArgs,
+    pub(super) bulletin: BulletinArgs,
     /// Correct a report that was sent: only the parts that changed since --was,
     /// as CCA, CCB …; BUFR goes out whole with the next update number
     #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb")]
-    correct: Option<Bbb>,
+    pub(super) correct: Option<Bbb>,
     /// The message that was sent (for several forms, the folder of the issue): what
     /// --correct corrects, or what a review sheet tells the changes from
     #[arg(long, value_name = "FILE")]
-    was: Option<PathBuf>,
+    pub(super) was: Option<PathBuf>,
     #[command(flatten)]
-    share: ShareArgs,
+    pub(super) share: ShareArgs,
 }
 
 #[derive(Args)]
@@ -103,7 +118,7 @@ impl From<IssueError> for Stop {
 
 impl MessageForm {
     /// The output that several of may be issued together.
-    fn output(self) -> Option<Output> {
+    pub(super) fn output(self) -> Option<Output> {
         match self {
             Self::Text => Some(Output::Text),
             Self::Bulletin => Some(Output::Bulletin),
@@ -122,41 +137,56 @@ impl MessageForm {
 
 /// Codes a flight.
 pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
-    let to = match asked.to.as_slice() {
-        [one] => *one,
-        _ => return folder(&asked),
-    };
+    if batch::is_asked(&asked)? {
+        return batch::run(&asked);
+    }
     let EncodeArgs {
-        flight,
+        profiles,
+        read,
+        how,
+        to,
         mut bulletin,
         correct,
         was,
         share,
         ..
     } = asked;
+    let flight = FlightArgs {
+        source: SourceArgs {
+            profile: profiles.into_iter().next().unwrap_or_default(),
+            read,
+        },
+        how,
+    };
+    let to = match to.as_slice() {
+        [one] => *one,
+        _ => {
+            let folder = Folder {
+                flight: &flight,
+                to: &to,
+                bulletin: &bulletin,
+                correct: correct.as_ref(),
+                was: was.as_deref(),
+                share: &share,
+            };
+            return folder.issue();
+        }
+    };
     share.only_with(to == MessageForm::Wis2)?;
-    refuse_terminal(to, &flight.output)?;
+    refuse_terminal(to, &flight.how.output)?;
     misused_was(to == MessageForm::Html, correct.is_some(), was.is_some())?;
-    if to == MessageForm::Html && flight.levels.is_some() {
+    if to == MessageForm::Html && flight.how.levels.is_some() {
         return Err(usage(
             "--levels is for JSON and BUFR; a review sheet shows every row",
         ));
     }
-    if to == MessageForm::Jsonl && flights::are_asked(&flight)? {
-        if correct.is_some() {
-            return Err(usage(
-                "--correct is for one flight; name it with --message N",
-            ));
-        }
-        return flights::encode(&flight);
-    }
     let mut prepared = prepare(&flight)?;
     if let (Some(letter), Some(was)) = (correct, &was) {
-        correction(&mut prepared, &letter, was, to.is_bufr(), flight.levels)?;
+        correction(&mut prepared, &letter, was, to.is_bufr(), flight.how.levels)?;
         bulletin.bbb = Some(letter);
     }
     let mut findings = prepared.findings.clone();
-    let keep = flight.levels.map(Into::into);
+    let keep = flight.how.levels.map(Into::into);
     let product = match to {
         MessageForm::Text | MessageForm::Json | MessageForm::Bulletin | MessageForm::Bufr => {
             let output = to.output().unwrap_or(Output::Text);
@@ -179,8 +209,8 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
             let report = prepared.for_bufr(keep);
             let (octets, notes) = octets(&report, to, &bulletin)?;
             findings.extend(notes);
-            let code = tell_all(&flight, &findings)?;
-            share::share(&report, &octets, &share, &flight.output)?;
+            let code = tell_all(&flight.how, &findings)?;
+            share::share(&report, &octets, &share, &flight.how.output)?;
             return Ok(code);
         }
         MessageForm::Html => draw::review(&prepared, was.as_deref(), Theme::Auto)?.into_bytes(),
@@ -188,51 +218,66 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
     finish(&flight, &product, &findings)
 }
 
-/// Issues several forms of a flight into a folder of their own, whole or not at all.
-fn folder(asked: &EncodeArgs) -> Result<u8, Stop> {
-    let (flight, share) = (&asked.flight, &asked.share);
-    share.only_with(false)?;
-    misused_was(false, asked.correct.is_some(), asked.was.is_some())?;
-    let outputs = asked.to.iter().map(|form| form.output());
-    let wanted: Option<Wanted> = outputs.collect();
-    let wanted = wanted.ok_or_else(|| {
+/// Several forms of one flight, into a folder of their own.
+struct Folder<'a> {
+    flight: &'a FlightArgs,
+    to: &'a [MessageForm],
+    bulletin: &'a BulletinArgs,
+    correct: Option<&'a Bbb>,
+    was: Option<&'a Path>,
+    share: &'a ShareArgs,
+}
+
+/// The outputs that go together into a folder.
+pub(super) fn wanted(to: &[MessageForm]) -> Result<Wanted, Stop> {
+    let wanted: Option<Wanted> = to.iter().map(|form| form.output()).collect();
+    wanted.ok_or_else(|| {
         usage(
             "--to: text, bulletin, json, bufr and html go together into a folder; write the others alone",
         )
-    })?;
-    let out = &flight.output;
-    if out == Path::new("-") {
-        return Err(usage(
-            "-o: several forms are several files; name a folder for them",
-        ));
+    })
+}
+
+impl Folder<'_> {
+    /// Issues them, whole or not at all.
+    fn issue(&self) -> Result<u8, Stop> {
+        self.share.only_with(false)?;
+        misused_was(false, self.correct.is_some(), self.was.is_some())?;
+        let wanted = wanted(self.to)?;
+        let out = &self.flight.how.output;
+        if out == Path::new("-") {
+            return Err(usage(
+                "-o: several forms are several files; name a folder for them",
+            ));
+        }
+        std::fs::create_dir_all(out).map_err(|e| Stop::io(out, &e))?;
+        let prepared = prepare(self.flight)?;
+        let mut manner = self.bulletin.manner(self.flight.how.levels.map(Into::into));
+        manner.bbb = self.correct.cloned().or(manner.bbb);
+        let name = folder::Name::of(
+            &folder::id(&prepared.report)?,
+            &prepared.report,
+            manner.bbb.as_ref(),
+        )?;
+        let earlier = match self.was {
+            Some(was) => Some(sent(was, manner.bbb.as_ref())?),
+            None => None,
+        };
+        let made = issue::make(&prepared, &wanted, &manner, earlier.as_ref())?;
+        for difference in &made.differences {
+            tell(&format!("fivefig: corrected: {difference}"));
+        }
+        let mut findings = prepared.findings.clone();
+        findings.extend(made.findings);
+        let code = tell_all(&self.flight.how, &findings)?;
+        let files = made.files.iter();
+        let files: Vec<(&str, &[u8])> = files
+            .map(|(o, octets)| (o.file(), octets.as_slice()))
+            .collect();
+        let path = folder::place(out, &name, &files)?;
+        put(Path::new("-"), format!("{}\n", path.display()).as_bytes())?;
+        Ok(code)
     }
-    std::fs::create_dir_all(out).map_err(|e| Stop::io(out, &e))?;
-    let prepared = prepare(flight)?;
-    let mut manner = asked.bulletin.manner(flight.levels.map(Into::into));
-    manner.bbb = asked.correct.clone().or(manner.bbb);
-    let name = folder::Name::of(
-        &folder::id(&prepared.report)?,
-        &prepared.report,
-        manner.bbb.as_ref(),
-    )?;
-    let earlier = match &asked.was {
-        Some(was) => Some(sent(was, manner.bbb.as_ref())?),
-        None => None,
-    };
-    let made = issue::make(&prepared, &wanted, &manner, earlier.as_ref())?;
-    for difference in &made.differences {
-        tell(&format!("fivefig: corrected: {difference}"));
-    }
-    let mut findings = prepared.findings.clone();
-    findings.extend(made.findings);
-    let code = tell_all(flight, &findings)?;
-    let files = made.files.iter();
-    let files: Vec<(&str, &[u8])> = files
-        .map(|(o, octets)| (o.file(), octets.as_slice()))
-        .collect();
-    let path = folder::place(out, &name, &files)?;
-    put(Path::new("-"), format!("{}\n", path.display()).as_bytes())?;
-    Ok(code)
 }
 
 /// What was sent: the message of a file, or the issue of a folder with the
@@ -299,7 +344,7 @@ fn misused_was(review: bool, correct: bool, was: bool) -> Result<(), Stop> {
 }
 
 /// BUFR is no text for a screen.
-fn refuse_terminal(to: MessageForm, output: &Path) -> Result<(), Stop> {
+pub(super) fn refuse_terminal(to: MessageForm, output: &Path) -> Result<(), Stop> {
     if to.is_bufr()
         && to != MessageForm::Wis2
         && output == Path::new("-")

@@ -18,6 +18,13 @@ pub(super) struct SourceArgs {
     /// The processed ascent: text with a header row, BUFR, NetCDF, an IGRA v2 station
     /// file or JSON Lines of flights; - for standard input
     pub(super) profile: PathBuf,
+    #[command(flatten)]
+    pub(super) read: ReadArgs,
+}
+
+/// What a profile is read with.
+#[derive(Args, Clone)]
+pub(super) struct ReadArgs {
     /// TOML about station and flight; later ones win. All but text bring their own,
     /// which comes first
     #[arg(long, value_name = "FILE", num_args = 1)]
@@ -61,6 +68,13 @@ impl From<ProfileFormat> for Format {
 pub(super) struct FlightArgs {
     #[command(flatten)]
     pub(super) source: SourceArgs,
+    #[command(flatten)]
+    pub(super) how: CodeArgs,
+}
+
+/// How a flight is coded, and what is told of it.
+#[derive(Args)]
+pub(super) struct CodeArgs {
     /// Which code form (default: that of a BUFR message, else temp)
     #[arg(long, value_enum)]
     pub(super) form: Option<CodeForm>,
@@ -77,13 +91,13 @@ pub(super) struct FlightArgs {
     pub(super) output: PathBuf,
     /// How findings are written to standard error
     #[arg(long, value_enum, default_value_t)]
-    notes: Notes,
+    pub(super) notes: Notes,
     /// Exit 1 on a warning
     #[arg(long)]
     pub(super) strict: bool,
     /// Say nothing of severity info or warning
     #[arg(short)]
-    quiet: bool,
+    pub(super) quiet: bool,
 }
 
 /// Which levels go out.
@@ -127,10 +141,11 @@ pub(super) struct Given {
 /// Opens a profile and its sheets.
 pub(super) fn open(args: &SourceArgs) -> Result<Given, Stop> {
     let bytes = get(&args.profile)?;
-    let sheets = sheet_files(&args.sheet)?;
+    let sheets = sheet_files(&args.read.sheet)?;
     Ok(Given {
         name: args.profile.display().to_string(),
         format: args
+            .read
             .from
             .map_or_else(|| source::detect(&bytes), Format::from),
         reading: sheet::reading(&sources(&sheets)).map_err(|errors| all(&errors))?,
@@ -150,11 +165,11 @@ impl Given {
 /// Reads a profile and its sheets.
 pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
     let bytes = get(&args.profile)?;
-    let files = sheet_files(&args.sheet)?;
+    let files = sheet_files(&args.read.sheet)?;
     let name = args.profile.display().to_string();
     let which = Which {
-        format: args.from.map(Format::from),
-        number: args.message,
+        format: args.read.from.map(Format::from),
+        number: args.read.message,
     };
     Ok(Loaded::read(&bytes, &name, which, &sources(&files))?)
 }
@@ -194,11 +209,11 @@ pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), St
 
 /// Profile and sheets to a coded report.
 pub(super) fn prepare(args: &FlightArgs) -> Result<Flight, Stop> {
-    prepared(args, load(&args.source)?)
+    prepared(&args.how, load(&args.source)?)
 }
 
 /// A flight as read to a coded report.
-pub(super) fn prepared(args: &FlightArgs, loaded: Loaded) -> Result<Flight, Stop> {
+pub(super) fn prepared(args: &CodeArgs, loaded: Loaded) -> Result<Flight, Stop> {
     let form = loaded.form(args.form.map(Form::from));
     let reach = match args.up_to {
         Some(_) => Reach::To100,
@@ -209,13 +224,13 @@ pub(super) fn prepared(args: &FlightArgs, loaded: Loaded) -> Result<Flight, Stop
 
 /// Findings, then the product; exit 1 on a warning under `--strict`.
 pub(super) fn finish(args: &FlightArgs, product: &[u8], findings: &[Finding]) -> Result<u8, Stop> {
-    let code = tell_all(args, findings)?;
-    put(&args.output, product)?;
+    let code = tell_all(&args.how, findings)?;
+    put(&args.how.output, product)?;
     Ok(code)
 }
 
 /// Tells what was found; the exit code, 1 on a warning under `--strict`.
-pub(super) fn tell_all(args: &FlightArgs, findings: &[Finding]) -> Result<u8, Stop> {
+pub(super) fn tell_all(args: &CodeArgs, findings: &[Finding]) -> Result<u8, Stop> {
     for finding in findings
         .iter()
         .filter(|f| !args.quiet || f.severity == Severity::Error)

@@ -61,6 +61,20 @@ impl Sink {
         }
     }
 
+    /// What is held back goes out.
+    pub(super) fn flush(&mut self) -> Result<(), Stop> {
+        let flushed = match &mut self.to {
+            To::Standard(out) => out.flush(),
+            To::File(_) | To::Closed => Ok(()),
+        };
+        self.quietly(flushed)
+    }
+
+    /// Whether nobody reads any more.
+    pub(super) fn is_closed(&self) -> bool {
+        matches!(self.to, To::Closed)
+    }
+
     pub(super) fn close(mut self) -> Result<(), Stop> {
         match std::mem::replace(&mut self.to, To::Closed) {
             To::Standard(mut out) => {

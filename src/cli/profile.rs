@@ -34,7 +34,7 @@ enum RowsForm {
 /// Writes the rows of a flight.
 pub(super) fn profile(asked: &ProfileArgs) -> Result<u8, Stop> {
     let given = open(&asked.source)?;
-    let message = asked.source.message;
+    let message = asked.source.read.message;
     let (id, contents) = if given.format == Format::Jsonl {
         jsonl::read(&given.bytes, &given.name, message).map_err(Stop::data)?
     } else {
