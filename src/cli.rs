@@ -10,6 +10,7 @@ mod desk;
 mod draw;
 mod encode;
 mod flight;
+mod generate;
 mod output;
 mod profile;
 mod share;
@@ -135,6 +136,8 @@ enum Command {
     /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
     #[cfg(feature = "spool")]
     Spool(spool::SpoolArgs),
+    /// Write manual pages or shell completions
+    Generate(generate::GenerateArgs),
     /// Print a JSON Schema (draft 2020-12)
     Schema {
         /// Of what
@@ -321,6 +324,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             put(Path::new("-"), (text + "\n").as_bytes())?;
             Ok(0)
         }
+        Command::Generate(asked) => generate::generate(&asked),
         Command::Encode(asked) => encode::encode(asked),
         Command::Draw(asked) => draw::draw(&asked),
         #[cfg(feature = "desk")]

@@ -8,9 +8,15 @@ const [run, shots, profile] = process.argv.slice(2);
 const NAME = '0-20000-0-99011_203101151200_temp';
 const address = (desk) => fs.readFileSync(`${run}/${desk}/url`, 'utf8').trim();
 
+// A browser that dies says nothing of the desk: exit code 97 asks for another run.
+process.on('uncaughtException', (error) => {
+  console.error(error);
+  const died = /Target crashed|Page crashed|browser has been closed|Browser closed/i.test(error.message);
+  process.exit(died ? 97 : 1);
+});
 const browser = await chromium.launch({
   executablePath: '/usr/bin/chromium',
-  args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+  args: ['--no-sandbox', '--disable-gpu', '--disable-dev-shm-usage', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
 });
 
 // A page that fails the run when anything is amiss: an error, a breach of the

@@ -7,11 +7,13 @@ import { chromium } from "playwright-core";
 const [folder, pictures, ...names] = process.argv.slice(2);
 const fail = (name, what) => { throw new Error(`${name}: ${what}`); };
 
-const browser = await chromium.launch({
+// A browser for each sheet, so that nothing piles up in it.
+const launch = () => chromium.launch({
   executablePath: "/usr/bin/chromium",
-  args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+  args: ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
+let browser;
 
 // The levels marked on diagram and table, and the groups marked in the message.
 const marked = (page) => page.evaluate(() => {
@@ -109,7 +111,7 @@ async function open(name, options) {
   return [page, said];
 }
 
-for (const name of names) {
+async function sheet(name) {
   const [page, said] = await open(name, { viewport: { width: 1280, height: 720 } });
   await holds(name, page);
   await page.pdf({ path: `${folder}/${name}.pdf`, preferCSSPageSize: true });
@@ -141,4 +143,21 @@ for (const name of names) {
     }
   }
 }
-await browser.close();
+
+// A browser that dies says nothing of the sheet: it is begun anew, once. What the sheet
+// does not hold fails at once.
+const died = (error) => /Target crashed|Page crashed|browser has been closed|Browser closed/i.test(error.message);
+for (const name of names) {
+  for (let tries = 1; ; tries += 1) {
+    browser = await launch();
+    try {
+      await sheet(name);
+      break;
+    } catch (error) {
+      if (tries > 1 || !died(error)) throw error;
+      console.error(`${name}: the browser died (${error.message.split("\n")[0]}); once more`);
+    } finally {
+      await browser.close().catch(() => {});
+    }
+  }
+}
