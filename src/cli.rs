@@ -11,6 +11,7 @@ mod draw;
 mod encode;
 mod flight;
 mod generate;
+mod input;
 mod output;
 mod profile;
 mod share;
@@ -19,7 +20,7 @@ mod spool;
 mod table;
 
 use std::fmt::Write as _;
-use std::io::{self, Read as _, Write as _};
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -399,17 +400,6 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             finish(&flight, product.as_bytes(), &findings)
         }
     }
-}
-
-fn get(path: &Path) -> Result<Vec<u8>, Stop> {
-    if path == Path::new("-") {
-        let mut bytes = Vec::new();
-        io::stdin()
-            .read_to_end(&mut bytes)
-            .map_err(|e| Stop::io(path, &e))?;
-        return Ok(bytes);
-    }
-    std::fs::read(path).map_err(|e| Stop::io(path, &e))
 }
 
 /// A value in a fixed width, or blanks.

@@ -3,8 +3,9 @@
 use std::path::Path;
 
 use super::flight::{SourceArgs, load};
+use super::input::{MAX_TABLE, text};
 use super::output::Sink;
-use super::{CodeForm, Notes, Stop, decode, get, tell};
+use super::{CodeForm, Notes, Stop, decode, tell};
 use crate::code::Message;
 use crate::finding::{Finding, Place, Severity};
 use crate::product::Loaded;
@@ -112,8 +113,7 @@ pub(super) fn profile(
     } = loaded;
     if let Some(list) = list {
         let of = list.display().to_string();
-        let table = String::from_utf8(get(list)?)
-            .map_err(|_| Stop::data(format!("{of}: not UTF-8 text")))?;
+        let table = text(list, MAX_TABLE)?;
         let told = verify::station::check(&sheet.context.station, &table, &of);
         findings.extend(told.map_err(|e| Stop::data(format!("{of}: {e}")))?);
     }

@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use super::flight::{ReadArgs, SourceArgs, load};
+use super::input::{MAX_SMALL, text};
 use super::output::Sink;
-use super::{Stop, decode, get, table, tell};
+use super::{Stop, decode, table, tell};
 use crate::code::{Heading, Message};
 use crate::finding::Finding;
 use crate::sounding::{Coding, Reach, Report, Roles};
@@ -234,7 +235,7 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
 fn wanted(path: &Path, default: &Tolerance) -> Result<Tolerance, Stop> {
     let name = path.display().to_string();
     let said = |e: &dyn std::fmt::Display| Stop::data(format!("{name}: {e}"));
-    let text = String::from_utf8(get(path)?).map_err(|_| said(&"not UTF-8 text"))?;
+    let text = text(path, MAX_SMALL)?;
     let given: toml::Table = text.parse().map_err(|e: toml::de::Error| said(&e))?;
     let mut all = toml::Table::try_from(default).map_err(|e| said(&e))?;
     for (key, value) in given {

@@ -4,6 +4,7 @@ use std::fs::File;
 use std::io::{self, BufRead, BufReader};
 use std::path::Path;
 
+use super::input::{MAX_INPUT, all};
 use super::output::Sink;
 use super::{BulletinArgs, DecodedForm, Stop, table, tell};
 use crate::code::{self, CodeError, Message, Received, Traffic};
@@ -212,11 +213,7 @@ pub(super) fn documents(
     name: &str,
     say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
 ) -> Result<Vec<Read>, Stop> {
-    let mut bytes = Vec::new();
-    input
-        .from
-        .read_to_end(&mut bytes)
-        .map_err(|e| Stop::io(Path::new(name), &e))?;
+    let bytes = all(&mut input.from, Path::new(name), MAX_INPUT)?;
     if input.holds == Holds::Bufr {
         from_bufr(&bytes, name, say)
     } else {
@@ -302,9 +299,7 @@ fn dump(input: &mut Input, name: &str, output: &Path) -> Result<u8, Stop> {
             "{name}: --to dump lists the bits of BUFR; this is no BUFR"
         )));
     }
-    let mut bytes = Vec::new();
-    let read = input.from.read_to_end(&mut bytes);
-    read.map_err(|e| Stop::io(Path::new(name), &e))?;
+    let bytes = all(&mut input.from, Path::new(name), MAX_INPUT)?;
     let frames = bufr::frames(&bytes);
     let mut sink = Sink::open(output)?;
     let (mut listed, mut failed) = (0, 0);

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use super::input::{MAX_INPUT, MAX_SMALL, get, text};
 use super::output::Sink;
-use super::{CodeForm, Notes, Stop, get, tell};
+use super::{CodeForm, Notes, Stop, tell};
 use crate::finding::{Finding, Severity};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
 use crate::sheet::{self, Sheet, Source};
@@ -140,7 +141,7 @@ pub(super) struct Given {
 
 /// Opens a profile and its sheets.
 pub(super) fn open(args: &SourceArgs) -> Result<Given, Stop> {
-    let bytes = get(&args.profile)?;
+    let bytes = get(&args.profile, MAX_INPUT)?;
     let sheets = sheet_files(&args.read.sheet)?;
     Ok(Given {
         name: args.profile.display().to_string(),
@@ -164,7 +165,7 @@ impl Given {
 
 /// Reads a profile and its sheets.
 pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
-    let bytes = get(&args.profile)?;
+    let bytes = get(&args.profile, MAX_INPUT)?;
     let files = sheet_files(&args.read.sheet)?;
     let name = args.profile.display().to_string();
     let which = Which {
@@ -178,11 +179,7 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
 pub(super) type Named = (String, String);
 
 pub(super) fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
-    let one = |path: &PathBuf| {
-        let text = String::from_utf8(get(path)?)
-            .map_err(|_| Stop::data(format!("{}: not UTF-8 text", path.display())))?;
-        Ok((path.display().to_string(), text))
-    };
+    let one = |path: &PathBuf| Ok((path.display().to_string(), text(path, MAX_SMALL)?));
     paths.iter().map(one).collect()
 }
 

@@ -140,6 +140,9 @@ fn stands(path: &Path, octets: &[u8]) -> Result<bool, Stop> {
         Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(false),
         Err(e) => Err(Stop::io(path, &e)),
         Ok(found) if !found.is_file() => Err(taken(path)),
+        Ok(found) if usize::try_from(found.len()).is_ok_and(|n| n != octets.len()) => {
+            Err(taken(path))
+        }
         Ok(_) => match std::fs::read(path) {
             Ok(found) if found == octets => Ok(true),
             Ok(_) => Err(taken(path)),
@@ -209,7 +212,9 @@ impl Outlet {
                 "fivefig: warning: {broker}: the password can be read on the way; mqtts:// hides it"
             ));
         }
-        let ca_pem = args.ca_file.as_deref().map(super::get).transpose()?;
+        let ca_pem = args.ca_file.as_deref();
+        let ca_pem = ca_pem.map(|path| super::input::get(path, super::input::MAX_SMALL));
+        let ca_pem = ca_pem.transpose()?;
         let named = Named {
             broker,
             password,
@@ -247,8 +252,7 @@ impl Named {
 #[cfg(feature = "mqtt")]
 fn password(path: &Path) -> Result<String, Stop> {
     let name = path.display();
-    let text = String::from_utf8(super::get(path)?)
-        .map_err(|_| Stop::data(format!("{name}: not UTF-8 text")))?;
+    let text = super::input::text(path, super::input::MAX_SMALL)?;
     let line = text.strip_suffix('\n').unwrap_or(&text);
     let line = line.strip_suffix('\r').unwrap_or(line);
     if line.is_empty() || line.contains(['\n', '\r']) {

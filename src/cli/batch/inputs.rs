@@ -7,8 +7,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::progress::Total;
+use crate::cli::Stop;
 use crate::cli::flight::{Named, ProfileFormat, sheet_files};
-use crate::cli::{Stop, get};
+use crate::cli::input::{MAX_INPUT, get};
 use crate::source::{self, Format, jsonl};
 
 /// The longest path in a list, octets.
@@ -91,7 +92,7 @@ pub(super) fn open(path: &Path, sheets: &[Named]) -> Result<(Vec<u8>, Vec<Named>
     if beside.is_file() {
         sheets.extend(sheet_files(&[beside])?);
     }
-    Ok((get(path)?, sheets))
+    Ok((get(path, MAX_INPUT)?, sheets))
 }
 
 impl Inputs<'_> {
@@ -182,7 +183,7 @@ impl Inputs<'_> {
             Ok(true) => lines(&path, give),
             Ok(false) if path == Path::new("-") => {
                 let name = "-".to_owned();
-                give(match get(&path) {
+                give(match get(&path, MAX_INPUT) {
                     Ok(octets) => Item::Octets { name, octets },
                     Err(stop) => Item::Unread { name, stop },
                 })
