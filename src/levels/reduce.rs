@@ -42,12 +42,15 @@ pub(crate) trait Curve {
     /// departures from their chord, each in units of its limit, until it says
     /// false; a missing element departs by nothing.
     fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool);
+    /// The departures of the point `k` between `a` and `b` from their chord, as
+    /// [`Self::scan`] gives them.
+    fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2];
     /// The cone of chords that start at `a`, before any point is passed; with
     /// [`Ends::Coded`] they must hold both before and after rounding.
     fn open(&self, a: usize, ends: Ends) -> Self::Cone;
-    /// Narrows the cone so that its chords pass point `k`; false when none is
-    /// left.
-    fn pass(&self, cone: &mut Self::Cone, k: usize) -> bool;
+    /// Narrows the cone so that its chords pass those points, lowest first; false as
+    /// soon as none is left.
+    fn pass(&self, cone: &mut Self::Cone, points: std::ops::Range<usize>) -> bool;
     /// Whether the chord from the cone's start to `b` is in the cone.
     fn admits(&self, cone: &Self::Cone, b: usize) -> bool;
     /// Sum of squared departures between `a` and `b` from their chord, in units
@@ -65,20 +68,38 @@ const ENDS: usize = 64;
 /// Rounding left in departures, units of the limit.
 pub(crate) const EPSILON: f64 = 1e-9;
 
-/// Whether every point between keeps the limit.
-fn keeps<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends) -> bool {
-    let mut all = true;
-    curve.scan(a, b, ends, |_, [d, e]| {
-        all = d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
+/// Whether every point between keeps the limit. `last` is the point that broke the
+/// chord before this one, and is looked at first: near chords break at near points.
+fn keeps<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends, last: &mut usize) -> bool {
+    let held = |[d, e]: [f64; 2]| d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
+    if *last > a && *last < b && !held(curve.departure(a, b, ends, *last)) {
+        return false;
+    }
+    let mut broken = None;
+    curve.scan(a, b, ends, |k, d| {
+        let all = held(d);
+        if !all {
+            broken = Some(k);
+        }
         all
     });
-    all
+    if let Some(k) = broken {
+        *last = k;
+    }
+    broken.is_none()
 }
 
 /// Whether every point between keeps the limit, before and after rounding.
 fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
+    holds_after(curve, a, b, &mut 0)
+}
+
+/// The same with the point that broke the last chord: see [`keeps`].
+fn holds_after<C: Curve>(curve: &C, a: usize, b: usize, last: &mut usize) -> bool {
     b <= a + 1
-        || (curve.joins(a, b) && keeps(curve, a, b, Ends::Exact) && keeps(curve, a, b, Ends::Coded))
+        || (curve.joins(a, b)
+            && keeps(curve, a, b, Ends::Exact, last)
+            && keeps(curve, a, b, Ends::Coded, last))
 }
 
 /// The greatest departures of both elements from a chord, before and after
@@ -233,13 +254,15 @@ fn settle<C: Curve>(curve: &C, from: usize, path: &mut [usize], to: usize) {
 /// best of some points evenly spread, and then of those around it.
 fn better_place<C: Curve>(curve: &C, a: usize, here: usize, b: usize) -> Option<usize> {
     let cost = |k: usize| curve.sum_of_squares(a, k) + curve.sum_of_squares(k, b);
-    let holds = |k: usize| {
+    // The points that broke the last chords below and above.
+    let (mut under, mut over) = (0, 0);
+    let mut holds = |k: usize| {
         curve.key(k) != curve.key(a)
             && curve.key(k) != curve.key(b)
-            && chord_holds(curve, a, k)
-            && chord_holds(curve, k, b)
+            && holds_after(curve, a, k, &mut under)
+            && holds_after(curve, k, b, &mut over)
     };
-    let first = |places: &mut dyn Iterator<Item = usize>, less_than: f64| {
+    let mut first = |places: &mut dyn Iterator<Item = usize>, less_than: f64| {
         let mut weighed: Vec<(f64, usize)> = places
             .filter(|&k| curve.node(k))
             .map(|k| (cost(k), k))

@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use memchr::memchr;
+
 use super::SourceError;
 use crate::sounding::Reading;
 
@@ -41,7 +43,7 @@ impl<'a> Lines<'a> {
     fn octets(&mut self) -> Option<&'a [u8]> {
         let rest = self.rest?;
         self.count += 1;
-        let Some(end) = rest.iter().position(|&b| b == b'\n') else {
+        let Some(end) = memchr(b'\n', rest) else {
             self.rest = None;
             return Some(rest);
         };
@@ -61,6 +63,10 @@ impl<'a> Lines<'a> {
         while let Some(line) = self.octets() {
             let number = self.count;
             let line = text_of(line, self.name, number)?;
+            // Nearly every line begins with a figure.
+            if line.starts_with(|c: char| c.is_ascii_digit()) {
+                return Ok(Some((number, line)));
+            }
             if !line.trim().is_empty() && !line.trim_start().starts_with('#') {
                 return Ok(Some((number, line)));
             }
@@ -84,7 +90,7 @@ fn text_of<'a>(line: &'a [u8], name: &str, number: usize) -> Result<&'a str, Sou
             limit: MAX_LINE,
         });
     }
-    if let Some(at) = line.iter().position(|&b| b == 0) {
+    if let Some(at) = memchr(0, line) {
         return Err(SourceError::Binary {
             name: name.to_owned(),
             line: number,
@@ -221,11 +227,10 @@ impl Split<'_> {
         cells: &mut Vec<Cow<'l, str>>,
     ) -> Result<(), NoCells> {
         match self {
-            Self::At(d) if line.contains('"') => quoted(line, d, most, cells)?,
-            Self::At(d) => {
-                let parts = line.split(char::from(d)).take(most);
-                cells.extend(parts.map(|c| Cow::Borrowed(c.trim())));
+            Self::At(d) if memchr(b'"', line.as_bytes()).is_some() => {
+                quoted(line, d, most, cells)?;
             }
+            Self::At(d) => plain(line, d, most, cells),
             Self::Blanks => {
                 let parts = line.split_whitespace().take(most);
                 cells.extend(parts.map(|c| Cow::Borrowed(unquoted(c))));
@@ -233,6 +238,33 @@ impl Split<'_> {
             Self::Widths(widths) => cut(line, widths, cells)?,
         }
         Ok(())
+    }
+}
+
+/// The cells of a line without quotes.
+fn plain<'l>(line: &'l str, delimiter: u8, most: usize, cells: &mut Vec<Cow<'l, str>>) {
+    let mut rest = line;
+    for _ in 0..most {
+        // Cells are short: a plain loop is faster than any search.
+        let end = rest.bytes().position(|b| b == delimiter);
+        // The delimiter is ASCII, so a character ends before it.
+        let (cell, after) = match end {
+            Some(end) => (rest.get(..end), rest.get(end + 1..)),
+            None => (Some(rest), None),
+        };
+        cells.push(Cow::Borrowed(trimmed(cell.unwrap_or_default())));
+        match after {
+            Some(after) => rest = after,
+            None => return,
+        }
+    }
+}
+
+/// A cell without blanks around it; nearly none has any.
+fn trimmed(cell: &str) -> &str {
+    match cell.as_bytes() {
+        [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'] => cell,
+        _ => cell.trim(),
     }
 }
 

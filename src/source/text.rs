@@ -293,7 +293,7 @@ fn value(
         Some(v) if v.is_finite() => {
             let converted = unit.ours(v);
             // Snapped, so that a bound that went through a conversion is itself.
-            if known.allows(snap(converted)) || known.allows(converted) {
+            if known.allows(converted) || known.allows(snap(converted)) {
                 Ok((v, converted))
             } else if unit.convert.is_some() {
                 Err((format!("{} {}", what(), unit.name), known.bounds()))

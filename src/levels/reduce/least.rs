@@ -43,7 +43,7 @@ pub(crate) fn least<C: Curve>(curve: &C, from: usize, to: usize, ours: usize) ->
                     next.push(k);
                 }
                 budget = budget.saturating_sub(1);
-                if !curve.pass(&mut cone, k) {
+                if !curve.pass(&mut cone, k..k + 1) {
                     break;
                 }
             }

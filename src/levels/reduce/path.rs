@@ -48,12 +48,17 @@ pub(super) fn shortest<C: Curve>(
             let below = at(&reached, a).unwrap_or(start);
             let mut cone = curve.open(a, Ends::Coded);
             let mut ahead = candidates.partition_point(|&c| c <= a);
-            for k in a + 1..=to {
-                let proposed = candidates.get(ahead) == Some(&k);
-                ahead += usize::from(proposed);
-                let end =
-                    k == to || ((proposed || (k - from).is_multiple_of(stride)) && curve.node(k));
-                if end && curve.admits(&cone, k) {
+            // The next point at a whole number of strides.
+            let mut due = from + ((a - from) / stride + 1) * stride;
+            let mut passed = a + 1;
+            loop {
+                let proposed = candidates.get(ahead).copied().unwrap_or(to);
+                let k = proposed.min(due).min(to);
+                if !curve.pass(&mut cone, passed..k) {
+                    break;
+                }
+                passed = k;
+                if (k == to || curve.node(k)) && curve.admits(&cone, k) {
                     let slot = reached.get_mut(k - from);
                     if let Some(slot) = slot
                         && slot.is_none_or(|r| r.hops == hops)
@@ -73,9 +78,11 @@ pub(super) fn shortest<C: Curve>(
                         }
                     }
                 }
-                if !curve.pass(&mut cone, k) {
+                if k == to {
                     break;
                 }
+                ahead += usize::from(proposed == k);
+                due += if due == k { stride } else { 0 };
             }
         }
         if next.is_empty() {

@@ -22,6 +22,8 @@ pub(super) struct ThermalCurve {
     pub(super) td: Vec<f64>,
     /// Humidity as observed; NaN where missing.
     pub(super) u: Vec<f64>,
+    /// −ln p, temperature and humidity of each point, side by side.
+    points: Vec<[f64; 3]>,
     /// Whether a point may be an additional level.
     pub(super) node: Vec<bool>,
     /// −ln p, temperature and humidity as the code gives them, once asked for.
@@ -32,6 +34,26 @@ pub(super) struct ThermalCurve {
     pub(super) ratio_to_hpa: f64,
     sums_t: Sums,
     sums_u: Sums,
+}
+
+/// A straight change of temperature and humidity between two points.
+struct Chord {
+    start: [f64; 3],
+    run: f64,
+    rise: [f64; 2],
+    per: [f64; 2],
+}
+
+impl Chord {
+    /// Departures of a point from the chord, in units of the limits.
+    #[inline]
+    fn off(&self, x: f64, t: f64, u: f64) -> [f64; 2] {
+        let ([xa, ta, ua], [dt, du], [per_t, per_u]) = (self.start, self.rise, self.per);
+        let w = ((x - xa) * self.run).clamp(0.0, 1.0);
+        let t = (t - (ta + dt * w)).abs() * per_t;
+        let u = (u - (ua + du * w)).abs() * per_u;
+        [t, if u.is_nan() { 0.0 } else { u }]
+    }
 }
 
 /// What is known of the chords that start at one point.
@@ -60,11 +82,12 @@ impl ThermalCurve {
         let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
         let (x, p, t) = (pull(&column.x), pull(&column.p), pull(&column.t));
         let (td, u) = (pull(&column.td), pull(&column.u));
-        let points =
-            |y: &[f64]| -> Vec<(f64, f64)> { x.iter().copied().zip(y.iter().copied()).collect() };
-        let sums_t = Sums::new(points(&t).into_iter());
-        let sums_u = Sums::new(points(&u).into_iter());
+        let along = |y: &[f64]| Sums::new(x.iter().copied().zip(y.iter().copied()));
+        let (sums_t, sums_u) = (along(&t), along(&u));
         Self {
+            points: (x.iter().zip(&t).zip(&u))
+                .map(|((&x, &t), &u)| [x, t, u])
+                .collect(),
             node: u.iter().map(|u| u.is_finite()).collect(),
             coded: vec![Cell::new(None); row.len()],
             tropopause_hpa: None,
@@ -103,6 +126,24 @@ impl ThermalCurve {
         coded
     }
 
+    /// The chord from `a` to `b`.
+    #[inline]
+    fn chord(&self, a: usize, b: usize, ends: Ends) -> Chord {
+        let ([xa, ta, ua], [xb, tb, ub]) = match ends {
+            Ends::Exact => (
+                [self.x[a], self.t[a], self.u[a]],
+                [self.x[b], self.t[b], self.u[b]],
+            ),
+            Ends::Coded => (self.coded(a), self.coded(b)),
+        };
+        Chord {
+            start: [xa, ta, ua],
+            run: 1.0 / (xb - xa),
+            rise: [tb - ta, ub - ua],
+            per: [1.0 / self.limit_t(a), 1.0 / limits().humidity_pct],
+        }
+    }
+
     /// Tolerance of temperature on a chord that starts at a point (35.3.1.3 a).
     pub(super) fn limit_t(&self, a: usize) -> f64 {
         temperature_k(self.p[a], self.tropopause_hpa)
@@ -131,25 +172,18 @@ impl Curve for ThermalCurve {
 
     #[inline]
     fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
-        let ([xa, ta, ua], [xb, tb, ub]) = match ends {
-            Ends::Exact => (
-                [self.x[a], self.t[a], self.u[a]],
-                [self.x[b], self.t[b], self.u[b]],
-            ),
-            Ends::Coded => (self.coded(a), self.coded(b)),
-        };
-        let run = 1.0 / (xb - xa);
-        let (dt, du) = (tb - ta, ub - ua);
-        let (per_t, per_u) = (1.0 / self.limit_t(a), 1.0 / limits().humidity_pct);
+        let chord = self.chord(a, b, ends);
         let rows = self.x.iter().zip(&self.t).zip(&self.u).enumerate();
-        for (k, ((x, t), u)) in rows.take(b).skip(a + 1) {
-            let w = ((x - xa) * run).clamp(0.0, 1.0);
-            let t = (t - (ta + dt * w)).abs() * per_t;
-            let u = (u - (ua + du * w)).abs() * per_u;
-            if !visit(k, [t, if u.is_nan() { 0.0 } else { u }]) {
+        for (k, ((&x, &t), &u)) in rows.take(b).skip(a + 1) {
+            if !visit(k, chord.off(x, t, u)) {
                 break;
             }
         }
+    }
+
+    fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
+        let chord = self.chord(a, b, ends);
+        chord.off(self.x[k], self.t[k], self.u[k])
     }
 
     fn open(&self, a: usize, ends: Ends) -> ThermalCone {
@@ -163,11 +197,29 @@ impl Curve for ThermalCurve {
         }
     }
 
-    #[inline]
-    fn pass(&self, cone: &mut ThermalCone, k: usize) -> bool {
-        let (x, y) = (self.x[k], [self.t[k], self.u[k]]);
-        let limit = cone.limit;
-        cone.exact.pass(x, y, limit) && cone.coded.as_mut().is_none_or(|fan| fan.pass(x, y, limit))
+    // A function of its own: its loop needs every register.
+    #[inline(never)]
+    fn pass(&self, cone: &mut ThermalCone, points: std::ops::Range<usize>) -> bool {
+        let (limit, mut exact) = (cone.limit, cone.exact);
+        let mut all = true;
+        if let Some(mut coded) = cone.coded {
+            for &[x, t, u] in &self.points[points] {
+                all = exact.pass(x, [t, u], limit) && coded.pass(x, [t, u], limit);
+                if !all {
+                    break;
+                }
+            }
+            cone.coded = Some(coded);
+        } else {
+            for &[x, t, u] in &self.points[points] {
+                all = exact.pass(x, [t, u], limit);
+                if !all {
+                    break;
+                }
+            }
+        }
+        cone.exact = exact;
+        all
     }
 
     #[inline]

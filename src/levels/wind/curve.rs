@@ -28,8 +28,8 @@ pub(super) struct WindCurve {
     unit: SpeedUnit,
     /// Direction without jumps at north.
     turned: Vec<f64>,
-    /// The same, NaN in light winds.
-    counted: Vec<f64>,
+    /// −ln p, the same (NaN in light winds) and speed of each point, side by side.
+    points: Vec<[f64; 3]>,
     /// Points of light wind.
     light: Vec<usize>,
     /// Limits of direction and speed.
@@ -120,7 +120,9 @@ impl WindCurve {
             limit: [limits().wind_direction_deg, limits().wind_speed_ms],
             sums_dir,
             sums_speed,
-            counted,
+            points: (x.iter().zip(&counted).zip(&speed))
+                .map(|((&x, &dir), &speed)| [x, dir, speed])
+                .collect(),
             key: row.iter().map(|&k| column.key(k)).collect(),
             grid: column.grid,
             row,
@@ -236,6 +238,11 @@ impl Curve for WindCurve {
         }
     }
 
+    fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
+        let chord = self.chord(a, b, ends);
+        chord.off(self.x[k], self.dir[k], self.speed[k])
+    }
+
     fn open(&self, a: usize, ends: Ends) -> WindCone {
         WindCone {
             start: a,
@@ -248,16 +255,33 @@ impl Curve for WindCurve {
         }
     }
 
-    #[inline]
-    fn pass(&self, cone: &mut WindCone, k: usize) -> bool {
-        let x = self.x[k];
-        let y = [self.counted[k], self.speed[k]];
-        cone.light |= y[0].is_nan();
-        cone.exact.pass(x, y, self.limit)
-            && cone
-                .coded
-                .as_mut()
-                .is_none_or(|fan| fan.pass(x, y, self.limit))
+    // A function of its own: its loop needs every register.
+    #[inline(never)]
+    fn pass(&self, cone: &mut WindCone, points: std::ops::Range<usize>) -> bool {
+        let (limit, mut exact) = (self.limit, cone.exact);
+        let mut light = false;
+        let mut all = true;
+        if let Some(mut coded) = cone.coded {
+            for &[x, dir, speed] in &self.points[points] {
+                light |= dir.is_nan();
+                all = exact.pass(x, [dir, speed], limit) && coded.pass(x, [dir, speed], limit);
+                if !all {
+                    break;
+                }
+            }
+            cone.coded = Some(coded);
+        } else {
+            for &[x, dir, speed] in &self.points[points] {
+                light |= dir.is_nan();
+                all = exact.pass(x, [dir, speed], limit);
+                if !all {
+                    break;
+                }
+            }
+        }
+        cone.exact = exact;
+        cone.light |= light;
+        all
     }
 
     #[inline]
