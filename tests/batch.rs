@@ -287,6 +287,74 @@ fn lines_and_files_go_together_in_order() {
     assert_eq!(ids, ["all/f2.csv", "n0", "n1", "n2", "all/f1.csv"]);
 }
 
+/// Two soundings of an invented station in one IGRA v2 file, written by hand to its
+/// columns: a whole one, and winds by height, which TEMP refuses.
+const STATION: &str = "\
+#ZZM00099007 2031 01 15 12 1123    6 invented invented  512500   -34000
+21     0 100430B   84B   45B  810    31   230    61
+20    20  99000A  194B-9999 -9999 -9999 -8888 -8888
+10   255  92500B  748B    3B  720 -9999   225   120
+22  1030  27650B 9890B -621A-8888   120   250   305
+30  1100 -9999  10500 -9999 -9999 -9999   251   310
+10 -9999  10000 16180 -9999 -9999 -9999 -9999 -9999
+#ZZM00099007 2031 01 16 00 2331    2          invented  512500   -34000
+31     0 -9999     84 -9999 -9999 -9999   230    61
+30 -9999 -9999    500 -9999 -9999 -9999   235    80
+";
+
+#[test]
+fn a_station_file_stands_for_all_its_soundings() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    fs::create_dir(at.join("all")).unwrap();
+    fs::write(at.join("all/station.txt"), STATION).unwrap();
+    fs::write(
+        at.join("all/station.toml"),
+        "[coding]\nhour = \"synoptic\"\n",
+    )
+    .unwrap();
+    let (code, out, said) = run(at, &["encode", "all", "--to", "jsonl", "-q"], "");
+    assert_eq!(code, 1);
+    let all = lines(&out);
+    let ids: Vec<&str> = all
+        .iter()
+        .map(|line| line["id"].as_str().unwrap())
+        .collect();
+    assert_eq!(
+        ids,
+        [
+            "all/station.txt (sounding 1)",
+            "all/station.txt (sounding 2)"
+        ]
+    );
+    assert_eq!(
+        all[0]["report"]["flight"]["standard_time"],
+        "2031-01-15T12:00:00Z"
+    );
+    // The sheet beside the file holds for each: the standard hour, not that of release.
+    let groups = all[0]["report"]["groups"]["ttaa"].to_string();
+    assert!(groups.contains("\"1512"), "{groups}");
+    assert!(
+        said.contains("all/station.txt (sounding 2): temperature is missing throughout"),
+        "{said}"
+    );
+    // Alone, the first is the same.
+    let alone = [
+        "encode",
+        "all/station.txt",
+        "--message",
+        "1",
+        "--sheet",
+        "all/station.toml",
+        "--to",
+        "jsonl",
+        "-q",
+    ];
+    let (code, alone, _) = run(at, &alone, "");
+    assert_eq!(code, 0);
+    assert_eq!(all[0]["report"]["groups"], lines(&alone)[0]["groups"]);
+}
+
 /// A step of a pipe that waits for the answer to a line before it sends the next.
 #[test]
 fn a_line_is_answered_before_the_next_one_comes() {

@@ -251,8 +251,12 @@ impl Batch<'_> {
                     .and_then(|(bytes, sheets)| self.read(&bytes, &name, &sheets));
                 (Some(name), loaded)
             }
-            Item::Octets { name, octets } => {
-                let loaded = self.read(&octets, &name, &self.sheets);
+            Item::Octets { name, octets, of } => {
+                let sheets = match of {
+                    Some(of) => inputs::with_beside(&of, &self.sheets),
+                    None => Ok(self.sheets.clone()),
+                };
+                let loaded = sheets.and_then(|sheets| self.read(&octets, &name, &sheets));
                 (Some(name), loaded)
             }
             Item::Unread { name, stop } => (Some(name), Err(stop)),

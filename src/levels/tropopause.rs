@@ -79,30 +79,31 @@ impl Points {
         Some(t0 + (self.t[k] - t0) * (z - z0) / (self.z[k] - z0))
     }
 
-    /// For each point, the first higher one for which `beats(higher, lower)`.
-    fn next(&self, beats: impl Fn(f64, f64) -> bool, value: impl Fn(usize) -> f64) -> Vec<usize> {
-        let n = self.len();
-        let mut next = vec![n; n];
-        let mut waiting: Vec<usize> = Vec::new();
-        for k in 0..n {
-            let here = value(k);
-            while let Some(&low) = waiting.last() {
-                if beats(here, value(low)) {
-                    next[low] = k;
-                    waiting.pop();
-                } else {
-                    break;
-                }
-            }
-            waiting.push(k);
-        }
-        next
-    }
-
     /// Whether there are data without a hole over `depth_gpm` above a point.
     fn covered(&self, k: usize, depth_gpm: f64) -> bool {
         self.z[self.gap[k]] - self.z[k] >= depth_gpm - EPSILON_M
     }
+}
+
+/// For each value, the first later one for which `beats(later, value)`.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "what waits are places of values, made here"
+)]
+fn next(values: &[f64], beats: impl Fn(f64, f64) -> bool) -> Vec<usize> {
+    let mut next = vec![values.len(); values.len()];
+    let mut waiting: Vec<usize> = Vec::new();
+    for (k, &here) in values.iter().enumerate() {
+        while let Some(&low) = waiting.last() {
+            if !beats(here, values[low]) {
+                break;
+            }
+            next[low] = k;
+            waiting.pop();
+        }
+        waiting.push(k);
+    }
+    next
 }
 
 /// The rows that are tropopauses, lowest first, and the lowest row that may yet
@@ -122,10 +123,14 @@ fn search(column: &Column, points: &Points) -> (Vec<usize>, Option<usize>) {
     }
     let km = |z_gpm: f64| z_gpm / 1000.0;
     // A mean lapse rate of at most L from k to j is T(j) + L z(j) >= T(k) + L z(k).
-    let flat = |k: usize| points.t[k] + lim.tropopause_lapse_k_per_km * km(points.z[k]);
-    let steep = |k: usize| points.t[k] + lim.next_tropopause_lapse_k_per_km * km(points.z[k]);
-    let fails = points.next(|high, low| high < low - EPSILON_K, flat);
-    let ends = points.next(|high, low| high >= low - EPSILON_K, steep);
+    let along = |lapse: f64| -> Vec<f64> {
+        let points = points.t.iter().zip(&points.z);
+        points.map(|(t, &z)| t + lapse * km(z)).collect()
+    };
+    let flat = along(lim.tropopause_lapse_k_per_km);
+    let steep = along(lim.next_tropopause_lapse_k_per_km);
+    let fails = next(&flat, |high, low| high < low - EPSILON_K);
+    let ends = next(&steep, |high, low| high >= low - EPSILON_K);
 
     // Asked for rising k alone, so the roofs rise too.
     let (above, further) = (Cell::new(0), Cell::new(0));
@@ -135,14 +140,14 @@ fn search(column: &Column, points: &Points) -> (Vec<usize>, Option<usize>) {
             && points.z.get(fails[k]).is_none_or(|&z| z > roof + EPSILON_M)
             && points
                 .at(roof, &above)
-                .is_none_or(|t| t + lim.tropopause_lapse_k_per_km * km(roof) >= flat(k) - EPSILON_K)
+                .is_none_or(|t| t + lim.tropopause_lapse_k_per_km * km(roof) >= flat[k] - EPSILON_K)
     };
     let leaves = |k: usize| {
         let roof = points.z[k] + lim.next_tropopause_depth_gpm;
         points.covered(k, lim.next_tropopause_depth_gpm)
             && points.z.get(ends[k]).is_none_or(|&z| z > roof + EPSILON_M)
             && points.at(roof, &further).is_none_or(|t| {
-                t + lim.next_tropopause_lapse_k_per_km * km(roof) < steep(k) - EPSILON_K
+                t + lim.next_tropopause_lapse_k_per_km * km(roof) < steep[k] - EPSILON_K
             })
     };
     let p = |k: usize| column.p[points.row[k]];

@@ -15,6 +15,9 @@ use crate::source::{self, Format, jsonl};
 /// The longest path in a list, octets.
 const MAX_PATH: usize = 1 << 16;
 
+/// The longest record of a station file that is kept, octets.
+const MAX_RECORD: usize = 4096;
+
 /// The inputs as they were asked for.
 pub(super) struct Inputs<'a> {
     pub(super) paths: &'a [PathBuf],
@@ -26,8 +29,12 @@ pub(super) struct Inputs<'a> {
 pub(super) enum Item {
     /// A file, not read yet.
     File { path: PathBuf },
-    /// What came from standard input.
-    Octets { name: String, octets: Vec<u8> },
+    /// What came from standard input, or one sounding of the file `of`.
+    Octets {
+        name: String,
+        octets: Vec<u8>,
+        of: Option<PathBuf>,
+    },
     /// A line of a file of flights.
     Line {
         file: Arc<str>,
@@ -52,24 +59,32 @@ impl Item {
     pub(super) fn file(&self) -> String {
         match self {
             Self::Line { file, .. } => file.to_string(),
+            Self::Octets { of: Some(of), .. } => of.display().to_string(),
             _ => self.name(),
         }
     }
 
-    /// Octets of a line.
+    /// Octets of a line, or of a sounding.
     pub(super) fn octets(&self) -> u64 {
-        match self {
-            Self::Line { text, .. } => u64::try_from(text.len() + 1).unwrap_or(u64::MAX),
+        let length = match self {
+            Self::Line { text, .. } => text.len() + 1,
+            Self::Octets { octets, .. } => octets.len(),
             _ => 0,
-        }
+        };
+        u64::try_from(length).unwrap_or(u64::MAX)
     }
 }
 
 /// Whether a file, or standard input, holds flights in JSON Lines. Nothing is taken
 /// from standard input.
 pub(super) fn is_jsonl(path: &Path, from: Option<ProfileFormat>) -> Result<bool, Stop> {
+    Ok(format(path, from)? == Format::Jsonl)
+}
+
+/// The format of a file by its first octets, unless it is said.
+fn format(path: &Path, from: Option<ProfileFormat>) -> Result<Format, Stop> {
     if let Some(from) = from {
-        return Ok(from == ProfileFormat::Jsonl);
+        return Ok(from.into());
     }
     let mut start = Vec::new();
     if path == Path::new("-") {
@@ -81,18 +96,23 @@ pub(super) fn is_jsonl(path: &Path, from: Option<ProfileFormat>) -> Result<bool,
         let read = file.take(4096).read_to_end(&mut start);
         read.map_err(|e| Stop::io(path, &e))?;
     }
-    Ok(source::detect(&start) == Format::Jsonl)
+    Ok(source::detect(&start))
 }
 
 /// Reads a profile and, after the sheets that are given, the sheet beside it: `a.toml`
 /// for `a.csv`.
 pub(super) fn open(path: &Path, sheets: &[Named]) -> Result<(Vec<u8>, Vec<Named>), Stop> {
+    Ok((get(path, MAX_INPUT)?, with_beside(path, sheets)?))
+}
+
+/// The sheets that are given and the one beside a file.
+pub(super) fn with_beside(path: &Path, sheets: &[Named]) -> Result<Vec<Named>, Stop> {
     let mut sheets = sheets.to_vec();
     let beside = path.with_extension("toml");
     if beside.is_file() {
         sheets.extend(sheet_files(&[beside])?);
     }
-    Ok((get(path, MAX_INPUT)?, sheets))
+    Ok(sheets)
 }
 
 impl Inputs<'_> {
@@ -179,16 +199,17 @@ impl Inputs<'_> {
 
     /// A file, or its lines.
     fn file(&self, path: PathBuf, give: &mut dyn FnMut(Item) -> bool) -> bool {
-        match is_jsonl(&path, self.from) {
-            Ok(true) => lines(&path, give),
-            Ok(false) if path == Path::new("-") => {
-                let name = "-".to_owned();
+        match format(&path, self.from) {
+            Ok(Format::Jsonl) => lines(&path, give),
+            Ok(Format::Igra) if path != Path::new("-") => soundings(&path, give),
+            Ok(_) if path == Path::new("-") => {
+                let (name, of) = ("-".to_owned(), None);
                 give(match get(&path, MAX_INPUT) {
-                    Ok(octets) => Item::Octets { name, octets },
+                    Ok(octets) => Item::Octets { name, octets, of },
                     Err(stop) => Item::Unread { name, stop },
                 })
             }
-            Ok(false) => give(Item::File { path }),
+            Ok(_) => give(Item::File { path }),
             Err(stop) => give(Item::Unread {
                 name: path.display().to_string(),
                 stop,
@@ -263,6 +284,40 @@ fn lines(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
         let file = Arc::clone(&file);
         if !give(Item::Line { file, number, text }) {
             return false;
+        }
+    }
+}
+
+/// The soundings of a station file, each with its header; false when no more are
+/// wanted. Only one is held at a time.
+fn soundings(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
+    let mut input = match File::open(path) {
+        Ok(file) => BufReader::new(file),
+        Err(error) => return give(unread(path, &error)),
+    };
+    let name = path.display().to_string();
+    let sounding = |number: usize, octets: Vec<u8>| Item::Octets {
+        name: format!("{name} (sounding {number})"),
+        octets,
+        of: Some(path.to_owned()),
+    };
+    let (mut number, mut octets, mut line) = (0, Vec::new(), Vec::new());
+    loop {
+        match take_line(&mut input, &mut line, MAX_RECORD) {
+            Ok(true) => {}
+            Ok(false) => return octets.is_empty() || give(sounding(number, octets)),
+            Err(error) => return give(unread(path, &error)),
+        }
+        if line.starts_with(b"#") {
+            if number > 0 && !give(sounding(number, std::mem::take(&mut octets))) {
+                return false;
+            }
+            number += 1;
+        }
+        // Of one that is no sounding no more is kept than tells so.
+        if octets.len() < MAX_INPUT {
+            octets.extend_from_slice(&line);
+            octets.push(b'\n');
         }
     }
 }
