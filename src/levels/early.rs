@@ -3,7 +3,7 @@
 
 use super::Levels;
 use super::column::{Column, approximation, lower_rows};
-use super::tropopause::tropopauses;
+use super::tropopause::undecided;
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
@@ -23,9 +23,15 @@ pub fn up_to_100(profile: &Profile) -> Option<Profile> {
         Some(p) => is_upper(p) || p <= 100.0,
         None => profile.axis == Axis::Height && row.height_gpm.is_some_and(|z| z > divide),
     })?;
-    let mut cut = profile.clone();
-    cut.rows.truncate(first + 1);
-    (cut.rows.len() > 1).then_some(cut)
+    let rows = profile.rows.get(..=first)?;
+    (rows.len() > 1).then(|| Profile {
+        axis: profile.axis,
+        motion: profile.motion,
+        ends_aloft: profile.ends_aloft,
+        descent: profile.descent,
+        rows: rows.to_vec(),
+        derived: profile.derived.clone(),
+    })
 }
 
 /// Takes out what belongs to Parts C and D.
@@ -137,7 +143,7 @@ fn bridges(column: &Column, row: usize, (hpa, gpm): (f64, f64)) -> bool {
 pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
     let mut column = Column::new(profile, coding);
     let undecided = match profile.axis {
-        Axis::Pressure => tropopauses(&column).undecided,
+        Axis::Pressure => undecided(&column),
         Axis::Height => {
             column.lower = lower_rows(&column);
             None

@@ -253,6 +253,11 @@ pub(crate) fn tropopauses(column: &Column) -> Tropopauses {
     }
 }
 
+/// The lowest row that may yet turn out to be a tropopause when the data go on.
+pub(crate) fn undecided(column: &Column) -> Option<usize> {
+    search(column, &Points::new(column)).1
+}
+
 fn doubt(column: &Column, found: &[usize], smoothed: &[usize]) -> Option<Finding> {
     let lim = limits();
     let p = |rows: &[usize]| rows.first().and_then(|&k| column.p.get(k)).copied();

@@ -29,6 +29,39 @@ fn read(bencher: Bencher<'_, '_>) {
     bencher.bench(|| source::text::read(black_box(&bytes), "x", &reading).unwrap());
 }
 
+/// The floor of reading: the records of the same file by the `csv` crate, each
+/// cell parsed, nothing checked and nothing kept.
+#[divan::bench]
+fn read_floor(bencher: Bencher<'_, '_>) {
+    let bytes = file(&ascent(Kind::Noisy, ROWS));
+    bencher.bench(|| {
+        let mut reader = csv::Reader::from_reader(black_box(bytes.as_slice()));
+        let mut record = csv::StringRecord::new();
+        let mut sum = 0.0;
+        while reader.read_record(&mut record).unwrap() {
+            sum += record
+                .iter()
+                .filter_map(|cell| cell.parse::<f64>().ok())
+                .sum::<f64>();
+        }
+        sum
+    });
+}
+
+/// The sheet: keys, ranges, what is missing.
+#[divan::bench]
+fn sheet(bencher: Bencher<'_, '_>) {
+    let text = std::fs::read_to_string("samples/winter_jet.toml").unwrap();
+    let name = "winter_jet.toml";
+    bencher.bench(|| {
+        let source = fivefig::sheet::Source {
+            name,
+            text: black_box(&text),
+        };
+        fivefig::sheet::read(&[source]).unwrap()
+    });
+}
+
 /// Raw rows to the ascent.
 #[divan::bench]
 fn build(bencher: Bencher<'_, '_>) {
@@ -58,6 +91,46 @@ fn built(kind: Kind) -> Report {
 fn text(bencher: Bencher<'_, '_>) {
     let report = built(Kind::Noisy);
     bencher.bench(|| code::message(black_box(&report)).unwrap().0.to_string());
+}
+
+/// Ascent and levels to the report.
+#[divan::bench]
+fn build_report(bencher: Bencher<'_, '_>) {
+    let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
+    let chosen = levels::choose(&profile, &context.coding, &[], Reach::Whole);
+    bencher
+        .with_inputs(|| chosen.clone())
+        .bench_values(|chosen| {
+            report::build(
+                Form::Temp,
+                black_box(&profile),
+                chosen,
+                &context,
+                Reach::Whole,
+            )
+        });
+}
+
+/// The departures of every row from the message.
+#[divan::bench]
+fn fidelity(bencher: Bencher<'_, '_>) {
+    let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
+    let report = built(Kind::Noisy);
+    let coded = code::message(&report).unwrap().0.report();
+    bencher.bench(|| {
+        let profile = black_box(&profile);
+        fivefig::verify::fidelity::fidelity(profile, &context.coding, &report, &coded)
+    });
+}
+
+/// Report with every row to BUFR.
+#[divan::bench]
+fn bufr(bencher: Bencher<'_, '_>) {
+    let (profile, report) = (ascent(Kind::Noisy, ROWS), built(Kind::Noisy));
+    bencher.bench(|| {
+        let whole = report::with_every_row(black_box(&report), &profile);
+        fivefig::bufr::write(&whole).unwrap()
+    });
 }
 
 /// Levels, report and text together.
