@@ -326,6 +326,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             Ok(0)
         }
         Command::Generate(asked) => generate::generate(&asked),
+        Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
         Command::Encode(asked) => encode::encode(asked),
         Command::Draw(asked) => draw::draw(&asked),
         #[cfg(feature = "desk")]

@@ -49,8 +49,7 @@ use crate::sheet::{self, Schedule, SheetError, Source};
 use crate::sounding::Form;
 use book::Book;
 use journal::Journal;
-use moves::{DONE, REFUSED};
-use watch::Watched;
+use watch::{DONE, REFUSED, Watched};
 
 /// The files of the spool, in its own folder in the folder of issues.
 const JOURNAL: &str = "journal.jsonl";

@@ -5,7 +5,6 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::batch;
 use super::flight::{
     CodeArgs, FlightArgs, ReadArgs, SourceArgs, finish, prepare, put, read_sheets, tell_all,
 };
@@ -135,11 +134,8 @@ impl MessageForm {
     }
 }
 
-/// Codes a flight.
+/// Codes one flight.
 pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
-    if batch::is_asked(&asked)? {
-        return batch::run(&asked);
-    }
     let EncodeArgs {
         profiles,
         read,

@@ -7,12 +7,7 @@ use std::path::{Path, PathBuf};
 use super::SpoolError;
 use super::flight::Taken;
 use super::journal::Input;
-use super::watch::stem;
-
-/// Issued.
-pub(super) const DONE: &str = "done";
-/// Refused.
-pub(super) const REFUSED: &str = "refused";
+use super::watch::{REFUSED, stem};
 
 /// The most files of one name that are told apart.
 const MAX_SAME: u32 = 100_000;

@@ -2,8 +2,8 @@
 
 use super::flight::{self, Outcome, Refusal, Taken, Unread};
 use super::journal::{Input, Kind};
-use super::moves::{self, DONE};
-use super::watch::Look;
+use super::moves;
+use super::watch::{DONE, Look};
 use super::{Spool, SpoolError, Turn, clock};
 use crate::code::Bbb;
 use crate::finding::Severity;

@@ -9,7 +9,10 @@ use std::io;
 use std::path::Path;
 use std::time::{Duration, SystemTime};
 
-use super::moves::{DONE, REFUSED};
+/// The folder of files that were issued.
+pub(super) const DONE: &str = "done";
+/// The folder of files that were refused.
+pub(super) const REFUSED: &str = "refused";
 
 /// Endings of files that are still being written.
 const UNFINISHED: [&str; 3] = ["part", "tmp", "new"];
