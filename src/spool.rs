@@ -30,7 +30,7 @@ mod tests;
 
 use std::collections::BTreeSet;
 use std::ffi::OsString;
-use std::fs::{self, File};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -49,6 +49,7 @@ use crate::sheet::{self, Schedule, SheetError, Source};
 use crate::sounding::Form;
 use book::Book;
 use journal::Journal;
+use lock::Lock;
 use watch::{DONE, REFUSED, Watched};
 
 /// The files of the spool, in its own folder in the folder of issues.
@@ -205,10 +206,12 @@ pub struct Spool<'a> {
     /// Standard times that need no more thought: they have a report, or no NIL of them
     /// can be made.
     settled: BTreeSet<i64>,
+    /// NIL that could not be made.
+    no_nil: Vec<String>,
     /// What failed in this turn.
     failures: Vec<String>,
     say: &'a mut dyn FnMut(&Said),
-    _locks: [File; 2],
+    locks: [Lock; 2],
 }
 
 impl<'a> Spool<'a> {
@@ -233,14 +236,19 @@ impl<'a> Spool<'a> {
             &setup.watched.join(REFUSED),
         ] {
             fs::create_dir_all(folder).map_err(|error| SpoolError::io(folder, error))?;
+            if fs::symlink_metadata(folder).is_ok_and(|about| about.is_symlink()) {
+                let error = io::Error::other("it is a link; a folder of its own is wanted");
+                return Err(SpoolError::io(folder, error));
+            }
         }
         let locks = [
             lock::take(setup.watched.join(lock::WATCHED))?,
             lock::take(state.join(LOCK))?,
         ];
         let now_s = clock.now().wall_s;
-        let journal = Journal::open(state.join(JOURNAL), now_s)?;
+        let mut journal = Journal::open(state.join(JOURNAL), now_s)?;
         let book = Book::open(state.join(BOOK))?;
+        journal.count_after(book.last);
         let mut spool = Self {
             status: status::begun(&setup.watched, now_s),
             setup,
@@ -251,9 +259,10 @@ impl<'a> Spool<'a> {
             watched: Watched::default(),
             watch: clock::Watch::default(),
             settled: BTreeSet::new(),
+            no_nil: Vec::new(),
             failures: Vec::new(),
             say,
-            _locks: locks,
+            locks,
         };
         if spool.journal.torn > 0 {
             let (torn, path) = (spool.journal.torn, spool.journal.path().display());
@@ -302,6 +311,15 @@ impl<'a> Spool<'a> {
         let mut turn = Turn::default();
         self.failures.clear();
         self.look_at_clock();
+        let gone = self.locks.iter().find_map(|lock| lock.stands().err());
+        if let Some(error) = gone {
+            // Another spool may be at work: nothing more is done here.
+            self.failed(error);
+            turn.failed = true;
+            self.status.problems = self.failures.clone();
+            self.write_status(&turn);
+            return turn;
+        }
         self.finish_open_cases();
         self.look();
         let begun = self.clock.now().steady;
@@ -318,7 +336,8 @@ impl<'a> Spool<'a> {
             self.heartbeat();
         }
         if self.schedule.two_messages {
-            for name in self.watched.growing() {
+            let now = self.clock.now().steady;
+            for name in self.watched.growing(now, self.setup.settle) {
                 if stop() {
                     break;
                 }
@@ -331,8 +350,18 @@ impl<'a> Spool<'a> {
         turn.without_sheet = files.values().filter(|seen| seen.waits.is_some()).count();
         turn.failed = !self.failures.is_empty();
         self.status.problems = self.failures.clone();
+        self.status.problems.extend(self.standing());
         self.write_status(&turn);
         turn
+    }
+
+    /// What stands in the way and is not tried again by itself.
+    fn standing(&self) -> Vec<String> {
+        let mut standing = self.no_nil.clone();
+        if self.schedule.nil && self.watch.is_behind() {
+            standing.push("the clock is behind the journal: no NIL goes out".to_owned());
+        }
+        standing
     }
 
     /// Looks at the clock, and tells of a jump.

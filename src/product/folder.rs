@@ -378,7 +378,8 @@ pub fn file(out: &Path, name: &Name, file: &str) -> Result<Option<Vec<u8>>, Fold
 /// Whether a name is issued.
 #[must_use]
 pub fn is_issued(out: &Path, name: &Name) -> bool {
-    fs::symlink_metadata(out.join(name.to_string())).is_ok_and(|found| found.is_dir())
+    // Whatever stands there, nothing is put over it.
+    fs::symlink_metadata(out.join(name.to_string())).is_ok()
 }
 
 /// The issue of a name that is no correction: the name without letter, or the one
@@ -412,6 +413,13 @@ pub fn late(out: &Path, name: &Name) -> Option<Bbb> {
 pub fn nil_is_out(out: &Path, name: &Name) -> bool {
     let nil = name.kin().find(|name| name.form.ends_with("-nil"));
     nil.is_some_and(|nil| first(out, &nil).is_some())
+}
+
+/// Whether the whole report of a name's station, time and family is out.
+#[must_use]
+pub fn whole_is_out(out: &Path, name: &Name) -> bool {
+    let whole = name.kin().find(|kin| kin.form == name.family());
+    whole.is_some_and(|whole| first(out, &whole).is_some())
 }
 
 /// A letter and those after it.

@@ -29,8 +29,9 @@ pub(super) fn give(argv: &[OsString], event: &str, path: &str, text: &str) -> Re
         .spawn()
         .map_err(|error| format!("{named}: {error}"))?;
     if let Some(mut to) = child.stdin.take() {
-        // One that does not read is none the worse; the text fits into a pipe.
-        let _ = to.write_all(text.as_bytes());
+        // One that does not read holds nobody up, and is none the worse.
+        let text = text.to_owned();
+        thread::spawn(move || to.write_all(text.as_bytes()));
     }
     wait(&mut child).map_err(|what| format!("{named}: {what}"))
 }
@@ -73,6 +74,13 @@ mod tests {
         give(&program, "issued", path, "text\n").unwrap();
         let told = std::fs::read_to_string(out).unwrap();
         assert_eq!(told, format!("text\nown|issued|{path}\n"));
+    }
+
+    #[test]
+    fn one_that_does_not_read_holds_nothing_up() {
+        let text = "x".repeat(1 << 20);
+        let program = argv(&["/bin/sh", "-c", "exec sleep 0.05"]);
+        assert_eq!(give(&program, "e", "p", &text), Ok(()));
     }
 
     #[test]

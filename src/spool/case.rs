@@ -69,11 +69,11 @@ impl Spool<'_> {
         &mut self,
         name: &str,
         sheet: Option<&str>,
-        digest: String,
+        digests: (String, String),
         refusal: Refusal,
         turn: &mut Turn,
     ) {
-        let Some(input) = self.input(name, sheet, digest, REFUSED) else {
+        let Some(input) = self.input(name, sheet, digests, REFUSED) else {
             return;
         };
         let mut line = refusal.line;
@@ -94,7 +94,12 @@ impl Spool<'_> {
         before: String,
         turn: &mut Turn,
     ) {
-        let Some(input) = self.input(&taken.name, sheet, taken.digest.clone(), DONE) else {
+        let Some(input) = self.input(
+            &taken.name,
+            sheet,
+            (taken.digest.clone(), taken.alone.clone()),
+            DONE,
+        ) else {
             return;
         };
         let why = format!("the same octets are out as {before}");
@@ -245,7 +250,11 @@ impl Spool<'_> {
             .collect();
         for (no, meant) in due {
             self.book.add(no, &meant.line)?;
-            self.log(&meant);
+            // Where the book was taken away, what has long been moved is not told again.
+            let moved = self.journal.cases.get(&no).is_some_and(|case| case.moved);
+            if !(moved && meant.input.is_some()) {
+                self.log(&meant);
+            }
         }
         Ok(())
     }

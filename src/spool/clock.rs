@@ -96,6 +96,11 @@ impl Watch {
         found
     }
 
+    /// Whether it is behind what was written with it before.
+    pub(super) fn is_behind(&self) -> bool {
+        self.behind
+    }
+
     /// Whether deadlines can be judged by it.
     pub(super) fn is_trusted(&self, now: Now) -> bool {
         !self.behind && now.steady >= self.uneasy_until

@@ -13,7 +13,7 @@ use crate::code::Bbb;
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, IssueError, Manner, SHEET};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
-use crate::sheet::{self, Draft, MAX_SHEET_BYTES, Source};
+use crate::sheet::{self, Draft, Fault, MAX_SHEET_BYTES, SheetError, Source};
 use crate::sounding::{Form, Reach, utc};
 use crate::source::{self, Format};
 
@@ -27,6 +27,8 @@ pub(super) struct Taken {
     sheet: Option<(String, String)>,
     /// SHA-256 of both.
     pub(super) digest: String,
+    /// SHA-256 of the profile alone.
+    pub(super) alone: String,
 }
 
 /// Why a file is not read.
@@ -43,6 +45,7 @@ impl Taken {
         let bytes = octets(&folder.join(name), MAX_PROFILE)?;
         let mut hash = Sha256::new();
         hash.update(&bytes);
+        let alone = hex(hash.clone());
         let sheet = match sheet {
             None => None,
             Some(beside) => {
@@ -59,6 +62,7 @@ impl Taken {
             bytes,
             sheet,
             digest: hex(hash),
+            alone,
         })
     }
 
@@ -94,12 +98,35 @@ fn hex(hash: Sha256) -> String {
 pub(super) fn content(files: &[(String, Vec<u8>)]) -> String {
     let mut hash = Sha256::new();
     for (name, octets) in files {
-        hash.update(name.as_bytes());
-        hash.update([0]);
-        hash.update(octets.len().to_be_bytes());
+        begin(
+            &mut hash,
+            name,
+            u64::try_from(octets.len()).unwrap_or(u64::MAX),
+        );
         hash.update(octets);
     }
     hex(hash)
+}
+
+/// What stands before the octets of a file.
+fn begin(hash: &mut Sha256, name: &str, length: u64) {
+    hash.update(name.as_bytes());
+    hash.update([0]);
+    hash.update(length.to_be_bytes());
+}
+
+/// Takes octets into a digest.
+struct Hashing<'a>(&'a mut Sha256);
+
+impl io::Write for Hashing<'_> {
+    fn write(&mut self, octets: &[u8]) -> io::Result<usize> {
+        self.0.update(octets);
+        Ok(octets.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
 }
 
 /// The same of an issue that lies in its folder; `None` when there is none.
@@ -107,19 +134,32 @@ pub(super) fn content_of(out: &Path, name: &Name) -> Result<Option<String>, Spoo
     let folder = out.join(name.to_string());
     let fault = |error| SpoolError::io(&folder, error);
     let entries = match std::fs::read_dir(&folder) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error)
+            if [io::ErrorKind::NotFound, io::ErrorKind::NotADirectory].contains(&error.kind()) =>
+        {
+            return Ok(None);
+        }
         entries => entries.map_err(fault)?,
     };
     let mut files = Vec::new();
     for entry in entries {
-        let file = entry.map_err(fault)?.file_name();
-        let file = file.to_string_lossy().into_owned();
-        let octets = folder::file(out, name, &file);
-        let octets = octets.map_err(|error| fault(io::Error::other(error)))?;
-        files.push((file, octets.unwrap_or_default()));
+        let path = entry.map_err(fault)?.path();
+        let about = std::fs::symlink_metadata(&path).map_err(fault)?;
+        let file = path.file_name().and_then(|file| file.to_str());
+        match file.filter(|_| about.is_file()) {
+            Some(file) => files.push((file.to_owned(), about.len())),
+            // Nothing of ours.
+            None => return Ok(None),
+        }
     }
     files.sort();
-    Ok(Some(content(&files)))
+    let mut hash = Sha256::new();
+    for (file, length) in files {
+        begin(&mut hash, &file, length);
+        let mut from = File::open(folder.join(&file)).map_err(fault)?;
+        io::copy(&mut from, &mut Hashing(&mut hash)).map_err(fault)?;
+    }
+    Ok(Some(hex(hash)))
 }
 
 /// Something to be issued.
@@ -166,12 +206,13 @@ impl From<Refusal> for Outcome {
     }
 }
 
-/// Codes a file; `late` says which letter a report has that is late.
+/// Codes a file; `letter` says which letter a report has, or in a word and in words why
+/// it must not go out.
 pub(super) fn code(
     setup: &Setup,
     taken: &Taken,
     reach: Reach,
-    late: impl FnOnce(&Name) -> Result<Option<Bbb>, String>,
+    letter: impl FnOnce(&Name) -> Result<Option<Bbb>, (&'static str, String)>,
 ) -> Outcome {
     let mut sheets = setup.sources();
     if let Some((name, text)) = &taken.sheet {
@@ -179,7 +220,7 @@ pub(super) fn code(
     }
     let flight = match coded(setup, taken, reach, &sheets) {
         Ok(flight) => flight,
-        Err(FlightError::NoSheet { .. }) => return Outcome::NoSheet,
+        Err(error) if taken.sheet.is_none() && lacks_a_sheet(&error) => return Outcome::NoSheet,
         Err(FlightError::Refused {
             why: product::Refused::NotYet,
             ..
@@ -201,13 +242,9 @@ pub(super) fn code(
             ..Refusal::new(word, why)
         })
     };
-    if let Some(before) = folder::first(&setup.out, &name) {
-        let what = "issued already, and this is not the same file; what changed goes out as a correction (encode --correct, or the desk)";
-        return refused("issued-before", format!("{before}: {what}"));
-    }
-    let name = match late(&name) {
+    let name = match letter(&name) {
         Ok(letter) => name.with(letter),
-        Err(why) => return refused("letters", why),
+        Err((word, why)) => return refused(word, why),
     };
     match outputs(setup, taken, &flight, &name, &sheets) {
         Ok(files) => Outcome::Issue(Box::new(Issue {
@@ -228,6 +265,19 @@ fn coded(
     let loaded = Loaded::read(&taken.bytes, &taken.name, Which::default(), sheets)?;
     let form = loaded.form(setup.form);
     loaded.code(form, reach)
+}
+
+/// Whether a sheet beside the file could say what is missing.
+fn lacks_a_sheet(error: &FlightError) -> bool {
+    match error {
+        FlightError::NoSheet { .. } => true,
+        FlightError::Sheets(faults) => {
+            let missing = |fault: &SheetError| matches!(fault.fault, Fault::Missing { .. });
+            faults.iter().all(missing)
+        }
+        FlightError::Refused { why, .. } => *why == product::Refused::NoRelease,
+        _ => false,
+    }
 }
 
 /// The kinds of refusal that the book counts.

@@ -6,7 +6,7 @@
 //! away; any other that cannot be read is an error, since guessing would risk a
 //! second issue.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -15,6 +15,8 @@ use serde::{Deserialize, Serialize};
 
 use super::SpoolError;
 use super::book::Line;
+use crate::code::Bbb;
+use crate::product::folder::Name;
 
 #[cfg(test)]
 mod tests;
@@ -69,6 +71,8 @@ pub(super) struct Input {
     pub(super) sheet: Option<String>,
     /// SHA-256 of profile and sheet.
     pub(super) digest: String,
+    /// SHA-256 of the profile alone.
+    pub(super) alone: String,
     /// Where they are moved: folder and name without ending.
     pub(super) folder: String,
     /// The name of the profile there; the sheet takes its stem.
@@ -169,6 +173,8 @@ pub(super) struct Journal {
     pub(super) cases: BTreeMap<u64, Case>,
     /// What went out, by the digest of its files.
     out: HashMap<String, String>,
+    /// The names of all that went out.
+    issues: HashSet<String>,
     /// Octets of a torn line that were taken away.
     pub(super) torn: u64,
 }
@@ -200,6 +206,7 @@ impl Journal {
             last_s: i64::MIN,
             cases: BTreeMap::new(),
             out: HashMap::new(),
+            issues: HashSet::new(),
             torn: 0,
             path,
         };
@@ -271,6 +278,7 @@ impl Journal {
         match step {
             Step::Issued => {
                 case.decided = true;
+                self.issues.extend(case.meant.issue.clone());
                 let digest = case.meant.input.as_ref().map(|input| &input.digest);
                 if let (Some(digest), Some(issue)) = (digest, &case.meant.issue) {
                     self.out.insert(digest.clone(), issue.clone());
@@ -335,6 +343,18 @@ impl Journal {
     /// What went out from files of that digest.
     pub(super) fn out(&self, digest: &str) -> Option<&str> {
         self.out.get(digest).map(String::as_str)
+    }
+
+    /// Whether a name, or the same with the letter of a late report, went out.
+    pub(super) fn has(&self, name: &Name) -> bool {
+        let late = std::iter::successors(Bbb::new("RRA"), Bbb::next);
+        let mut names = std::iter::once(None).chain(late.map(Some));
+        names.any(|letter| self.issues.contains(&name.with(letter).to_string()))
+    }
+
+    /// Goes on counting after that number.
+    pub(super) fn count_after(&mut self, last: u64) {
+        self.next = self.next.max(last.saturating_add(1));
     }
 
     /// The cases of which it is not known whether they are out.

@@ -7,14 +7,15 @@ use std::path::{Path, PathBuf};
 use super::SpoolError;
 use super::flight::Taken;
 use super::journal::Input;
-use super::watch::{REFUSED, stem};
+use super::watch::{Look, REFUSED, is_passed_over, stem};
 
 /// The most files of one name that are told apart.
 const MAX_SAME: u32 = 100_000;
 
 /// A name in a folder that nothing has yet: `a.csv`, or else `a-2.csv` and so on. What
 /// would stand beside it is free as well.
-pub(super) fn free(folder: &Path, name: &str) -> io::Result<String> {
+pub(super) fn free(folder: &Path, name: &str, reserved: &[&str]) -> io::Result<String> {
+    let name = &shortened(name);
     let (stem, ending) = (stem(name), name.get(stem(name).len()..).unwrap_or_default());
     for number in 1..=MAX_SAME {
         let stem = match number {
@@ -23,7 +24,12 @@ pub(super) fn free(folder: &Path, name: &str) -> io::Result<String> {
         };
         let name = format!("{stem}{ending}");
         let taken = |name: &str| fs::symlink_metadata(folder.join(name)).is_ok();
-        if !taken(&name) && !taken(&format!("{stem}.toml")) && !taken(&reason_of(&name)) {
+        let reserved = reserved.contains(&self::stem(&name));
+        if !reserved
+            && !taken(&name)
+            && !taken(&format!("{stem}.toml"))
+            && !taken(&reason_of(&name))
+        {
             return Ok(name);
         }
     }
@@ -32,10 +38,26 @@ pub(super) fn free(folder: &Path, name: &str) -> io::Result<String> {
     )))
 }
 
+/// A name that leaves room for what is added to it.
+fn shortened(name: &str) -> String {
+    if name.len() <= MAX_NAME {
+        return name.to_owned();
+    }
+    let ending = name.get(stem(name).len()..).filter(|e| e.len() <= 20);
+    let kept = name
+        .char_indices()
+        .take_while(|(at, _)| *at < MAX_NAME - 40);
+    let kept: String = kept.map(|(_, c)| c).collect();
+    kept + ending.unwrap_or_default()
+}
+
 /// The file that says why a file was refused.
 pub(super) fn reason_of(name: &str) -> String {
     format!("{name}.reason.txt")
 }
+
+/// The longest name that is kept whole, octets.
+const MAX_NAME: usize = 200;
 
 /// How a move ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,15 +87,15 @@ pub(super) fn go(watched: &Path, input: &Input, reason: Option<&str>) -> Result<
         return Ok(Move::Done);
     }
     let sheet_here = sheet.as_ref().filter(|(_, from, _)| !is_gone(from));
-    let whole = sheet.is_none() || sheet_here.is_some();
     let now = Taken::read(
         watched,
         &input.profile,
         sheet_here.map(|(name, ..)| name.as_str()),
     );
     match now {
-        // With its sheet gone ahead the profile is known by its name alone.
-        Ok(now) if whole && now.digest != input.digest => return Ok(Move::Changed),
+        // A sheet that has gone ahead is known; what it was is in the whole digest.
+        Ok(now) if now.alone != input.alone => return Ok(Move::Changed),
+        Ok(now) if sheet_here.is_some() && now.digest != input.digest => return Ok(Move::Changed),
         Ok(_) | Err(super::flight::Unread::Refused(_)) => {}
         Err(super::flight::Unread::Io(error)) => return Err(fault(&from)(error)),
     }
@@ -104,7 +126,10 @@ fn is_gone(path: &Path) -> bool {
 fn shares(watched: &Path, profile: &str) -> bool {
     let entries = fs::read_dir(watched).into_iter().flatten().flatten();
     let mut names = entries.filter_map(|entry| entry.file_name().into_string().ok());
-    names.any(|name| name != profile && !name.ends_with(".toml") && stem(&name) == stem(profile))
+    names.any(|name| {
+        let other = name != profile && !name.ends_with(".toml") && !is_passed_over(&name);
+        other && stem(&name) == stem(profile) && Look::at(&watched.join(&name)).is_ok()
+    })
 }
 
 /// Renames, but over nothing.
@@ -116,7 +141,11 @@ fn rename(from: &Path, to: &Path) -> io::Result<()> {
 }
 
 fn write(path: &Path, text: &str) -> io::Result<()> {
-    let mut file = File::create(path)?;
+    // A link in its place is not followed.
+    if !is_gone(path) {
+        fs::remove_file(path)?;
+    }
+    let mut file = File::create_new(path)?;
     file.write_all(text.as_bytes())?;
     file.sync_all()
 }

@@ -55,7 +55,8 @@ impl Spool<'_> {
                 self.settled.insert(standard_s);
                 let time = clock::shown(standard_s);
                 let text = format!("NIL for {time} cannot be made: {why}");
-                self.tell(Severity::Error, "no-nil", text, None, None);
+                self.tell(Severity::Error, "no-nil", text.clone(), None, None);
+                self.no_nil.push(text);
             }
         }
     }
@@ -64,6 +65,6 @@ impl Spool<'_> {
     fn has_report(&self, name: &Name) -> bool {
         debug_assert!(name.standard().and_then(seconds).is_some());
         name.of_the_same_time()
-            .any(|name| folder::first(&self.setup.out, &name).is_some())
+            .any(|name| self.journal.has(&name) || folder::first(&self.setup.out, &name).is_some())
     }
 }

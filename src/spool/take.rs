@@ -3,7 +3,7 @@
 use super::flight::{self, Outcome, Refusal, Taken, Unread};
 use super::journal::{Input, Kind};
 use super::moves;
-use super::watch::{DONE, Look};
+use super::watch::{self, DONE, Look};
 use super::{Spool, SpoolError, Turn, clock};
 use crate::code::Bbb;
 use crate::finding::Severity;
@@ -23,7 +23,7 @@ impl Spool<'_> {
             Err(Unread::Refused(why)) => {
                 // Its octets are not known, and need not be.
                 let refusal = Refusal::new("file", why);
-                return self.refuse(name, beside, String::new(), refusal, turn);
+                return self.refuse(name, beside, Default::default(), refusal, turn);
             }
             Err(Unread::Io(error)) => {
                 let path = self.setup.watched.join(name);
@@ -39,7 +39,7 @@ impl Spool<'_> {
         }
         match outcome {
             Outcome::Issue(issue) => {
-                let input = self.input(&taken.name, beside, taken.digest, DONE);
+                let input = self.input(&taken.name, beside, (taken.digest, taken.alone), DONE);
                 if input.is_some() {
                     self.issue(Kind::Flight, input, *issue, turn);
                 }
@@ -53,13 +53,28 @@ impl Spool<'_> {
                 }
             }
             Outcome::Refused(refusal) => {
-                self.refuse(name, beside, taken.digest, *refusal, turn);
+                self.refuse(name, beside, (taken.digest, taken.alone), *refusal, turn);
             }
         }
     }
 
     fn code(&self, taken: &Taken, reach: Reach) -> Outcome {
-        flight::code(&self.setup, taken, reach, |name| self.late(name))
+        flight::code(&self.setup, taken, reach, |name| {
+            self.not_again(name, reach)?;
+            self.late(name).map_err(|why| ("letters", why))
+        })
+    }
+
+    /// Refuses what is out already, by the folder or by the journal.
+    fn not_again(&self, name: &Name, reach: Reach) -> Result<(), (&'static str, String)> {
+        if self.journal.has(name) || folder::first(&self.setup.out, name).is_some() {
+            let what = "issued already, and this is not the same file; what changed goes out as a correction (encode --correct, or the desk)";
+            return Err(("issued-before", format!("{name}: {what}")));
+        }
+        if reach == Reach::To100 && folder::whole_is_out(&self.setup.out, name) {
+            return Err(("issued-before", format!("{name}: the whole report is out")));
+        }
+        Ok(())
     }
 
     /// The letter of a report that is late: NIL is out for it, or the limit has passed.
@@ -74,7 +89,7 @@ impl Spool<'_> {
         let passed = standard
             .zip(limit)
             .is_some_and(|(standard, limit)| now.wall_s > standard.saturating_add(limit));
-        let late = nil_is_out || (passed && self.watch.is_trusted(now));
+        let late = nil_is_out || passed;
         if !late {
             return Ok(None);
         }
@@ -88,14 +103,21 @@ impl Spool<'_> {
         &mut self,
         name: &str,
         sheet: Option<&str>,
-        digest: String,
+        (digest, alone): (String, String),
         folder: &str,
     ) -> Option<Input> {
-        match moves::free(&self.setup.watched.join(folder), name) {
+        // What open cases will be called there is no longer free.
+        let open = self.journal.cases.values();
+        let open = open.filter_map(|case| case.meant.input.as_ref());
+        let taken: Vec<&str> = (open.filter(|input| input.folder == folder))
+            .map(|input| watch::stem(&input.name))
+            .collect();
+        match moves::free(&self.setup.watched.join(folder), name, &taken) {
             Ok(free) => Some(Input {
                 profile: name.to_owned(),
                 sheet: sheet.map(str::to_owned),
                 digest,
+                alone,
                 folder: folder.to_owned(),
                 name: free,
             }),
@@ -116,6 +138,9 @@ impl Spool<'_> {
         let Ok(mut taken) = Taken::read(&self.setup.watched, name, beside.as_deref()) else {
             return; // the whole flight will tell
         };
+        if self.journal.out(&taken.digest).is_some() {
+            return;
+        }
         taken.without_torn_line();
         if let Outcome::Issue(mut issue) = self.code(&taken, Reach::To100) {
             name.clone_into(&mut issue.line.input);

@@ -45,6 +45,10 @@ pub(super) struct Seen {
     pub(super) sheet: Option<(String, Look)>,
     /// Since when it has looked like this, by the steady clock.
     since: Duration,
+    /// Since when its sheet has.
+    sheet_since: Duration,
+    /// Whether it was seen to grow.
+    grew: bool,
     /// The length for which an early message was tried.
     pub(super) tried: Option<u64>,
     /// What it waits for, when it was looked into and is not to be taken.
@@ -106,6 +110,10 @@ impl Watched {
             match self.files.get_mut(&name) {
                 Some(seen) if seen.look == look && seen.sheet == sheet => {}
                 Some(seen) => {
+                    seen.grew |= look.length > seen.look.length;
+                    if seen.sheet != sheet {
+                        seen.sheet_since = now;
+                    }
                     (seen.look, seen.sheet) = (look, sheet);
                     (seen.since, seen.waits) = (now, None);
                 }
@@ -114,6 +122,8 @@ impl Watched {
                         look,
                         sheet,
                         since: now,
+                        sheet_since: now,
+                        grew: false,
                         tried: None,
                         waits: None,
                     };
@@ -137,11 +147,15 @@ impl Watched {
         ready.into_iter().map(|(_, name)| name.clone()).collect()
     }
 
-    /// The files that are not, and that an early message was not tried of at this
-    /// length.
-    pub(super) fn growing(&self) -> Vec<String> {
+    /// The files that were seen to grow, whose sheet is finished, and of which an early
+    /// message was not tried at this length.
+    pub(super) fn growing(&self, now: Duration, settle: Duration) -> Vec<String> {
         let files = self.files.iter();
-        let growing = files.filter(|(_, seen)| seen.tried != Some(seen.look.length));
+        let growing = files.filter(|(_, seen)| {
+            seen.grew
+                && seen.tried != Some(seen.look.length)
+                && now.saturating_sub(seen.sheet_since) >= settle
+        });
         growing.map(|(name, _)| name.clone()).collect()
     }
 }
@@ -156,7 +170,7 @@ pub(super) fn stem(name: &str) -> &str {
 
 /// Files that are hidden, that say of themselves that they are not finished, or that
 /// stand where a folder of ours belongs.
-fn is_passed_over(name: &str) -> bool {
+pub(super) fn is_passed_over(name: &str) -> bool {
     let ending = name.rsplit_once('.').map(|(_, ending)| ending);
     name.starts_with('.')
         || [DONE, REFUSED].contains(&name)

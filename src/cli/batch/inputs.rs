@@ -91,6 +91,9 @@ fn format(path: &Path, from: Option<ProfileFormat>) -> Result<Format, Stop> {
         let mut input = io::stdin().lock();
         let begun = input.fill_buf().map_err(|e| Stop::io(path, &e))?;
         start.extend_from_slice(begun);
+    } else if fs::metadata(path).is_ok_and(|about| !about.is_file()) {
+        // Of a pipe nothing may be taken to look at.
+        return Ok(Format::Text);
     } else {
         let file = File::open(path).map_err(|e| Stop::io(path, &e))?;
         let read = file.take(4096).read_to_end(&mut start);

@@ -16,6 +16,7 @@ fn meant(kind: Kind, number: u64) -> Meant {
             profile: format!("{number}.csv"),
             sheet: None,
             digest: format!("{number:064x}"),
+            alone: String::new(),
             folder: "done".to_owned(),
             name: format!("{number}.csv"),
         }),

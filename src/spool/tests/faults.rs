@@ -297,3 +297,197 @@ fn ten_thousand_files_at_the_start() {
     drop(spool);
     assert_eq!(log, 200);
 }
+
+#[test]
+fn no_early_message_after_the_whole_one_or_of_a_file_that_came_whole() {
+    let place = Place::new("two_messages = true");
+    let clock = Hand::at(START);
+    let (rows, _, _) = sample(60);
+    let lines: Vec<&str> = rows.split_inclusive('\n').collect();
+    let log = run(&place, &clock, |spool| {
+        place.put("a", &rows);
+        turns(spool, &clock, 10);
+        assert_eq!(place.names("out"), [WHOLE]);
+        // The same again, then one that grows: both are known by name.
+        place.put("b", &rows);
+        turns(spool, &clock, 2);
+        place.put("c", &lines[..lines.len() - 4].concat());
+        turns(spool, &clock, 2);
+        place.put("c", &lines[..lines.len() - 1].concat());
+        turns(spool, &clock, 10);
+    });
+    assert_eq!(events(&log), ["flight", "same", "refused"]);
+    assert_eq!(place.names("out"), [WHOLE]);
+}
+
+#[test]
+fn an_early_message_waits_for_the_whole_sheet() {
+    let place = Place::new("two_messages = true");
+    let clock = Hand::at(START);
+    let (rows, _, flight) = sample(20);
+    let lines: Vec<&str> = rows.split_inclusive('\n').collect();
+    let log = run(&place, &clock, |spool| {
+        // The sheet grows too: its last key is not there yet.
+        let half = flight.replace("termination = 1\n", "");
+        for (count, sheet) in [(200, &half), (210, &half), (220, &flight), (230, &flight)] {
+            place.put_with("a", &lines[..count].concat(), sheet);
+            turns(spool, &clock, 2);
+        }
+        assert!(place.names("out").is_empty());
+        for count in 231..236 {
+            fs::write(place.watched().join("a.csv"), lines[..count].concat()).unwrap();
+            turns(spool, &clock, 1);
+        }
+    });
+    assert_eq!(events(&log), ["early"]);
+    let sheet = fs::read_to_string(place.out().join(EARLY).join("sheet.toml")).unwrap();
+    assert!(sheet.contains("termination = 1"));
+}
+
+/// Who picks issues up may take them away: the journal still knows them.
+#[test]
+fn an_issue_that_was_taken_away_is_out_all_the_same() {
+    let place = Place::new("hours = [12]\nlimit_min = 150\nnil = true");
+    let clock = Hand::at(START);
+    let away = place.folder.path().join("away");
+    run(&place, &clock, |spool| {
+        place.put("a", &sample(60).0);
+        turns(spool, &clock, 10);
+        fs::rename(place.out().join(WHOLE), away).unwrap();
+    });
+    let log = run(&place, &clock, |spool| {
+        place.put("b", &sample(50).0);
+        turns(spool, &clock, 10);
+        clock.pass(5 * 3600);
+        turns(spool, &clock, 5);
+    });
+    assert_eq!(events(&log), ["refused"]);
+    assert!(place.names("out").is_empty());
+}
+
+/// Something else stands at the name of an issue: that flight is refused, others go out.
+#[cfg(unix)]
+#[test]
+fn what_stands_at_the_name_of_an_issue_holds_up_nothing_else() {
+    for link in [true, false] {
+        let place = Place::new("");
+        let clock = Hand::at(START);
+        fs::create_dir_all(place.out()).unwrap();
+        let there = place.out().join(WHOLE);
+        match link {
+            true => std::os::unix::fs::symlink("../nowhere", &there).unwrap(),
+            false => fs::write(&there, "").unwrap(),
+        }
+        let (rows, _, flight) = sample(60);
+        let log = run(&place, &clock, |spool| {
+            place.put("a", &rows);
+            place.put_with("b", &rows, &flight.replace("-15T", "-16T"));
+            assert_eq!(turns(spool, &clock, 10).done, 2);
+        });
+        assert_eq!(events(&log), ["refused", "flight"], "{link}");
+        let journal = fs::read_to_string(place.out().join("spool/journal.jsonl")).unwrap();
+        assert!(journal.lines().count() < 8, "{journal}");
+    }
+}
+
+#[test]
+fn a_lock_that_is_taken_away_stops_the_work() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let log = run(&place, &clock, |spool| {
+        fs::remove_file(place.watched().join(".fivefig-spool.lock")).unwrap();
+        place.put("a", &sample(60).0);
+        let turn = turns(spool, &clock, 20);
+        assert_eq!((turn.done, turn.failed), (0, true));
+    });
+    assert_eq!(events(&log), ["failed"]);
+    assert!(place.names("out").is_empty());
+}
+
+/// The sheet has moved, the profile has not, and another flight comes under its name.
+#[test]
+fn another_flight_under_the_name_of_a_half_moved_one_is_not_swallowed() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let (rows, _, flight) = sample(60);
+    run(&place, &clock, |spool| {
+        place.put("a", &rows);
+        turns(spool, &clock, 10);
+    });
+    let journal = place.out().join("spool/journal.jsonl");
+    let text = fs::read_to_string(&journal).unwrap();
+    let open: Vec<&str> = text
+        .lines()
+        .filter(|line| !line.contains("\"moved\""))
+        .collect();
+    fs::write(&journal, open.join("\n") + "\n").unwrap();
+    fs::remove_file(place.watched().join("done/a.csv")).unwrap();
+    fs::write(place.watched().join("a.csv"), sample(50).0).unwrap();
+    let log = run(&place, &clock, |spool| {
+        turns(spool, &clock, 10);
+        // It waits for its own sheet, and goes out with it.
+        fs::write(
+            place.watched().join("a.toml"),
+            flight.replace("-15T", "-16T"),
+        )
+        .unwrap();
+        turns(spool, &clock, 10);
+    });
+    assert_eq!(events(&log), ["grew", "waits", "flight"]);
+    assert_eq!(place.names("out").len(), 2);
+    assert_eq!(place.names("in"), ["done", "refused"]);
+}
+
+#[test]
+fn names_that_are_long_or_shared_are_told_apart() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let refused = place.watched().join("refused");
+    let long = "x".repeat(246);
+    let log = run(&place, &clock, |spool| {
+        fs::write(place.watched().join(format!("{long}.csv")), "x\n1\n").unwrap();
+        fs::write(place.watched().join(format!("{long}.toml")), "").unwrap();
+        turns(spool, &clock, 10);
+        // Two of one stem, while nothing can be moved.
+        fs::rename(&refused, place.watched().join("other")).unwrap();
+        fs::write(&refused, "").unwrap();
+        for name in ["a.csv", "a.txt", "a.toml"] {
+            fs::write(place.watched().join(name), "x\n1\n").unwrap();
+        }
+        turns(spool, &clock, 10);
+        fs::remove_file(&refused).unwrap();
+        turns(spool, &clock, 10);
+    });
+    assert_eq!(log.iter().filter(|said| said.event == "refused").count(), 3);
+    let left = place.names("in");
+    assert!(
+        left.iter().all(|name| !name.starts_with(['a', 'x'])),
+        "{left:?}"
+    );
+    assert!(refused.join("a.csv").exists() && refused.join("a-2.txt").exists());
+}
+
+#[test]
+fn a_journal_that_was_put_aside_counts_on() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let (rows, _, flight) = sample(60);
+    run(&place, &clock, |spool| {
+        place.put("a", &rows);
+        turns(spool, &clock, 10);
+    });
+    fs::remove_file(place.out().join("spool/journal.jsonl")).unwrap();
+    let log = run(&place, &clock, |spool| {
+        place.put_with("b", &rows, &flight.replace("-15T", "-16T"));
+        turns(spool, &clock, 10);
+    });
+    assert_eq!(events(&log), ["flight"]);
+    assert_eq!(place.book().lines().count(), 3);
+    // Without its book nothing old is told again, and its lines come back.
+    fs::remove_file(place.out().join("spool/book.csv")).unwrap();
+    let log = run(&place, &clock, |spool| {
+        turns(spool, &clock, 3);
+    });
+    assert_eq!(events(&log), [""; 0]);
+    assert_eq!(place.book().lines().count(), 2);
+}
