@@ -45,7 +45,7 @@ impl Spool<'_> {
                 }
             }
             Outcome::NoSheet | Outcome::NotYet => {
-                let what = "says nothing of station and flight and waits for a sheet beside it";
+                let what = "keys are lacking (the release, say); it waits for a sheet beside it";
                 let text = format!("{name}: {what}");
                 self.tell(Severity::Warning, "waits", text, Some(name), None);
                 if let Some(seen) = self.watched.files.get_mut(name) {

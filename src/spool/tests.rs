@@ -319,6 +319,7 @@ fn nil_goes_out_at_the_deadline_once_and_the_flight_late() {
     assert_eq!(events(&log), ["nil"]);
     assert_eq!(place.names("out"), [NIL]);
     let nil = place.bulletin(NIL);
+    // Id is `/`, there being no wind (as worked by hand in tests/forms.rs).
     for part in [
         "TTAA 1512/ 99011 NIL",
         "TTBB 1512/ 99011 NIL",
