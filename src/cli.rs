@@ -11,7 +11,9 @@ mod draw;
 mod encode;
 mod flight;
 mod generate;
+mod guide;
 mod input;
+mod manual;
 mod output;
 mod profile;
 mod share;
@@ -24,6 +26,7 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use clap::error::ErrorKind;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
@@ -137,6 +140,11 @@ enum Command {
     /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
     #[cfg(feature = "spool")]
     Spool(spool::SpoolArgs),
+    /// Print a page of the guide
+    ///
+    /// Without a topic the pages are listed. On a terminal the page is shown by the
+    /// program in PAGER, or by less; an empty PAGER prints it plainly.
+    Guide(guide::GuideArgs),
     /// Write manual pages or shell completions
     Generate(generate::GenerateArgs),
     /// Print a JSON Schema (draft 2020-12)
@@ -291,13 +299,34 @@ impl Stop {
     }
 }
 
+/// What the command prints without arguments. It goes to standard error with exit code
+/// 2, as `clap` prints its help then: nothing was done, and a script that lost its
+/// arguments must not go on as if something were.
+const THINGS_TO_TRY: &str = "\
+fivefig codes radiosonde ascents as WMO upper-air messages. Three things to try:
+
+  fivefig encode samples/winter_jet.csv --sheet samples/winter_jet.toml
+      code an invented flight as TEMP
+  fivefig levels samples/winter_jet.csv --sheet samples/winter_jet.toml
+      list its levels, with the reason for each
+  fivefig guide start
+      read the quick start; fivefig --help lists all commands";
+
 /// Runs the command with the arguments of the process.
 ///
 /// Exit code 0 done, 1 data refused (or a warning under `--strict`), 2 usage,
 /// 3 input or output failed.
 #[must_use]
 pub fn main() -> ExitCode {
-    match run(Cli::parse()) {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) if error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            tell(THINGS_TO_TRY);
+            return ExitCode::from(2);
+        }
+        Err(error) => error.exit(),
+    };
+    match run(cli) {
         Ok(code) => ExitCode::from(code),
         Err(stop) => {
             for line in stop.lines.iter().flat_map(|l| l.lines()) {
@@ -326,6 +355,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             Ok(0)
         }
         Command::Generate(asked) => generate::generate(&asked),
+        Command::Guide(asked) => guide::guide(&asked),
         Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
         Command::Encode(asked) => encode::encode(asked),
         Command::Draw(asked) => draw::draw(&asked),

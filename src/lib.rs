@@ -112,6 +112,7 @@ pub mod desk;
 pub mod draw;
 pub mod figure;
 pub mod finding;
+pub mod guide;
 pub mod json;
 pub mod levels;
 pub mod physics;

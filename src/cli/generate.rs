@@ -6,7 +6,8 @@ use clap::{Args, Command, CommandFactory as _, ValueEnum};
 use clap_complete::Shell;
 
 use super::flight::put;
-use super::{Cli, Stop};
+use super::{Cli, Stop, manual};
+use crate::guide::PAGES;
 
 #[derive(Args)]
 pub(super) struct GenerateArgs {
@@ -21,7 +22,8 @@ pub(super) struct GenerateArgs {
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum What {
-    /// Manual pages in troff: fivefig(1), and one for each of its commands
+    /// Manual pages in troff: fivefig(1), one for each of its commands, and one of section
+    /// 7 for each page of the guide
     Man,
     /// Completions for bash
     Bash,
@@ -70,6 +72,10 @@ fn pages(folder: &Path) -> Result<u8, Stop> {
     let own: Vec<(String, Command)> = own.collect();
     for (name, command) in own.into_iter().chain([("fivefig".to_owned(), command)]) {
         put(&folder.join(format!("{name}.1")), &page(command)?)?;
+    }
+    for page in PAGES {
+        let name = format!("fivefig-{}.7", page.topic);
+        put(&folder.join(name), manual::page(page).as_bytes())?;
     }
     Ok(0)
 }
