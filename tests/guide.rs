@@ -173,7 +173,10 @@ fn shell_examples_print_what_the_pages_show() {
                 .replace("cargo run --release --", "fivefig");
             let (good, printed, findings) = run(&script, folder.path());
             let place = format!("{name}, line {}", block.at);
-            assert!(good, "{place}: {findings}");
+            if !good {
+                faults.push(format!("{place}: {findings}"));
+                continue;
+            }
             let lines: Vec<&str> = printed.lines().collect();
             let shown = blocks.get(number + 1).filter(|next| next.info == "text");
             let expected = shown.map(|shown| shown.lines.clone()).unwrap_or_default();

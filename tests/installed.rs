@@ -42,7 +42,7 @@ fn commands() -> BTreeSet<String> {
 }
 
 #[test]
-fn every_command_has_a_manual_page() {
+fn every_command_and_every_page_of_the_guide_has_a_manual_page() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path().to_str().unwrap();
     assert_eq!(
@@ -59,7 +59,10 @@ fn every_command_has_a_manual_page() {
         "{own:?}"
     );
     let expected = own.iter().map(|name| format!("fivefig-{name}.1"));
-    let expected: BTreeSet<String> = expected.chain(["fivefig.1".to_owned()]).collect();
+    let guide = fivefig::guide::PAGES.iter();
+    let guide = guide.map(|page| format!("fivefig-{}.7", page.topic));
+    let expected = expected.chain(guide).chain(["fivefig.1".to_owned()]);
+    let expected: BTreeSet<String> = expected.collect();
     assert_eq!(names, expected);
     let page = |name: &str| fs::read_to_string(Path::new(at).join(name)).unwrap();
     assert!(page("fivefig-encode.1").contains("\\-\\-correct"));

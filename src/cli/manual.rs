@@ -1,6 +1,6 @@
 //! Pages of the guide as manual pages: the Markdown that the guide uses → roff.
 
-use clap_mangen::roff::{Inline, Roff, bold, roman};
+use clap_mangen::roff::{Inline, Roff, bold, italic, roman};
 
 use crate::guide::Page;
 
@@ -102,22 +102,25 @@ fn plain(text: &str) -> String {
     text.replace("**", "").replace('`', "")
 }
 
-/// Code and strong text in bold. A mark inside the other one is text.
+/// Code and strong text in bold, emphasis in italics.
 fn inlines(text: &str) -> Vec<Inline> {
     let mut out = Vec::new();
     let mut rest = text;
     loop {
-        let marks = ["`", "**"].into_iter();
-        let found = marks.filter_map(|mark| {
+        let found = ["`", "**", "*"].into_iter().filter_map(|mark| {
             let (before, after) = rest.split_once(mark)?;
             let (inside, after) = after.split_once(mark)?;
-            Some((before, inside, after))
+            (!inside.is_empty()).then_some((before, mark, inside, after))
         });
-        let Some((before, inside, after)) = found.min_by_key(|(before, ..)| before.len()) else {
+        let Some((before, mark, inside, after)) = found.min_by_key(|(before, ..)| before.len())
+        else {
             break;
         };
         out.push(roman(before));
-        out.push(bold(inside.replace('`', "")));
+        out.push(match mark {
+            "*" => italic(inside),
+            _ => bold(plain(inside)),
+        });
         rest = after;
     }
     out.push(roman(rest));
@@ -129,14 +132,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn marks_become_bold() {
-        let text = "`--to A`, **not `B`**; 2 ** 3";
+    fn marks_become_fonts() {
+        let text = "`--to A`, **not `B`**; *so* 2 ** 3";
         let expected = vec![
             roman(""),
             bold("--to A"),
             roman(", "),
             bold("not B"),
-            roman("; 2 ** 3"),
+            roman("; "),
+            italic("so"),
+            roman(" 2 ** 3"),
         ];
         assert_eq!(inlines(text), expected);
     }

@@ -1,4 +1,4 @@
-"""Runs what README shows of Apache Spark over generated flights, and holds the result
+"""Runs what the guide shows of Apache Spark over generated flights, and holds the result
 line by line against a run of the command alone."""
 
 import json
@@ -45,12 +45,15 @@ def flights():
         yield json.dumps(flight)
 
 
-def readme():
-    """The lines of README between its Python fences that speak of Spark."""
-    blocks = (ROOT / "README.md").read_text().split("```python\n")[1:]
+PAGE = "src/guide/performance.md"
+
+
+def example():
+    """The lines of the page between its Python fences that use Spark."""
+    blocks = (ROOT / PAGE).read_text().split("```python\n")[1:]
     blocks = [block.split("```")[0] for block in blocks]
     found = [block for block in blocks if "SparkSession" in block]
-    assert len(found) == 1, "README has one example for Spark"
+    assert len(found) == 1, f"{PAGE} has one example for Spark"
     return found[0]
 
 
@@ -68,14 +71,14 @@ assert alone.returncode == 1, alone.stderr
 expected = alone.stdout.decode().splitlines()
 assert len(expected) == COUNT
 
-# README's lines as they stand, with its paths; the command is found by its name.
+# The lines as they stand, with their paths; the command is found by its name.
 os.environ["PATH"] = f"{pathlib.Path(FIVEFIG).parent}:{os.environ['PATH']}"
 os.environ["SPARK_LOCAL_IP"] = "127.0.0.1"
 os.environ["PYSPARK_PYTHON"] = sys.executable
 os.chdir(WORK)
 SparkSession.builder.master("local[2]").config("spark.ui.enabled", "false").getOrCreate()
 start = time.perf_counter()
-exec(compile(readme(), "README.md", "exec"), {})
+exec(compile(example(), PAGE, "exec"), {})
 spark_seconds = time.perf_counter() - start
 
 parts = sorted(result.glob("part-*"))
