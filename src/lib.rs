@@ -5,6 +5,8 @@
 //! those become one [`sounding::Report`] in unrounded values, and every form
 //! is written from the report, rounding once in its own units.
 //!
+//! The [`guide`] has a page for each topic, from a quick start to what was measured.
+//!
 //! # From a file to a message
 //!
 //! Octets and sheets go in, a [`product::Flight`] comes out: profile, report, message,
