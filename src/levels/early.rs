@@ -6,8 +6,12 @@ use super::column::{Column, approximation, lower_rows};
 use super::tropopause::undecided;
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
+use crate::profile::gaps::Lost;
 use crate::sounding::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
 use crate::tables::limits;
+
+/// The surface that an early message reaches, hPa.
+const SURFACE_HPA: f64 = 100.0;
 
 /// What follows from something pending.
 const LATER: &str = "a correction may follow from the whole ascent";
@@ -79,17 +83,19 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
         let finding = Finding::info("maximum-wind-pending", Place::pressure(p), what);
         findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.4.3"));
     }
-    let thermal = (lim.bridge_thermal_hpa, lim.bridge_thermal_gpm);
-    let wind = (lim.bridge_wind_hpa, lim.bridge_wind_gpm);
-    for (name, values, bridge) in [
-        ("temperature", &column.t, thermal),
-        ("humidity", &column.u, thermal),
-        ("wind", &column.speed, wind),
-        ("height", &column.z, wind),
+    let end = column.len().saturating_sub(1);
+    let reached = |k: usize| column.p.get(k).is_some_and(|&p| p <= SURFACE_HPA);
+    for (name, values, lost) in [
+        ("temperature", &column.t, Lost::Thermal),
+        ("humidity", &column.u, Lost::Thermal),
+        ("wind", &column.speed, Lost::Wind),
+        ("height", &column.z, Lost::Wind),
     ] {
+        // A value measured above the end of the rows may yet be joined to it.
         let last = values.iter().rposition(|v| v.is_finite());
         if let Some(last) = last.filter(lower)
-            && bridges(column, last, bridge)
+            && !reached(last)
+            && !column.is_gap(lost, values, last, end)
         {
             let what = format!("the 100 hPa surface lacks {name}, which was not measured since");
             let finding = Finding::info("standard-surface-pending", Place::pressure(100.0), what);
@@ -124,17 +130,6 @@ pub(super) fn pending_shear(levels: &Levels, column: &Column) -> Vec<Finding> {
         finding.allowed(LATER).clause("WMO-No. 306, 35.2.4.4")
     })
     .collect()
-}
-
-/// Whether a value measured above the end of the rows could still be joined to
-/// that of a row.
-fn bridges(column: &Column, row: usize, (hpa, gpm): (f64, f64)) -> bool {
-    let span = |c: &[f64]| match (c.get(row), c.last()) {
-        (Some(low), Some(high)) => (high - low).abs(),
-        _ => f64::NAN,
-    };
-    let within = |span: f64, most: f64| span.is_nan() || span <= most;
-    within(span(&column.p), hpa) && within(span(&column.z), gpm)
 }
 
 /// Whether an early message made from these rows leaves anything open, the

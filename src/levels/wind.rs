@@ -8,6 +8,7 @@ use super::layers::{Hole, holes, rises};
 use super::reduce::{Curve as _, greatest};
 use super::{Count, Pick, reason};
 use crate::finding::Finding;
+use crate::profile::gaps::Lost;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{Element, MissingLayer, Motion, Reason, Roles};
 use crate::tables::limits;
@@ -71,14 +72,12 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
         };
         p.max(z)
     };
-    let gone = holes(n, has, depth, 1.0);
+    let share = |a: usize, b: usize| column.gap_share(Lost::Wind, &column.speed, a, b);
+    let gone = holes(n, has, share, depth);
     for hole in &gone {
-        let p = |k: Option<usize>| k.and_then(|k| column.p.get(k)).copied();
-        out.missing.push(MissingLayer {
-            element: Element::Wind,
-            from_hpa: p(hole.below),
-            to_hpa: p(hole.above),
-        });
+        let (layer, finding) = hole.reported(Element::Wind, column);
+        out.missing.push(layer);
+        out.findings.push(finding);
     }
     chain(input, 0..lower, None, &gone, last, &mut out);
     let anchor = (0..lower).rev().find(|&k| has(k));

@@ -129,9 +129,11 @@ fn gaps_are_bridged_up_to_the_limits() {
     at(&rows[5], 0.0, deg(4_000.0 + 1_166.666_667));
     at(&rows[7], 0.0, deg(8_500.0));
     at(&rows[8], 0.0, deg(10_500.0));
-    // 3 × 500 gpm are 1500 and bridged, 3 × 501 are not.
-    assert!(rising(gap(500.0, &[5, 6]))[8].place.is_some());
-    let (rows, told) = completed(gap(501.0, &[5, 6]), Motion::Rising, &station(0.0, 0.0));
+    // 3 × 501 gpm are more than 1500, but not more than three times the usual
+    // distance: bridged. 4 × 501 gpm are a gap; 4 × 375 are 1500 and bridged.
+    assert!(rising(gap(501.0, &[5, 6]))[8].place.is_some());
+    assert!(rising(gap(375.0, &[5, 6, 7]))[8].place.is_some());
+    let (rows, told) = completed(gap(501.0, &[5, 6, 7]), Motion::Rising, &station(0.0, 0.0));
     at(&rows[4], 0.0, deg(4_000.0));
     assert!(rows[5..].iter().all(|r| r.place.is_none()));
     assert!(
