@@ -218,6 +218,24 @@ impl Chain<'_> {
     }
 }
 
+impl Chain<'_> {
+    /// An isothermal layer that begins less than 20 hPa below a tropopause begins
+    /// there: the little below it is the end of the lapse, which half a kelvin
+    /// lets in.
+    pub fn from_tropopause(&self, layer: Layer, counts: Counts, tropopauses: &[usize]) -> Layer {
+        let p = |k: usize| self.p.get(k).copied().unwrap_or(f64::NAN);
+        let near = |k: &&usize| {
+            **k > layer.base
+                && **k < layer.top
+                && p(layer.base) - p(**k) < limits().inversion_thickness_hpa
+        };
+        match tropopauses.iter().find(near) {
+            Some(&base) if counts == Counts::Isothermal => Layer { base, ..layer },
+            _ => layer,
+        }
+    }
+}
+
 /// A stretch of rows without an element: the last row with it below and the
 /// first row with it above.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
