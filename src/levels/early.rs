@@ -76,7 +76,11 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
             lim.max_wind_rise_ms
         );
         let finding = Finding::info("maximum-wind-pending", Place::pressure(p), what);
-        let later = if lower(&k) { LATER } else { "it will stand in Part C" };
+        let later = if lower(&k) {
+            LATER
+        } else {
+            "it will stand in Part C"
+        };
         findings.push(finding.allowed(later).clause("WMO-No. 306, 35.2.4"));
     }
     let end = column.len().saturating_sub(1);

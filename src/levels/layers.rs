@@ -272,7 +272,9 @@ impl Hole {
             (Some(_), None) => format!("{name} was not observed above {}", at(from_hpa)),
             (None, _) => format!("{name} was not observed below {}", at(to_hpa)),
         };
-        let place = from_hpa.or(to_hpa).map_or(Place::default(), Place::pressure);
+        let place = from_hpa
+            .or(to_hpa)
+            .map_or(Place::default(), Place::pressure);
         let finding = Finding::info("layer-not-observed", place, what).clause(clause);
         (layer, finding)
     }

@@ -72,7 +72,9 @@ pub(crate) fn peaks(column: &Column, goes_on: bool) -> Peaks {
     };
     let lower = speeds.row.partition_point(|&row| row < column.lower);
     let all = speeds.row.len();
-    let floor = (0..all).find(|&i| p(i) < lim.max_wind_floor_hpa).unwrap_or(all);
+    let floor = (0..all)
+        .find(|&i| p(i) < lim.max_wind_floor_hpa)
+        .unwrap_or(all);
     let mut found = speeds.tops(lim.max_wind_rise_ms);
     found.extend(speeds.greatest(0..floor));
     let small = speeds.tops(lim.wind_speed_ms);
@@ -80,9 +82,13 @@ pub(crate) fn peaks(column: &Column, goes_on: bool) -> Peaks {
         let fastest = speeds.greatest(part.clone());
         let fastest = fastest.filter(|&i| speeds.is_peak(i)).or_else(|| {
             let inside = small.iter().copied().filter(|i| part.contains(i));
-            inside
-                .filter(|&i| speeds.is_peak(i))
-                .reduce(|best, i| if speeds.at(i) > speeds.at(best) { i } else { best })
+            inside.filter(|&i| speeds.is_peak(i)).reduce(|best, i| {
+                if speeds.at(i) > speeds.at(best) {
+                    i
+                } else {
+                    best
+                }
+            })
         });
         found.extend(fastest);
     }
@@ -94,7 +100,9 @@ pub(crate) fn peaks(column: &Column, goes_on: bool) -> Peaks {
             .filter_map(|i| speeds.row.get(i).copied())
             .collect()
     };
-    let fast = high.into_iter().filter(|&i| speeds.at(i) > lim.max_wind_speed_ms);
+    let fast = high
+        .into_iter()
+        .filter(|&i| speeds.at(i) > lim.max_wind_speed_ms);
     Peaks {
         high: rows(fast.collect()),
         low: rows(low),
@@ -181,7 +189,8 @@ pub(crate) fn maxima(
     winds.dedup_by_key(|w| w.row);
 
     let found = stand_out(&winds, motion);
-    let (below, above): (Vec<_>, Vec<_>) = found.into_iter().partition(|(w, _)| w.row < column.lower);
+    let (below, above): (Vec<_>, Vec<_>) =
+        found.into_iter().partition(|(w, _)| w.row < column.lower);
     [below, above]
         .into_iter()
         .flat_map(ordered)
@@ -304,3 +313,6 @@ pub(crate) fn coordinate_at(column: &Column, z: f64) -> Option<f64> {
         None => None,
     }
 }
+
+#[cfg(test)]
+mod tests;

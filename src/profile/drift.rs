@@ -152,9 +152,8 @@ fn carry(rows: &mut [Row], from: &Fix, time_s: f64, wind_ms: (f64, f64)) -> Opti
 
 /// Whether the stretch between two rows with wind may be bridged.
 fn bridged(rows: &[Row], from: usize, to: usize) -> bool {
-    let of = |k: usize, value: fn(&Row) -> Option<f64>| {
-        rows.get(k).and_then(value).unwrap_or(f64::NAN)
-    };
+    let of =
+        |k: usize, value: fn(&Row) -> Option<f64>| rows.get(k).and_then(value).unwrap_or(f64::NAN);
     let winds = Observed {
         rows: rows.len(),
         has: &|k| rows.get(k).is_some_and(|row| row.wind.is_some()),
