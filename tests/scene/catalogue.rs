@@ -35,7 +35,7 @@ pub const MINUTE: Scene = Scene {
     elevation_m: 52.0,
     surface_hpa: 1002.8,
     top_hpa: 24.0,
-    ascent_ms: 4.6,
+    ascent_ms: 4.3,
     seed: 14,
     gaps: &[
         // One row each.
