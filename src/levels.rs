@@ -3,7 +3,7 @@
 //!
 //! Two chains of significant levels meet at 100 hPa: what Parts A and B say
 //! rests on rows at or below 100 hPa alone, so that an early message and the
-//! final one agree; only a tropopause looks 2 km further up.
+//! final one agree; only tropopauses (2 km) and maximum winds look further up.
 
 mod chain;
 mod column;
@@ -106,177 +106,87 @@ fn select(
     count: bool,
 ) -> (Levels, Counts) {
     let mut out = Levels::default();
-    let mut counts = Counts::default();
     if profile.axis != Axis::Pressure || profile.rows.is_empty() {
-        return (out, counts);
+        return (out, Counts::default());
     }
     let column = Column::new(profile, coding);
-    let goes_on = column.lower < column.len() || reach == Reach::To100;
+    let early = reach == Reach::To100;
+    let goes_on = column.lower < column.len() || early;
     let forced = overrides::forced(orders, &column);
-    let forced_thermal = overrides::with_kept(&forced, profile, Roles::SIG_T_OR_U);
-    let forced_wind = overrides::with_kept(&forced, profile, Roles::SIG_WIND);
+
     let tropopauses = tropopause::tropopauses(&column);
     out.findings.extend(tropopauses.doubt);
-    if reach == Reach::To100 {
-        out.findings
-            .extend(early::pending(&column, tropopauses.undecided));
+    if early {
+        let pending = early::pending(&column, tropopauses.undecided);
+        out.findings.extend(pending);
     }
     let tropopauses = tropopauses.rows;
-
-    // The wind sounding of a drop ends at its lowest level (B/C26.6.4.4). The
-    // regulation for descents is not at hand; as they are soundings of a station,
-    // the top of theirs is, as in an ascent, the highest level with wind (our
-    // method).
-    let wind_motion = if profile.descent {
-        Motion::Rising
-    } else {
-        profile.motion
-    };
-
     let thermal = thermal::choose(&thermal::ThermalInput {
         column: &column,
         tropopauses: &tropopauses,
         goes_on,
-        early: reach == Reach::To100,
-        forced: &forced_thermal,
+        early,
+        forced: &overrides::with_kept(&forced, profile, Roles::SIG_T_OR_U),
         count,
     });
+    let motion = wind_motion(profile);
+    let peaks = max_wind::peaks(&column, early);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
         goes_on,
-        early: reach == Reach::To100,
-        forced: &forced_wind,
+        early,
+        forced: &overrides::with_kept(&forced, profile, Roles::SIG_WIND),
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
-        motion: wind_motion,
+        peaks: &peaks.high,
+        motion,
         count,
     });
-    counts.thermal = thermal.count;
-    counts.wind = winds.count;
+    let counts = Counts {
+        thermal: thermal.count,
+        wind: winds.count,
+    };
+    let maxima = max_wind::maxima(&winds.picks, &peaks, &column, coding, motion);
+
     let mut build = Build::new(profile, &column);
-    let mut lowest = Roles::SIG_T_OR_U;
-    if !winds.picks.is_empty() {
-        lowest |= Roles::SIG_WIND;
-    }
-    if profile.descent {
-        // Where the signal was lost or the sonde came down: the air below is no
-        // layer with missing data, it was not sounded.
-        let why = "lowest level of the descent";
-        let rule = "as for a drop, WMO-No. 306 Vol. I.2, B/C26.6.5.2";
-        build.add(0, lowest, vec![reason(why, rule)]);
-    } else if profile.ends_aloft {
-        // A drop that never reached the surface: its values are missing there.
-        let first = profile.rows.first().and_then(|r| r.pressure_hpa);
-        for element in [Element::Temperature, Element::Wind] {
-            out.missing.push(MissingLayer {
-                element,
-                from_hpa: None,
-                to_hpa: first,
-            });
-        }
-        let why = "lowest level of a drop that did not reach the surface";
-        let rule = "WMO-No. 306 Vol. I.2, B/C26.6.5.2";
-        build.add(0, lowest, vec![reason(why, rule)]);
-    } else {
-        build.add(0, lowest | Roles::SURFACE, Vec::new());
-    }
-    for (i, &row) in tropopauses.iter().enumerate() {
-        let text = if i == 0 {
-            "first tropopause"
-        } else {
-            "further tropopause"
-        };
-        build.add(
-            row,
-            Roles::TROPOPAUSE,
-            vec![reason(text, "WMO-No. 306, 35.2.3.1")],
-        );
-    }
-    for pick in thermal.picks {
-        let humidity = pick.humidity;
-        let level = build.add(pick.row, pick.roles, pick.why);
-        if let (Some(level), Some((td, u))) = (level, humidity) {
-            level.row.dewpoint_c = Some(td);
-            level.row.humidity_pct = Some(u);
-            level.why.push(reason(
-                "humidity from the rows around",
-                "common practice, no source",
-            ));
-        }
-    }
-    for maximum in max_wind::maxima(&winds.picks, &column, coding, wind_motion) {
-        if let Some(pick) = winds.picks.get(maximum.pick) {
-            let top = pick.roles.any(Roles::TOP_OF_WIND);
-            let text = match (top, profile.descent) {
-                (true, false) => "strongest wind of the ascent, at its top",
-                (true, true) => "strongest wind of the descent, at its top",
-                (false, _) => "maximum wind",
-            };
-            build.add(
-                pick.row,
-                Roles::MAX_WIND,
-                vec![reason(text, "WMO-No. 306, 35.2.4")],
-            );
-            if let Some(&pressure_hpa) = column.p.get(pick.row) {
-                out.maxima.push(MaxWind {
-                    part: if pick.row < column.lower {
-                        Part::A
-                    } else {
-                        Part::C
-                    },
-                    pressure_hpa: Some(pressure_hpa),
-                    height_gpm: None,
-                    shear: maximum.shear,
-                });
-            }
-        }
-    }
-    for pick in winds.picks {
-        build.add(pick.row, pick.roles, pick.why);
-    }
+    out.missing.extend(build.lowest(!winds.picks.is_empty()));
+    build.tropopauses(&tropopauses);
+    build.thermal(thermal.picks);
+    out.maxima = build.maxima(&maxima, &winds.picks, &column.p, "WMO-No. 306, 35.2.4");
+    build.winds(winds.picks);
     out.missing.extend(thermal.missing);
     out.missing.extend(winds.missing);
     out.findings.extend(thermal.findings);
     out.findings.extend(winds.findings);
-
-    let mut between = Vec::new();
     if !profile.descent {
         // What a Region adds is of the ascent from its ground.
         let (regional, above) = regional::regional(profile, &column, coding, orders, goes_on);
         out.regional = regional;
-        between.extend(above);
+        build.between.extend(above);
     }
-    for level in standard::standard(profile, &column, coding) {
-        match level.at {
-            At::Row(k) => build.merge(k, level),
-            _ => between.push(level),
-        }
-    }
-    if let Some(level) = freezing::freezing(profile, &column) {
-        match level.at {
-            At::Row(k) => build.merge(k, level),
-            _ => between.push(level),
-        }
-    }
-    out.levels = build.rows.into_values().collect();
-    if (profile.ends_aloft || profile.descent)
-        && let Some(lowest) = out.levels.first_mut()
-    {
-        lowest.roles = lowest.roles.without(Roles::SURFACE);
-        lowest.why.retain(|reason| reason.text != "surface");
-    }
-    out.levels.extend(between);
-    // Stable: rows of equal pressure keep their order.
-    out.levels
-        .sort_by(|l, r| pressure(r).total_cmp(&pressure(l)));
+    build.place(standard::standard(profile, &column, coding));
+    build.place(freezing::freezing(profile, &column));
+    out.levels = build.finish();
+
     overrides::drop_levels(orders, &mut out);
-    if reach == Reach::To100 {
+    if early {
         early::keep_lower(&mut out);
         let shear = early::pending_shear(&out, &column);
         out.findings.extend(shear);
     }
     (out, counts)
+}
+
+/// The wind sounding of a drop ends at its lowest level (B/C26.6.4.4). The
+/// regulation for descents is not at hand; as they are soundings of a station, the
+/// top of theirs is, as in an ascent, the highest level with wind (our method).
+fn wind_motion(profile: &Profile) -> Motion {
+    if profile.descent {
+        Motion::Rising
+    } else {
+        profile.motion
+    }
 }
 
 /// Every row of a profile without the humidity that is not to be reported.
@@ -296,11 +206,12 @@ fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
 }
 
-/// Levels that are rows, by row.
+/// The levels so far: those that are rows, by row, and those between rows.
 struct Build<'a> {
     profile: &'a Profile,
     column: &'a Column,
     rows: BTreeMap<usize, Level>,
+    between: Vec<Level>,
 }
 
 impl<'a> Build<'a> {
@@ -309,7 +220,133 @@ impl<'a> Build<'a> {
             profile,
             column,
             rows: BTreeMap::new(),
+            between: Vec::new(),
         }
+    }
+
+    /// The lowest row, and the layers that are missing below it.
+    fn lowest(&mut self, has_wind: bool) -> Vec<MissingLayer> {
+        let mut roles = Roles::SIG_T_OR_U;
+        if has_wind {
+            roles |= Roles::SIG_WIND;
+        }
+        let rule = "WMO-No. 306 Vol. I.2, B/C26.6.5.2";
+        if self.profile.descent {
+            // Where the signal was lost or the sonde came down: the air below is
+            // no layer with missing data, it was not sounded.
+            let rule = "as for a drop, WMO-No. 306 Vol. I.2, B/C26.6.5.2";
+            self.add(0, roles, vec![reason("lowest level of the descent", rule)]);
+        } else if self.profile.ends_aloft {
+            let why = "lowest level of a drop that did not reach the surface";
+            self.add(0, roles, vec![reason(why, rule)]);
+            // Its values are missing at the surface.
+            let first = self.profile.rows.first().and_then(|r| r.pressure_hpa);
+            let missing = |element| MissingLayer {
+                element,
+                from_hpa: None,
+                to_hpa: first,
+            };
+            return vec![missing(Element::Temperature), missing(Element::Wind)];
+        } else {
+            self.add(0, roles | Roles::SURFACE, Vec::new());
+        }
+        Vec::new()
+    }
+
+    fn tropopauses(&mut self, rows: &[usize]) {
+        for (i, &row) in rows.iter().enumerate() {
+            let text = if i == 0 {
+                "first tropopause"
+            } else {
+                "further tropopause"
+            };
+            let why = vec![reason(text, "WMO-No. 306, 35.2.3.1")];
+            self.add(row, Roles::TROPOPAUSE, why);
+        }
+    }
+
+    fn thermal(&mut self, picks: Vec<Pick>) {
+        for pick in picks {
+            let humidity = pick.humidity;
+            let level = self.add(pick.row, pick.roles, pick.why);
+            if let (Some(level), Some((td, u))) = (level, humidity) {
+                level.row.dewpoint_c = Some(td);
+                level.row.humidity_pct = Some(u);
+                level.why.push(reason(
+                    "humidity from the rows around",
+                    "common practice, no source",
+                ));
+            }
+        }
+    }
+
+    /// The maximum winds among the significant ones: by pressure where it was
+    /// measured, else by height.
+    fn maxima(
+        &mut self,
+        maxima: &[max_wind::Maximum],
+        picks: &[Pick],
+        measured_hpa: &[f64],
+        clause: &'static str,
+    ) -> Vec<MaxWind> {
+        let mut found = Vec::new();
+        for maximum in maxima {
+            let Some(pick) = picks.get(maximum.pick) else {
+                continue;
+            };
+            let top = pick.roles.any(Roles::TOP_OF_WIND);
+            let text = match (top, self.profile.descent) {
+                (true, false) => "strongest wind of the ascent, at its top",
+                (true, true) => "strongest wind of the descent, at its top",
+                (false, _) => "maximum wind",
+            };
+            self.add(pick.row, Roles::MAX_WIND, vec![reason(text, clause)]);
+            let of = |c: &[f64]| c.get(pick.row).copied().filter(|v| v.is_finite());
+            let pressure_hpa = of(measured_hpa);
+            found.push(MaxWind {
+                part: if pick.row < self.column.lower {
+                    Part::A
+                } else {
+                    Part::C
+                },
+                pressure_hpa,
+                height_gpm: of(&self.column.z).filter(|_| pressure_hpa.is_none()),
+                shear: maximum.shear,
+            });
+        }
+        found
+    }
+
+    /// The significant winds; which of their peaks are maxima is already said.
+    fn winds(&mut self, picks: Vec<Pick>) {
+        for pick in picks {
+            self.add(pick.row, pick.roles.without(Roles::MAX_WIND), pick.why);
+        }
+    }
+
+    /// Levels that may be rows or stand between them.
+    fn place(&mut self, levels: impl IntoIterator<Item = Level>) {
+        for level in levels {
+            match level.at {
+                At::Row(k) => self.merge(k, level),
+                _ => self.between.push(level),
+            }
+        }
+    }
+
+    /// All levels, lowest first.
+    fn finish(self) -> Vec<Level> {
+        let mut levels: Vec<Level> = self.rows.into_values().collect();
+        if (self.profile.ends_aloft || self.profile.descent)
+            && let Some(lowest) = levels.first_mut()
+        {
+            lowest.roles = lowest.roles.without(Roles::SURFACE);
+            lowest.why.retain(|reason| reason.text != "surface");
+        }
+        levels.extend(self.between);
+        // Stable: rows of equal pressure keep their order.
+        levels.sort_by(|l, r| pressure(r).total_cmp(&pressure(l)));
+        levels
     }
 
     fn add(&mut self, row: usize, roles: Roles, why: Vec<Reason>) -> Option<&mut Level> {

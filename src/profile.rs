@@ -5,6 +5,7 @@ mod derive;
 mod descent;
 pub(crate) mod drift;
 mod floats;
+pub(crate) mod gaps;
 mod heights;
 mod join;
 pub(crate) mod prepare;

@@ -20,7 +20,8 @@ use fivefig::sounding::{Context, Form, Level, Profile, Reach, Report, Roles};
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::{levels, profile, source};
 
-const SAMPLES: [&str; 13] = [
+const SAMPLES: [&str; 14] = [
+    "minute",
     "descent",
     "ship",
     "mobile",

@@ -555,7 +555,7 @@ fn messages_are_compared_in_any_two_forms() {
     for line in [
         "the level at 290 hPa (tropopause) of Part A is missing on the right",
         "the level at 279.7 hPa (tropopause) of Part A is missing on the left",
-        "the level at 600 hPa (sig_wind) is beyond need",
+        "the level at 600 hPa (sig_wind) is not required by 35.3.2",
     ] {
         assert!(out.contains(line), "{out}");
     }

@@ -251,6 +251,80 @@ fn a_maximum_wind_by_pressure_or_by_height() {
 }
 
 #[test]
+fn pilot_ends_where_the_wind_ends() {
+    // The wind, 250° 8 m/s, ends at 12 500 gpm (188.9 hPa), the ascent at 20 000
+    // gpm: 200 hPa is the last level, one of its block, and there is no Part C.
+    let air = Air {
+        dir_deg: |_| 250.0,
+        speed_ms: |_| 8.0,
+        ..Air::default()
+    };
+    let ending = |rises: f64| {
+        let mut raw = air.raw();
+        for row in &mut raw.rows {
+            if row.height_gpm.is_some_and(|z| z > rises) {
+                (row.wind_dir_deg, row.wind_speed_ms) = (None, None);
+            }
+        }
+        let context = context(Region::VI);
+        let ascent = profile::build_for(Form::Pilot, &raw, &context).unwrap().0;
+        product::code(Form::Pilot, &ascent, &context, Reach::Whole).unwrap()
+    };
+    let coded = ending(12_500.0);
+    assert_eq!(
+        line(&coded, Part::A),
+        "PPAA 15118 99011 44385 25008 25008 25008 44340 25008 25008 25008 44120 25008 77999"
+    );
+    assert!(coded.message.groups(Part::C).is_none());
+    assert!(coded.message.groups(Part::D).is_none());
+    // 188.9 hPa is the highest level with wind.
+    assert!(line(&coded, Part::B).ends_with("44189 25008"));
+    // To 19 000 gpm (79.4 hPa) wind lies above 100 hPa, but no standard surface.
+    let coded = ending(19_000.0);
+    assert!(line(&coded, Part::A).contains("44320 25008 25008 25008 77999"));
+    assert_eq!(line(&coded, Part::D), "PPDD 15118 99011 21212 11794 25008");
+    assert_eq!(line(&coded, Part::C), "PPCC 15118 99011 77999");
+}
+
+#[test]
+fn pilot_by_height_marks_a_layer_without_wind() {
+    // No wind from 6050 to 8950 gpm: 3000 gpm from row to row, twice 1500. The
+    // rows around are 20 and 30 steps of 300 m, the middle one is 25: 32.3.1.5,
+    // from memory. 25 is a fixed level of Region I at no height here.
+    let mut raw = Air {
+        pressure_to_gpm: -1.0,
+        temperature_to_gpm: -1.0,
+        top_gpm: 12_000.0,
+        ..Air::default()
+    }
+    .raw();
+    for row in &mut raw.rows {
+        if row.height_gpm.is_some_and(|z| z > 6000.0 && z < 9000.0) {
+            (row.wind_dir_deg, row.wind_speed_ms) = (None, None);
+        }
+    }
+    let context = context(Region::None);
+    let (ascent, _) = profile::build_for(Form::Pilot, &raw, &context).unwrap();
+    let coded = product::code(Form::Pilot, &ascent, &context, Reach::Whole).unwrap();
+    // Steps 0, 20, 25 without wind, 30, 40.
+    assert_eq!(
+        line(&coded, Part::B),
+        "PPBB 15118 99011 900// 27010 9205/ 27010 ///// 930// 27010 940// 27010"
+    );
+    let codes = codes(&coded.findings);
+    assert!(codes.contains(&"layer-not-observed"), "{codes:?}");
+    // 400 and 300 hPa stand for 7200 and 9200 gpm: 400 is inside.
+    assert!(line(&coded, Part::A).contains("55340 ///// 27010"));
+    // Heights that stand for pressures are regional practice: a warning, unless
+    // the sheet says that the Region does so.
+    assert!(codes.contains(&"surfaces-by-height"), "{codes:?}");
+    let mut known = context.clone();
+    known.coding.surfaces_by_height = true;
+    let coded = product::code(Form::Pilot, &ascent, &known, Reach::Whole).unwrap();
+    assert!(!self::codes(&coded.findings).contains(&"surfaces-by-height"));
+}
+
+#[test]
 fn winds_after_loss_of_pressure_leave_temp_and_go_to_pilot() {
     // WMO-No. 306, 35.1.5: pressure is lost at 6000 gpm (449 hPa), and with it
     // temperature, from which it could be computed.
@@ -471,6 +545,36 @@ fn clouds_from_figures_or_plain_words() {
         let b = line(&code(Form::Temp, &Air::default(), &context), Part::B);
         assert!(b.ends_with(&format!("41414 {group}")), "{group}: {b}");
     }
+}
+
+#[test]
+fn a_drop_that_covers_part_of_a_layer_has_no_mean_wind_of_it() {
+    // Lowest row at 1400 m: 100 m of the layer from the surface to 1500 m, all of
+    // 1500 to 3000 m. At 1600 m: part of the second layer, no mean at all.
+    let mean = |lowest_gpm: f64| {
+        let air = Air {
+            top_gpm: 6000.0,
+            lowest_gpm,
+            falling: true,
+            ..Air::default()
+        };
+        let mut context = context(Region::IV);
+        context.station.kind = StationKind::Drop;
+        context.station.wmo_block = None;
+        context.station.wmo_number = None;
+        context.station.latitude_deg = Some(20.0);
+        context.station.longitude_deg = Some(-60.0);
+        let ascent = built(Form::Temp, &air, &context).0;
+        let coded = product::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
+        coded.report.regional.mean_winds
+    };
+    let west = fivefig::sounding::Wind {
+        dir_deg: 270.0,
+        speed_ms: 10.0,
+    };
+    assert_eq!(mean(0.0), Some([Some(west), Some(west)]));
+    assert_eq!(mean(1400.0), Some([None, Some(west)]));
+    assert_eq!(mean(1600.0), None);
 }
 
 #[test]

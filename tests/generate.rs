@@ -406,6 +406,34 @@ fn twin_levels_share_a_coded_pressure() {
 }
 
 #[test]
+fn minute_rows_stand_220_to_300_gpm_apart() {
+    let rows = rows(&catalogue::MINUTE);
+    for pair in rows.windows(2) {
+        let (a, b) = (&pair[0], &pair[1]);
+        assert_eq!(b.time_s - a.time_s, 60);
+        assert!(between(b.height_gpm - a.height_gpm, 220.0, 300.0), "{b:?}");
+    }
+    let gaps = |has: fn(&Row) -> bool| -> Vec<(f64, f64)> {
+        let gaps = judge::gaps(&rows, has);
+        let ends = |gap: &(f64, Option<f64>, f64)| (gap.0.round(), gap.1.unwrap_or(0.0).round());
+        gaps.iter().map(ends).collect()
+    };
+    let [thin, thick] = gaps(|row| row.temperature_c.is_some())[..] else {
+        panic!("two gaps of temperature")
+    };
+    // One row is two steps, about 60 hPa there; the gap is four steps or more.
+    assert!(between(thin.0 - thin.1, 50.0, 65.0), "{thin:?}");
+    assert!(between(thick.0 - thick.1, 90.0, 160.0), "{thick:?}");
+    assert!(thick.0 > 500.0 && thick.1 < 500.0, "{thick:?}");
+    let [thin, thick] = gaps(|row| row.wind.is_some())[..] else {
+        panic!("two gaps of wind")
+    };
+    assert!(between(thin.0 - thin.1, 40.0, 60.0), "{thin:?}");
+    assert!(thick.0 - thick.1 > 75.0, "{thick:?}");
+    assert!(thick.0 > 400.0 && thick.1 < 400.0, "{thick:?}");
+}
+
+#[test]
 fn windless_has_the_columns_and_nothing_in_them() {
     let rows = rows(&catalogue::WINDLESS);
     assert!(

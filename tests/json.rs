@@ -18,7 +18,8 @@ use fivefig::sheet::{self, Source};
 use fivefig::sounding::{Form, Reach};
 use fivefig::{profile, source};
 
-const SAMPLES: [&str; 12] = [
+const SAMPLES: [&str; 13] = [
+    "minute",
     "ship",
     "mobile",
     "drop",

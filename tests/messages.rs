@@ -31,7 +31,7 @@ const SAMPLES: [&str; 8] = [
 ];
 
 /// Samples of other kinds and forms.
-const OTHERS: [&str; 5] = ["ship", "mobile", "drop", "pilot", "descent"];
+const OTHERS: [&str; 6] = ["ship", "mobile", "drop", "pilot", "descent", "minute"];
 
 fn form(name: &str) -> Form {
     if name == "pilot" {
@@ -243,7 +243,7 @@ fn published_messages_stand_for_their_published_values() {
 /// An independent rebuild from the unrounded levels (35.3.1.3, 35.3.2.1).
 #[test]
 fn every_row_is_within_the_limits() {
-    for name in SAMPLES {
+    for name in SAMPLES.into_iter().chain(["minute"]) {
         let (ascent, levels, _) = sample(name);
         let [held, ..] = within::every_row(name, &ascent, &levels);
         assert!(
@@ -256,7 +256,7 @@ fn every_row_is_within_the_limits() {
 
 #[test]
 fn levels_of_a_section_differ_in_coded_pressure() {
-    for name in SAMPLES {
+    for name in SAMPLES.into_iter().chain(["minute"]) {
         let m = coded(&sample(name).2);
         for part in [Part::B, Part::D]
             .into_iter()

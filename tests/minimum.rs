@@ -490,6 +490,7 @@ impl Flight {
 fn the_samples_have_few_levels_well_placed() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
     for name in [
+        "minute",
         "winter_jet",
         "low_burst",
         "tropical",

@@ -33,6 +33,7 @@ fn coded(form: Form, csv: &[u8], sheet: &Sheet) -> Message {
 #[test]
 fn coding_a_rebuilt_profile_settles() {
     for name in [
+        "minute",
         "winter_jet",
         "low_burst",
         "tropical",

@@ -72,6 +72,16 @@ fn heights_tropopause_and_groups() {
     assert_eq!(tropopauses.len(), 1);
     assert!((tropopauses[0].row.pressure_hpa.unwrap() - 226.3).abs() < 0.2);
     assert!((tropopauses[0].row.temperature_c.unwrap() + 56.5).abs() < 0.02);
+    // Half a kelvin is 77 gpm of lapse at 6.5 K/km, 3 hPa: no level stands for it
+    // just below the tropopause, which is the base of the isothermal layer.
+    let near: Vec<f64> = levels
+        .levels
+        .iter()
+        .filter(|l| l.roles.any(Roles::SIG_T_OR_U))
+        .filter_map(|l| l.row.pressure_hpa)
+        .filter(|p| (210.0..240.0).contains(p))
+        .collect();
+    assert_eq!(near.len(), 1, "{near:?}");
 
     let context = Context {
         station: Station {

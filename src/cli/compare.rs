@@ -12,7 +12,7 @@ use crate::code::{Heading, Message};
 use crate::finding::Finding;
 use crate::sounding::{Coding, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
-use crate::verify::fidelity::{Fidelity, fidelity, needless};
+use crate::verify::fidelity::{Fidelity, fidelity, not_required};
 use crate::{product, profile};
 
 /// How the result is written.
@@ -42,13 +42,13 @@ struct Compared {
     differences: Vec<Difference>,
     #[serde(skip_serializing_if = "Option::is_none")]
     fidelity: Option<Fidelity>,
-    /// Significant levels of the message that no limit and no rule needs.
-    beyond_need: Vec<Needless>,
+    /// Significant levels of the message that no rule and no limit requires.
+    not_required: Vec<NotRequired>,
 }
 
 /// A level that could do without a role.
 #[derive(Serialize)]
-struct Needless {
+struct NotRequired {
     pressure_hpa: f64,
     roles: Roles,
 }
@@ -57,7 +57,7 @@ struct Needless {
 struct Held {
     ours: Report,
     fidelity: Fidelity,
-    needless: Vec<(f64, Roles)>,
+    not_required: Vec<(f64, Roles)>,
 }
 
 /// Compares, writes what differs, and exits 1 when something does.
@@ -111,9 +111,14 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
                 sink.write(&format!("{difference}\n"))?;
             }
             if let Some(held) = &held {
-                for (p, roles) in &held.needless {
+                for &(p, roles) in &held.not_required {
+                    let rule = if roles.any(Roles::SIG_WIND) {
+                        "35.3.2"
+                    } else {
+                        "35.3.1"
+                    };
                     sink.write(&format!(
-                        "the level at {p} hPa ({roles}) is beyond need: no rule asks for it and the limits hold without it\n"
+                        "the level at {p} hPa ({roles}) is not required by {rule}: every limit holds without it\n"
                     ))?;
                 }
                 sink.write(&table::fidelity(&held.fidelity))?;
@@ -124,10 +129,10 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
                 left: asked.left.display().to_string(),
                 right: asked.right.display().to_string(),
                 differences,
-                beyond_need: held
+                not_required: held
                     .iter()
-                    .flat_map(|h| &h.needless)
-                    .map(|&(pressure_hpa, roles)| Needless {
+                    .flat_map(|h| &h.not_required)
+                    .map(|&(pressure_hpa, roles)| NotRequired {
                         pressure_hpa,
                         roles,
                     })
@@ -226,7 +231,7 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
     Ok(Held {
         fidelity: fidelity(&ascent, coding, message, message),
-        needless: needless(&ascent, coding, message, &ours),
+        not_required: not_required(&ascent, coding, message, &ours),
         ours,
     })
 }

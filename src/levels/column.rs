@@ -5,6 +5,7 @@
 
 use super::coded_key;
 use crate::figure::is_upper;
+use crate::profile::gaps::{Lost, Observed};
 use crate::sounding::{Axis, Coding, Motion, Profile, Wind};
 use crate::tables;
 
@@ -153,6 +154,25 @@ impl Column {
             Grid::Metres(_) => self.z.get(row).map_or(0, |&z| self.grid.key(z)),
             Grid::Pressure => self.p.get(row).map_or(0, |&p| self.grid.key(p)),
         }
+    }
+
+    /// The stretch between two successive rows that have an element, in units of
+    /// the limit that makes it a gap; `values` are those of the element.
+    pub fn gap_share(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> f64 {
+        let at = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
+        let observed = Observed {
+            rows: values.len(),
+            has: &|k| at(values, k).is_finite(),
+            pressure_hpa: &|k| at(&self.p, k),
+            height_gpm: &|k| at(&self.z, k),
+        };
+        observed.gap_share(lost, low, high)
+    }
+
+    /// Whether nothing may be interpolated between two successive rows that have
+    /// an element.
+    pub fn is_gap(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> bool {
+        self.gap_share(lost, values, low, high) > 1.0
     }
 
     /// Number of rows.

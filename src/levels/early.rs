@@ -1,13 +1,17 @@
 //! The early message, from an ascent that is still going on: what the rows so
 //! far leave open.
 
-use super::Levels;
-use super::column::{Column, approximation, lower_rows};
+use super::column::{Column, approximation};
 use super::tropopause::undecided;
+use super::{Levels, max_wind, pilot};
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
+use crate::profile::gaps::Lost;
 use crate::sounding::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
 use crate::tables::limits;
+
+/// The surface that an early message reaches, hPa.
+const SURFACE_HPA: f64 = 100.0;
 
 /// What follows from something pending.
 const LATER: &str = "a correction may follow from the whole ascent";
@@ -51,8 +55,8 @@ pub(super) fn keep_lower(levels: &mut Levels) {
         .retain(|m| m.from_hpa.is_none_or(|p| !is_upper(p)));
 }
 
-/// What the rows so far leave open: a row that may yet be a tropopause, the
-/// strongest wind at their very end, an element that the 100 hPa surface lacks
+/// What the rows so far leave open: a row that may yet be a tropopause, a maximum
+/// wind that has not yet fallen far enough, an element that the 100 hPa surface lacks
 /// because it was not measured since.
 pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding> {
     let mut findings = Vec::new();
@@ -63,33 +67,35 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
         let finding = Finding::info("tropopause-pending", Place::pressure(p), what);
         findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.3.1"));
     }
-    let lim = limits();
-    let speed = |k: usize| column.speed.get(k).copied().unwrap_or(f64::NAN);
-    let top = (0..column.len()).rev().find(|&k| speed(k).is_finite());
-    let greatest = column.speed.iter().copied().fold(0.0, f64::max);
-    if let Some(top) = top.filter(lower)
-        && let Some(&p) = column.p.get(top)
-        && p < lim.max_wind_floor_hpa
-        && speed(top) > lim.max_wind_speed_ms
-        && speed(top) >= greatest
-    {
+    let peak = max_wind::undecided(column);
+    let peak = peak.and_then(|k| Some((k, *column.p.get(k)?, *column.speed.get(k)?)));
+    if let Some((k, p, speed)) = peak {
+        let lim = limits();
         let what = format!(
-            "the wind is strongest at {p} hPa, the last one so far: whether it is the maximum is not yet decided"
+            "the wind has reached {speed:.1} m/s at {p} hPa and has not yet fallen by {} m/s: whether a maximum wind lies there or above is not yet decided",
+            lim.max_wind_rise_ms
         );
         let finding = Finding::info("maximum-wind-pending", Place::pressure(p), what);
-        findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.4.3"));
+        let later = if lower(&k) {
+            LATER
+        } else {
+            "it will stand in Part C"
+        };
+        findings.push(finding.allowed(later).clause("WMO-No. 306, 35.2.4"));
     }
-    let thermal = (lim.bridge_thermal_hpa, lim.bridge_thermal_gpm);
-    let wind = (lim.bridge_wind_hpa, lim.bridge_wind_gpm);
-    for (name, values, bridge) in [
-        ("temperature", &column.t, thermal),
-        ("humidity", &column.u, thermal),
-        ("wind", &column.speed, wind),
-        ("height", &column.z, wind),
+    let end = column.len().saturating_sub(1);
+    let reached = |k: usize| column.p.get(k).is_some_and(|&p| p <= SURFACE_HPA);
+    for (name, values, lost) in [
+        ("temperature", &column.t, Lost::Thermal),
+        ("humidity", &column.u, Lost::Thermal),
+        ("wind", &column.speed, Lost::Wind),
+        ("height", &column.z, Lost::Wind),
     ] {
+        // A value measured above the end of the rows may yet be joined to it.
         let last = values.iter().rposition(|v| v.is_finite());
         if let Some(last) = last.filter(lower)
-            && bridges(column, last, bridge)
+            && !reached(last)
+            && !column.is_gap(lost, values, last, end)
         {
             let what = format!("the 100 hPa surface lacks {name}, which was not measured since");
             let finding = Finding::info("standard-surface-pending", Place::pressure(100.0), what);
@@ -126,28 +132,16 @@ pub(super) fn pending_shear(levels: &Levels, column: &Column) -> Vec<Finding> {
     .collect()
 }
 
-/// Whether a value measured above the end of the rows could still be joined to
-/// that of a row.
-fn bridges(column: &Column, row: usize, (hpa, gpm): (f64, f64)) -> bool {
-    let span = |c: &[f64]| match (c.get(row), c.last()) {
-        (Some(low), Some(high)) => (high - low).abs(),
-        _ => f64::NAN,
-    };
-    let within = |span: f64, most: f64| span.is_nan() || span <= most;
-    within(span(&column.p), hpa) && within(span(&column.z), gpm)
-}
-
 /// Whether an early message made from these rows leaves anything open, the
 /// shear of maximum winds not counted.
 #[must_use]
 pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
-    let mut column = Column::new(profile, coding);
-    let undecided = match profile.axis {
-        Axis::Pressure => undecided(&column),
-        Axis::Height => {
-            column.lower = lower_rows(&column);
-            None
+    let findings = match profile.axis {
+        Axis::Pressure => {
+            let column = Column::new(profile, coding);
+            pending(&column, undecided(&column))
         }
+        Axis::Height => pending(&pilot::column(profile, coding).0, None),
     };
-    !pending(&column, undecided).is_empty()
+    !findings.is_empty()
 }

@@ -3,8 +3,8 @@
 use super::column::Column;
 use super::interpolate::row_at;
 use super::reason;
+use crate::profile::gaps::Lost;
 use crate::sounding::{At, Level, Profile, Roles};
-use crate::tables::limits;
 
 /// The lowest level at which temperature decreases to 0 °C; the surface if it
 /// is at 0 °C.
@@ -38,7 +38,7 @@ pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
         return level(*high);
     }
     let (p0, p1) = (*column.p.get(*low)?, *column.p.get(*high)?);
-    if p0 - p1 > limits().bridge_thermal_hpa {
+    if column.is_gap(Lost::Thermal, &column.t, *low, *high) {
         return None;
     }
     let (x0, x1) = (*column.x.get(*low)?, *column.x.get(*high)?);

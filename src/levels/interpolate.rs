@@ -1,9 +1,8 @@
-//! Values between rows, linear in the vertical coordinate, and not across more
-//! than the bridging limits.
+//! Values between rows, linear in the vertical coordinate, and not across a gap.
 
 use super::column::{Column, components, wind_from_components};
+use crate::profile::gaps::Lost;
 use crate::sounding::{Position, Profile, Row, Wind};
-use crate::tables::{Limits, limits};
 
 /// The rows around a coordinate that have an element, with the weight of the
 /// upper one.
@@ -41,23 +40,11 @@ fn bracket(column: &Column, x: f64, present: impl Fn(usize) -> bool) -> Option<B
     })
 }
 
-/// A rule by which a stretch of so many gpm and hPa may be bridged.
-type Bridges = fn(&Limits, Option<f64>, Option<f64>) -> bool;
-
-/// Whether a stretch between two rows may be bridged.
-fn bridged(column: &Column, b: &Bracket, by: Bridges) -> bool {
-    let span = |c: &[f64]| {
-        let (low, high) = c.get(b.low).zip(c.get(b.high))?;
-        Some((high - low).abs()).filter(|span| !span.is_nan())
-    };
-    by(limits(), span(&column.z), span(&column.p))
-}
-
 /// Wind at a coordinate, by its components.
 pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
     let has = |k: usize| column.speed.get(k).is_some_and(|s| s.is_finite());
     let b = bracket(column, x, has)?;
-    if !bridged(column, &b, Limits::bridges_wind) {
+    if column.is_gap(Lost::Wind, &column.speed, b.low, b.high) {
         return None;
     }
     let wind = |k: usize| {
@@ -80,13 +67,13 @@ pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
 /// A row at a coordinate: every element that can be interpolated there
 /// (decision of the trade for the limits: common practice, no source).
 pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f64) -> Row {
-    let element = |values: &[f64], by: Bridges| {
+    let element = |values: &[f64], lost: Lost| {
         let has = |k: usize| values.get(k).is_some_and(|v| v.is_finite());
         bracket(column, x, has)
-            .filter(|b| bridged(column, b, by))
+            .filter(|b| !column.is_gap(lost, values, b.low, b.high))
             .and_then(|b| b.of(values))
     };
-    let thermal = |values: &[f64]| element(values, Limits::bridges_thermal);
+    let thermal = |values: &[f64]| element(values, Lost::Thermal);
     let rows = &profile.rows;
     let timed = |k: usize| rows.get(k).is_some_and(|r| r.time_s.is_some());
     let placed = |k: usize| rows.get(k).is_some_and(|r| r.place.is_some());
@@ -105,7 +92,7 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
     Row {
         time_s,
         pressure_hpa: Some(pressure_hpa),
-        height_gpm: element(&column.z, Limits::bridges_wind),
+        height_gpm: element(&column.z, Lost::Wind),
         temperature_c: thermal(&column.t),
         dewpoint_c: thermal(&column.td),
         humidity_pct: thermal(&column.u),

@@ -2,6 +2,9 @@
 
 use std::collections::VecDeque;
 
+use super::column::{Column, Grid};
+use crate::finding::{Finding, Place};
+use crate::sounding::{Element, MissingLayer};
 use crate::tables::limits;
 
 /// A layer between two points of a column, `base` below `top`.
@@ -215,6 +218,24 @@ impl Chain<'_> {
     }
 }
 
+impl Chain<'_> {
+    /// An isothermal layer that begins less than 20 hPa below a tropopause begins
+    /// there: the little below it is the end of the lapse, which half a kelvin
+    /// lets in.
+    pub fn from_tropopause(&self, layer: Layer, counts: Counts, tropopauses: &[usize]) -> Layer {
+        let p = |k: usize| self.p.get(k).copied().unwrap_or(f64::NAN);
+        let near = |k: &&usize| {
+            **k > layer.base
+                && **k < layer.top
+                && p(layer.base) - p(**k) < limits().inversion_thickness_hpa
+        };
+        match tropopauses.iter().find(near) {
+            Some(&base) if counts == Counts::Isothermal => Layer { base, ..layer },
+            _ => layer,
+        }
+    }
+}
+
 /// A stretch of rows without an element: the last row with it below and the
 /// first row with it above.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -223,29 +244,59 @@ pub(crate) struct Hole {
     pub above: Option<usize>,
 }
 
-/// Layers of at least `least` (in the measure of `depth`) without an element
-/// (35.3.1.6, 35.3.2.2). Rows that stand further apart than `least` make a
-/// layer too when the profile is dense elsewhere.
+impl Hole {
+    /// The layer as the report has it, and the finding that names it.
+    pub fn reported(&self, element: Element, column: &Column) -> (MissingLayer, Finding) {
+        let p = |k: Option<usize>| k.and_then(|k| column.p.get(k)).copied();
+        let (from_hpa, to_hpa) = (p(self.below), p(self.above));
+        let layer = MissingLayer {
+            element,
+            from_hpa,
+            to_hpa,
+        };
+        let (name, clause) = match element {
+            Element::Temperature => ("temperature", "WMO-No. 306, 35.3.1.6"),
+            Element::Humidity => ("humidity", "WMO-No. 306, 35.3.1.6"),
+            Element::Wind => match column.grid {
+                Grid::Pressure => ("wind", "WMO-No. 306, 35.3.2.2"),
+                Grid::Metres(_) => ("wind", "WMO-No. 306, 32.3.1.5, from memory"),
+            },
+        };
+        let at = |p: Option<f64>| p.map_or_else(|| "?".to_owned(), |p| format!("{p:.1} hPa"));
+        let what = match (self.below, self.above) {
+            (Some(_), Some(_)) => format!(
+                "{name} was not observed from {} to {}: standard surfaces between go without it and the significant levels mark the layer",
+                at(from_hpa),
+                at(to_hpa)
+            ),
+            (Some(_), None) => format!("{name} was not observed above {}", at(from_hpa)),
+            (None, _) => format!("{name} was not observed below {}", at(to_hpa)),
+        };
+        let place = from_hpa
+            .or(to_hpa)
+            .map_or(Place::default(), Place::pressure);
+        let finding = Finding::info("layer-not-observed", place, what).clause(clause);
+        (layer, finding)
+    }
+}
+
+/// Layers without an element (35.3.1.6, 35.3.2.2): between two successive rows
+/// that have it by `share`, below the first and above the last by `depth`, both
+/// in units of the limit.
 pub(crate) fn holes(
     rows: usize,
     present: impl Fn(usize) -> bool,
+    share: impl Fn(usize, usize) -> f64,
     depth: impl Fn(usize, usize) -> f64,
-    least: f64,
 ) -> Vec<Hole> {
-    if rows < 2 {
-        return Vec::new();
-    }
-    let count = f64::from(u32::try_from(rows).unwrap_or(u32::MAX));
-    let dense = depth(0, rows - 1) / count < least / 4.0;
     let mut found = Vec::new();
     let mut last: Option<usize> = None;
     for k in (0..rows).filter(|&k| present(k)) {
-        let thick = depth(last.unwrap_or(0), k) >= least;
-        let between = match last {
-            Some(l) => k > l + 1 || dense,
-            None => k > 0,
+        let missing = match last {
+            Some(l) => share(l, k),
+            None => depth(0, k),
         };
-        if thick && between {
+        if missing >= 1.0 {
             found.push(Hole {
                 below: last,
                 above: Some(k),
@@ -255,7 +306,7 @@ pub(crate) fn holes(
     }
     if let Some(l) = last
         && l + 1 < rows
-        && depth(l, rows - 1) >= least
+        && depth(l, rows - 1) >= 1.0
     {
         found.push(Hole {
             below: Some(l),
@@ -378,25 +429,28 @@ mod tests {
     #[test]
     fn holes_are_found_at_the_limit() {
         let p: [f64; 6] = [1000.0, 990.0, 980.0, 970.0, 960.0, 950.0];
-        let depth = |a: usize, b: usize| p[a] - p[b];
         let present = |gone: [usize; 2]| move |k: usize| !gone.contains(&k);
         // Rows 2 and 3 missing: 990 to 960 is 30 hPa.
         let hole = Hole {
             below: Some(1),
             above: Some(4),
         };
-        assert_eq!(holes(6, present([2, 3]), depth, 30.0), [hole]);
-        assert_eq!(holes(6, present([2, 3]), depth, 30.1), []);
+        let found = |gone, least: f64| {
+            let depth = |a: usize, b: usize| (p[a] - p[b]) / least;
+            holes(6, present(gone), depth, depth)
+        };
+        assert_eq!(found([2, 3], 30.0), [hole]);
+        assert_eq!(found([2, 3], 30.1), []);
         // From the ground, and to the top.
         assert_eq!(
-            holes(6, present([0, 1]), depth, 20.0),
+            found([0, 1], 20.0),
             [Hole {
                 below: None,
                 above: Some(2)
             }]
         );
         assert_eq!(
-            holes(6, present([4, 5]), depth, 20.0),
+            found([4, 5], 20.0),
             [Hole {
                 below: Some(3),
                 above: None

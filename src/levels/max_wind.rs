@@ -1,12 +1,140 @@
-//! Maximum winds, from the significant wind levels (WMO-No. 306, 35.2.4,
-//! 32.2.3).
+//! Maximum winds (WMO-No. 306, 35.2.4, 32.2.3).
+//!
+//! Peaks are found on the whole speed curve of the sounding, so that neither
+//! 100 hPa nor 500 hPa makes or hides one, and are then significant wind levels.
+//! What is a maximum is judged by the list of these levels: each part's greatest,
+//! and those that exceed both adjacent minima by 10 m/s, wherever these lie.
 
 use super::Pick;
 use super::column::{Column, components};
 use super::interpolate::wind_at;
+use super::layers::rises;
 use crate::figure::WindFigure;
 use crate::sounding::{Coding, Motion, Roles, Shear, Wind};
 use crate::tables::limits;
+
+/// The peaks of the whole speed curve, as rows, lowest first.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Peaks {
+    /// Above the 500 hPa surface and over 30 m/s: what may be a maximum wind.
+    pub high: Vec<usize>,
+    /// At or below the 500 hPa surface: neighbours of the others, no more.
+    pub low: Vec<usize>,
+}
+
+/// The rows with wind and their speeds.
+struct Speeds {
+    row: Vec<usize>,
+    ms: Vec<f64>,
+    /// Whether the sounding goes on above the last row.
+    goes_on: bool,
+}
+
+impl Speeds {
+    fn of(column: &Column, goes_on: bool) -> Self {
+        let wind = |(row, &ms): (usize, &f64)| ms.is_finite().then_some((row, ms));
+        let (row, ms) = (column.speed.iter().enumerate().filter_map(wind)).unzip();
+        Self { row, ms, goes_on }
+    }
+
+    fn at(&self, i: usize) -> f64 {
+        self.ms.get(i).copied().unwrap_or(f64::NAN)
+    }
+
+    /// The first of the greatest speeds among some rows.
+    fn greatest(&self, rows: std::ops::Range<usize>) -> Option<usize> {
+        rows.reduce(|best, i| if self.at(i) > self.at(best) { i } else { best })
+    }
+
+    /// Whether the curve rises to a row and falls after it, or after rows of the
+    /// same speed.
+    fn is_peak(&self, i: usize) -> bool {
+        let rises = i.checked_sub(1).is_some_and(|b| self.at(b) < self.at(i));
+        let after = (i + 1..self.ms.len()).find(|&k| self.at(k) != self.at(i));
+        rises && after.map_or(!self.goes_on, |k| self.at(k) < self.at(i))
+    }
+
+    /// The tops of all rises of at least so many m/s.
+    fn tops(&self, least: f64) -> Vec<usize> {
+        rises(&self.ms, least).into_iter().map(|r| r.top).collect()
+    }
+}
+
+/// The peaks that stand out by 10 m/s, and the fastest of each part: where the
+/// fastest row of a part lies at its end, on a slope that goes on across it, the
+/// fastest peak that stands out by the tolerance of speed.
+pub(crate) fn peaks(column: &Column, goes_on: bool) -> Peaks {
+    let lim = limits();
+    let speeds = Speeds::of(column, goes_on);
+    let p = |i: usize| {
+        let row = speeds.row.get(i).copied().unwrap_or(usize::MAX);
+        column.p.get(row).copied().unwrap_or(f64::NAN)
+    };
+    let lower = speeds.row.partition_point(|&row| row < column.lower);
+    let all = speeds.row.len();
+    let floor = (0..all)
+        .find(|&i| p(i) < lim.max_wind_floor_hpa)
+        .unwrap_or(all);
+    let mut found = speeds.tops(lim.max_wind_rise_ms);
+    found.extend(speeds.greatest(0..floor));
+    let small = speeds.tops(lim.wind_speed_ms);
+    for part in [floor..lower.max(floor), lower.max(floor)..all] {
+        let fastest = speeds.greatest(part.clone());
+        let fastest = fastest.filter(|&i| speeds.is_peak(i)).or_else(|| {
+            let inside = small.iter().copied().filter(|i| part.contains(i));
+            inside.filter(|&i| speeds.is_peak(i)).reduce(|best, i| {
+                if speeds.at(i) > speeds.at(best) {
+                    i
+                } else {
+                    best
+                }
+            })
+        });
+        found.extend(fastest);
+    }
+    found.sort_unstable();
+    found.dedup();
+    let (high, low): (Vec<usize>, Vec<usize>) = found.into_iter().partition(|&i| i >= floor);
+    let rows = |list: Vec<usize>| {
+        list.into_iter()
+            .filter_map(|i| speeds.row.get(i).copied())
+            .collect()
+    };
+    let fast = high
+        .into_iter()
+        .filter(|&i| speeds.at(i) > lim.max_wind_speed_ms);
+    Peaks {
+        high: rows(fast.collect()),
+        low: rows(low),
+    }
+}
+
+/// The row of the latest peak of an ascent that goes on, while it is open what
+/// becomes of it: the speed at the last row exceeds 30 m/s and has not yet
+/// fallen by 10 m/s.
+pub(crate) fn undecided(column: &Column) -> Option<usize> {
+    let lim = limits();
+    let speeds = Speeds::of(column, true);
+    let last = speeds.ms.last().copied()?;
+    if last <= lim.max_wind_speed_ms {
+        return None;
+    }
+    let mut peak = speeds.ms.len().checked_sub(1)?;
+    for i in (0..speeds.ms.len()).rev() {
+        if speeds.at(i) >= speeds.at(peak) {
+            peak = i;
+        }
+        if speeds.at(peak) - last >= lim.max_wind_rise_ms {
+            return None;
+        }
+        if speeds.at(peak) - speeds.at(i) >= lim.max_wind_rise_ms {
+            break;
+        }
+    }
+    let row = speeds.row.get(peak).copied()?;
+    let p = column.p.get(row).copied()?;
+    (p < lim.max_wind_floor_hpa).then_some(row)
+}
 
 /// One maximum wind: its place among the wind levels, and its shears.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,65 +147,70 @@ pub(crate) struct Maximum {
 /// A significant wind as the rules see it.
 #[derive(Clone, Copy, Debug)]
 struct Speed {
-    pick: usize,
+    /// Index into the list of picks; `None` for a peak below the 500 hPa surface.
+    pick: Option<usize>,
+    row: usize,
     ms: f64,
     /// In whole units of the message: what a reader will order by.
     coded: u16,
     p: f64,
     is_top: bool,
+    /// Whether it is a peak of the whole curve.
+    is_peak: bool,
 }
 
 /// The maximum winds of A, then of C, each part's greatest first.
 pub(crate) fn maxima(
     picks: &[Pick],
+    peaks: &Peaks,
     column: &Column,
     coding: &Coding,
     motion: Motion,
 ) -> Vec<Maximum> {
-    let winds: Vec<Speed> = picks
-        .iter()
-        .enumerate()
-        .filter_map(|(pick, p)| {
-            let (&ms, &dir) = (column.speed.get(p.row)?, column.dir.get(p.row)?);
-            let coded =
-                WindFigure::from_value(dir, ms, coding.wind_unit).map_or(0, WindFigure::speed);
-            Some(Speed {
-                pick,
-                ms,
-                coded,
-                p: *column.p.get(p.row)?,
-                is_top: p.roles.any(Roles::TOP_OF_WIND),
-            })
+    let speed = |pick: Option<usize>, row: usize, roles: Roles| {
+        let (&ms, &dir) = (column.speed.get(row)?, column.dir.get(row)?);
+        let coded = WindFigure::from_value(dir, ms, coding.wind_unit).map_or(0, WindFigure::speed);
+        Some(Speed {
+            pick,
+            row,
+            ms,
+            coded,
+            p: *column.p.get(row)?,
+            is_top: roles.any(Roles::TOP_OF_WIND),
+            is_peak: roles.any(Roles::MAX_WIND),
         })
-        .collect();
-    let split = picks
-        .iter()
-        .position(|p| p.row >= column.lower)
-        .unwrap_or(picks.len());
-    let greatest = winds.iter().map(|w| w.ms).fold(0.0, f64::max);
-    let (below, _) = winds.split_at(split.min(winds.len()));
-    // C starts from the last level of B as neighbour.
-    let above = winds.get(split.saturating_sub(1)..).unwrap_or(&[]);
-    let mut found = of_part(below, greatest, 0, motion);
-    found.extend(of_part(above, greatest, usize::from(split > 0), motion));
-    found
+    };
+    let own = picks.iter().enumerate();
+    let own = own.filter_map(|(pick, p)| speed(Some(pick), p.row, p.roles));
+    let low = peaks.low.iter();
+    let low = low.filter_map(|&row| speed(None, row, Roles::NONE));
+    let mut winds: Vec<Speed> = own.chain(low).collect();
+    winds.sort_by_key(|w| w.row);
+    winds.dedup_by_key(|w| w.row);
+
+    let found = stand_out(&winds, motion);
+    let (below, above): (Vec<_>, Vec<_>) =
+        found.into_iter().partition(|(w, _)| w.row < column.lower);
+    [below, above]
         .into_iter()
-        .map(|w| Maximum {
-            pick: w.pick,
-            shear: coding
-                .shear
-                .then(|| picks.get(w.pick).map(|p| shear(column, p.row, w.is_top)))
-                .flatten(),
+        .flat_map(ordered)
+        .filter_map(|w| {
+            let pick = w.pick?;
+            let shear = coding.shear.then(|| shear(column, w.row, w.is_top));
+            Some(Maximum { pick, shear })
         })
         .collect()
 }
 
-/// The maxima of one part; the first `skip` levels are neighbours only.
-fn of_part(winds: &[Speed], greatest: f64, skip: usize, motion: Motion) -> Vec<Speed> {
+/// The maxima of the whole list, and whether each exceeds both adjacent minima
+/// by 10 m/s.
+fn stand_out(winds: &[Speed], motion: Motion) -> Vec<(Speed, bool)> {
     let lim = limits();
+    let greatest = winds.iter().map(|w| w.ms).fold(0.0, f64::max);
     let mut found: Vec<(Speed, bool)> = Vec::new();
-    for (i, here) in winds.iter().enumerate().skip(skip) {
-        if here.p >= lim.max_wind_floor_hpa || here.ms <= lim.max_wind_speed_ms {
+    for (i, here) in winds.iter().enumerate() {
+        let high = here.p < lim.max_wind_floor_hpa && here.ms > lim.max_wind_speed_ms;
+        if !high || !(here.is_peak || here.is_top) {
             continue;
         }
         let below = winds.get(..i).unwrap_or(&[]);
@@ -91,15 +224,17 @@ fn of_part(winds: &[Speed], greatest: f64, skip: usize, motion: Motion) -> Vec<S
             }
             continue;
         }
-        if below.last().is_none_or(|w| w.ms >= here.ms) {
-            continue;
-        }
         if above.is_empty() {
-            // The top of the wind sounding counts if nothing is stronger; the
-            // last level of Part B of a sounding that goes on does not.
-            if here.is_top && here.ms >= greatest {
+            // The top of the wind sounding counts if nothing is stronger, also
+            // where the rows below have the same speed; the last level of an
+            // ascent that goes on does not.
+            let rises = below.iter().rev().find(|w| w.ms != here.ms);
+            if here.is_top && here.ms >= greatest && rises.is_some_and(|w| w.ms < here.ms) {
                 found.push((*here, true));
             }
+            continue;
+        }
+        if below.last().is_none_or(|w| w.ms >= here.ms) {
             continue;
         }
         // A flat top is one maximum, its lowest level reported.
@@ -116,13 +251,16 @@ fn of_part(winds: &[Speed], greatest: f64, skip: usize, motion: Motion) -> Vec<S
         let stands = rises(&mut below.iter().rev()) && rises(&mut above.iter());
         found.push((*here, stands));
     }
-    found.sort_by(|(l, _), (r, _)| r.coded.cmp(&l.coded).then(r.p.total_cmp(&l.p)));
     found
-        .into_iter()
-        .enumerate()
-        .filter(|(i, (_, stands))| *i == 0 || *stands)
-        .map(|(_, (w, _))| w)
-        .collect()
+}
+
+/// The maxima of one part in the order of reporting: the greatest first, the
+/// lowest first of equal ones; but for the first, those that stand out.
+fn ordered(mut found: Vec<(Speed, bool)>) -> impl Iterator<Item = Speed> {
+    found.sort_by(|(l, _), (r, _)| r.coded.cmp(&l.coded).then(r.p.total_cmp(&l.p)));
+    let reported = |(i, (_, stands)): &(usize, (Speed, bool))| *i == 0 || *stands;
+    let numbered = found.into_iter().enumerate();
+    numbered.filter(reported).map(|(_, (w, _))| w)
 }
 
 /// The adjacent minimum: the speed at which the wind, going away from a
@@ -175,3 +313,6 @@ pub(crate) fn coordinate_at(column: &Column, z: f64) -> Option<f64> {
         None => None,
     }
 }
+
+#[cfg(test)]
+mod tests;

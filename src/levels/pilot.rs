@@ -2,11 +2,13 @@
 
 use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
+use super::layers::Hole;
 use super::{Build, Levels, early, max_wind, overrides, reason, wind};
+use crate::finding::{Finding, Place};
 use crate::sounding::{
-    At, Axis, Coding, Level, MaxWind, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
+    At, Axis, Coding, Level, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
 };
-use crate::tables::{self, level_manner};
+use crate::tables::{self, Practice, level_manner, practice};
 
 /// A profile with rows at the fixed levels, and what each row is.
 struct Extended {
@@ -115,6 +117,37 @@ fn height_of(column: &Column, p: f64) -> Option<f64> {
     None
 }
 
+/// The columns of a profile of winds, and the pressures that were measured:
+/// rules that ask for a pressure take that of the standard atmosphere where none
+/// was.
+pub(super) fn column(profile: &Profile, coding: &Coding) -> (Column, Vec<f64>) {
+    let mut column = Column::new(profile, coding);
+    let measured = column.p.clone();
+    if profile.axis == Axis::Height {
+        column.lower = lower_rows(&column);
+        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
+            PilotLevels::Height500 => 500.0,
+            _ => 300.0,
+        });
+        for (p, &z) in column.p.iter_mut().zip(&column.z) {
+            if p.is_nan() {
+                *p = crate::physics::hydrostatic::standard_pressure_hpa(z);
+            }
+        }
+    }
+    (column, measured)
+}
+
+/// The profile up to its last wind: PILOT ends there.
+fn up_to_last_wind(profile: &Profile) -> Profile {
+    let last = profile.rows.iter().rposition(|row| row.wind.is_some());
+    let rows = last.and_then(|last| profile.rows.get(..=last));
+    Profile {
+        rows: rows.unwrap_or(&profile.rows).to_vec(),
+        ..profile.clone()
+    }
+}
+
 /// Chooses the levels of PILOT; a profile on a height axis may have pressure
 /// throughout, up to where the element failed, or not at all.
 #[must_use]
@@ -123,78 +156,41 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     if profile.rows.is_empty() {
         return out;
     }
-    let extended = extend(profile, coding);
+    if reach == Reach::To100 {
+        let so_far = column(profile, coding).0;
+        out.findings.extend(early::pending(&so_far, None));
+    }
+    let extended = extend(&up_to_last_wind(profile), coding);
     let profile = &extended.profile;
-    let mut column = Column::new(profile, coding);
-    let by = level_manner(coding, profile.axis);
-    let measured = column.p.clone();
+    let (column, measured) = column(profile, coding);
     if profile.axis == Axis::Height {
-        column.lower = lower_rows(&column);
-        column.grid = Grid::Metres(match by {
-            PilotLevels::Height500 => 500.0,
-            _ => 300.0,
-        });
         // The last row of A and B; all is below when nothing is above.
         let last = column
             .lower
             .checked_sub(1)
             .filter(|_| column.lower < column.len());
         out.divide_gpm = last.and_then(|k| column.z.get(k)).copied();
-        // Rules that ask for a pressure take that of the standard atmosphere
-        // where none was measured.
-        for (p, &z) in column.p.iter_mut().zip(&column.z) {
-            if p.is_nan() {
-                *p = crate::physics::hydrostatic::standard_pressure_hpa(z);
-            }
-        }
     }
-    let goes_on = column.lower < column.len() || reach == Reach::To100;
-    if reach == Reach::To100 {
-        out.findings.extend(early::pending(&column, None));
-    }
+    let early = reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
+    let peaks = max_wind::peaks(&column, early);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
         motion: profile.motion,
-        goes_on,
-        early: reach == Reach::To100,
+        goes_on: column.lower < column.len() || early,
+        early,
         forced: &forced,
         clause: "WMO-No. 306, 32.3.1.1",
         fixed: &extended.fixed,
+        peaks: &peaks.high,
         count: false,
     });
     let mut build = Build::new(profile, &column);
     build.add(0, Roles::SURFACE | Roles::SIG_WIND, Vec::new());
-    for maximum in max_wind::maxima(&winds.picks, &column, coding, profile.motion) {
-        let Some(pick) = winds.picks.get(maximum.pick) else {
-            continue;
-        };
-        build.add(
-            pick.row,
-            Roles::MAX_WIND,
-            vec![reason("maximum wind", "WMO-No. 306, 32.2.3")],
-        );
-        let pressure_hpa = measured.get(pick.row).copied().filter(|p| p.is_finite());
-        out.maxima.push(MaxWind {
-            part: if pick.row < column.lower {
-                Part::A
-            } else {
-                Part::C
-            },
-            pressure_hpa,
-            height_gpm: column
-                .z
-                .get(pick.row)
-                .copied()
-                .filter(|_| pressure_hpa.is_none()),
-            shear: maximum.shear,
-        });
-    }
-    for pick in winds.picks {
-        build.add(pick.row, pick.roles, pick.why);
-    }
-    out.missing = winds.missing;
+    let maxima = max_wind::maxima(&winds.picks, &peaks, &column, coding, profile.motion);
+    out.maxima = build.maxima(&maxima, &winds.picks, &measured, "WMO-No. 306, 32.2.3");
+    build.winds(winds.picks);
     out.findings.extend(winds.findings);
     out.levels = build.rows.into_values().collect();
     for level in &mut out.levels {
@@ -202,15 +198,61 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
             level.at = extended.at.get(k).copied().unwrap_or(At::Interpolated);
         }
     }
+    if let Grid::Metres(step) = column.grid {
+        out.levels.extend(inside_gaps(&column, &winds.gaps, step));
+    }
+    out.missing = winds.missing;
     standard(profile, &column, &measured, coding.region, &mut out.levels);
+    out.findings.extend(by_height(&out.levels, coding));
     out.levels.sort_by(|l, r| l.order().total_cmp(&r.order()));
     overrides::drop_levels(orders, &mut out);
-    if reach == Reach::To100 {
+    if early {
         early::keep_lower(&mut out);
         let shear = early::pending_shear(&out, &column);
         out.findings.extend(shear);
     }
     out
+}
+
+/// A level without wind inside each layer without wind, half way between those
+/// that bound it: levels by height have no group for such a layer (32.3.1.5,
+/// from memory).
+fn inside_gaps(column: &Column, gaps: &[Hole], step_gpm: f64) -> Vec<Level> {
+    let steps = |row: usize| column.z.get(row).map(|z| (z / step_gpm + 0.5).floor());
+    let inside = |hole: &Hole| {
+        let (low, high) = (steps(hole.below?)?, steps(hole.above?)?);
+        let middle = f64::midpoint(low, high).floor();
+        (low < middle && middle < high).then(|| Level {
+            row: Row {
+                height_gpm: Some(middle * step_gpm),
+                ..Row::default()
+            },
+            at: At::Interpolated,
+            roles: Roles::SIG_WIND,
+            why: vec![reason(
+                "inside a layer without wind",
+                "WMO-No. 306, 32.3.1.5, from memory",
+            )],
+        })
+    };
+    gaps.iter().filter_map(inside).collect()
+}
+
+/// Heights that stand for pressures are regional practice (decision of the
+/// Region; 32.2.2.2).
+fn by_height(levels: &[Level], coding: &Coding) -> Option<Finding> {
+    let known = practice(coding.region, Practice::SurfacesByHeight).is_some();
+    if known || coding.surfaces_by_height {
+        return None;
+    }
+    let mut levels = levels.iter().filter(|l| l.roles.any(Roles::FROM_HEIGHT));
+    let p = levels.next()?.row.pressure_hpa?;
+    let what = format!(
+        "from {p} hPa up, standard surfaces are located by the heights that stand for them (55nPP), which is regional practice"
+    );
+    let finding = Finding::warning("surfaces-by-height", Place::pressure(p), what);
+    let allowed = "set surfaces_by_height = true under [coding] if the Region does so, or give pressure in every row";
+    Some(finding.allowed(allowed).clause("WMO-No. 306, 32.2.2.2"))
 }
 
 /// The standard surfaces: located by pressure as far as it was measured, by the

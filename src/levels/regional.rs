@@ -8,6 +8,7 @@ use super::reason;
 use crate::physics::adiabat::lifted_c;
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
+use crate::profile::gaps::Lost;
 use crate::sounding::{
     AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Level, LowWind, Order, Part, Profile,
     Regional, Roles, Row, Wind,
@@ -40,7 +41,7 @@ pub(crate) fn regional(
         out.stability_k = stability_k(profile, column);
     }
     if has(Practice::MeanWinds) {
-        out.mean_winds = mean_winds(column);
+        out.mean_winds = mean_winds(column, profile.ends_aloft);
     }
     if has(Practice::LowWinds) {
         out.low_winds = low_winds(column);
@@ -92,14 +93,19 @@ fn stability_k(profile: &Profile, column: &Column) -> Option<f64> {
     Some(high.temperature_c? - lifted)
 }
 
-/// The mean wind of both layers, weighted by height.
-fn mean_winds(column: &Column) -> Option<[Option<Wind>; 2]> {
-    let ground = *column.z.first()?;
+/// The mean wind of both layers, weighted by height; a layer whose lower part a
+/// drop did not reach has none.
+fn mean_winds(column: &Column, ends_aloft: bool) -> Option<[Option<Wind>; 2]> {
+    let lowest = *column.z.first()?;
     let [low, high] = MEAN_WINDS_M;
-    let winds = [
-        mean_wind(column, ground, low),
-        mean_wind(column, low.max(ground), high),
-    ];
+    let winds = if ends_aloft {
+        [None, mean_wind(column, low, high)]
+    } else {
+        [
+            mean_wind(column, lowest, low),
+            mean_wind(column, low.max(lowest), high),
+        ]
+    };
     winds.iter().any(Option::is_some).then_some(winds)
 }
 
@@ -119,16 +125,21 @@ fn mean_wind(column: &Column, from: f64, to: f64) -> Option<Wind> {
             dir_deg: *column.dir.get(k)?,
             speed_ms: *column.speed.get(k)?,
         };
-        (z > from && z < to && wind.speed_ms.is_finite()).then(|| (z, components(wind)))
+        (z > from && z < to && wind.speed_ms.is_finite()).then(|| (k, (z, components(wind))))
     });
+    let inner: Vec<(usize, (f64, (f64, f64)))> = inner.collect();
+    // What is not bridged has no mean; the ends are not in a gap.
+    let gap = |w: &[(usize, _)]| match w {
+        [(low, _), (high, _)] => column.is_gap(Lost::Wind, &column.speed, *low, *high),
+        _ => false,
+    };
+    if inner.windows(2).any(gap) {
+        return None;
+    }
     let mut sum = (0.0, 0.0);
     let mut below = first;
-    for here in inner.chain([last]) {
+    for here in inner.into_iter().map(|(_, here)| here).chain([last]) {
         let (deep, (u0, v0), (u1, v1)) = (here.0 - below.0, below.1, here.1);
-        // What is not bridged has no mean.
-        if deep > limits().bridge_wind_gpm {
-            return None;
-        }
         sum.0 += deep * f64::midpoint(u0, u1);
         sum.1 += deep * f64::midpoint(v0, v1);
         below = here;

@@ -9,6 +9,7 @@ use super::reduce::{Curve as _, greatest};
 use super::{Count, Pick, reason};
 use crate::finding::Finding;
 use crate::physics::humidity::{FLOOR_PCT, dewpoint_c};
+use crate::profile::gaps::Lost;
 use crate::sounding::{Element, MissingLayer, Reason, Roles};
 use crate::tables::limits;
 use curve::ThermalCurve;
@@ -52,21 +53,22 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
     };
     // Of an ascent that is still going on, no level is the highest.
     let last = if input.early { usize::MAX } else { last };
+    let least = limits().missing_thermal_layer_hpa;
     let depth = |a: usize, b: usize| match (column.p.get(a), column.p.get(b)) {
-        (Some(a), Some(b)) => a - b,
+        (Some(a), Some(b)) => (a - b) / least,
         _ => 0.0,
     };
-    let least = limits().missing_thermal_layer_hpa;
-    let no_t = holes(n, has_t, depth, least);
+    let share = |values, a: usize, b: usize| column.gap_share(Lost::Thermal, values, a, b);
+    let no_t = holes(n, has_t, |a, b| share(&column.t, a, b), depth);
     // Humidity is looked for only where there is temperature; high up it can be
     // gone for longer than is bridged before 20 hPa are passed.
     let has_u = |k: usize| column.u.get(k).is_some_and(|u| u.is_finite());
     let bridge = limits().bridge_thermal_gpm;
     let either = |a: usize, b: usize| match (column.z.get(a), column.z.get(b)) {
-        (Some(low), Some(high)) => (depth(a, b) / least).max((high - low) / bridge),
+        (Some(low), Some(high)) => depth(a, b).max((high - low) / bridge),
         _ => 0.0,
     };
-    let no_u: Vec<Hole> = holes(n, has_u, either, 1.0)
+    let no_u: Vec<Hole> = holes(n, has_u, |a, b| share(&column.u, a, b), either)
         .into_iter()
         .filter(|h| {
             let from = h.below.unwrap_or(0);
@@ -76,12 +78,9 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         .collect();
     for (element, list) in [(Element::Temperature, &no_t), (Element::Humidity, &no_u)] {
         for hole in list {
-            let p = |k: Option<usize>| k.and_then(|k| column.p.get(k)).copied();
-            out.missing.push(MissingLayer {
-                element,
-                from_hpa: p(hole.below),
-                to_hpa: p(hole.above),
-            });
+            let (layer, finding) = hole.reported(element, column);
+            out.missing.push(layer);
+            out.findings.push(finding);
         }
     }
     let holes = Holes {
@@ -353,7 +352,9 @@ fn fixed_levels(
         t: &curve.t,
         u: &curve.u,
     };
+    let tropopauses: Vec<usize> = input.tropopauses.iter().filter_map(|&r| point(r)).collect();
     for (layer, counts) in chain.reported(bounds.ceiling_hpa) {
+        let layer = chain.from_tropopause(layer, counts, &tropopauses);
         let (kind, roles) = match counts {
             Counts::ThickInversion => ("inversion at least 20 hPa thick", Roles::SIG_TEMPERATURE),
             Counts::Isothermal => (

@@ -4,10 +4,11 @@ mod curve;
 
 use super::chain::{Fixed, Rank, fill, settle_fixed};
 use super::column::Column;
-use super::layers::{Hole, holes, rises};
+use super::layers::{Hole, holes};
 use super::reduce::{Curve as _, greatest};
 use super::{Count, Pick, reason};
 use crate::finding::Finding;
+use crate::profile::gaps::Lost;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{Element, MissingLayer, Motion, Reason, Roles};
 use crate::tables::limits;
@@ -27,6 +28,9 @@ pub(crate) struct WindInput<'a> {
     pub clause: &'static str,
     /// Rows at fixed regional levels.
     pub fixed: &'a [usize],
+    /// Rows of peak speed that may be maximum winds; their levels have that role
+    /// until it is decided which are reported.
+    pub peaks: &'a [usize],
     /// Whether the sonde rose or fell.
     pub motion: Motion,
     /// Whether the fewest possible are counted too.
@@ -38,6 +42,8 @@ pub(crate) struct Winds {
     /// Lowest first.
     pub picks: Vec<Pick>,
     pub missing: Vec<MissingLayer>,
+    /// The same layers by rows.
+    pub gaps: Vec<Hole>,
     pub count: Count,
     pub findings: Vec<Finding>,
 }
@@ -48,6 +54,7 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
     let mut out = Winds {
         picks: Vec::new(),
         missing: Vec::new(),
+        gaps: Vec::new(),
         count: Count::default(),
         findings: Vec::new(),
     };
@@ -71,18 +78,17 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
         };
         p.max(z)
     };
-    let gone = holes(n, has, depth, 1.0);
+    let share = |a: usize, b: usize| column.gap_share(Lost::Wind, &column.speed, a, b);
+    let gone = holes(n, has, share, depth);
     for hole in &gone {
-        let p = |k: Option<usize>| k.and_then(|k| column.p.get(k)).copied();
-        out.missing.push(MissingLayer {
-            element: Element::Wind,
-            from_hpa: p(hole.below),
-            to_hpa: p(hole.above),
-        });
+        let (layer, finding) = hole.reported(Element::Wind, column);
+        out.missing.push(layer);
+        out.findings.push(finding);
     }
     chain(input, 0..lower, None, &gone, last, &mut out);
     let anchor = (0..lower).rev().find(|&k| has(k));
     chain(input, lower..n, anchor, &gone, last, &mut out);
+    out.gaps = gone;
     out
 }
 
@@ -278,15 +284,17 @@ fn fixed_levels(
             );
         }
     }
-    for k in peaks(curve, usize::from(anchor.is_some())) {
-        let words = format!("maximum of {:.1} m/s", curve.speed[k]);
-        add(
-            k,
-            Roles::NONE,
-            Rank::MaxWind,
-            words,
-            "WMO-No. 306, 32.2.3.1",
-        );
+    for &row in input.peaks {
+        if let Some(k) = point(row) {
+            let words = format!("maximum of {:.1} m/s", curve.speed[k]);
+            add(
+                k,
+                Roles::MAX_WIND,
+                Rank::MaxWind,
+                words,
+                "WMO-No. 306, 32.2.3.1",
+            );
+        }
     }
     for &row in input.fixed {
         if let Some(k) = point(row) {
@@ -311,36 +319,4 @@ fn fixed_levels(
         }
     }
     fixed
-}
-
-/// The rows of peak speed that may be maximum winds: above the 500 hPa surface,
-/// over 30 m/s; the greatest, and those that rise 10 m/s above what lies on
-/// both sides. So the level reported is the real maximum.
-#[expect(
-    clippy::indexing_slicing,
-    reason = "points are indices into columns of one length, made here"
-)]
-fn peaks(curve: &WindCurve, start: usize) -> Vec<usize> {
-    let lim = limits();
-    let from = start.max(curve.p.partition_point(|&p| p >= lim.max_wind_floor_hpa));
-    let Some(speeds) = curve.speed.get(from..) else {
-        return Vec::new();
-    };
-    let mut found: Vec<usize> = rises(speeds, lim.max_wind_rise_ms)
-        .into_iter()
-        .map(|rise| from + rise.top)
-        .collect();
-    // The first of equal greatest speeds.
-    let greatest = (from..curve.len()).reduce(|best, k| {
-        if curve.speed[k] > curve.speed[best] {
-            k
-        } else {
-            best
-        }
-    });
-    found.extend(greatest);
-    found.retain(|&k| curve.speed[k] > lim.max_wind_speed_ms);
-    found.sort_unstable();
-    found.dedup();
-    found
 }

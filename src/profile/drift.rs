@@ -2,8 +2,8 @@
 
 use crate::finding::{Finding, Place};
 use crate::physics::drift::{carried_m, moved};
+use crate::profile::gaps::{Lost, Observed};
 use crate::sounding::{Motion, Position, Row, Station};
-use crate::tables::limits;
 
 #[cfg(test)]
 mod tests;
@@ -150,11 +150,15 @@ fn carry(rows: &mut [Row], from: &Fix, time_s: f64, wind_ms: (f64, f64)) -> Opti
     Some(last.2)
 }
 
-/// Whether the stretch between two rows may be bridged.
+/// Whether the stretch between two rows with wind may be bridged.
 fn bridged(rows: &[Row], from: usize, to: usize) -> bool {
-    let span = |of: fn(&Row) -> Option<f64>| {
-        let ends = (rows.get(from).and_then(of)).zip(rows.get(to).and_then(of));
-        ends.map(|(from, to)| (to - from).abs())
+    let of =
+        |k: usize, value: fn(&Row) -> Option<f64>| rows.get(k).and_then(value).unwrap_or(f64::NAN);
+    let winds = Observed {
+        rows: rows.len(),
+        has: &|k| rows.get(k).is_some_and(|row| row.wind.is_some()),
+        pressure_hpa: &|k| of(k, |row| row.pressure_hpa),
+        height_gpm: &|k| of(k, |row| row.height_gpm),
     };
-    limits().bridges_wind(span(|r| r.height_gpm), span(|r| r.pressure_hpa))
+    !winds.is_gap(Lost::Wind, from, to)
 }

@@ -537,6 +537,7 @@ fn coding(keys: CodingKeys) -> Coding {
         advise_below_hpa: keys.advise_below_hpa,
         humidity_min_temperature_c: keys.humidity_min_temperature_c,
         pilot_levels: keys.pilot_levels,
+        surfaces_by_height: keys.surfaces_by_height,
     }
 }
 

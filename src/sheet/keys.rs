@@ -376,6 +376,9 @@ pub(super) struct CodingKeys {
     /// How the levels of PILOT Parts B and D are given; absent: as the Region
     /// does.
     pub pilot_levels: Option<PilotLevels>,
+    /// Whether the Region lets heights stand for standard surfaces where pressure
+    /// was not measured (PILOT, `55nPP`).
+    pub surfaces_by_height: bool,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]

@@ -312,6 +312,10 @@ pub struct Coding {
     /// How the levels of PILOT Parts B and D are given; `None`: as the Region
     /// does, by height where it says nothing.
     pub pilot_levels: Option<PilotLevels>,
+    /// Whether the Region lets heights stand for standard surfaces where pressure
+    /// was not measured (PILOT, `55nPP`; WMO-No. 306, 32.2.2.2).
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub surfaces_by_height: bool,
 }
 
 /// What heights above the ground refer to.

@@ -120,12 +120,9 @@ limit_struct! {
     humidity_hysteresis_k,
     /// Temperature and humidity are not interpolated across more than this height (35.2.2.3, common practice, no source).
     bridge_thermal_gpm,
-    /// Temperature and humidity are not interpolated across more than this pressure (35.2.2.3, common practice, no source).
-    bridge_thermal_hpa,
-    /// Wind is not interpolated across more than this height (35.2.2.3, common practice, no source).
-    bridge_wind_gpm,
-    /// Wind is not interpolated across more than this pressure (35.2.2.3, common practice, no source).
-    bridge_wind_hpa,
+    /// A stretch without data is a gap only when it is longer than so many times
+    /// the usual distance between rows there (35.2.2.3, common practice, no source).
+    gap_spacing_ratio,
     /// A height above the top is extrapolated over at most this part
     /// of the surface's pressure (35.2.2.4, B/C25).
     extrapolation_ratio,
@@ -140,31 +137,6 @@ limit_struct! {
     /// A surface observation that differs from the time of release by more than
     /// this is old (common practice).
     surface_age_s,
-}
-
-impl Limits {
-    /// Whether temperature and humidity may be interpolated across a stretch of
-    /// so many gpm and hPa; a span that is missing decides nothing.
-    #[must_use]
-    pub fn bridges_thermal(&self, gpm: Option<f64>, hpa: Option<f64>) -> bool {
-        bridges(
-            (gpm, self.bridge_thermal_gpm),
-            (hpa, self.bridge_thermal_hpa),
-        )
-    }
-
-    /// The same for wind.
-    #[must_use]
-    pub fn bridges_wind(&self, gpm: Option<f64>, hpa: Option<f64>) -> bool {
-        bridges((gpm, self.bridge_wind_gpm), (hpa, self.bridge_wind_hpa))
-    }
-}
-
-/// Whether two spans, as far as they are known, keep their limits.
-fn bridges(gpm: (Option<f64>, f64), hpa: (Option<f64>, f64)) -> bool {
-    [gpm, hpa]
-        .iter()
-        .all(|(span, limit)| span.is_none_or(|span| span <= *limit))
 }
 
 /// Ends of names and the units they stand for.

@@ -21,6 +21,8 @@ pub enum Practice {
     Reason,
     /// Winds near the ground, at 800 and at 600 hPa in section 9.
     LowWinds,
+    /// Heights that stand for standard surfaces in PILOT (32.2.2.2).
+    SurfacesByHeight,
 }
 
 /// A practice of one Region.
@@ -59,6 +61,7 @@ fn read(file: File) -> Result<Vec<PracticeRow>, Fault> {
         ("doubtful", Practice::Doubtful),
         ("reason", Practice::Reason),
         ("low_winds", Practice::LowWinds),
+        ("surfaces_by_height", Practice::SurfacesByHeight),
     ];
     let shape = Shape {
         columns: &["region", "form", "practice", "part", "value", "standing"],

@@ -419,18 +419,10 @@ fn limits_of_the_choice_of_levels() {
     // Our method, and common practice without a source.
     assert_eq!((limits.hysteresis_k, limits.light_wind_ms), (0.3, 2.5));
     assert_eq!(
-        (limits.bridge_thermal_gpm, limits.bridge_thermal_hpa),
-        (1000.0, 20.0)
+        (limits.bridge_thermal_gpm, limits.gap_spacing_ratio),
+        (1000.0, 3.0)
     );
-    // The limits themselves are bridged; a span that is missing decides nothing.
-    assert!(limits.bridges_wind(Some(1500.0), Some(50.0)));
-    assert!(!limits.bridges_wind(Some(1500.1), None));
-    assert!(!limits.bridges_wind(None, Some(50.1)));
-    assert!(limits.bridges_wind(None, None));
-    assert!(limits.bridges_thermal(Some(1000.0), Some(20.0)));
-    assert!(!limits.bridges_thermal(Some(1000.1), Some(20.0)));
-    assert!(!limits.bridges_thermal(Some(1000.0), Some(20.1)));
-    let row = limit("bridge_wind_gpm").unwrap();
+    let row = limit("bridge_thermal_gpm").unwrap();
     assert_eq!(
         (row.unit, row.source),
         ("gpm", "common practice, no source")

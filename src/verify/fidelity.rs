@@ -5,6 +5,8 @@
 //! levels as chosen and from the levels as the code gives them, and every row
 //! of the profile is held against them (WMO-No. 306, 35.3.1.3, 35.3.2.1).
 
+use std::collections::BTreeSet;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -199,13 +201,15 @@ impl Fidelity {
     }
 }
 
-/// Significant levels of a report that no limit needs: without any one of them
-/// the others give the profile back as well. Levels that a rule asks for in
-/// `by_rule` (the report that was made from the profile) are not among them.
+/// Significant levels of a report that 35.3.1 and 35.3.2 do not require: without
+/// any one of them the others give the profile back as well, no two neighbours
+/// stand further apart than 35.3.1.3 (c) allows, and a level remains between 110
+/// and 100 hPa. Nor are levels among them that stand for one that a rule asks for
+/// in `by_rule` (the report that was made from the profile).
 ///
 /// Each is a level's pressure, hPa, and the role it could do without.
 #[must_use]
-pub fn needless(
+pub fn not_required(
     profile: &Profile,
     coding: &Coding,
     report: &Report,
@@ -214,39 +218,78 @@ pub fn needless(
     let column = Column::new(profile, coding);
     let beyond = |report: &Report| departures(&column, report).map(|d| d.beyond);
     let now = beyond(report);
-    let asked = |p: f64, role: Roles| {
-        let key = column.grid.key(p);
-        by_rule.levels.iter().any(|l| {
-            l.roles.any(role)
-                && l.row
-                    .pressure_hpa
-                    .is_some_and(|q| column.grid.key(q) == key)
-                && l.why.iter().any(|reason| !reason.is_additional())
-        })
-    };
     let mut found = Vec::new();
     for role in [Roles::SIG_T_OR_U, Roles::SIG_WIND] {
-        let of_role: Vec<usize> = (0..report.levels.len())
-            .filter(|&i| report.levels.get(i).is_some_and(|l| l.roles.any(role)))
-            .collect();
-        let inner = of_role
-            .get(1..of_role.len().saturating_sub(1))
-            .unwrap_or(&[]);
-        for &i in inner {
-            let mut less = report.clone();
-            let Some(level) = less.levels.get_mut(i) else {
+        let asked = stand_for_rules(report, by_rule, role);
+        let levels = of_role(report, role);
+        for (n, &(i, p)) in levels.iter().enumerate() {
+            let below = n.checked_sub(1).and_then(|n| levels.get(n));
+            let (Some(&(_, below)), Some(&(_, above))) = (below, levels.get(n + 1)) else {
+                // The outermost levels are required.
                 continue;
             };
-            let Some(p) = level.row.pressure_hpa.filter(|&p| !asked(p, role)) else {
+            let mut less = report.clone();
+            let Some(level) = less.levels.get_mut(i).filter(|_| !asked.contains(&i)) else {
                 continue;
             };
             level.roles = level.roles.without(role);
-            if beyond(&less).iter().zip(&now).all(|(a, b)| a <= b) {
+            let placed = role == Roles::SIG_WIND
+                || (neighbours(below, above, by_rule) && near_100(&less) == near_100(report));
+            if placed && beyond(&less).iter().zip(&now).all(|(a, b)| a <= b) {
                 found.push((p, role));
             }
         }
     }
     found
+}
+
+/// The levels with a role and a pressure: place in the report, and hPa.
+fn of_role(report: &Report, role: Roles) -> Vec<(usize, f64)> {
+    let levels = report.levels.iter().enumerate();
+    let levels = levels.filter(|(_, l)| l.roles.any(role));
+    levels
+        .filter_map(|(i, l)| Some((i, l.row.pressure_hpa?)))
+        .collect()
+}
+
+/// Distance in ln p within which a level stands for another.
+const NEAR: f64 = 0.02;
+
+/// The levels of a report that stand for those that a rule asks for: the nearest
+/// one to each.
+fn stand_for_rules(report: &Report, by_rule: &Report, role: Roles) -> BTreeSet<usize> {
+    let own = of_role(report, role);
+    let ruled = by_rule
+        .levels
+        .iter()
+        .filter(|l| l.roles.any(role) && l.why.iter().any(|reason| !reason.is_additional()));
+    let nearest = |p: f64| {
+        let off = |q: f64| (q / p).ln().abs();
+        let near = own.iter().filter(|(_, q)| off(*q) <= NEAR);
+        near.min_by(|(_, a), (_, b)| off(*a).total_cmp(&off(*b)))
+    };
+    ruled
+        .filter_map(|l| nearest(l.row.pressure_hpa?))
+        .map(|&(i, _)| i)
+        .collect()
+}
+
+/// Whether two levels may be neighbours by the ratio of their pressures, which is
+/// bounded up to the first tropopause (35.3.1.3 (c)).
+fn neighbours(below_hpa: f64, above_hpa: f64, by_rule: &Report) -> bool {
+    let lim = limits();
+    let mut levels = by_rule.levels.iter();
+    let tropopause = levels.find(|l| l.roles.any(Roles::TROPOPAUSE));
+    let to = tropopause.and_then(|l| l.row.pressure_hpa);
+    above_hpa < to.unwrap_or(lim.thermal_bound_hpa) || above_hpa / below_hpa > lim.pressure_ratio
+}
+
+/// Whether a level stands between 110 and 100 hPa (35.3.1.2).
+fn near_100(report: &Report) -> bool {
+    let lim = limits();
+    let near = lim.near_100_high_hpa..=lim.near_100_low_hpa;
+    let levels = of_role(report, Roles::SIG_T_OR_U);
+    levels.iter().any(|(_, p)| near.contains(p))
 }
 
 /// Sums up the departures of one quantity.

@@ -21,7 +21,33 @@ pub const ALL: [&Scene; 8] = [
 
 /// Those of other kinds of station and form, by what is changed in the ones
 /// above.
-pub const OTHERS: [&Scene; 5] = [&SHIP, &MOBILE, &DROP, &PILOT, &DESCENT];
+pub const OTHERS: [&Scene; 6] = [&SHIP, &MOBILE, &DROP, &PILOT, &DESCENT, &MINUTE];
+
+/// One row per minute: a row without temperature and one without wind, which are
+/// bridged, and layers without that are gaps at this resolution too.
+pub const MINUTE: Scene = Scene {
+    name: "minute",
+    about: "spring, one row per minute, with losses",
+    place: Place {
+        latitude_deg: 57.62,
+        longitude_deg: -21.35,
+    },
+    elevation_m: 52.0,
+    surface_hpa: 1002.8,
+    top_hpa: 24.0,
+    ascent_ms: 4.3,
+    seed: 14,
+    gaps: &[
+        // One row each.
+        gap(Lost::Temperature, 862.0, 840.0),
+        gap(Lost::Wind, 720.0, 700.0),
+        // Six rows and more than 100 hPa each; 500 and 400 hPa among them.
+        gap(Lost::Temperature, 560.0, 466.0),
+        gap(Lost::Wind, 430.0, 350.0),
+    ],
+    step_s: 60,
+    ..WINTER_JET
+};
 
 /// A ship in the trade winds.
 pub const SHIP: Scene = Scene {
@@ -99,8 +125,8 @@ pub const DESCENT: Scene = Scene {
     descent: Some(Descent {
         fall_ms: 6.5,
         lost_gpm: 750.0,
-        step_s: 2,
     }),
+    step_s: 2,
     ..GAPS
 };
 
@@ -165,6 +191,7 @@ pub const WINTER_JET: Scene = Scene {
     seed: 1,
     pins: &[],
     gaps: &[],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
@@ -214,6 +241,7 @@ pub const LOW_BURST: Scene = Scene {
     seed: 2,
     pins: &[],
     gaps: &[],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
@@ -280,6 +308,7 @@ pub const TROPICAL: Scene = Scene {
     seed: 3,
     pins: &[],
     gaps: &[],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
@@ -339,6 +368,7 @@ pub const POLAR_NIGHT: Scene = Scene {
     seed: 4,
     pins: &[],
     gaps: &[],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
@@ -414,6 +444,7 @@ pub const GAPS: Scene = Scene {
         // The humidity does not come back.
         gap(Lost::Humidity, 47.0, 0.0),
     ],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
@@ -479,6 +510,7 @@ pub const PLATEAU: Scene = Scene {
     seed: 6,
     pins: &[],
     gaps: &[],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
@@ -538,6 +570,7 @@ pub const TWIN_LEVELS: Scene = Scene {
     seed: 7,
     pins: &[620.4, 619.6, 99.96, 99.94],
     gaps: &[],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,
@@ -580,6 +613,7 @@ pub const WINDLESS: Scene = Scene {
     seed: 8,
     pins: &[],
     gaps: &[gap(Lost::Wind, 2000.0, 0.0)],
+    step_s: 1,
     falls: false,
     winds_alone: false,
     pressure_fails_hpa: 0.0,

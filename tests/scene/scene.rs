@@ -1,5 +1,5 @@
 //! Invented ascents: smooth or layered descriptions of an atmosphere, and the
-//! one-second rows a sonde would bring back from it.
+//! rows a sonde would bring back from it.
 //!
 //! For use by any test: `#[path = "scene/scene.rs"] mod scene;` (with
 //! `#[allow(dead_code, reason = "…")]` where only a part is wanted).
@@ -137,6 +137,8 @@ pub struct Scene {
     pub pins: &'static [f64],
     /// What is missing where.
     pub gaps: &'static [Gap],
+    /// Seconds from row to row.
+    pub step_s: u32,
     /// Whether the file gives it as a fall, from the top down.
     pub falls: bool,
     /// Whether the file leaves temperature and humidity out.
@@ -155,13 +157,11 @@ pub struct Descent {
     pub fall_ms: f64,
     /// Height at which the signal is lost, gpm.
     pub lost_gpm: f64,
-    /// Seconds from row to row, of the ascent as well.
-    pub step_s: u32,
 }
 
 impl Scene {
-    /// The rows, one a second from release, unrounded; with a descent those too,
-    /// all in its steps.
+    /// The rows from release, unrounded; with a descent those too, all in the
+    /// steps of the scene.
     pub fn rows(&self) -> Vec<Row> {
         let mut air = Air::new(self);
         let mut rows = Vec::new();
@@ -192,9 +192,7 @@ impl Scene {
             place = physics::drift(place, &state.wind, 1.0);
             (pressure, height, state) = (next_pressure, next_height, next);
         }
-        if let Some(descent) = self.descent {
-            rows.retain(|row| row.time_s % descent.step_s == 0);
-        }
+        rows.retain(|row| row.time_s % self.step_s == 0);
         rows
     }
 

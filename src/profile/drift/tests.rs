@@ -129,9 +129,11 @@ fn gaps_are_bridged_up_to_the_limits() {
     at(&rows[5], 0.0, deg(4_000.0 + 1_166.666_667));
     at(&rows[7], 0.0, deg(8_500.0));
     at(&rows[8], 0.0, deg(10_500.0));
-    // 3 × 500 gpm are 1500 and bridged, 3 × 501 are not.
-    assert!(rising(gap(500.0, &[5, 6]))[8].place.is_some());
-    let (rows, told) = completed(gap(501.0, &[5, 6]), Motion::Rising, &station(0.0, 0.0));
+    // 3 × 501 gpm are more than 1500, but not more than three times the usual
+    // distance: bridged. 4 × 501 gpm are a gap; 4 × 375 are 1500 and bridged.
+    assert!(rising(gap(501.0, &[5, 6]))[8].place.is_some());
+    assert!(rising(gap(375.0, &[5, 6, 7]))[8].place.is_some());
+    let (rows, told) = completed(gap(501.0, &[5, 6, 7]), Motion::Rising, &station(0.0, 0.0));
     at(&rows[4], 0.0, deg(4_000.0));
     assert!(rows[5..].iter().all(|r| r.place.is_none()));
     assert!(
@@ -149,14 +151,17 @@ fn gaps_are_bridged_up_to_the_limits() {
     let rows = rising(gap(400.0, &[0, 8]));
     at(&rows[7], 0.0, deg(4_000.0 + 1_500.0 + 4_000.0));
     assert_eq!(rows[8].place, None);
-    // 50 hPa count as well.
-    let mut thick = gap(400.0, &[]);
-    for (row, p) in thick.iter_mut().zip([
-        1000.0, 950.0, 899.9, 850.0, 800.0, 750.0, 700.0, 650.0, 600.0,
-    ]) {
-        row.pressure_hpa = Some(p);
-    }
-    let rows = rising(thick);
+    // 50 hPa count as well: rows 20 hPa apart, 60 hPa are three times the usual
+    // distance and bridged, 80 hPa are a gap.
+    let thick = |missing: &[usize]| {
+        let mut rows = gap(200.0, missing);
+        for (row, step) in rows.iter_mut().zip(0_u32..) {
+            row.pressure_hpa = Some(1000.0 - 20.0 * f64::from(step));
+        }
+        rising(rows)
+    };
+    assert!(thick(&[2, 3])[8].place.is_some());
+    let rows = thick(&[2, 3, 4]);
     assert!(rows[1].place.is_some() && rows[2].place.is_none());
 }
 

@@ -15,7 +15,8 @@ use crate::sheet::{self, Source};
 use crate::sounding::{Kept, Reach};
 use crate::{profile, report, source};
 
-const SAMPLES: [&str; 12] = [
+const SAMPLES: [&str; 13] = [
+    "minute",
     "winter_jet",
     "low_burst",
     "tropical",

@@ -22,6 +22,7 @@ fn sample(name: &str, form: Form) -> Vec<Finding> {
 #[test]
 fn the_samples_have_no_warning() {
     for name in [
+        "minute",
         "winter_jet",
         "low_burst",
         "tropical",
