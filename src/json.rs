@@ -320,7 +320,10 @@ impl Record {
             Form::Temp | Form::Descent => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
             Form::Pilot => l.order(),
         };
-        levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
+        // The levels of a text stand in its own order, faults of the sender included.
+        if self.grain != Grain::Text {
+            levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
+        }
         Ok(Report {
             form: self.form,
             context: Context {

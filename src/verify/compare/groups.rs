@@ -3,7 +3,7 @@
 use super::difference::{Difference, Quantity, Side};
 use super::pairs::Open;
 use super::tolerance::Tolerance;
-use crate::code::{apart, maxima, of_section4};
+use crate::code::{beside_none, maxima, of_section4};
 use crate::figure::{HeightFigure, PressureFigure, height_steps, height_tens, is_upper};
 use crate::levels::shorter_arc;
 use crate::quantity::{SpeedUnit, snap};
@@ -60,8 +60,8 @@ impl Group {
         }
     }
 
-    /// Whether its pressures are written as those of tropopauses.
-    fn apart(self) -> bool {
+    /// Whether its levels are tropopauses or maximum winds.
+    fn is_named(self) -> bool {
         matches!(self, Self::Tropopause | Self::Maximum)
     }
 }
@@ -205,12 +205,19 @@ pub(super) struct Held<'a> {
 }
 
 impl Held<'_> {
+    /// Whether the level is a tropopause or maximum wind, whose pressure of 99.9 hPa
+    /// no text gives.
+    fn is_named(&self, entry: &Entry) -> bool {
+        let named = Roles::TROPOPAUSE | Roles::MAX_WIND;
+        self.group.is_named() || entry.roles.any(named)
+    }
+
     /// The pressure as the section writes it, hPa.
     fn coded(&self, entry: &Entry) -> Option<f64> {
         let p = entry.pressure_hpa?;
         match PressureFigure::from_value(p) {
-            Ok(figure) if self.text && self.group.apart() => {
-                Some(apart(figure, &mut Vec::new()).value_hpa())
+            Ok(figure) if self.text && self.is_named(entry) => {
+                Some(beside_none(figure).value_hpa())
             }
             _ => Some(coded(p)),
         }
@@ -340,7 +347,8 @@ impl Held<'_> {
     fn places(&self, l: &Entry, r: &Entry, at: &mut At) {
         let tolerance = self.tolerance;
         let (a, b) = (l.pressure_hpa, r.pressure_hpa);
-        let shifted = self.text && self.group.apart() && self.coded(l) == self.coded(r);
+        let named = self.is_named(l) || self.is_named(r);
+        let shifted = self.text && named && self.coded(l) == self.coded(r);
         let moved = shifted && self.coded(l) == Some(99.8);
         let both = |a: Option<f64>, b: Option<f64>| a.is_some() && b.is_some();
         // A template of BUFR has one coordinate of PILOT levels.
