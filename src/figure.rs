@@ -404,7 +404,11 @@ impl HeightFigure {
         }
         let below = -f64::from(self.0 - 500) * step;
         let off = |height: f64| (height - expected_gpm).abs();
-        if off(below) < off(above) { below } else { above }
+        if off(below) < off(above) {
+            below
+        } else {
+            above
+        }
     }
 }
 

@@ -179,7 +179,12 @@ pub fn one(
     output: Output,
     manner: &Manner,
 ) -> Result<(Vec<u8>, Vec<Finding>), IssueError> {
-    let message = || flight.message.as_ref().ok_or_else(|| no_text(&flight.report));
+    let message = || {
+        flight
+            .message
+            .as_ref()
+            .ok_or_else(|| no_text(&flight.report))
+    };
     match output {
         Output::Text => Ok((message()?.to_string().into_bytes(), Vec::new())),
         Output::Bulletin => {

@@ -13,7 +13,9 @@ use crate::figure::{
 };
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Clouds, Element, Grain, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky};
+use crate::sounding::{
+    Clouds, Element, Grain, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky,
+};
 use crate::tables;
 
 /// A level as figures: pressure, TTTaDD, ddfff.

@@ -25,8 +25,10 @@ const SEA_LEVEL_HPA: f64 = 1000.0;
 const MOST_MISFIT_GPM: f64 = 400.0;
 
 /// How much a metre of distance from the expected height of the lowest level
-/// counts beside a metre of misfit of a surface.
-const EXPECTED_WEIGHT: f64 = 0.1;
+/// counts beside a metre of misfit of a surface: where the message says the height
+/// (at sea, a mobile station), and where sea-level pressure makes it.
+const KNOWN_WEIGHT: f64 = 0.5;
+const ASSUMED_WEIGHT: f64 = 0.1;
 
 /// How far from the expected height the lowest level is looked for, gpm.
 const SEARCH_GPM: f64 = 2500.0;
@@ -73,7 +75,9 @@ fn coded(message: &Message) -> Vec<Coded> {
     };
     let parts = [Part::A, Part::C].into_iter();
     let parts = parts.filter_map(|part| message.standard(part));
-    parts.flat_map(|p| p.standard.iter().filter_map(one)).collect()
+    parts
+        .flat_map(|p| p.standard.iter().filter_map(one))
+        .collect()
 }
 
 /// Pressure (hPa) and virtual temperature (K) of the levels with temperature above
@@ -125,28 +129,36 @@ fn in_column(column: &[(f64, f64)], pressure_hpa: f64) -> Option<f64> {
     height_in_column(column, pressure_hpa)
 }
 
-/// Where the lowest level of the column is expected, gpm: what the message says of
-/// its station, or else what sea-level pressure makes it.
-fn expected_gpm(message: &Message, (p, tv): (f64, f64)) -> f64 {
+/// Where the lowest level of the column is expected, gpm, and what a metre of
+/// distance from there counts: what the message says of its station, or else what
+/// sea-level pressure makes it.
+fn expected_gpm(message: &Message, (p, tv): (f64, f64)) -> (f64, f64) {
     let surface = message.standard(Part::A).and_then(|a| a.surface);
     match (&message.ident, surface) {
-        (Ident::Ship { .. } | Ident::Drop { .. }, Some(_)) => 0.0,
-        (Ident::Mobile { elevation, .. }, Some(_)) => elevation.value_m(),
-        (Ident::Land { .. }, Some(_)) => -height_below(0.0, p, tv - ZERO_C_K, None, SEA_LEVEL_HPA),
-        (_, None) => standard_height_gpm(p),
+        (Ident::Ship { .. } | Ident::Drop { .. }, Some(_)) => (0.0, KNOWN_WEIGHT),
+        (Ident::Mobile { elevation, .. }, Some(_)) => (elevation.value_m(), KNOWN_WEIGHT),
+        (Ident::Land { .. }, Some(_)) => {
+            let over_the_sea = -height_below(0.0, p, tv - ZERO_C_K, None, SEA_LEVEL_HPA);
+            (over_the_sea, ASSUMED_WEIGHT)
+        }
+        (_, None) => (standard_height_gpm(p), ASSUMED_WEIGHT),
     }
 }
 
 /// The height of the lowest level at which the coded heights fit best, gpm: of those
 /// that single surfaces allow, the one with the least misfit of all.
-fn base_gpm(coded: &[Coded], above: &impl Fn(u16) -> Option<f64>, expected: f64) -> f64 {
+fn base_gpm(
+    coded: &[Coded],
+    above: &impl Fn(u16) -> Option<f64>,
+    (expected, weight): (f64, f64),
+) -> f64 {
     let misfit = |base: f64| -> f64 {
         let of = coded.iter().filter_map(|c| {
             let wanted = base + above(c.pressure_hpa)?;
             let off = (c.figure.nearest_gpm(c.step_gpm, wanted) - wanted).abs();
             Some(off.min(MOST_MISFIT_GPM))
         });
-        of.sum::<f64>() + EXPECTED_WEIGHT * (base - expected).abs()
+        of.sum::<f64>() + weight * (base - expected).abs()
     };
     let around = [-2.0, -1.0, 0.0, 1.0, 2.0].map(|turns| turns * 1000.0);
     let candidates = coded.iter().flat_map(|c| {

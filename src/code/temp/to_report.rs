@@ -167,11 +167,7 @@ fn own_section7(message: &Message, report: &mut Report) {
     }
 }
 
-fn of_significant(
-    p: &SignificantPart,
-    carried: &mut Sections,
-    missing: &mut Vec<MissingLayer>,
-) {
+fn of_significant(p: &SignificantPart, carried: &mut Sections, missing: &mut Vec<MissingLayer>) {
     let thermal = |level: &(PressureFigure, Thermal)| Carried {
         pressure: level.0,
         thermal: Some(level.1),

@@ -155,7 +155,9 @@ impl Check<'_> {
             residuals.push((p0, p1, (z1 - z0) - thick, allowed));
         }
         // What the temperatures bear out can be, however unusual it is.
-        let fits = residuals.iter().filter(|(_, _, off, allowed)| off.abs() <= *allowed);
+        let fits = residuals
+            .iter()
+            .filter(|(_, _, off, allowed)| off.abs() <= *allowed);
         let borne_out: Vec<f64> = fits.flat_map(|&(p0, p1, ..)| [p0, p1]).collect();
         self.gross_heights(&every, &borne_out);
         let mut skip = false;

@@ -5,8 +5,8 @@ use crate::sounding::Roles;
 fn height(text: &str, pressure_hpa: f64) -> f64 {
     let report = parse(text).unwrap().report();
     let mut levels = report.levels.iter();
-    let level = levels
-        .find(|l| l.roles.any(Roles::STANDARD) && l.row.pressure_hpa == Some(pressure_hpa));
+    let level =
+        levels.find(|l| l.roles.any(Roles::STANDARD) && l.row.pressure_hpa == Some(pressure_hpa));
     level.unwrap().row.height_gpm.unwrap()
 }
 
@@ -37,7 +37,12 @@ fn cold_columns_over_a_low_surface_are_read_by_their_thickness() {
         (
             "TTAA 51005 99002 99940 40190 09010 92130 40190 09010 85707 40190 09010 70032 40190 \
              09510 50433 40190 09010 88999 77999=",
-            &[(925.0, 130.0), (850.0, 707.0), (700.0, 2032.0), (500.0, 4330.0)],
+            &[
+                (925.0, 130.0),
+                (850.0, 707.0),
+                (700.0, 2032.0),
+                (500.0, 4330.0),
+            ],
         ),
         // 960 hPa at 40 gpm, up to 850 hPa alone. To 925: 253.5, 293; to 850: 830.5,
         // 870. 1000 hPa: 40 - 6824.6 ln(1000/960) = -239, coded 739.
@@ -82,6 +87,12 @@ fn heights_over_the_sea_start_there() {
         85645 24050 27045 88999 77999=";
     assert_eq!(height(drop, 925.0), -96.0);
     assert_eq!(height(drop, 850.0), 645.0);
+    // A drop over high ground: the heights of a real drop of 13 September 1999 from
+    // 850 hPa up (1484, 3127, 5850, 7570 gpm; NOAA HRD), over an invented surface.
+    let ashore = "XXAA 63184 99256 70775 08057 99900 20448 01027 85484 18448 04532 70127 10258 04029 \
+        50585 04159 03530 40757 15371 03029 88999 77999=";
+    assert_eq!(height(ashore, 850.0), 1484.0);
+    assert_eq!(height(ashore, 700.0), 3127.0);
     // 1013 hPa and 26 °C: 1000 hPa at 114, 925 at 800, 850 at 1545 gpm.
     let ship = "UUAA XQ7INV 63188 99256 70775 08057 99013 26050 27045 00114 26050 27045 92800 20050 \
         27045 85530 16050 27045 88999 77999=";
