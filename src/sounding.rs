@@ -365,9 +365,10 @@ pub struct Kept {
     /// The a4 figure of parts B and D (table 0265); of a part without report the
     /// last figure of its time group.
     pub measuring: Option<u8>,
-    /// Groups of section 9 after 51515, as they stand.
+    /// Groups of section 9 after 51515, as they stand; one empty group stands for
+    /// the indicator alone.
     pub regional: Vec<String>,
-    /// Groups of section 10 after 61616, as they stand.
+    /// Groups of section 10 after 61616, in the same way.
     pub national: Vec<String>,
 }
 

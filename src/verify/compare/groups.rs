@@ -6,6 +6,7 @@ use super::tolerance::Tolerance;
 use crate::code::{beside_none, maxima, of_section4};
 use crate::figure::{HeightFigure, PressureFigure, height_steps, height_tens, is_upper};
 use crate::levels::shorter_arc;
+use crate::physics::humidity::reported_dewpoint_c;
 use crate::quantity::{SpeedUnit, snap};
 use crate::sounding::{Form, Level, Part, Report, Roles, Row, Shear, Wind};
 use crate::tables::depression_codes;
@@ -177,14 +178,16 @@ impl Entry<'_> {
         }
     }
 
-    /// Temperature less dew point, K: at 0 % without bound.
-    fn depression_k(&self) -> Option<f64> {
-        let t = self.row.temperature_c?;
-        match (self.row.dewpoint_c, self.row.humidity_pct) {
-            (Some(td), _) => Some(t - td),
-            (None, Some(u)) if u <= 0.0 => Some(f64::MAX),
-            _ => None,
+    /// Temperature less dew point, K: at 0 % that of the floor that BUFR and JSON
+    /// give, or without bound where it is compared with a text.
+    fn depression_k(&self, text: bool) -> Option<f64> {
+        let row = self.row;
+        let t = row.temperature_c?;
+        if text && row.dewpoint_c.is_none() && row.humidity_pct.is_some_and(|u| u <= 0.0) {
+            return Some(f64::MAX);
         }
+        let dewpoint = reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct);
+        dewpoint.map(|td| t - td)
     }
 }
 
@@ -313,7 +316,7 @@ impl Held<'_> {
             if all || a.is_some() == b.is_some() {
                 let most = depression_codes().last().map_or(f64::MAX, |&(_, k)| k);
                 let own = |e: &Entry| {
-                    let k = e.depression_k()?;
+                    let k = e.depression_k(self.text)?;
                     Some(if self.text { k.clamp(0.0, most) } else { k })
                 };
                 let (a, b) = (own(l), own(r));
