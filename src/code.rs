@@ -35,7 +35,7 @@ pub use traffic::{Received, Traffic};
 
 pub(crate) use meaning::cloud_words;
 pub(crate) use pilot::from_report::of_section4;
-pub(crate) use temp::from_report::{apart, cloud_figures, maxima};
+pub(crate) use temp::from_report::{beside_none, cloud_figures, maxima};
 
 use groups::{Groups, Result, digits, small};
 
@@ -63,6 +63,20 @@ pub enum CodeError {
     /// A descent.
     #[error("a descent has no text code; --to bufr or json")]
     NoTextCode,
+    /// The text of a part would not give back the figures that it was made from.
+    #[error(
+        "the message would not be read back: part {part}, group {group} `{read}`: {what}; nothing was written"
+    )]
+    NotReadBack {
+        /// Part letter.
+        part: char,
+        /// Group within the part, from 1.
+        group: usize,
+        /// The group that was written; empty at the end.
+        read: String,
+        /// What the reader expects there, or how it reads the group.
+        what: String,
+    },
 }
 
 /// A message, in figures.
@@ -93,8 +107,19 @@ pub enum Body {
     Winds(WindPart),
     /// Part B or D of PILOT.
     Levels(LevelPart),
-    /// No report: `NIL`, or the groups of section 9 that give the reason.
-    Nil(Vec<String>),
+    /// No report.
+    Nil(Nil),
+}
+
+/// A part that says only that there is no report.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Nil {
+    /// The last figure of the time group: a solidus in what we write, but some
+    /// services give a4 or Id.
+    pub figure: Option<u8>,
+    /// The groups of section 9 that give the reason; empty where the part says
+    /// `NIL`.
+    pub reason: Vec<String>,
 }
 
 /// The longest line (WMO-No. 386 Part II, from memory).
@@ -147,7 +172,7 @@ impl Message {
             Body::Significant(p) => p.measuring,
             Body::Winds(p) => p.measuring,
             Body::Levels(p) => p.measuring,
-            Body::Nil(_) => None,
+            Body::Nil(nil) => nil.figure,
         };
         let yy = u32::from(self.day) + if self.unit == SpeedUnit::Knots { 50 } else { 0 };
         let mut out = vec![self.letters(part)];
@@ -167,12 +192,12 @@ impl Message {
             Some(Body::Significant(p)) => p.sets(part),
             Some(Body::Winds(p)) => p.sets(),
             Some(Body::Levels(p)) => p.sets(part),
-            Some(Body::Nil(reason)) if reason.is_empty() => {
+            Some(Body::Nil(nil)) if nil.reason.is_empty() => {
                 vec![(Set::Other(Said::Nil), vec!["NIL".to_owned()])]
             }
-            Some(Body::Nil(reason)) => {
+            Some(Body::Nil(nil)) => {
                 let mut groups = Vec::new();
-                sections::write_kept(reason, &[], &mut groups);
+                sections::write_kept(&nil.reason, &[], &mut groups);
                 vec![(Set::Other(Said::End), groups)]
             }
         }
@@ -237,10 +262,11 @@ impl Message {
             Form::Pilot => pilot::to_report::fill(self, &mut report),
         }
         for (&part, body) in &self.parts {
-            if let Body::Nil(reason) = body {
+            if let Body::Nil(nil) = body {
                 let kept = Kept {
                     nil: true,
-                    regional: reason.clone(),
+                    measuring: nil.figure,
+                    regional: nil.reason.clone(),
                     ..Kept::default()
                 };
                 report.parts.insert(part, kept);
@@ -306,8 +332,12 @@ type Sets = Vec<(Set, Vec<String>)>;
 
 /// Codes a report: the one place where values become figures.
 ///
+/// Every text that leaves is printed from a message made here, so this is also
+/// where it is read back: the text of each part must give the same figures.
+///
 /// # Errors
-/// A value that no figure can hold, or a report that lacks what identifies it.
+/// A value that no figure can hold, a report that lacks what identifies it, or a
+/// text that would not be read back ([`CodeError::NotReadBack`]).
 pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), CodeError> {
     let mut findings = Vec::new();
     if report.form == Form::Descent {
@@ -321,8 +351,13 @@ pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), 
         Form::Pilot => pilot::from_report::parts(report, &mut findings)?,
     };
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| kept.nil) {
-        parts.insert(part, Body::Nil(kept.regional.clone()));
+        let nil = Nil {
+            figure: kept.measuring,
+            reason: kept.regional.clone(),
+        };
+        parts.insert(part, Body::Nil(nil));
     }
+    findings.extend(temp::regional::doubtful_layers(report));
     let message = Message {
         form: report.form,
         ident,
@@ -331,7 +366,43 @@ pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), 
         unit: report.context.coding.wind_unit,
         parts,
     };
+    read_back(&message)?;
     Ok((message, findings))
+}
+
+/// Reads the text of every part and compares it with the figures it was made from.
+fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
+    for part in Part::ALL {
+        let Some(groups) = message.groups(part) else {
+            continue;
+        };
+        let refused = |group: usize, what: String| CodeError::NotReadBack {
+            part: part.letter(),
+            group,
+            read: groups
+                .get(group.saturating_sub(1))
+                .cloned()
+                .unwrap_or_default(),
+            what,
+        };
+        let read = parse_part(groups.clone());
+        let read = read.map_err(|error| refused(error.group, error.what.to_owned()))?;
+        let again = read.groups(part).unwrap_or_default();
+        if again != groups || read.parts.get(&part) != message.parts.get(&part) {
+            let same = groups.iter().zip(&again).take_while(|(a, b)| a == b);
+            let at = same.count();
+            let as_read = match again.get(at) {
+                Some(group) => format!("it is read as `{group}`"),
+                None => "the figures that are read are others".to_owned(),
+            };
+            return Err(refused(at + 1, as_read));
+        }
+        let one = |m: &Message| (m.form, m.ident.clone(), m.day, m.hour, m.unit);
+        if one(&read) != one(message) {
+            return Err(refused(2, "station or time are read as others".to_owned()));
+        }
+    }
+    Ok(())
 }
 
 /// Day, hour GG and the clock time of release.
@@ -484,12 +555,18 @@ fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Bo
     // A report that is none: NIL, or nothing but the reason.
     if g.take("NIL") {
         g.end()?;
-        return Ok(Body::Nil(Vec::new()));
+        return Ok(Body::Nil(Nil {
+            figure,
+            reason: Vec::new(),
+        }));
     }
     if figure.is_none() && g.peek_is("51515") {
         let (reason, national) = sections::read_kept(g)?;
         if !reason.is_empty() && national.is_empty() {
-            return Ok(Body::Nil(reason));
+            return Ok(Body::Nil(Nil {
+                figure: None,
+                reason,
+            }));
         }
         return Err(g.error("a part without levels gives the reason in section 9"));
     }

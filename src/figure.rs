@@ -184,7 +184,7 @@ impl DepressionFigure {
 /// ddfff: wind to 5° and whole units.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct WindFigure {
-    /// Direction, degrees, a multiple of 5: 5…360, or 0 in a calm.
+    /// Direction, degrees, a multiple of 5: 5…360, or 0 in a calm without one.
     dir_deg: u16,
     /// Speed in the unit of the message, 0…499.
     speed: u16,
@@ -247,7 +247,26 @@ impl WindFigure {
         u32::from(self.dir_deg / 10) * 1000 + five * 500 + u32::from(self.speed)
     }
 
-    /// Direction, degrees: 5…360, 0 in a calm.
+    /// The same for a wind that was read from a text: a calm keeps the direction
+    /// that the text gave it (`21500`), which some services write.
+    ///
+    /// # Errors
+    /// As [`Self::from_value`].
+    pub fn from_received(
+        dir_deg: f64,
+        speed_ms: f64,
+        unit: SpeedUnit,
+    ) -> Result<Self, FigureError> {
+        let figure = Self::from_value(dir_deg, speed_ms, unit)?;
+        if figure != Self::CALM || dir_deg == 0.0 {
+            return Ok(figure);
+        }
+        // One unit of speed is enough to find the figure of the direction.
+        let moving = Self::from_value(dir_deg, unit.to_ms(1.0), unit)?;
+        Ok(Self { speed: 0, ..moving })
+    }
+
+    /// Direction, degrees: 5…360, 0 in a calm without direction.
     #[must_use]
     pub fn dir_deg(self) -> f64 {
         f64::from(self.dir_deg)
@@ -372,17 +391,24 @@ impl HeightFigure {
         self.0
     }
 
-    /// The height nearest to `typical_gpm` that has this figure, gpm; with
-    /// `negative`, the reading of 500 and more as a height below sea level.
+    /// The height nearest to `expected_gpm` that has this figure, gpm: more than
+    /// 500 may stand for a height below sea level.
     #[must_use]
-    pub fn value_gpm(self, step_gpm: u16, typical_gpm: f64, negative: bool) -> f64 {
+    pub fn nearest_gpm(self, step_gpm: u16, expected_gpm: f64) -> f64 {
         let step = f64::from(step_gpm);
-        if negative && self.0 >= 500 {
-            return -f64::from(self.0 - 500) * step;
-        }
         let base = f64::from(self.0) * step;
         let turn = 1000.0 * step;
-        base + turn * ((typical_gpm - base) / turn).round().max(0.0)
+        let above = base + turn * ((expected_gpm - base) / turn).round().max(0.0);
+        if self.0 <= 500 {
+            return above;
+        }
+        let below = -f64::from(self.0 - 500) * step;
+        let off = |height: f64| (height - expected_gpm).abs();
+        if off(below) < off(above) {
+            below
+        } else {
+            above
+        }
     }
 }
 

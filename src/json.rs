@@ -320,7 +320,10 @@ impl Record {
             Form::Temp | Form::Descent => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
             Form::Pilot => l.order(),
         };
-        levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
+        // The levels of a text stand in its own order, faults of the sender included.
+        if self.grain != Grain::Text {
+            levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
+        }
         Ok(Report {
             form: self.form,
             context: Context {
@@ -455,7 +458,8 @@ impl Entry {
         if self.pressure_hpa.is_none() && (form != Form::Pilot || unplaced) {
             return Err("pressure_hpa is missing".to_owned());
         }
-        within("height_gpm", self.height_gpm, -1000.0, 100_000.0)?;
+        // 1000 hPa lies deep below a storm or a station below the sea.
+        within("height_gpm", self.height_gpm, -2000.0, 100_000.0)?;
         let both = |names: &str, a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => Ok(Some((a, b))),
             (None, None) => Ok(None),

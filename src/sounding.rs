@@ -356,13 +356,19 @@ pub struct Kept {
     pub nil: bool,
     /// Whether section 7 (31313) is in the part.
     pub section7: bool,
+    /// The groups of section 7 after 31313 as they stand, in a part that was read
+    /// where they differ from what equipment and release of the report say.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub section7_groups: Vec<String>,
     /// Whether section 8 (41414) is in the part.
     pub section8: bool,
-    /// The a4 figure of parts B and D (table 0265).
+    /// The a4 figure of parts B and D (table 0265); of a part without report the
+    /// last figure of its time group.
     pub measuring: Option<u8>,
-    /// Groups of section 9 after 51515, as they stand.
+    /// Groups of section 9 after 51515, as they stand; one empty group stands for
+    /// the indicator alone.
     pub regional: Vec<String>,
-    /// Groups of section 10 after 61616, as they stand.
+    /// Groups of section 10 after 61616, in the same way.
     pub national: Vec<String>,
 }
 

@@ -84,6 +84,15 @@ pub fn write(report: &Report) -> Result<(Vec<u8>, Vec<Finding>), NotWritten> {
     Ok((message.encode()?, findings))
 }
 
+/// Whether a standard surface below ground lies deeper than 0 10 009 reaches: 1000 hPa
+/// under a deep storm, or under a station below the sea.
+fn is_too_deep(level: &Level, ground_hpa: Option<f64>) -> bool {
+    const LEAST_GPM: f64 = -1000.0;
+    let row = &level.row;
+    let below = row.pressure_hpa.zip(ground_hpa).is_some_and(|(p, g)| p > g);
+    below && row.height_gpm.is_some_and(|z| z < LEAST_GPM)
+}
+
 /// What the regulations always ask for and the report does not say.
 fn lacking(report: &Report, layout: &Layout) -> Vec<Finding> {
     const CLAUSE: &str = "WMO-No. 306 Vol. I.2, B/C25";
@@ -314,6 +323,14 @@ impl Scene<'_> {
         let ground = self.ground_hpa();
         for level in &levels {
             let level = level.as_ref();
+            if is_too_deep(level, ground) {
+                let z = level.row.height_gpm.unwrap_or_default();
+                let what = format!(
+                    "geopotential height {z:.0} gpm below ground does not fit (-1000 gpm or more): missing"
+                );
+                let place = Place::pressure(level.row.pressure_hpa.unwrap_or_default());
+                findings.push(Finding::info("height-does-not-fit", place, what));
+            }
             for field in &fields {
                 let value = self.level(field, level, ground);
                 values.push(written(field, value, || place(level))?);
@@ -345,7 +362,9 @@ impl Scene<'_> {
             }
             (8, 42) => Figure::Code(i64::from(self.flags(level).0)),
             (7, 4) => Figure::hectopascals(row.pressure_hpa),
-            (7, 9) | (10, 9) => Figure::value(row.height_gpm),
+            (7, 9) | (10, 9) => {
+                Figure::value(row.height_gpm.filter(|_| !is_too_deep(level, ground_hpa)))
+            }
             (5, 15) => Figure::value(self.displacement(row.place, at_start).map(|(lat, _)| lat)),
             (6, 15) => Figure::value(self.displacement(row.place, at_start).map(|(_, lon)| lon)),
             (12, 101) => Figure::celsius(row.temperature_c),

@@ -30,6 +30,7 @@ pub struct ParseError {
 pub(super) type Result<T> = std::result::Result<T, ParseError>;
 
 /// The groups of one part.
+#[derive(Clone)]
 pub(super) struct Groups {
     part: char,
     section: u8,

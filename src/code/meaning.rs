@@ -96,11 +96,11 @@ impl Message {
             Body::Significant(p) => temp::significant(part, report, p, self.unit, sets),
             Body::Winds(p) => pilot::winds(self, part, report, p, sets),
             Body::Levels(p) => pilot::levels(part, report, p, self.unit, sets),
-            Body::Nil(reason) => sets
+            Body::Nil(nil) => sets
                 .iter()
                 .map(|(set, _)| match set {
                     Set::Other(Said::Nil) => vec!["there is no report".to_owned()],
-                    _ => sections::kept(part, report, reason, &[]),
+                    _ => sections::kept(part, report, &nil.reason, &[]),
                 })
                 .collect(),
         }

@@ -78,6 +78,17 @@ pub enum WindLevels {
     Pressures(Vec<Option<(PressureFigure, Option<WindFigure>)>>),
 }
 
+impl WindLevels {
+    /// Whether there is no level.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        match self {
+            Self::Heights(heights) => heights.levels.is_empty(),
+            Self::Pressures(levels) => levels.is_empty(),
+        }
+    }
+}
+
 /// Levels by height.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Heights {

@@ -102,27 +102,34 @@ pub(super) fn read_clouds(g: &mut Groups) -> Result<Option<CloudFigures>> {
     Ok(Some(clouds))
 }
 
-/// Writes sections 9 and 10.
+/// Writes sections 9 and 10; one empty group stands for an indicator alone.
 pub(super) fn write_kept(regional: &[String], national: &[String], out: &mut Vec<String>) {
     for (indicator, groups) in [("51515", regional), ("61616", national)] {
         if !groups.is_empty() {
             out.push(indicator.to_owned());
-            out.extend_from_slice(groups);
+            out.extend(groups.iter().filter(|g| !g.is_empty()).cloned());
         }
     }
 }
 
-/// Sections 9 and 10 as they stand; nothing may follow.
+/// Sections 9 and 10 as they stand; nothing may follow. A section without groups has
+/// one that is empty.
 pub(super) fn read_kept(g: &mut Groups) -> Result<(Vec<String>, Vec<String>)> {
     let (mut regional, mut national) = (Vec::new(), Vec::new());
     if g.take("51515") {
         while g.peek().is_some_and(|next| next != "61616") {
             regional.push(g.any());
         }
+        if regional.is_empty() {
+            regional.push(String::new());
+        }
     }
     if g.take("61616") {
         while g.peek().is_some() {
             national.push(g.any());
+        }
+        if national.is_empty() {
+            national.push(String::new());
         }
     }
     g.end()?;

@@ -1,6 +1,7 @@
 //! TEMP, TEMP SHIP, TEMP DROP and TEMP MOBIL (WMO-No. 306, FM 35 to 38).
 
 pub(super) mod from_report;
+mod heights;
 pub(super) mod parse;
 pub(super) mod print;
 pub(super) mod regional;
@@ -31,11 +32,30 @@ pub struct StandardPart {
 }
 
 impl StandardPart {
-    /// Position in [`Self::standard`] of the highest surface with wind, which
-    /// Id names (table 1734).
+    /// Position in [`Self::standard`] of the highest surface with wind that Id can
+    /// name (table 1734): in Part C that is 70 to 10 hPa.
     #[must_use]
     pub fn last_with_wind(&self) -> Option<usize> {
-        self.standard.iter().rposition(|s| s.wind.is_some())
+        self.standard
+            .iter()
+            .rposition(|s| s.wind.is_some() && s.id_figure.is_some())
+    }
+
+    /// Whether the surface at a position of [`Self::standard`] has a wind group:
+    /// up to the one that Id names and its twin of the same figure. The surfaces
+    /// of 7 to 1 hPa, which Id cannot name, all have one where one of them has wind
+    /// (as messages of Region IV do).
+    #[must_use]
+    pub fn has_wind_group(&self, position: usize) -> bool {
+        let Some(surface) = self.standard.get(position) else {
+            return false;
+        };
+        if surface.id_figure.is_none() {
+            let mut unnamed = self.standard.iter().filter(|s| s.id_figure.is_none());
+            return unnamed.any(|s| s.wind.is_some());
+        }
+        self.last_with_wind()
+            .is_some_and(|last| position <= last || surface.id_figure == self.id_figure())
     }
 }
 

@@ -120,14 +120,33 @@ fn heights_drop_leading_figures_and_add_500_below_sea_level() {
     assert_eq!(code(17_110.0, 10), 711);
     assert_eq!(code(10_545.0, 10), 55);
     assert!(HeightFigure::from_value(-500.0, 1).is_err());
-    let back = |code, step, typical, negative| {
+    let back = |code, step, expected| {
         HeightFigure::from_code(code)
             .unwrap()
-            .value_gpm(step, typical, negative)
+            .nearest_gpm(step, expected)
     };
-    assert_eq!(back(522, 1, 111.0, true), -22.0);
-    assert_eq!(back(711, 10, 16_180.0, false), 17_110.0);
-    assert_eq!(back(138, 1, 3012.0, false), 3138.0);
+    assert_eq!(back(522, 1, 111.0), -22.0);
+    assert_eq!(back(522, 1, 700.0), 522.0);
+    assert_eq!(back(711, 10, 16_180.0), 17_110.0);
+    assert_eq!(back(138, 1, 3012.0), 3138.0);
+    // No figure stands for -0 gpm.
+    assert_eq!(back(500, 1, 0.0), 500.0);
+}
+
+#[test]
+fn a_calm_that_was_read_with_a_direction_keeps_it() {
+    // `21500` as a surface wind was seen in real traffic of Region II.
+    for code in [21_500, 5000, 500, 36_000, 0] {
+        let figure = WindFigure::from_code(code).unwrap();
+        for unit in [SpeedUnit::MetresPerSecond, SpeedUnit::Knots] {
+            let (dir, speed) = (figure.dir_deg(), figure.speed_ms(unit));
+            assert_eq!(WindFigure::from_received(dir, speed, unit), Ok(figure));
+            assert_eq!(
+                WindFigure::from_value(dir, speed, unit),
+                Ok(WindFigure::CALM)
+            );
+        }
+    }
 }
 
 #[test]

@@ -46,9 +46,8 @@ pub(crate) fn regional(
     if has(Practice::LowWinds) {
         out.low_winds = low_winds(column);
     }
-    if has(Practice::Doubtful) {
-        out.doubtful = doubtful(orders);
-    }
+    // Whether a group says so is the code form's to decide.
+    out.doubtful = doubtful(orders);
     // Something above 100 hPa is to come, or the top is known.
     let above = if goes_on && column.lower == column.len() {
         None

@@ -16,6 +16,27 @@ pub fn thickness_gpm(lower: (f64, f64), upper: (f64, f64)) -> f64 {
     GAS_CONSTANT / GRAVITY * f64::midpoint(lower.1, upper.1) * (lower.0 / upper.0).ln()
 }
 
+/// Geopotential height over the lowest level of a column, gpm.
+///
+/// The column is (pressure hPa, virtual temperature K) with falling pressure;
+/// between its levels temperature is linear in ln p, above the top (and below the
+/// lowest level) it stays as it is there. `None` for an empty column.
+#[must_use]
+pub fn height_in_column(column: &[(f64, f64)], pressure_hpa: f64) -> Option<f64> {
+    let mut below = *column.first()?;
+    let mut sum = 0.0;
+    for &here in column.iter().skip(1) {
+        if here.0 <= pressure_hpa {
+            let share = (below.0 / pressure_hpa).ln() / (below.0 / here.0).ln();
+            let kelvin = below.1 + (here.1 - below.1) * share;
+            return Some(sum + thickness_gpm(below, (pressure_hpa, kelvin)));
+        }
+        sum += thickness_gpm(below, here);
+        below = here;
+    }
+    Some(sum + thickness_gpm(below, (pressure_hpa, below.1)))
+}
+
 /// Most steps of [`pressure_across`]; five reach the last bit of a double in
 /// layers of any thickness that occurs.
 const MAX_STEPS: usize = 50;

@@ -3,9 +3,10 @@
 use thiserror::Error;
 
 use super::{Refused, code, report};
-use crate::code::Message;
+use crate::code::{CodeError, Message};
 use crate::draw::Theme;
-use crate::finding::Finding;
+use crate::figure::FigureError;
+use crate::finding::{Finding, Place};
 use crate::json::Record;
 use crate::report::with_every_row;
 use crate::review::{self, Was};
@@ -161,7 +162,26 @@ impl Loaded {
                 findings,
             });
         }
-        let coded = code(form, &ascent, context, reach).map_err(refused)?;
+        let coded = match code(form, &ascent, context, reach) {
+            Err(Refused::Code(why)) if is_of_text_alone(&why) => {
+                let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
+                findings.extend(notes);
+                let what = format!("no text code: {why}");
+                findings.push(
+                    Finding::warning("no-text-code", Place::key("station.elevation_m"), what)
+                        .allowed("BUFR and JSON hold the report; the text is left out"),
+                );
+                let fidelity = fidelity(&ascent, &context.coding, &report, &report);
+                return Ok(Flight {
+                    ascent,
+                    report,
+                    message: None,
+                    fidelity,
+                    findings,
+                });
+            }
+            coded => coded.map_err(refused)?,
+        };
         findings.extend(coded.findings);
         Ok(Flight {
             ascent,
@@ -173,6 +193,12 @@ impl Loaded {
     }
 }
 
+/// Whether an error is one of the text code that the other forms do not have: the
+/// elevation of a mobile station below the sea, for which h0h0h0h0 has no figure.
+fn is_of_text_alone(why: &CodeError) -> bool {
+    matches!(why, CodeError::Ident(FigureError::Elevation(..)))
+}
+
 /// A flight as read, and what was coded from it.
 #[derive(Clone, Debug)]
 pub struct Flight {
@@ -180,7 +206,8 @@ pub struct Flight {
     pub ascent: Profile,
     /// The report in unrounded values.
     pub report: Report,
-    /// Its text code; `None` for a descent, which has none.
+    /// Its text code; `None` where there is none: for a descent, and for a mobile
+    /// station below the sea.
     pub message: Option<Message>,
     /// How well the levels give the profile back; not counted.
     pub fidelity: Fidelity,

@@ -179,7 +179,12 @@ pub fn one(
     output: Output,
     manner: &Manner,
 ) -> Result<(Vec<u8>, Vec<Finding>), IssueError> {
-    let message = || flight.message.as_ref().ok_or(CodeError::NoTextCode);
+    let message = || {
+        flight
+            .message
+            .as_ref()
+            .ok_or_else(|| no_text(&flight.report))
+    };
     match output {
         Output::Text => Ok((message()?.to_string().into_bytes(), Vec::new())),
         Output::Bulletin => {
@@ -194,6 +199,11 @@ pub fn one(
         Output::Bufr => Ok(bufr::write(&flight.for_bufr(manner.keep))?),
         Output::Html => Ok((review(flight, None), Vec::new())),
     }
+}
+
+/// Why a report has no text code.
+fn no_text(report: &Report) -> CodeError {
+    code::message(report).err().unwrap_or(CodeError::NoTextCode)
 }
 
 /// The review sheet, in the colours that the reader's system asks for.

@@ -34,8 +34,9 @@ pub struct PracticeRow {
     pub form: Form,
     /// What.
     pub practice: Practice,
-    /// The part its groups stand in, or their part of the upper two is its twin.
-    pub part: Option<Part>,
+    /// The parts of the lower two its groups stand in; those of the upper two are
+    /// their twins.
+    pub parts: &'static [Part],
     /// What its groups begin with, or the manner.
     pub value: &'static str,
     /// How sure it is.
@@ -71,17 +72,20 @@ fn read(file: File) -> Result<Vec<PracticeRow>, Fault> {
     rows(file, shape)?
         .iter()
         .map(|row| {
-            let part = match row.optional("part")? {
-                None => None,
-                Some("A") => Some(Part::A),
-                Some("B") => Some(Part::B),
-                Some(other) => return Err(row.fault(format!("part is A or B, not `{other}`"))),
+            let parts: &[Part] = match row.optional("part")? {
+                None => &[],
+                Some("A") => &[Part::A],
+                Some("B") => &[Part::B],
+                Some("AB") => &[Part::A, Part::B],
+                Some(other) => {
+                    return Err(row.fault(format!("part is A, B or AB, not `{other}`")));
+                }
             };
             Ok(PracticeRow {
                 region: row.word("region", &regions)?,
                 form: row.word("form", &[("temp", Form::Temp), ("pilot", Form::Pilot)])?,
                 practice: row.word("practice", &practices)?,
-                part,
+                parts,
                 value: row.optional("value")?.unwrap_or_default(),
                 standing: row.word("standing", &Standing::WORDS)?,
             })

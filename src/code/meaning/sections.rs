@@ -111,12 +111,17 @@ pub(super) fn kept(
     national: &[String],
 ) -> Vec<String> {
     let mut out = Vec::new();
+    // An empty group stands for an indicator alone.
+    let groups = |section: &[String]| -> Vec<String> {
+        section.iter().filter(|g| !g.is_empty()).cloned().collect()
+    };
     if !regional.is_empty() {
         out.push("groups of the Region follow".to_owned());
-        out.extend(of_region(part, report, regional));
+        out.extend(of_region(part, report, &groups(regional)));
     }
     if !national.is_empty() {
         out.push("national groups follow".to_owned());
+        let national = groups(national);
         out.extend(national.iter().map(|_| "national, as given".to_owned()));
     }
     out

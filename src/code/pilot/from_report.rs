@@ -3,10 +3,12 @@
 use std::collections::BTreeMap;
 
 use super::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
-use crate::code::temp::from_report::{at, maxima, pressure, shears, wind};
+use crate::code::temp::from_report::{
+    at, ends_in_gap, make_room, maxima, moved, placed_at, pressure, reads_as_none, shears, wind,
+};
 use crate::code::{Body, CodeError};
-use crate::figure::{PressureFigure, height_steps, height_tens, is_upper};
-use crate::finding::Finding;
+use crate::figure::{height_steps, height_tens, is_upper};
+use crate::finding::{Finding, Place};
 use crate::sounding::{Element, Kept, Level, Part, PilotLevels, Report, Roles};
 use crate::tables;
 
@@ -19,8 +21,14 @@ pub(in crate::code) fn parts(
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
         let body = match part {
             Part::A | Part::C => Body::Winds(wind_part(report, part, kept, findings)?),
-            Part::B | Part::D => Body::Levels(level_part(report, part, kept)?),
+            Part::B | Part::D => Body::Levels(level_part(report, part, kept, findings)?),
         };
+        // A part without a level has no text.
+        if let Body::Levels(p) = &body
+            && p.levels.is_empty()
+        {
+            continue;
+        }
         parts.insert(part, body);
     }
     Ok(parts)
@@ -47,15 +55,15 @@ fn wind_part(
             out.standard.push(Fixed {
                 pressure_hpa: standard.pressure_hpa,
                 by_height: level.roles.any(Roles::FROM_HEIGHT),
-                wind: wind(level, unit)?,
+                wind: wind(level, report)?,
             });
         }
     }
     for (maximum, level) in maxima(report, part) {
         let place = match (maximum.pressure_hpa, maximum.height_gpm) {
-            (Some(p), _) => {
-                let figure = PressureFigure::from_value(p).map_err(at(level))?;
-                MaximumAt::Pressure(crate::code::temp::from_report::apart(figure, findings))
+            (Some(_), _) => {
+                findings.extend(reads_as_none(level).then(|| moved(level)));
+                MaximumAt::Pressure(placed_at(level)?)
             }
             (None, Some(z)) => MaximumAt::Height(height_tens(z).map_err(at(level))?),
             (None, None) => continue,
@@ -63,7 +71,7 @@ fn wind_part(
         out.maxima.push(PilotMaximum {
             top: level.roles.any(Roles::TOP_OF_WIND),
             at: place,
-            wind: wind(level, unit)?,
+            wind: wind(level, report)?,
             shear: maximum.shear.map(|s| shears(&s, unit)),
         });
     }
@@ -87,10 +95,25 @@ pub(crate) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &
     })
 }
 
-fn level_part(report: &Report, part: Part, kept: &Kept) -> Result<LevelPart, CodeError> {
-    let coding = &report.context.coding;
-    let unit = coding.wind_unit;
-    let step = match coding.pilot_levels {
+/// The finding about a level that no figure of section 4 can hold.
+fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
+    let what = format!(
+        "a wind level at {height_gpm:.0} gpm does not fit: above the surface (0) heights begin at {} m; it is left out",
+        step.metres()
+    );
+    let finding = Finding::warning("level-below-first-step", Place::default(), what);
+    finding
+        .allowed("winds by pressure (21212) have such levels")
+        .clause("WMO-No. 306, 32.3.1.4")
+}
+
+fn level_part(
+    report: &Report,
+    part: Part,
+    kept: &Kept,
+    findings: &mut Vec<Finding>,
+) -> Result<LevelPart, CodeError> {
+    let step = match report.context.coding.pilot_levels {
         Some(PilotLevels::Pressure) => None,
         Some(PilotLevels::Height500) => Some(Step::M500),
         _ => Some(Step::M300),
@@ -99,12 +122,18 @@ fn level_part(report: &Report, part: Part, kept: &Kept) -> Result<LevelPart, Cod
         Some(step) => {
             let mut levels = Vec::new();
             for level in of_section4(report, part) {
+                let surface = level.roles.any(Roles::SURFACE);
                 let steps = match level.row.height_gpm {
-                    _ if level.roles.any(Roles::SURFACE) => 0,
+                    _ if surface => 0,
+                    Some(z) if z < f64::from(step.metres()) / 2.0 => {
+                        // 0 is the surface, and nothing else can be said below step 1.
+                        findings.push(below_the_first_step(z, step));
+                        continue;
+                    }
                     Some(z) => height_steps(z, step.metres(), step.most()).map_err(at(level))?,
                     None => continue,
                 };
-                levels.push((steps, wind(level, unit)?));
+                levels.push((steps, wind(level, report)?));
             }
             WindLevels::Heights(Heights { step, levels })
         }
@@ -122,8 +151,12 @@ fn level_part(report: &Report, part: Part, kept: &Kept) -> Result<LevelPart, Cod
                 if returns(level) && level.row.wind.is_some() {
                     levels.push(None);
                 }
-                let p = PressureFigure::from_value(pressure(level)).map_err(at(level))?;
-                levels.push(Some((p, wind(level, unit)?)));
+                levels.push(Some((placed_at(level)?, wind(level, report)?)));
+            }
+            let of_part: Vec<&Level> = of_section4(report, part).collect();
+            make_room(&mut levels, &of_part);
+            if ends_in_gap(report, part, Element::Wind) {
+                levels.push(None);
             }
             WindLevels::Pressures(levels)
         }

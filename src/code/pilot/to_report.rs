@@ -3,8 +3,10 @@
 //! Levels by height have no pressure and levels by pressure no height: the text
 //! does not say how the two belong together.
 
+use std::cell::Cell;
+
 use super::{LevelPart, MaximumAt, WindLevels, WindPart};
-use crate::code::temp::to_report::{Carried, of_section};
+use crate::code::temp::to_report::{Carried, Sections, of_section};
 use crate::code::{Body, Message};
 use crate::figure::{PressureFigure, WindFigure};
 use crate::quantity::SpeedUnit;
@@ -15,7 +17,7 @@ use crate::sounding::{
 
 /// Adds what the parts of a PILOT message say to its report.
 pub(in crate::code) fn fill(message: &Message, report: &mut Report) {
-    let mut carried: Vec<Carried> = Vec::new();
+    let mut carried = Sections::default();
     let mut levels: Vec<Level> = Vec::new();
     let mut measuring = None;
     let mut highest_below = None;
@@ -65,20 +67,28 @@ pub(in crate::code) fn fill(message: &Message, report: &mut Report) {
         };
         report.parts.insert(part, kept);
     }
-    let mut joined: Vec<Carried> = Vec::new();
-    for next in carried {
-        if !joined.iter_mut().any(|c| c.join(&next)) {
-            joined.push(next);
-        }
-    }
-    levels.extend(joined.iter().map(|c| c.level(message.unit)));
     levels.sort_by(|l, r| l.order().total_cmp(&r.order()));
-    report.levels = levels;
+    report.levels = merged(levels, carried.levels(message.unit));
     report.divide_gpm = highest_below.or(lowest_above.map(|z| z - 1.0));
     report.context.equipment = Equipment {
         measuring,
         ..Equipment::default()
     };
+}
+
+/// Levels by height and levels by pressure in one rising order; each list keeps its
+/// own.
+fn merged(by_height: Vec<Level>, by_pressure: Vec<Level>) -> Vec<Level> {
+    let mut out = Vec::with_capacity(by_height.len() + by_pressure.len());
+    let mut heights = by_height.into_iter().peekable();
+    for level in by_pressure {
+        while let Some(lower) = heights.next_if(|h| h.order() <= level.order()) {
+            out.push(lower);
+        }
+        out.push(level);
+    }
+    out.extend(heights);
+    out
 }
 
 fn value(wind: Option<WindFigure>, unit: SpeedUnit) -> Option<Wind> {
@@ -105,13 +115,14 @@ fn by_height(height_gpm: Option<f64>, wind: Option<Wind>, roles: Roles) -> Level
 struct OfWinds<'a> {
     part: Part,
     unit: SpeedUnit,
-    carried: &'a mut Vec<Carried>,
+    carried: &'a mut Sections,
     levels: &'a mut Vec<Level>,
     maxima: &'a mut Vec<MaxWind>,
 }
 
 impl OfWinds<'_> {
     fn read(&mut self, part: &WindPart) {
+        self.carried.begin();
         for fixed in &part.standard {
             let Ok(pressure) = PressureFigure::from_value(f64::from(fixed.pressure_hpa)) else {
                 continue;
@@ -130,6 +141,8 @@ impl OfWinds<'_> {
             });
         }
         for m in &part.maxima {
+            // They are reported by speed.
+            self.carried.begin();
             let top = if m.top {
                 Roles::TOP_OF_WIND
             } else {
@@ -173,7 +186,7 @@ fn of_levels(
     p: &LevelPart,
     part: Part,
     unit: SpeedUnit,
-    carried: &mut Vec<Carried>,
+    carried: &mut Sections,
     levels: &mut Vec<Level>,
     missing: &mut Vec<MissingLayer>,
 ) -> PilotLevels {
@@ -195,21 +208,20 @@ fn of_levels(
             }
         }
         WindLevels::Pressures(winds) => {
-            let from = carried.len();
+            // The first level of Part B is the surface, unless it was not reached.
+            let surface = Cell::new(part == Part::B && winds.first().is_some_and(Option::is_some));
             let carry = |level: &(PressureFigure, Option<WindFigure>)| Carried {
                 pressure: level.0,
                 thermal: None,
                 wind: Some(level.1),
                 height_gpm: None,
-                roles: Roles::SIG_WIND,
+                roles: if surface.replace(false) {
+                    Roles::SIG_WIND | Roles::SURFACE
+                } else {
+                    Roles::SIG_WIND
+                },
             };
             of_section(winds, Element::Wind, carry, carried, missing);
-            if part == Part::B
-                && winds.first().is_some_and(Option::is_some)
-                && let Some(first) = carried.get_mut(from)
-            {
-                first.roles |= Roles::SURFACE;
-            }
             PilotLevels::Pressure
         }
     }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::regional;
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
+use crate::code::groups::Groups;
 use crate::code::sections::{CloudFigures, Sonde};
 use crate::code::{Body, CodeError};
 use crate::figure::{
@@ -12,7 +13,9 @@ use crate::figure::{
 };
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Clouds, Element, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky};
+use crate::sounding::{
+    Clouds, Element, Grain, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky,
+};
 use crate::tables;
 
 /// A level as figures: pressure, TTTaDD, ddfff.
@@ -43,7 +46,7 @@ pub(in crate::code) fn parts(
     Ok(parts)
 }
 
-fn sonde(
+pub(super) fn sonde(
     report: &Report,
     release: Option<(u8, u8)>,
     findings: &mut Vec<Finding>,
@@ -63,17 +66,48 @@ fn sonde(
             .clause("Common Code Table C-2"),
         );
     }
+    let radiation = equipment.radiation;
+    let row = radiation.and_then(|r| tables::radiation().iter().find(|row| row.bufr == r));
+    let radiation_text = row.and_then(|row| row.text);
+    if let (Some(figure), None) = (radiation, radiation_text) {
+        findings.push(
+            Finding::warning(
+                "no-text-figure",
+                Place::key("equipment.radiation"),
+                format!("radiation correction {figure} has no figure in the text code: coded /"),
+            )
+            .allowed("0 to 7 have one; BUFR and JSON say what the sheet says")
+            .clause("code table 3849"),
+        );
+    }
     let sea = report
         .context
         .surface
         .as_ref()
         .and_then(|s| s.sea_temperature_c);
     Ok(Sonde {
-        radiation: equipment.radiation.filter(|&r| r <= 7),
+        radiation: radiation_text,
         radiosonde: text.flatten(),
         tracking: equipment.tracking,
         release,
         sea: sea.map(sea_temperature).transpose()?,
+    })
+}
+
+/// Section 7 of a part: that of the report, or the groups that the part gave itself.
+fn sonde_of(part: Part, kept: &Kept, sonde: Sonde) -> Result<Option<Sonde>, CodeError> {
+    if !kept.section7 || kept.section7_groups.is_empty() {
+        return Ok(kept.section7.then_some(sonde));
+    }
+    let letters_and_indicator = ["", "31313"].map(str::to_owned).into_iter();
+    let groups = letters_and_indicator.chain(kept.section7_groups.iter().cloned());
+    let mut groups = Groups::new(part.letter(), groups.collect());
+    let read = Sonde::read(&mut groups).and_then(|sonde| groups.end().map(|()| sonde));
+    read.map_err(|error| CodeError::NotReadBack {
+        part: error.part,
+        group: error.group,
+        read: error.read,
+        what: error.what.to_owned(),
     })
 }
 
@@ -111,19 +145,21 @@ fn thermal(level: &Level) -> Result<Thermal, CodeError> {
 
 pub(in crate::code) fn wind(
     level: &Level,
-    unit: SpeedUnit,
+    report: &Report,
 ) -> Result<Option<WindFigure>, CodeError> {
-    level
-        .row
-        .wind
-        .map(|w| WindFigure::from_value(w.dir_deg, w.speed_ms, unit))
+    let figure = match report.grain {
+        Grain::Text => WindFigure::from_received,
+        Grain::None | Grain::Bufr => WindFigure::from_value,
+    };
+    let unit = report.context.coding.wind_unit;
+    let wind = level.row.wind;
+    wind.map(|w| figure(w.dir_deg, w.speed_ms, unit))
         .transpose()
         .map_err(at(level))
 }
 
-fn figures(level: &Level, unit: SpeedUnit) -> Result<Figures, CodeError> {
-    let p = PressureFigure::from_value(pressure(level)).map_err(at(level))?;
-    Ok((p, thermal(level)?, wind(level, unit)?))
+fn figures(level: &Level, report: &Report) -> Result<Figures, CodeError> {
+    Ok((placed_at(level)?, thermal(level)?, wind(level, report)?))
 }
 
 /// The levels of a part that have a role.
@@ -141,7 +177,8 @@ pub(in crate::code) fn with(
 /// The maximum winds of a part in the order of reporting, with their levels.
 pub(crate) fn maxima(report: &Report, part: Part) -> impl Iterator<Item = (&MaxWind, &Level)> {
     let of_part = report.maxima.iter().filter(move |m| m.part == part);
-    of_part.filter_map(move |maximum| {
+    of_part.enumerate().filter_map(move |(i, maximum)| {
+        let place = |m: &MaxWind| (m.pressure_hpa, m.height_gpm);
         let here = |l: &&Level| {
             l.roles.any(Roles::MAX_WIND)
                 && match maximum.pressure_hpa {
@@ -149,7 +186,10 @@ pub(crate) fn maxima(report: &Report, part: Part) -> impl Iterator<Item = (&MaxW
                     None => l.row.height_gpm == maximum.height_gpm,
                 }
         };
-        let level = report.levels.iter().find(here)?;
+        // A text that was read may have two maxima at one place.
+        let before = report.maxima.iter().filter(|m| m.part == part).take(i);
+        let nth = before.filter(|m| place(m) == place(maximum)).count();
+        let level = report.levels.iter().filter(here).nth(nth)?;
         Some((maximum, level))
     })
 }
@@ -170,14 +210,14 @@ fn standard_part(
     let context = &report.context;
     let unit = context.coding.wind_unit;
     let placed = |level: &Level| {
-        figures(level, unit).map(|(pressure, thermal, wind)| Placed {
+        figures(level, report).map(|(pressure, thermal, wind)| Placed {
             pressure,
             thermal,
             wind,
         })
     };
     let mut out = StandardPart {
-        sonde: kept.section7.then_some(sonde),
+        sonde: sonde_of(part, kept, sonde)?,
         regional: kept.regional.clone(),
         national: kept.national.clone(),
         ..StandardPart::default()
@@ -217,42 +257,82 @@ fn standard_part(
             id_figure: standard.id_figure,
             height,
             thermal: thermal(level)?,
-            wind: wind(level, unit)?,
+            wind: wind(level, report)?,
         });
     }
     for level in with(report, part, Roles::TROPOPAUSE) {
-        let mut tropopause = placed(level)?;
-        tropopause.pressure = apart(tropopause.pressure, findings);
-        out.tropopauses.push(tropopause);
+        out.tropopauses.push(placed(level)?);
     }
     for (maximum, level) in maxima(report, part) {
-        let (pressure, _, wind) = figures(level, unit)?;
+        let (pressure, _, wind) = figures(level, report)?;
         out.maxima.push(Maximum {
             top: level.roles.any(Roles::TOP_OF_WIND),
-            pressure: apart(pressure, findings),
+            pressure,
             wind,
             shear: maximum.shear.map(|s| shears(&s, unit)),
         });
     }
+    let named = || with(report, part, Roles::TROPOPAUSE | Roles::MAX_WIND);
+    for level in named().filter(|level| reads_as_none(level)) {
+        findings.push(moved(level));
+    }
     Ok(out)
 }
 
-/// In sections 3 and 4 of Part C, 99.9 hPa would be 88999 or 77999, which say
-/// that there is none: it is written as 99.8 hPa, with a finding (our decision,
-/// no source).
-pub(crate) fn apart(pressure: PressureFigure, findings: &mut Vec<Finding>) -> PressureFigure {
-    if pressure != PressureFigure::Tenths(999) {
-        return pressure;
+/// The figure 999 of Parts C and D.
+const READS_AS_NONE: PressureFigure = PressureFigure::Tenths(999);
+
+/// What a tropopause or maximum wind with a pressure is written as: the neighbouring
+/// pressure where its own reads as "none".
+pub(crate) fn beside_none(figure: PressureFigure) -> PressureFigure {
+    if figure == READS_AS_NONE {
+        PressureFigure::Tenths(998)
+    } else {
+        figure
     }
-    findings.push(
-        Finding::warning(
-            "level-at-99.9",
-            Place::pressure(99.9),
-            "a level at 99.9 hPa in section 3 or 4 would read as \"none\": written as 99.8 hPa",
-        )
-        .clause("WMO-No. 306, 35.2.3.2"),
-    );
-    PressureFigure::Tenths(998)
+}
+
+/// Whether a level is a tropopause or maximum wind whose pressure, coded, would say
+/// that there is none: 88999 or 77999.
+pub(in crate::code) fn reads_as_none(level: &Level) -> bool {
+    level.roles.any(Roles::TROPOPAUSE | Roles::MAX_WIND)
+        && PressureFigure::from_value(pressure(level)) == Ok(READS_AS_NONE)
+}
+
+/// The finding about such a level.
+pub(in crate::code) fn moved(level: &Level) -> Finding {
+    let what = "a tropopause or maximum wind at 99.9 hPa would read as \"none\": Parts C and D give it at 99.8 hPa";
+    let finding = Finding::warning("level-at-99.9", Place::pressure(pressure(level)), what);
+    finding.clause("WMO-No. 306, 35.2.3.2")
+}
+
+/// The pressure of a level as every part gives it: one pressure for one level, so
+/// that a tropopause or maximum wind at 99.9 hPa is at 99.8 hPa in Parts C and D
+/// (our decision, no source).
+pub(in crate::code) fn placed_at(level: &Level) -> Result<PressureFigure, CodeError> {
+    let figure = PressureFigure::from_value(pressure(level)).map_err(at(level))?;
+    Ok(if reads_as_none(level) {
+        beside_none(figure)
+    } else {
+        figure
+    })
+}
+
+/// Makes room above a level that was moved to 99.8 hPa: the next ones of the section
+/// with its pressure are a tenth higher.
+pub(in crate::code) fn make_room<T>(levels: &mut [Option<(PressureFigure, T)>], from: &[&Level]) {
+    if !from.iter().any(|level| reads_as_none(level)) {
+        return;
+    }
+    let mut below: Option<PressureFigure> = None;
+    for (figure, _) in levels.iter_mut().flatten() {
+        if let (Some(PressureFigure::Tenths(low)), PressureFigure::Tenths(own)) = (below, *figure)
+            && own >= low
+        {
+            *figure = PressureFigure::Tenths(low - 1);
+        }
+        below = Some(*figure);
+    }
 }
 
 fn significant_part(
@@ -261,17 +341,19 @@ fn significant_part(
     kept: &Kept,
     sonde: Sonde,
 ) -> Result<SignificantPart, CodeError> {
-    let unit = report.context.coding.wind_unit;
     let mut out = SignificantPart {
         measuring: kept.measuring,
-        sonde: kept.section7.then_some(sonde),
+        sonde: sonde_of(part, kept, sonde)?,
         regional: kept.regional.clone(),
         national: kept.national.clone(),
         clouds: report
             .context
             .clouds
             .filter(|_| kept.section8)
-            .map(cloud_figures),
+            .map(|clouds| match report.grain {
+                Grain::Text => received_clouds(clouds),
+                Grain::None | Grain::Bufr => cloud_figures(clouds),
+            }),
         ..SignificantPart::default()
     };
     // A layer without data is marked before the level at which they return.
@@ -284,17 +366,44 @@ fn significant_part(
         if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {
             out.thermal.push(None);
         }
-        let (p, thermal, _) = figures(level, unit)?;
+        let (p, thermal, _) = figures(level, report)?;
         out.thermal.push(Some((p, thermal)));
+    }
+    let levels: Vec<&Level> = with(report, part, Roles::SIG_T_OR_U).collect();
+    make_room(&mut out.thermal, &levels);
+    if ends_in_gap(report, part, Element::Temperature) {
+        out.thermal.push(None);
     }
     for level in with(report, part, Roles::SIG_WIND) {
         if returns(Element::Wind, level) && level.row.wind.is_some() {
             out.winds.push(None);
         }
-        let (p, _, wind) = figures(level, unit)?;
+        let (p, _, wind) = figures(level, report)?;
         out.winds.push(Some((p, wind)));
     }
+    let levels: Vec<&Level> = with(report, part, Roles::SIG_WIND).collect();
+    make_room(&mut out.winds, &levels);
+    if ends_in_gap(report, part, Element::Wind) {
+        out.winds.push(None);
+    }
     Ok(out)
+}
+
+/// Whether a section that was read ends with `nn/// /////`. We do not write that
+/// ourselves: where an element never returns, its last level says so.
+pub(in crate::code) fn ends_in_gap(report: &Report, part: Part, element: Element) -> bool {
+    let mut layers = report.missing.iter();
+    report.grain == Grain::Text
+        && layers.any(|m| {
+            m.element == element
+                && m.to_hpa.is_none()
+                && m.from_hpa.is_some_and(|p| is_upper(p) == part.is_upper())
+        })
+}
+
+/// The figures of section 8 as a text gave them.
+fn received_clouds(clouds: Clouds) -> CloudFigures {
+    [clouds.nh, clouds.cl, clouds.h, clouds.cm, clouds.ch]
 }
 
 /// Nh CL h CM CH in the order of the group NhCLhCMCH.

@@ -8,7 +8,7 @@ use crate::code::groups::{Groups, Result, indicator, number};
 use crate::code::sections::{Sonde, read_clouds, read_kept};
 use crate::figure::HeightFigure;
 use crate::sounding::{Part, Region};
-use crate::tables;
+use crate::tables::{self, StandardLevel};
 
 /// Reads Part A or C after the identification.
 pub(in crate::code) fn standard(
@@ -46,24 +46,15 @@ pub(in crate::code) fn standard(
             None => return Err(g.error("Id is not a figure of table 1734")),
         },
     };
-    for (i, level) in levels.into_iter().enumerate() {
-        if !g.peek_is(&format!("{:02}", level.pp)) {
-            continue;
+    // Id cannot name 7 to 1 hPa: some services write winds there and some do not.
+    let mut trial = g.clone();
+    out.standard = match surfaces(&mut trial, &levels, with_wind, true) {
+        Ok(read) if trial.peek_is("88") => {
+            *g = trial;
+            read
         }
-        let group = g.next("PPhhh is expected")?;
-        let height = number(group.get(2..).unwrap_or_default())
-            .map_err(|()| g.error("hhh is three figures or ///"))?;
-        out.standard.push(Surface {
-            pressure_hpa: level.pressure_hpa,
-            pp: level.pp,
-            id_figure: level.id_figure,
-            height: height
-                .and_then(|h| u16::try_from(h).ok())
-                .and_then(HeightFigure::from_code),
-            thermal: g.thermal()?,
-            wind: if i < with_wind { g.wind()? } else { None },
-        });
-    }
+        _ => surfaces(g, &levels, with_wind, false)?,
+    };
     if !g.peek_is("88") {
         g.enter(3);
         g.any();
@@ -111,6 +102,37 @@ pub(in crate::code) fn standard(
     out.sonde = Sonde::read(g)?;
     g.enter(9);
     (out.regional, out.national) = read_kept(g)?;
+    Ok(out)
+}
+
+/// The standard surfaces of section 2: the first `with_wind` of the list have a
+/// wind group, and those that Id cannot name where `unnamed` says so.
+fn surfaces(
+    g: &mut Groups,
+    levels: &[&StandardLevel],
+    with_wind: usize,
+    unnamed: bool,
+) -> Result<Vec<Surface>> {
+    let mut out = Vec::new();
+    for (i, level) in levels.iter().enumerate() {
+        if !g.peek_is(&format!("{:02}", level.pp)) {
+            continue;
+        }
+        let group = g.next("PPhhh is expected")?;
+        let height = number(group.get(2..).unwrap_or_default())
+            .map_err(|()| g.error("hhh is three figures or ///"))?;
+        let has_wind = i < with_wind || (unnamed && level.id_figure.is_none());
+        out.push(Surface {
+            pressure_hpa: level.pressure_hpa,
+            pp: level.pp,
+            id_figure: level.id_figure,
+            height: height
+                .and_then(|h| u16::try_from(h).ok())
+                .and_then(HeightFigure::from_code),
+            thermal: g.thermal()?,
+            wind: if has_wind { g.wind()? } else { None },
+        });
+    }
     Ok(out)
 }
 

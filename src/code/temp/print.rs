@@ -15,7 +15,7 @@ fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
 }
 
 impl StandardPart {
-    /// Id (table 1734): the highest standard surface with wind.
+    /// Id (table 1734): the highest standard surface with wind that has a figure.
     pub(in crate::code) fn id_figure(&self) -> Option<u8> {
         let last = self.last_with_wind()?;
         self.standard.get(last)?.id_figure
@@ -33,13 +33,10 @@ impl StandardPart {
             }
             None => {}
         }
-        // Above the surfaces that share the figure of Id there is no wind group.
-        let last = self.last_with_wind();
-        let id = self.id_figure();
         for (i, s) in self.standard.iter().enumerate() {
             let height = digits(s.height.map(|h| h.code()), 3);
             let mut groups = vec![format!("{:02}{height}", s.pp), thermal_group(s.thermal)];
-            if last.is_some_and(|l| i <= l) || (last.is_some() && s.id_figure == id) {
+            if self.has_wind_group(i) {
                 groups.push(wind_group(s.wind));
             }
             out.push((Set::Standard(i), groups));

@@ -6,7 +6,7 @@ use crate::code::meaning::wind_words;
 use crate::figure::{HeightFigure, PressureFigure, WindFigure, is_upper, stability};
 use crate::finding::{Finding, Place};
 use crate::quantity::SpeedUnit;
-use crate::sounding::{Doubted, Part, Report, Wind};
+use crate::sounding::{Doubted, Order, Part, Report, Wind};
 use crate::tables::{self, Practice, practice};
 
 fn figure(pressure_hpa: f64) -> Result<PressureFigure, CodeError> {
@@ -48,12 +48,14 @@ pub(in crate::code) fn explained(
     let unit = coding.wind_unit;
     let here = |what: Practice, upper: bool| {
         practice(coding.region, what).filter(|row| {
-            let stands = match (row.part, upper) {
-                (Some(Part::A), true) => Some(Part::C),
-                (Some(Part::B), true) => Some(Part::D),
-                (other, _) => other,
-            };
-            stands == Some(part)
+            row.parts.iter().any(|&lower| {
+                let stands = match (lower, upper) {
+                    (Part::A, true) => Part::C,
+                    (Part::B, true) => Part::D,
+                    (lower, _) => lower,
+                };
+                stands == part
+            })
         })
     };
     let mut out = Vec::new();
@@ -78,16 +80,7 @@ pub(in crate::code) fn explained(
         }
     }
     for layer in &regional.doubtful {
-        let upper = is_upper(layer.to_hpa);
-        if here(Practice::Doubtful, false).is_none() {
-            continue;
-        }
-        if upper {
-            findings.push(Finding::info(
-                "doubtful-above-100",
-                Place::pressure(layer.from_hpa),
-                "a doubtful layer above 100 hPa has no group that is known to us: not coded",
-            ));
+        if here(Practice::Doubtful, false).is_none() || is_upper(layer.to_hpa) {
             continue;
         }
         // Geopotential and temperature; 65 for both is from memory and unsure,
@@ -125,7 +118,7 @@ pub(in crate::code) fn explained(
         let height = height.map_err(bad)?;
         let what = "the geopotential of a standard surface just above the top follows";
         out.push((row.value.to_owned(), what.to_owned()));
-        let gpm = height.value_gpm(level.height_step_gpm, level.typical_height_gpm, false);
+        let gpm = height.nearest_gpm(level.height_step_gpm, one.height_gpm);
         out.push((
             format!("{:02}{}", level.pp, digits(Some(height.code()), 3)),
             format!("{p} hPa at {gpm} gpm, extrapolated"),
@@ -156,6 +149,54 @@ pub(in crate::code) fn explained(
         }
     }
     Ok(out)
+}
+
+/// What becomes of each layer that the operator gave as doubtful: one finding for
+/// each, in every form and Region.
+pub(in crate::code) fn doubtful_layers(report: &Report) -> Vec<Finding> {
+    let groups = practice(report.context.coding.region, Practice::Doubtful)
+        .filter(|row| row.form == report.form);
+    let one = |order: &Order| {
+        let Order::Doubtful {
+            doubtful,
+            from_hpa,
+            to_hpa,
+            ..
+        } = order
+        else {
+            return None;
+        };
+        let element = match doubtful {
+            Doubted::Geopotential => "geopotential",
+            Doubted::Temperature => "temperature",
+            Doubted::Both => "geopotential and temperature",
+        };
+        let what = format!("{element} doubtful from {from_hpa} to {to_hpa} hPa");
+        let place = Place::pressure(*from_hpa);
+        Some(match groups {
+            Some(_) if !is_upper(*to_hpa) => Finding::info(
+                "doubtful-layer",
+                place,
+                format!("{what}: the values go out, and section 9 says so"),
+            )
+            .clause("code table 0421"),
+            Some(_) => Finding::warning(
+                "doubtful-not-coded",
+                place,
+                format!("{what}: no group says so above 100 hPa, and the values go out as good"),
+            )
+            .allowed("withhold the element in the layer where it must not be used"),
+            None => Finding::warning(
+                "doubtful-not-coded",
+                place,
+                format!(
+                    "{what}: neither form nor Region has a group for it, and the values go out as good"
+                ),
+            )
+            .allowed("withhold the element in the layer where it must not be used"),
+        })
+    };
+    report.context.orders.iter().filter_map(one).collect()
 }
 
 /// PP: tens of hPa; the layer is made wider, never narrower.

@@ -3,22 +3,17 @@
 //! Groups of one pressure in different sections become one level when they do
 //! not contradict each other; the report's grain says how coarse it is.
 
-use super::{SignificantPart, StandardPart, Thermal};
+use std::collections::BTreeMap;
+
+use super::{SignificantPart, StandardPart, Thermal, from_report, heights};
 use crate::code::sections::{CloudFigures, Sonde};
 use crate::code::{Body, Message};
 use crate::figure::{PressureFigure, WindFigure};
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
     At, Clouds, Context, Element, Equipment, Kept, Level, MaxWind, MissingLayer, Part, Region,
-    Report, Roles, Row, Section7, Shear, Sky, StationKind, Surface, When, Wind,
+    Report, Roles, Row, Section7, Shear, Sky, Surface, When, Wind,
 };
-use crate::tables;
-
-/// Standard surfaces of more than this may lie below sea level: 1000 hPa
-/// anywhere, 925 hPa only in the eye of a storm at sea, never under a station on
-/// high ground (common practice, no source).
-const LOWEST_LAND_HPA: f64 = 950.0;
-const LOWEST_SEA_HPA: f64 = 900.0;
 
 /// One group set of a section: what it carries, and as what.
 pub(in crate::code) struct Carried {
@@ -49,7 +44,7 @@ impl Carried {
         fits
     }
 
-    pub(in crate::code) fn level(&self, unit: SpeedUnit) -> Level {
+    fn level(&self, unit: SpeedUnit) -> Level {
         let (t, d) = self.thermal.unwrap_or((None, None));
         let temperature_c = t.map(|t| t.value_c());
         Level {
@@ -71,25 +66,55 @@ impl Carried {
     }
 }
 
+/// The group sets of a message as levels: sets of one pressure in different
+/// sections are joined, and the order of each section is kept even where pressure
+/// does not fall in it, so that the text can be written again as it was.
+#[derive(Default)]
+pub(in crate::code) struct Sections {
+    levels: Vec<Carried>,
+    /// Where the next set of the section can stand at the lowest.
+    next: usize,
+}
+
+impl Sections {
+    /// The next sets belong to another section.
+    pub(in crate::code) fn begin(&mut self) {
+        self.next = 0;
+    }
+
+    /// Adds the next set of the section.
+    pub(in crate::code) fn push(&mut self, set: Carried) {
+        let from = self.next.min(self.levels.len());
+        let (_, rest) = self.levels.split_at_mut(from);
+        let at = match rest.iter_mut().position(|level| level.join(&set)) {
+            Some(i) => from + i,
+            None => {
+                let p = set.pressure.value_hpa();
+                let above = |level: &Carried| level.pressure.value_hpa() < p;
+                let at = from + rest.iter().position(above).unwrap_or(rest.len());
+                self.levels.insert(at, set);
+                at
+            }
+        };
+        self.next = at + 1;
+    }
+
+    pub(in crate::code) fn levels(&self, unit: SpeedUnit) -> Vec<Level> {
+        self.levels.iter().map(|level| level.level(unit)).collect()
+    }
+}
+
 /// Adds what the parts of a TEMP message say to its report.
 pub(in crate::code) fn fill(message: &Message, report: &mut Report) {
-    let mut carried: Vec<Carried> = Vec::new();
+    let mut carried = Sections::default();
     let mut sonde: Option<Sonde> = None;
     let mut clouds = None;
-    let surface = message.standard(Part::A).and_then(|a| a.surface);
-    let ground = surface.map_or(1013.0, |s| s.pressure.value_hpa());
-    let at_sea = matches!(message.ident.kind(), StationKind::Ship | StationKind::Drop);
+    let heights = heights::of_surfaces(message);
     for (&part, body) in &message.parts {
         let kept = match body {
             Body::Standard(p) => {
-                of_standard(
-                    p,
-                    part,
-                    (ground, at_sea),
-                    message.unit,
-                    &mut carried,
-                    &mut report.maxima,
-                );
+                let unit = message.unit;
+                of_standard(p, part, &heights, unit, &mut carried, &mut report.maxima);
                 sonde = sonde.or(p.sonde);
                 Kept {
                     section7: p.sonde.is_some(),
@@ -108,33 +133,41 @@ pub(in crate::code) fn fill(message: &Message, report: &mut Report) {
                     measuring: p.measuring,
                     regional: p.regional.clone(),
                     national: p.national.clone(),
-                    nil: false,
+                    ..Kept::default()
                 }
             }
             _ => continue,
         };
         report.parts.insert(part, kept);
     }
-    let mut joined: Vec<Carried> = Vec::new();
-    for next in carried {
-        if !joined.iter_mut().any(|c| c.join(&next)) {
-            joined.push(next);
-        }
-    }
-    report.levels = joined.iter().map(|c| c.level(message.unit)).collect();
-    let p = |l: &Level| l.row.pressure_hpa.unwrap_or(0.0);
-    report.levels.sort_by(|l, r| p(r).total_cmp(&p(l)));
+    report.levels = carried.levels(message.unit);
     if let When::Coded { release, .. } = &mut report.when {
         *release = sonde.and_then(|s| s.release);
     }
     context(message, &mut report.context, sonde, clouds);
+    own_section7(message, report);
 }
 
-fn of_significant(
-    p: &SignificantPart,
-    carried: &mut Vec<Carried>,
-    missing: &mut Vec<MissingLayer>,
-) {
+/// Keeps the groups of section 7 of each part that are not those of the report.
+fn own_section7(message: &Message, report: &mut Report) {
+    let release = crate::code::time(report).2;
+    let made = from_report::sonde(report, release, &mut Vec::new()).ok();
+    for (part, body) in &message.parts {
+        let sonde = match body {
+            Body::Standard(p) => p.sonde,
+            Body::Significant(p) => p.sonde,
+            _ => None,
+        };
+        let own = sonde.filter(|_| sonde != made);
+        if let (Some(own), Some(kept)) = (own, report.parts.get_mut(part)) {
+            let mut groups = Vec::new();
+            own.write(&mut groups);
+            kept.section7_groups = groups.into_iter().skip(1).collect();
+        }
+    }
+}
+
+fn of_significant(p: &SignificantPart, carried: &mut Sections, missing: &mut Vec<MissingLayer>) {
     let thermal = |level: &(PressureFigure, Thermal)| Carried {
         pressure: level.0,
         thermal: Some(level.1),
@@ -158,9 +191,10 @@ pub(in crate::code) fn of_section<T>(
     levels: &[Option<T>],
     element: Element,
     carry: impl Fn(&T) -> Carried,
-    carried: &mut Vec<Carried>,
+    carried: &mut Sections,
     missing: &mut Vec<MissingLayer>,
 ) {
+    carried.begin();
     let mut last = None;
     for level in levels {
         match level {
@@ -178,11 +212,12 @@ pub(in crate::code) fn of_section<T>(
 fn of_standard(
     standard: &StandardPart,
     part: Part,
-    (ground, at_sea): (f64, bool),
+    heights: &BTreeMap<u16, f64>,
     unit: SpeedUnit,
-    carried: &mut Vec<Carried>,
+    carried: &mut Sections,
     maxima: &mut Vec<MaxWind>,
 ) {
+    carried.begin();
     if let Some(s) = &standard.surface {
         carried.push(Carried {
             pressure: s.pressure,
@@ -192,18 +227,10 @@ fn of_standard(
             roles: Roles::SURFACE,
         });
     }
+    carried.begin();
     for s in &standard.standard {
         let p = f64::from(s.pressure_hpa);
-        let known = tables::standard_levels()
-            .iter()
-            .find(|l| l.pressure_hpa == s.pressure_hpa);
-        let height = s.height.zip(known).map(|(h, l)| {
-            h.value_gpm(
-                l.height_step_gpm,
-                l.typical_height_gpm,
-                p >= ground && (p > LOWEST_LAND_HPA || (at_sea && p > LOWEST_SEA_HPA)),
-            )
-        });
+        let height = heights.get(&s.pressure_hpa).copied();
         let Ok(pressure) = PressureFigure::from_value(p) else {
             continue;
         };
@@ -215,6 +242,7 @@ fn of_standard(
             roles: Roles::STANDARD,
         });
     }
+    carried.begin();
     for t in &standard.tropopauses {
         carried.push(Carried {
             pressure: t.pressure,
@@ -225,6 +253,8 @@ fn of_standard(
         });
     }
     for m in &standard.maxima {
+        // They are reported by speed.
+        carried.begin();
         let top = if m.top {
             Roles::TOP_OF_WIND
         } else {

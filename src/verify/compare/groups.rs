@@ -3,9 +3,10 @@
 use super::difference::{Difference, Quantity, Side};
 use super::pairs::Open;
 use super::tolerance::Tolerance;
-use crate::code::{apart, maxima, of_section4};
+use crate::code::{beside_none, maxima, of_section4};
 use crate::figure::{HeightFigure, PressureFigure, height_steps, height_tens, is_upper};
 use crate::levels::shorter_arc;
+use crate::physics::humidity::reported_dewpoint_c;
 use crate::quantity::{SpeedUnit, snap};
 use crate::sounding::{Form, Level, Part, Report, Roles, Row, Shear, Wind};
 use crate::tables::depression_codes;
@@ -60,8 +61,8 @@ impl Group {
         }
     }
 
-    /// Whether its pressures are written as those of tropopauses.
-    fn apart(self) -> bool {
+    /// Whether its levels are tropopauses or maximum winds.
+    fn is_named(self) -> bool {
         matches!(self, Self::Tropopause | Self::Maximum)
     }
 }
@@ -177,14 +178,16 @@ impl Entry<'_> {
         }
     }
 
-    /// Temperature less dew point, K: at 0 % without bound.
-    fn depression_k(&self) -> Option<f64> {
-        let t = self.row.temperature_c?;
-        match (self.row.dewpoint_c, self.row.humidity_pct) {
-            (Some(td), _) => Some(t - td),
-            (None, Some(u)) if u <= 0.0 => Some(f64::MAX),
-            _ => None,
+    /// Temperature less dew point, K: at 0 % that of the floor that BUFR and JSON
+    /// give, or without bound where it is compared with a text.
+    fn depression_k(&self, text: bool) -> Option<f64> {
+        let row = self.row;
+        let t = row.temperature_c?;
+        if text && row.dewpoint_c.is_none() && row.humidity_pct.is_some_and(|u| u <= 0.0) {
+            return Some(f64::MAX);
         }
+        let dewpoint = reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct);
+        dewpoint.map(|td| t - td)
     }
 }
 
@@ -205,12 +208,19 @@ pub(super) struct Held<'a> {
 }
 
 impl Held<'_> {
+    /// Whether the level is a tropopause or maximum wind, whose pressure of 99.9 hPa
+    /// no text gives.
+    fn is_named(&self, entry: &Entry) -> bool {
+        let named = Roles::TROPOPAUSE | Roles::MAX_WIND;
+        self.group.is_named() || entry.roles.any(named)
+    }
+
     /// The pressure as the section writes it, hPa.
     fn coded(&self, entry: &Entry) -> Option<f64> {
         let p = entry.pressure_hpa?;
         match PressureFigure::from_value(p) {
-            Ok(figure) if self.text && self.group.apart() => {
-                Some(apart(figure, &mut Vec::new()).value_hpa())
+            Ok(figure) if self.text && self.is_named(entry) => {
+                Some(beside_none(figure).value_hpa())
             }
             _ => Some(coded(p)),
         }
@@ -306,7 +316,7 @@ impl Held<'_> {
             if all || a.is_some() == b.is_some() {
                 let most = depression_codes().last().map_or(f64::MAX, |&(_, k)| k);
                 let own = |e: &Entry| {
-                    let k = e.depression_k()?;
+                    let k = e.depression_k(self.text)?;
                     Some(if self.text { k.clamp(0.0, most) } else { k })
                 };
                 let (a, b) = (own(l), own(r));
@@ -340,7 +350,8 @@ impl Held<'_> {
     fn places(&self, l: &Entry, r: &Entry, at: &mut At) {
         let tolerance = self.tolerance;
         let (a, b) = (l.pressure_hpa, r.pressure_hpa);
-        let shifted = self.text && self.group.apart() && self.coded(l) == self.coded(r);
+        let named = self.is_named(l) || self.is_named(r);
+        let shifted = self.text && named && self.coded(l) == self.coded(r);
         let moved = shifted && self.coded(l) == Some(99.8);
         let both = |a: Option<f64>, b: Option<f64>| a.is_some() && b.is_some();
         // A template of BUFR has one coordinate of PILOT levels.

@@ -6,7 +6,7 @@ use crate::figure::{DepressionFigure, TemperatureFigure};
 use crate::finding::Place;
 use crate::physics::adiabat::potential_temperature_k;
 use crate::physics::humidity::virtual_temperature_k;
-use crate::physics::hydrostatic::thickness_gpm;
+use crate::physics::hydrostatic::height_in_column;
 use crate::sounding::{Part, Roles};
 use crate::tables::{self, message_limits};
 
@@ -94,8 +94,7 @@ impl Check<'_> {
         out
     }
 
-    /// Temperatures, heights and winds of standard surfaces within what has
-    /// been measured anywhere.
+    /// Temperatures within what has been measured anywhere.
     pub(super) fn gross(&mut self, warm: &[Warm]) {
         for w in warm {
             // Between two surfaces the wider limits hold.
@@ -121,30 +120,6 @@ impl Check<'_> {
                 );
             }
         }
-        let report = self.message.report();
-        for level in report
-            .levels
-            .iter()
-            .filter(|l| l.roles.any(Roles::STANDARD))
-        {
-            let (Some(p), Some(z)) = (level.row.pressure_hpa, level.row.height_gpm) else {
-                continue;
-            };
-            let row = tables::gross_limits()
-                .iter()
-                .find(|row| f64::from(row.pressure_hpa) == p);
-            let Some(row) = row else { continue };
-            let low = row.height_low_gpm.unwrap_or(f64::NEG_INFINITY);
-            if z < low || z > row.height_high_gpm {
-                let what = format!("{z} gpm at {p} hPa");
-                let place = Place {
-                    pressure_hpa: Some(p),
-                    ..Place::default()
-                };
-                let allowed = format!("{low} to {} gpm", row.height_high_gpm);
-                self.warn("gross-height", place, what, allowed);
-            }
-        }
     }
 
     /// Heights of neighbouring standard surfaces against the thickness of the
@@ -158,6 +133,7 @@ impl Check<'_> {
             .filter(|l| l.roles.any(Roles::STANDARD))
             .filter_map(|l| Some((l.row.pressure_hpa?, l.row.height_gpm?)))
             .collect();
+        let every = standard.clone();
         let ground = warm.first().map_or(f64::INFINITY, |w| w.p);
         standard.retain(|&(p, _)| p <= ground);
         let mut residuals: Vec<(f64, f64, f64, f64)> = Vec::new();
@@ -178,6 +154,12 @@ impl Check<'_> {
             let allowed = step(p0) + step(p1) + per_k * (layer_k + HALF_T_K) + lim.height_gross_gpm;
             residuals.push((p0, p1, (z1 - z0) - thick, allowed));
         }
+        // What the temperatures bear out can be, however unusual it is.
+        let fits = residuals
+            .iter()
+            .filter(|(_, _, off, allowed)| off.abs() <= *allowed);
+        let borne_out: Vec<f64> = fits.flat_map(|&(p0, p1, ..)| [p0, p1]).collect();
+        self.gross_heights(&every, &borne_out);
         let mut skip = false;
         for (i, &(p0, p1, off, allowed)) in residuals.iter().enumerate() {
             if std::mem::take(&mut skip) || off.abs() <= allowed {
@@ -210,6 +192,26 @@ impl Check<'_> {
                 what,
                 format!("at most {allowed:.0} gpm"),
             );
+        }
+    }
+
+    /// Heights of standard surfaces within what has been measured anywhere, but for
+    /// those that the temperatures bear out.
+    fn gross_heights(&mut self, standard: &[(f64, f64)], borne_out: &[f64]) {
+        for &(p, z) in standard {
+            let row = tables::gross_limits()
+                .iter()
+                .find(|row| f64::from(row.pressure_hpa) == p);
+            let Some(row) = row.filter(|_| !borne_out.contains(&p)) else {
+                continue;
+            };
+            let low = row.height_low_gpm.unwrap_or(f64::NEG_INFINITY);
+            if z < low || z > row.height_high_gpm {
+                let what = format!("{z} gpm at {p} hPa");
+                let place = self.standard_place(p);
+                let allowed = format!("{low} to {} gpm", row.height_high_gpm);
+                self.warn("gross-height", place, what, allowed);
+            }
         }
     }
 
@@ -297,25 +299,15 @@ impl Check<'_> {
 /// and whether significant levels are among them; `None` when they do not reach
 /// over the layer.
 fn thickness(warm: &[Warm], p0: f64, p1: f64) -> Option<(f64, bool)> {
-    let at = |p: f64| {
-        let high = warm.iter().position(|w| w.p <= p)?;
-        let here = warm.get(high)?;
-        let tv = |w: &Warm| virtual_temperature_k(w.t, w.td, w.p);
-        if here.p == p {
-            return Some(tv(here));
-        }
-        let below = warm.get(high.checked_sub(1)?)?;
-        let share = (below.p / p).ln() / (below.p / here.p).ln();
-        Some(tv(below) + (tv(here) - tv(below)) * share)
-    };
-    let mut below = (p0, at(p0)?);
-    let mut sum = 0.0;
-    let inner = warm.iter().filter(|w| w.p < p0 && w.p > p1);
-    let inner = inner.map(|w| (w.p, virtual_temperature_k(w.t, w.td, w.p)));
-    for here in inner.chain([(p1, at(p1)?)]) {
-        sum += thickness_gpm(below, here);
-        below = here;
+    let (lowest, highest) = (warm.first()?, warm.last()?);
+    if p0 > lowest.p || p1 < highest.p {
+        return None;
     }
+    let column: Vec<(f64, f64)> = warm
+        .iter()
+        .map(|w| (w.p, virtual_temperature_k(w.t, w.td, w.p)))
+        .collect();
+    let sum = height_in_column(&column, p1)? - height_in_column(&column, p0)?;
     let fine = warm
         .iter()
         .any(|w| matches!(w.set, Set::Thermal(_)) && w.p > p1)
