@@ -17,6 +17,7 @@ mod overrides;
 mod pilot;
 mod reduce;
 mod regional;
+mod sent;
 mod standard;
 mod sums;
 mod thermal;
@@ -38,6 +39,7 @@ use crate::sounding::{
 pub(crate) use column::{Column, Grid, shorter_arc};
 pub use early::{is_pending, up_to_100};
 pub use pilot::choose_winds;
+pub use sent::mark_sent;
 
 /// The levels chosen for a report.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -92,7 +94,9 @@ pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach)
 /// Chooses the levels of a profile on a pressure axis.
 ///
 /// `reach` tells whether the profile is the whole ascent or one still going on,
-/// of which the levels up to 100 hPa are chosen as if it went on.
+/// of which the levels up to 100 hPa are chosen as if it went on. Where rows are marked
+/// as levels of a message that was sent ([`mark_sent`]), the additional levels start
+/// from these.
 #[must_use]
 pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
     select(profile, coding, orders, reach, false).0
@@ -115,6 +119,8 @@ fn select(
     let forced = overrides::forced(orders, &column);
     let forced_thermal = overrides::with_kept(&forced, profile, Roles::SIG_T_OR_U);
     let forced_wind = overrides::with_kept(&forced, profile, Roles::SIG_WIND);
+    let sent_thermal = sent::marked(profile, Roles::SENT_THERMAL);
+    let sent_wind = sent::marked(profile, Roles::SENT_WIND);
     let tropopauses = tropopause::tropopauses(&column);
     out.findings.extend(tropopauses.doubt);
     if reach == Reach::To100 {
@@ -139,6 +145,7 @@ fn select(
         goes_on,
         early: reach == Reach::To100,
         forced: &forced_thermal,
+        sent: &sent_thermal,
         count,
     });
     let winds = wind::choose(&wind::WindInput {
@@ -147,6 +154,7 @@ fn select(
         goes_on,
         early: reach == Reach::To100,
         forced: &forced_wind,
+        sent: &sent_wind,
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
         motion: wind_motion,

@@ -88,7 +88,9 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
         ("height", &column.z, wind),
     ] {
         let last = values.iter().rposition(|v| v.is_finite());
-        if let Some(last) = last.filter(lower)
+        // A row at 100 hPa itself is the surface: nothing is lacking there.
+        let below = |k: &usize| column.p.get(*k).is_none_or(|&p| p.is_nan() || p > 100.0);
+        if let Some(last) = last.filter(lower).filter(below)
             && bridges(column, last, bridge)
         {
             let what = format!("the 100 hPa surface lacks {name}, which was not measured since");

@@ -2,7 +2,7 @@
 
 use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
-use super::{Build, Levels, early, max_wind, overrides, reason, wind};
+use super::{Build, Levels, early, max_wind, overrides, reason, sent, wind};
 use crate::sounding::{
     At, Axis, Coding, Level, MaxWind, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
 };
@@ -153,6 +153,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         out.findings.extend(early::pending(&column, None));
     }
     let forced = overrides::forced(orders, &column);
+    let sent = sent::marked(profile, Roles::SENT_WIND);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
@@ -160,6 +161,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         goes_on,
         early: reach == Reach::To100,
         forced: &forced,
+        sent: &sent,
         clause: "WMO-No. 306, 32.3.1.1",
         fixed: &extended.fixed,
         count: false,

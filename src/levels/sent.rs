@@ -1,0 +1,101 @@
+//! Levels of a message that was sent: where its levels still keep every limit, they
+//! stay, so that a correction changes only what is wrong.
+
+use super::Column;
+use super::column::Grid;
+use crate::figure::{DepressionFigure, TemperatureFigure, WindFigure};
+use crate::sounding::{Axis, Coding, Level, PilotLevels, Profile, Report, Roles, Row};
+use crate::tables::level_manner;
+
+/// Marks the rows of a profile that stand for the significant levels of a report that
+/// was sent; the choice of additional levels then starts from these rows.
+///
+/// A level of the report is the row with the same coded pressure (of PILOT by height:
+/// of the same step) whose figures are those of the level, or else the nearest such
+/// row. A level without such a row marks none. Marks of an earlier call stay, and a
+/// step of the code has one mark.
+pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
+    let mut column = Column::new(profile, coding);
+    if profile.axis == Axis::Height {
+        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
+            PilotLevels::Height500 => 500.0,
+            _ => 300.0,
+        });
+    }
+    let marks = [
+        (Roles::SIG_T_OR_U, Roles::SENT_THERMAL),
+        (Roles::SIG_WIND, Roles::SENT_WIND),
+    ];
+    for (role, mark) in marks {
+        for level in sent.levels.iter().filter(|level| level.roles.any(role)) {
+            let Some(row) = row_of(level, mark, profile, &column, coding) else {
+                continue;
+            };
+            if let Some(row) = profile.rows.get_mut(row) {
+                row.given |= mark;
+            }
+        }
+    }
+}
+
+/// The row that stands for a level; `None` when there is none or one has the mark.
+fn row_of(
+    level: &Level,
+    mark: Roles,
+    profile: &Profile,
+    column: &Column,
+    coding: &Coding,
+) -> Option<usize> {
+    let place = |row: &Row| match column.grid {
+        Grid::Pressure => row.pressure_hpa,
+        Grid::Metres(_) => row.height_gpm,
+    };
+    let at = place(&level.row)?;
+    let key = column.grid.key(at);
+    let wanted = figures(&level.row, mark, coding);
+    let mut best: Option<(bool, f64, usize)> = None;
+    for (k, row) in profile.rows.iter().enumerate() {
+        if column.key(k) != key {
+            continue;
+        }
+        if row.given.any(mark) {
+            return None;
+        }
+        let other = figures(row, mark, coding) != wanted;
+        let off = place(row).map_or(f64::INFINITY, |here| (here - at).abs());
+        if best.is_none_or(|(o, d, _)| (other, off) < (o, d)) {
+            best = Some((other, off, k));
+        }
+    }
+    best.map(|(_, _, k)| k)
+}
+
+/// What the text says of a level in one of its sections.
+type Figures = (
+    Option<TemperatureFigure>,
+    Option<DepressionFigure>,
+    Option<WindFigure>,
+);
+
+fn figures(row: &Row, mark: Roles, coding: &Coding) -> Figures {
+    if mark == Roles::SENT_WIND {
+        let unit = coding.wind_unit;
+        let wind = row.wind;
+        let wind = wind.and_then(|w| WindFigure::from_value(w.dir_deg, w.speed_ms, unit).ok());
+        return (None, None, wind);
+    }
+    let temperature = row.temperature_c;
+    let depression = temperature.zip(row.dewpoint_c).map(|(t, td)| t - td);
+    (
+        temperature.and_then(|t| TemperatureFigure::from_value(t).ok()),
+        depression.and_then(|d| DepressionFigure::from_value(d).ok()),
+        None,
+    )
+}
+
+/// The rows that have a mark.
+pub(super) fn marked(profile: &Profile, mark: Roles) -> Vec<usize> {
+    let rows = profile.rows.iter().enumerate();
+    let rows = rows.filter(|(_, row)| row.given.any(mark));
+    rows.map(|(k, _)| k).collect()
+}
