@@ -391,6 +391,7 @@ fn sent(was: &Path, letter: Option<&Bbb>) -> Result<Earlier, Stop> {
     Ok(Earlier {
         name: was.display().to_string(),
         last,
+        of_early: 0,
         message: sent.message.ok(),
         report: sent.report,
     })
@@ -556,6 +557,7 @@ fn correction(
     let earlier = Earlier {
         name: name.to_string(),
         last: last.cloned(),
+        of_early: 0,
         message: sent.message.as_ref().ok().cloned(),
         report: sent.report.clone(),
     };

@@ -24,6 +24,8 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
     }
     let marks = [
         (Roles::SIG_T_OR_U, Roles::SENT_THERMAL),
+        // Of PILOT by height Part A places a maximum wind more closely than Part B.
+        (Roles::MAX_WIND, Roles::SENT_WIND),
         (Roles::SIG_WIND, Roles::SENT_WIND),
     ];
     for (role, mark) in marks {
@@ -31,14 +33,18 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
             let Some(row) = row_of(level, mark, profile, &column, coding) else {
                 continue;
             };
-            if let Some(row) = profile.rows.get_mut(row) {
+            let key = column.key(row);
+            let taken = marked(profile, mark)
+                .into_iter()
+                .any(|k| column.key(k) == key);
+            if let Some(row) = profile.rows.get_mut(row).filter(|_| !taken) {
                 row.given |= mark;
             }
         }
     }
 }
 
-/// The row that stands for a level; `None` when there is none or one has the mark.
+/// The row that stands for a level, if there is one.
 fn row_of(
     level: &Level,
     mark: Roles,
@@ -46,25 +52,31 @@ fn row_of(
     column: &Column,
     coding: &Coding,
 ) -> Option<usize> {
-    let place = |row: &Row| match column.grid {
-        Grid::Pressure => row.pressure_hpa,
-        Grid::Metres(_) => row.height_gpm,
+    let by_height = column.grid != Grid::Pressure && level.row.height_gpm.is_some();
+    let grid = if by_height {
+        column.grid
+    } else {
+        Grid::Pressure
+    };
+    let place = |row: &Row| match by_height {
+        true => row.height_gpm,
+        false => row.pressure_hpa,
     };
     let at = place(&level.row)?;
-    let key = column.grid.key(at);
     let wanted = figures(&level.row, mark, coding);
     let mut best: Option<(bool, f64, usize)> = None;
     for (k, row) in profile.rows.iter().enumerate() {
-        if column.key(k) != key {
+        let Some(here) = place(row).filter(|&here| grid.key(here) == grid.key(at)) else {
             continue;
-        }
-        if row.given.any(mark) {
-            return None;
-        }
-        let other = figures(row, mark, coding) != wanted;
-        let off = place(row).map_or(f64::INFINITY, |here| (here - at).abs());
-        if best.is_none_or(|(o, d, _)| (other, off) < (o, d)) {
-            best = Some((other, off, k));
+        };
+        // A maximum wind is the strongest of its step.
+        let off = match (level.roles.any(Roles::MAX_WIND), row.wind) {
+            (true, Some(wind)) if mark == Roles::SENT_WIND => -wind.speed_ms,
+            _ => (here - at).abs(),
+        };
+        let rank = (figures(row, mark, coding) != wanted, off);
+        if best.is_none_or(|(other, off, _)| rank < (other, off)) {
+            best = Some((rank.0, rank.1, k));
         }
     }
     best.map(|(_, _, k)| k)
@@ -99,3 +111,6 @@ pub(super) fn marked(profile: &Profile, mark: Roles) -> Vec<usize> {
     let rows = rows.filter(|(_, row)| row.given.any(mark));
     rows.map(|(k, _)| k).collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -501,11 +501,15 @@ pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> 
     };
     let used: Vec<Bbb> = letters("CCA").take_while(used).collect();
     let mut sent: Option<Earlier> = None;
-    for kin in own.early().into_iter().chain([own]) {
+    let mut of_early: u8 = 0;
+    for kin in own.early().into_iter().chain([own.clone()]) {
         let corrections = used.iter().map(|letter| kin.with(Some(letter.clone())));
         let issues = first(out, &kin).into_iter().chain(corrections);
         for issue in issues.filter(|name| is_issued(out, name)) {
             let one = sent_in(out, &issue)?;
+            if kin != own && issue.bbb.as_ref().is_some_and(Bbb::is_correction) {
+                of_early = of_early.saturating_add(1);
+            }
             sent = Some(match sent {
                 None => one,
                 Some(before) => after(before, one),
@@ -514,6 +518,7 @@ pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> 
     }
     Ok(sent.map(|sent| Earlier {
         last: used.last().cloned(),
+        of_early,
         ..sent
     }))
 }
@@ -547,6 +552,7 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
         message,
         report,
         last: one.last,
+        of_early: 0,
     }
 }
 
@@ -597,6 +603,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
         message,
         report,
         last: None,
+        of_early: 0,
     })
 }
 

@@ -122,6 +122,9 @@ pub struct Earlier {
     pub report: Report,
     /// The last correction that was sent.
     pub last: Option<Bbb>,
+    /// How many corrections of the early message stand before the whole report: they
+    /// have letters, but BUFR of the whole report is not counted over them.
+    pub of_early: u8,
 }
 
 /// Outputs that were made.
@@ -391,7 +394,8 @@ fn correction(
     };
     let mut in_bufr = flight.clone();
     let bufr = if wanted.contains(&Output::Bufr) {
-        match correct_bufr(&mut in_bufr, &earlier.report, letter, manner.keep) {
+        let update = letter.number().saturating_sub(earlier.of_early);
+        match update_bufr(&mut in_bufr, &earlier.report, letter, update, manner.keep) {
             Ok(differences) => Some(differences),
             Err(NoCorrection::Nothing) => None,
             Err(no) => return Err(no.into()),
@@ -468,8 +472,18 @@ pub fn correct_bufr(
     letter: &Bbb,
     keep: Option<Keep>,
 ) -> Result<Vec<Difference>, NoCorrection> {
+    update_bufr(flight, was, letter, letter.number(), keep)
+}
+
+/// The same with the update number that a letter stands for.
+fn update_bufr(
+    flight: &mut Flight,
+    was: &Report,
+    letter: &Bbb,
+    update: u8,
+    keep: Option<Keep>,
+) -> Result<Vec<Difference>, NoCorrection> {
     let before = (was.grain == Grain::Bufr).then(|| was.context.bufr.update.unwrap_or(0));
-    let update = letter.number();
     if let Some(before) = before.filter(|before| before.checked_add(1) != Some(update)) {
         return Err(NoCorrection::Update {
             before,
