@@ -21,6 +21,7 @@ mod share;
 mod spool;
 mod table;
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
@@ -35,7 +36,7 @@ use crate::code::{self, Bbb, Envelope, Message};
 use crate::finding::Finding;
 use crate::product::Keep;
 use crate::product::issue::Manner;
-use crate::sounding::{Form, Report};
+use crate::sounding::{Form, Part, Report};
 use crate::{json, sheet, source};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
@@ -172,6 +173,14 @@ fn ccx(text: &str) -> Result<Bbb, String> {
         .ok_or_else(|| "CCA to CCX is expected".to_owned())
 }
 
+/// Some of the letters A to D.
+fn parts(text: &str) -> Result<BTreeSet<Part>, String> {
+    let parts: Option<BTreeSet<Part>> = text.chars().map(Part::from_letter).collect();
+    let parts = parts.filter(|parts| !parts.is_empty() && parts.len() == text.len());
+    parts
+        .ok_or_else(|| "one or more of the letters A, B, C and D are expected, as in CD".to_owned())
+}
+
 fn bbb(text: &str) -> Result<Bbb, String> {
     Bbb::new(text).ok_or_else(|| "RRA to RRX, CCA to CCX or AAA to AAX is expected".to_owned())
 }
@@ -185,6 +194,7 @@ impl BulletinArgs {
             envelope: Envelope {
                 channel: self.channel,
             },
+            ..Manner::default()
         }
     }
 

@@ -17,6 +17,7 @@ mod overrides;
 mod pilot;
 mod reduce;
 mod regional;
+mod sent;
 mod standard;
 mod sums;
 mod thermal;
@@ -38,6 +39,7 @@ use crate::sounding::{
 pub(crate) use column::{Column, Grid, shorter_arc};
 pub use early::{is_pending, up_to_100};
 pub use pilot::choose_winds;
+pub use sent::mark_sent;
 
 /// The levels chosen for a report.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -92,7 +94,9 @@ pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach)
 /// Chooses the levels of a profile on a pressure axis.
 ///
 /// `reach` tells whether the profile is the whole ascent or one still going on,
-/// of which the levels up to 100 hPa are chosen as if it went on.
+/// of which the levels up to 100 hPa are chosen as if it went on. Where rows are marked
+/// as levels of a message that was sent ([`mark_sent`]), the additional levels start
+/// from these.
 #[must_use]
 pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
     select(profile, coding, orders, reach, false).0
@@ -113,7 +117,8 @@ fn select(
     let early = reach == Reach::To100;
     let goes_on = column.lower < column.len() || early;
     let forced = overrides::forced(orders, &column);
-
+    let sent_thermal = sent::marked(profile, Roles::SENT_THERMAL);
+    let sent_wind = sent::marked(profile, Roles::SENT_WIND);
     let tropopauses = tropopause::tropopauses(&column);
     out.findings.extend(tropopauses.doubt);
     if early {
@@ -127,6 +132,7 @@ fn select(
         goes_on,
         early,
         forced: &overrides::with_kept(&forced, profile, Roles::SIG_T_OR_U),
+        sent: &sent_thermal,
         count,
     });
     let motion = wind_motion(profile);
@@ -137,6 +143,7 @@ fn select(
         goes_on,
         early,
         forced: &overrides::with_kept(&forced, profile, Roles::SIG_WIND),
+        sent: &sent_wind,
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
         peaks: &peaks.high,

@@ -1,6 +1,7 @@
 //! The one place where a flight becomes a report with its message, and that every
 //! output that is wanted.
 
+pub mod early;
 mod flight;
 pub mod folder;
 pub mod issue;
@@ -12,7 +13,7 @@ pub use flight::{Flight, FlightError, Keep, Loaded, Which};
 
 use thiserror::Error;
 
-use crate::code::{self, Body, CodeError, Message};
+use crate::code::{self, CodeError, Message};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
     Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
@@ -131,7 +132,7 @@ pub fn code(
         .extend(about_the_flight(form, ascent, context));
     coded
         .findings
-        .extend(since_early(form, ascent, context, &coded.message));
+        .extend(early::since_early(form, ascent, context, &coded.message));
     Ok(coded)
 }
 
@@ -239,40 +240,6 @@ fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Find
         ));
     }
     findings
-}
-
-/// Parts A and B that an early message, made when the ascent had just passed 100
-/// hPa, would have said otherwise.
-fn since_early(form: Form, ascent: &Profile, context: &Context, last: &Message) -> Option<Finding> {
-    let cut = levels::up_to_100(ascent).filter(|cut| cut.rows.len() < ascent.rows.len())?;
-    let shear = context.coding.shear && message_has_maxima(last);
-    if !shear && !levels::is_pending(&cut, &context.coding) {
-        return None;
-    }
-    let early = one(form, &cut, context, Reach::To100).ok()?.message;
-    let changed: String = [Part::A, Part::B]
-        .into_iter()
-        .filter(|&part| early.groups(part) != last.groups(part))
-        .map(Part::letter)
-        .collect();
-    (!changed.is_empty()).then(|| {
-        let letters: Vec<String> = changed.chars().map(String::from).collect();
-        let what = format!(
-            "an early message of this ascent would differ in Part {}",
-            letters.join(" and Part ")
-        );
-        Finding::info("early-message-differs", Place::default(), what)
-            .allowed("if one was sent, these parts go out again as a correction (CCA)")
-    })
-}
-
-/// Whether Part A reports a maximum wind, whose shear may need later rows.
-fn message_has_maxima(message: &Message) -> bool {
-    match message.parts.get(&Part::A) {
-        Some(Body::Standard(p)) => !p.maxima.is_empty(),
-        Some(Body::Winds(p)) => !p.maxima.is_empty(),
-        _ => false,
-    }
 }
 
 /// A corrected report: the parts that changed, and how.

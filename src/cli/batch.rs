@@ -8,12 +8,15 @@ mod engine;
 mod inputs;
 mod progress;
 
+use std::collections::BTreeSet;
 use std::io::{self, IsTerminal as _};
 use std::path::Path;
 
 use serde::Serialize;
 
-use super::encode::{EncodeArgs, MessageForm, octets, refuse_terminal};
+use super::encode::{
+    EncodeArgs, MessageForm, first_issues, octets, parts_refused, refuse_terminal,
+};
 use super::flight::{CodeArgs, Named, prepared, sheet_files, sources};
 use super::output::Sink;
 use super::{BulletinArgs, Notes, Stop, tell};
@@ -23,6 +26,7 @@ use crate::product::folder::{self, Name};
 use crate::product::issue::{self, Manner, Wanted};
 use crate::product::{Flight, Loaded, Which};
 use crate::sheet;
+use crate::sounding::Part;
 use crate::source::{self, Format, SourceError, jsonl};
 use inputs::{Inputs, Item};
 use progress::Progress;
@@ -56,8 +60,12 @@ struct Line<'a> {
 /// What was made of a flight.
 enum Made {
     Octets(Vec<u8>),
-    Issue(Name, Vec<(&'static str, Vec<u8>)>),
+    /// One after the other: the correction of an early message before what follows it.
+    Issues(Vec<Files>),
 }
+
+/// An issue and its files.
+type Files = (Name, Vec<(&'static str, Vec<u8>)>);
 
 /// A flight that is done with.
 struct Done {
@@ -96,6 +104,8 @@ struct Batch<'a> {
     format: Option<Format>,
     outlet: Outlet,
     manner: Manner,
+    parts: Option<&'a BTreeSet<Part>>,
+    repeat_early: bool,
 }
 
 /// Codes every flight of the inputs.
@@ -114,6 +124,8 @@ pub(super) fn run(asked: &EncodeArgs) -> Result<u8, Stop> {
         sheets,
         format: asked.read.from.map(Format::from),
         manner: asked.bulletin.manner(asked.how.levels.map(Into::into)),
+        parts: asked.parts.as_ref(),
+        repeat_early: asked.repeat_early,
         outlet,
     };
     let inputs = Inputs {
@@ -152,6 +164,7 @@ fn outlet(asked: &EncodeArgs) -> Result<Outlet, Stop> {
     if asked.read.message.is_some() {
         return usage("--message picks a flight of one file; give one file");
     }
+    parts_refused(asked.parts.is_some(), &asked.to)?;
     asked.share.only_with(false)?;
     let out = &asked.how.output;
     if let [one] = asked.to.as_slice() {
@@ -191,10 +204,13 @@ impl Batch<'_> {
         let (id, loaded) = self.load(item);
         let made = loaded
             .and_then(|loaded| prepared(self.how, loaded))
-            .and_then(|flight| {
+            .and_then(|mut flight| {
+                if let Some(parts) = self.parts {
+                    issue::only_parts(&mut flight, parts)?;
+                }
                 let warning = |f: &Finding| f.severity >= Severity::Warning;
                 warned = flight.findings.iter().any(warning);
-                self.make(&flight, id.as_deref(), &name, &mut notes)
+                self.make(flight, id.as_deref(), &name, &mut notes)
             })
             .map_err(|stop| match (&id, is_line) {
                 (Some(id), true) => {
@@ -273,7 +289,7 @@ impl Batch<'_> {
 
     fn make(
         &self,
-        flight: &Flight,
+        mut flight: Flight,
         id: Option<&str>,
         name: &str,
         notes: &mut Vec<String>,
@@ -290,7 +306,7 @@ impl Batch<'_> {
             }
             Outlet::Messages(form) => {
                 let (octets, more) = match form.output() {
-                    Some(output) => issue::one(flight, output, &self.manner)?,
+                    Some(output) => issue::one(&flight, output, &self.manner)?,
                     None => octets(&flight.for_bufr(keep), *form, self.bulletin)?,
                 };
                 self.note(&flight.findings, name, notes)?;
@@ -300,12 +316,21 @@ impl Batch<'_> {
             Outlet::Folders(wanted) => {
                 let id = folder::id(&flight.report)?;
                 let issue = Name::of(&id, &flight.report, self.manner.bbb.as_ref())?;
-                let made = issue::make(flight, wanted, &self.manner, None)?;
+                let manner = &self.manner;
+                let issues = if self.parts.is_some() || self.repeat_early {
+                    vec![(issue, issue::make(&flight, wanted, manner, None)?)]
+                } else {
+                    first_issues(&mut flight, &self.how.output, &issue, wanted, manner)?
+                };
                 self.note(&flight.findings, name, notes)?;
-                self.note(&made.findings, name, notes)?;
-                let files = made.files.into_iter();
-                let files = files.map(|(output, octets)| (output.file(), octets));
-                Ok(Made::Issue(issue, files.collect()))
+                let mut files = Vec::new();
+                for (issue, made) in issues {
+                    self.note(&made.findings, name, notes)?;
+                    let octets = made.files.into_iter();
+                    let octets = octets.map(|(output, octets)| (output.file(), octets));
+                    files.push((issue, octets.collect()));
+                }
+                Ok(Made::Issues(files))
             }
         }
     }
@@ -389,7 +414,10 @@ impl<'a> Writer<'a> {
         self.progress.told(&done.notes);
         let placed = match done.made {
             Ok(Made::Octets(octets)) => self.put(&octets).map(|()| Ok(()))?,
-            Ok(Made::Issue(name, files)) => self.place(&name, &files),
+            Ok(Made::Issues(issues)) => {
+                let mut issues = issues.iter();
+                issues.try_for_each(|(name, files)| self.place(name, files))
+            }
             Err(stop) => self.put(&done.instead).map(|()| Err(stop))?,
         };
         match placed {

@@ -1,5 +1,6 @@
 //! `encode` and `nil`: a report, or that there is none, in the form wanted.
 
+use std::collections::BTreeSet;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
@@ -16,9 +17,9 @@ use crate::draw::Theme;
 use crate::finding::Finding;
 use crate::json::{self, Record};
 use crate::product::folder::FolderError;
-use crate::product::issue::{self, Earlier, IssueError, Output, Wanted};
-use crate::product::{self, Flight, NoCorrection, folder};
-use crate::sounding::Report;
+use crate::product::issue::{self, Earlier, IssueError, Made, Manner, Output, Wanted};
+use crate::product::{self, Flight, NoCorrection, early, folder};
+use crate::sounding::{Part, Report};
 
 #[derive(Args)]
 pub(super) struct EncodeArgs {
@@ -51,6 +52,14 @@ pub(super) struct EncodeArgs {
     /// --correct corrects, or what a review sheet tells the changes from
     #[arg(long, value_name = "FILE")]
     pub(super) was: Option<PathBuf>,
+    /// Write only these parts of the text, such as CD after an early message; BUFR
+    /// carries the whole sounding and refuses it
+    #[arg(long, value_name = "ABCD", value_parser = super::parts, conflicts_with = "correct")]
+    pub(super) parts: Option<BTreeSet<Part>>,
+    /// In a folder of issues where the early message is: write every part again, not
+    /// only Parts C and D and what of A and B must be corrected
+    #[arg(long, conflicts_with = "parts")]
+    pub(super) repeat_early: bool,
     #[command(flatten)]
     pub(super) share: ShareArgs,
 }
@@ -60,15 +69,21 @@ pub(super) struct NilArgs {
     /// TOML about station and time; later ones win
     #[arg(long, value_name = "FILE", required = true, num_args = 1)]
     sheet: Vec<PathBuf>,
-    /// What is written
-    #[arg(long, value_enum, default_value_t)]
-    to: MessageForm,
+    /// What is written; several of text, bulletin, json and bufr, with commas between
+    /// them, go into a folder of their own in the folder -o
+    #[arg(long, value_enum, default_value = "text", value_delimiter = ',')]
+    to: Vec<MessageForm>,
     /// Which code form
     #[arg(long, value_enum, default_value_t)]
     form: CodeForm,
     #[command(flatten)]
     bulletin: BulletinArgs,
-    /// Where the product goes; - for standard output
+    /// Send NIL although a report of the same station and time lies in the folder -o;
+    /// the reason is kept in the issue
+    #[arg(long, value_name = "REASON")]
+    despite_report: Option<String>,
+    /// Output path; a folder: the NIL goes into a folder of its own in it; - for
+    /// standard output
     #[arg(short, value_name = "PATH", default_value = "-")]
     output: PathBuf,
 }
@@ -144,9 +159,12 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         mut bulletin,
         correct,
         was,
+        parts,
+        repeat_early,
         share,
         ..
     } = asked;
+    parts_refused(parts.is_some(), &to)?;
     let flight = FlightArgs {
         source: SourceArgs {
             profile: profiles.into_iter().next().unwrap_or_default(),
@@ -163,6 +181,8 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
                 bulletin: &bulletin,
                 correct: correct.as_ref(),
                 was: was.as_deref(),
+                parts: parts.as_ref(),
+                repeat_early,
                 share: &share,
             };
             return folder.issue();
@@ -177,16 +197,20 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         ));
     }
     let mut prepared = prepare(&flight)?;
+    let keep = flight.how.levels.map(Into::into);
+    let mut manner = bulletin.manner(keep);
     if let (Some(letter), Some(was)) = (correct, &was) {
-        correction(&mut prepared, &letter, was, to.is_bufr(), flight.how.levels)?;
-        bulletin.bbb = Some(letter);
+        manner.unsent = correction(&mut prepared, &letter, was, to.is_bufr(), flight.how.levels)?;
+        bulletin.bbb = Some(letter.clone());
+        manner.bbb = Some(letter);
+    }
+    if let Some(parts) = &parts {
+        issue::only_parts(&mut prepared, parts)?;
     }
     let mut findings = prepared.findings.clone();
-    let keep = flight.how.levels.map(Into::into);
     let product = match to {
         MessageForm::Text | MessageForm::Json | MessageForm::Bulletin | MessageForm::Bufr => {
             let output = to.output().unwrap_or(Output::Text);
-            let manner = bulletin.manner(keep);
             let (octets, notes) = issue::one(&prepared, output, &manner)?;
             findings.extend(notes);
             octets
@@ -221,6 +245,8 @@ struct Folder<'a> {
     bulletin: &'a BulletinArgs,
     correct: Option<&'a Bbb>,
     was: Option<&'a Path>,
+    parts: Option<&'a BTreeSet<Part>>,
+    repeat_early: bool,
     share: &'a ShareArgs,
 }
 
@@ -247,33 +273,97 @@ impl Folder<'_> {
             ));
         }
         std::fs::create_dir_all(out).map_err(|e| Stop::io(out, &e))?;
-        let prepared = prepare(self.flight)?;
+        let mut prepared = prepare(self.flight)?;
         let mut manner = self.bulletin.manner(self.flight.how.levels.map(Into::into));
         manner.bbb = self.correct.cloned().or(manner.bbb);
-        let name = folder::Name::of(
-            &folder::id(&prepared.report)?,
-            &prepared.report,
-            manner.bbb.as_ref(),
-        )?;
+        let id = folder::id(&prepared.report)?;
+        let name = folder::Name::of(&id, &prepared.report, manner.bbb.as_ref())?;
         let earlier = match self.was {
             Some(was) => Some(sent(was, manner.bbb.as_ref())?),
             None => None,
         };
-        let made = issue::make(&prepared, &wanted, &manner, earlier.as_ref())?;
-        for difference in &made.differences {
-            tell(&format!("fivefig: corrected: {difference}"));
+        if let Some(earlier) = &earlier {
+            prepared = prepared.after(earlier)?;
         }
+        if let Some(parts) = self.parts {
+            issue::only_parts(&mut prepared, parts)?;
+        }
+        let by_itself = earlier.is_none() && self.parts.is_none() && !self.repeat_early;
+        let issues = if by_itself {
+            first_issues(&mut prepared, out, &name, &wanted, &manner)?
+        } else {
+            let made = issue::make(&prepared, &wanted, &manner, earlier.as_ref())?;
+            vec![(name, made)]
+        };
         let mut findings = prepared.findings.clone();
-        findings.extend(made.findings);
+        for (_, made) in &issues {
+            for difference in &made.differences {
+                tell(&format!("fivefig: corrected: {difference}"));
+            }
+            findings.extend(made.findings.iter().cloned());
+        }
         let code = tell_all(&self.flight.how, &findings)?;
-        let files = made.files.iter();
-        let files: Vec<(&str, &[u8])> = files
-            .map(|(o, octets)| (o.file(), octets.as_slice()))
-            .collect();
-        let path = folder::place(out, &name, &files)?;
-        put(Path::new("-"), format!("{}\n", path.display()).as_bytes())?;
+        for (name, made) in &issues {
+            put_issue(out, name, made, None)?;
+        }
         Ok(code)
     }
+}
+
+/// The issues of a flight that was not issued before: one, or, after an early message,
+/// its correction where one is needed and the parts that were not sent. The flight is
+/// then the one whose levels start from those that were sent.
+pub(super) fn first_issues(
+    flight: &mut Flight,
+    out: &Path,
+    name: &folder::Name,
+    wanted: &Wanted,
+    manner: &Manner,
+) -> Result<Vec<(folder::Name, Made)>, Stop> {
+    let Some(remaining) = early::remaining(flight, out, &name.with(None), wanted, manner)? else {
+        let made = issue::make(flight, wanted, manner, None)?;
+        return Ok(vec![(name.clone(), made)]);
+    };
+    *flight = remaining.flight;
+    let rest = remaining.rest.map(|made| (name.clone(), made));
+    let issues: Vec<_> = remaining.correction.into_iter().chain(rest).collect();
+    if issues.is_empty() {
+        return Err(Stop::data(format!(
+            "{name}: nothing is left to send: the early message is out and nothing lies above 100 hPa; --repeat-early sends every part again"
+        )));
+    }
+    Ok(issues)
+}
+
+/// Puts an issue into its folder, a file of the reason beside it where there is one, and
+/// prints its path.
+fn put_issue(
+    out: &Path,
+    name: &folder::Name,
+    made: &Made,
+    reason: Option<&str>,
+) -> Result<(), Stop> {
+    let files = made.files.iter();
+    let files = files.map(|(output, octets)| (output.file(), octets.as_slice()));
+    let reason = reason.map(|text| (folder::REASON, text.as_bytes()));
+    let files: Vec<(&str, &[u8])> = files.chain(reason).collect();
+    let path = folder::place(out, name, &files)?;
+    put(Path::new("-"), format!("{}\n", path.display()).as_bytes())
+}
+
+/// The parts are those of the text.
+pub(super) fn parts_refused(parts: bool, to: &[MessageForm]) -> Result<(), Stop> {
+    if parts && to.iter().any(|form| form.is_bufr()) {
+        return Err(usage(
+            "--parts is for text, bulletin, json and jsonl; BUFR carries the whole sounding",
+        ));
+    }
+    if parts && to == [MessageForm::Html] {
+        return Err(usage(
+            "--parts is for text, bulletin, json and jsonl; a review sheet shows the whole flight",
+        ));
+    }
+    Ok(())
 }
 
 /// What was sent: the message of a file, or the issue of a folder with the
@@ -301,6 +391,7 @@ fn sent(was: &Path, letter: Option<&Bbb>) -> Result<Earlier, Stop> {
     Ok(Earlier {
         name: was.display().to_string(),
         last,
+        of_early: 0,
         message: sent.message.ok(),
         report: sent.report,
     })
@@ -356,13 +447,22 @@ pub(super) fn refuse_terminal(to: MessageForm, output: &Path) -> Result<(), Stop
 
 /// Writes that there is no report.
 pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
-    refuse_terminal(asked.to, &asked.output)?;
+    let to = match asked.to.as_slice() {
+        [one] if !asked.output.is_dir() => *one,
+        _ => return nil_issue(asked),
+    };
+    if asked.despite_report.is_some() {
+        return Err(usage(
+            "--despite-report is for -o DIR, the folder in which reports are looked for",
+        ));
+    }
+    refuse_terminal(to, &asked.output)?;
     let (sheet, findings) = read_sheets(&asked.sheet)?;
     for finding in &findings {
         tell(&format!("fivefig: {finding}"));
     }
     let (report, message) = product::nil(asked.form.into(), &sheet.context).map_err(Stop::data)?;
-    let product = match (asked.to, asked.to.output()) {
+    let product = match (to, to.output()) {
         (MessageForm::Wis2, _) => {
             return Err(usage(
                 "NIL is not shared: there is no sounding to notify of",
@@ -386,7 +486,7 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
                 .collect()
         }
         (MessageForm::BufrBulletin, _) => {
-            let (octets, notes) = octets(&report, asked.to, &asked.bulletin)?;
+            let (octets, notes) = octets(&report, to, &asked.bulletin)?;
             for finding in notes {
                 tell(&format!("fivefig: {finding}"));
             }
@@ -400,15 +500,46 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
     Ok(0)
 }
 
+/// NIL into a folder of its own, where no report of the same time is out.
+fn nil_issue(asked: &NilArgs) -> Result<u8, Stop> {
+    let wanted = wanted(&asked.to)?;
+    let out = &asked.output;
+    if out == Path::new("-") {
+        return Err(usage(
+            "-o: several forms are several files; name a folder for them",
+        ));
+    }
+    let (sheet, findings) = read_sheets(&asked.sheet)?;
+    let (report, message) = product::nil(asked.form.into(), &sheet.context).map_err(Stop::data)?;
+    let manner = asked.bulletin.manner(None);
+    let id = folder::id(&report)?;
+    let name = folder::Name::of(&id, &report, manner.bbb.as_ref())?;
+    let reason = folder::nil_despite_report(out, &name, asked.despite_report.as_deref());
+    let reason = reason.map_err(|error| match error {
+        error @ FolderError::ReportOut(_) => {
+            Stop::data(format!("{error} (--despite-report REASON)"))
+        }
+        error => error.into(),
+    })?;
+    let made = issue::make_nil(&report, &message, &findings, &wanted, &manner)?;
+    for finding in findings.iter().chain(&made.findings) {
+        tell(&format!("fivefig: {finding}"));
+    }
+    std::fs::create_dir_all(out).map_err(|e| Stop::io(out, &e))?;
+    put_issue(out, &name, &made, reason.as_deref())?;
+    Ok(0)
+}
+
 /// Keeps the parts that changed since the message that was sent, and tells what
-/// changed; BUFR gets the update number of the correction.
+/// changed; BUFR gets the update number of the correction. The parts that were not sent
+/// before.
 fn correction(
     prepared: &mut Flight,
     letter: &Bbb,
     was: &Path,
     in_bufr: bool,
     keep: Option<super::flight::Keep>,
-) -> Result<(), Stop> {
+) -> Result<BTreeSet<Part>, Stop> {
     let sent = compare::one(was)?;
     let name = was.display();
     let last = sent.headings.iter().filter_map(|h| h.bbb.as_ref());
@@ -423,14 +554,25 @@ fn correction(
         )));
     }
     let refused = |no: NoCorrection| Stop::data(format!("{name}: {no}"));
+    let earlier = Earlier {
+        name: name.to_string(),
+        last: last.cloned(),
+        of_early: 0,
+        message: sent.message.as_ref().ok().cloned(),
+        report: sent.report.clone(),
+    };
+    *prepared = prepared.after(&earlier)?;
+    let mut unsent = BTreeSet::new();
     let differences = if in_bufr {
         issue::correct_bufr(prepared, &sent.report, letter, keep.map(Into::into))
     } else {
         let sent = sent.message(&name.to_string())?;
-        issue::correct_text(prepared, &sent)
+        let differences = issue::correct_text(prepared, &sent);
+        unsent.extend(issue::unsent(prepared, &sent));
+        differences
     };
     for difference in differences.map_err(refused)? {
         tell(&format!("fivefig: corrected: {difference}"));
     }
-    Ok(())
+    Ok(unsent)
 }

@@ -105,6 +105,12 @@ pub struct Envelope {
     pub channel: Option<u16>,
 }
 
+/// The channel sequence number after another: after 999 it starts again (000 is left
+/// out by custom).
+pub(crate) fn next_channel(number: u16) -> u16 {
+    if number >= 999 { 1 } else { number + 1 }
+}
+
 /// The heading of a part.
 fn heading(
     report: &Report,
@@ -174,8 +180,7 @@ pub fn bulletins(
     for heading in order {
         if let Some(number) = channel {
             out.push_str(&format!("\u{1}{BREAK}{number:03}{BREAK}"));
-            // The sequence starts again after 999 (000 is left out by custom).
-            channel = Some(if number >= 999 { 1 } else { number + 1 });
+            channel = Some(next_channel(number));
         }
         out.push_str(&heading.to_string());
         for line in texts.get(&heading).into_iter().flatten() {

@@ -388,8 +388,14 @@ impl Session {
             view::Outcome::Coded(coded) => coded,
             _ => return self.refused("not issued: there is no message"),
         };
-        let made = coded.make(&self.wanted, fields.get("letter"));
-        let placed = made.and_then(|(name, made)| self.place(&name, made, &view.sheet_text));
+        let made = coded.make(&self.setup.out, &self.wanted, fields.get("letter"));
+        let placed = made.and_then(|issues| {
+            let mut lines = Vec::new();
+            for (name, made) in issues {
+                lines.extend(self.place(&name, made, &view.sheet_text, None)?);
+            }
+            Ok(lines)
+        });
         match placed {
             Ok(lines) => self.told(true, lines),
             Err(error) => self.refused(format!("not issued: {error}")),
@@ -404,8 +410,12 @@ impl Session {
             return;
         }
         let placed = view.nil.and_then(|nil| {
+            let out = &self.setup.out;
+            let reason = Some(fields.get("nil_reason"));
+            let reason = folder::nil_despite_report(out, &nil.name, reason);
+            let reason = reason.map_err(|error| error.to_string())?;
             let made = nil.make(&self.wanted)?;
-            self.place(&nil.name, made, &view.sheet_text)
+            self.place(&nil.name, made, &view.sheet_text, reason.as_deref())
         });
         match placed {
             Ok(lines) => self.told(true, lines),
@@ -413,13 +423,21 @@ impl Session {
         }
     }
 
-    /// Puts an issue into the folder of issues, its sheet beside it.
-    fn place(&self, name: &Name, made: issue::Made, sheet: &str) -> Result<Vec<String>, String> {
+    /// Puts an issue into the folder of issues, beside it its sheet and, where there is
+    /// one, the reason why it went out.
+    fn place(
+        &self,
+        name: &Name,
+        made: issue::Made,
+        sheet: &str,
+        reason: Option<&str>,
+    ) -> Result<Vec<String>, String> {
         let files = made.files.iter();
         let mut files: Vec<(&str, &[u8])> = files
             .map(|(o, octets)| (o.file(), octets.as_slice()))
             .collect();
         files.push((SHEET, sheet.as_bytes()));
+        files.extend(reason.map(|text| (folder::REASON, text.as_bytes())));
         let placed = folder::place(&self.setup.out, name, &files);
         placed.map_err(|error| error.to_string())?;
         let names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();

@@ -1,10 +1,13 @@
 //! What the page shows: worked out anew, by the same steps as the command takes.
 
+use std::path::Path;
+
 use sha2::{Digest as _, Sha256};
 
 use super::session::{Profile, Session};
 use crate::code::{Bbb, Message};
 use crate::finding::Finding;
+use crate::product::early::{self, Remaining};
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, Earlier, Made, Manner, Output, SHEET, Wanted};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
@@ -61,9 +64,23 @@ pub(super) struct Coded {
 pub(super) enum Standing {
     /// Not issued; with the letter of a late report where NIL is out.
     New(Option<Bbb>),
+    /// Not issued, but its early message is: what still goes out.
+    Remaining(Box<Left>),
     Issued(Box<Sent>),
     /// Something is there that cannot be read.
     Unread(String),
+}
+
+/// What still goes out after an early message.
+pub(super) struct Left {
+    /// The letter of the parts that were not sent, where NIL is out.
+    pub(super) late: Option<Bbb>,
+    /// The name of the correction of the early message, and what it changes.
+    pub(super) correction: Option<(Name, Vec<String>)>,
+    /// The parts that were not sent.
+    pub(super) parts: Vec<Part>,
+    /// What is to be said of it.
+    pub(super) findings: Vec<Finding>,
 }
 
 /// What was issued before.
@@ -96,6 +113,8 @@ pub(super) struct Nil {
     pub(super) message: Message,
     findings: Vec<Finding>,
     pub(super) name: Name,
+    /// The report that is out for the same time: NIL needs a reason then.
+    pub(super) report_out: Option<Name>,
 }
 
 impl Nil {
@@ -177,15 +196,15 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
     )?;
     let form = loaded.form(session.state.form);
     let flight = loaded.code(form, session.state.reach)?;
+    let name = folder::id(&flight.report).and_then(|id| Name::of(&id, &flight.report, None));
+    let (flight, standing) = match &name {
+        Ok(name) => standing(session, flight, name)?,
+        Err(_) => (flight, Standing::New(None)),
+    };
     let mut checks = verify::profile::check(&flight.ascent, &flight.report.context);
     let verdict = verify::profile::verdict(&checks);
     // Those that every coded flight has are among its own findings.
     checks.retain(|check| !flight.findings.contains(check));
-    let name = folder::id(&flight.report).and_then(|id| Name::of(&id, &flight.report, None));
-    let standing = match &name {
-        Ok(name) => standing(session, &flight, name),
-        Err(_) => Standing::New(None),
-    };
     Ok(Coded {
         flight,
         checks,
@@ -195,22 +214,74 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
     })
 }
 
-fn standing(session: &Session, flight: &Flight, name: &Name) -> Standing {
-    match folder::earlier(&session.setup.out, name) {
+/// Where a report stands, and the flight with the levels that were sent as far as they
+/// still keep the limits.
+fn standing(
+    session: &Session,
+    flight: Flight,
+    name: &Name,
+) -> Result<(Flight, Standing), FlightError> {
+    let out = &session.setup.out;
+    Ok(match folder::earlier(out, name) {
         Ok(None) => {
-            let out = &session.setup.out;
             let late = folder::nil_is_out(out, name).then(|| folder::late(out, name));
-            Standing::New(late.flatten())
+            let late = late.flatten();
+            let manner = Manner {
+                bbb: late.clone(),
+                ..Manner::default()
+            };
+            // The other outputs follow from the text.
+            let text = Wanted::from([Output::Text]);
+            match early::remaining(&flight, out, name, &text, &manner) {
+                Ok(None) => (flight, Standing::New(late)),
+                Ok(Some(remaining)) => {
+                    let left = Left::of(&remaining, late);
+                    (remaining.flight, Standing::Remaining(Box::new(left)))
+                }
+                Err(error) => (flight, Standing::Unread(error.to_string())),
+            }
         }
-        Err(error) => Standing::Unread(error.to_string()),
+        Err(error) => (flight, Standing::Unread(error.to_string())),
         Ok(Some(earlier)) => {
+            let flight = flight.after(&earlier)?;
             let next = issue::following(earlier.last.as_ref());
-            let changes = changes(flight, &earlier, next.as_ref());
-            Standing::Issued(Box::new(Sent {
+            let changes = changes(&flight, &earlier, next.as_ref());
+            let sent = Sent {
                 earlier,
                 next,
                 changes,
-            }))
+            };
+            (flight, Standing::Issued(Box::new(sent)))
+        }
+    })
+}
+
+impl Left {
+    fn of(remaining: &Remaining, late: Option<Bbb>) -> Self {
+        let words = |made: &Made| made.differences.iter().map(ToString::to_string).collect();
+        let correction = remaining.correction.as_ref();
+        let rest = remaining.rest.as_ref();
+        Self {
+            late,
+            correction: correction.map(|(name, made)| (name.clone(), words(made))),
+            parts: remaining.parts.iter().copied().collect(),
+            findings: rest.map(|made| made.findings.clone()).unwrap_or_default(),
+        }
+    }
+}
+
+impl Standing {
+    /// The letters that the page shows: what is issued is what was shown.
+    pub(super) fn letters(&self) -> String {
+        let text = |letter: Option<&Bbb>| letter.map_or("", Bbb::as_str).to_owned();
+        match self {
+            Self::New(late) => text(late.as_ref()),
+            Self::Remaining(left) => {
+                let correction = left.correction.as_ref().and_then(|(name, _)| name.bbb());
+                format!("{}+{}", text(left.late.as_ref()), text(correction))
+            }
+            Self::Issued(sent) => text(sent.next.as_ref()),
+            Self::Unread(_) => String::new(),
         }
     }
 }
@@ -268,26 +339,48 @@ fn parts(was: &Message, now: &Message) -> Vec<(Part, String)> {
 }
 
 impl Coded {
-    /// The outputs of an issue, or of the correction with the letter that the page
-    /// showed, and the name they go under.
-    pub(super) fn make(&self, wanted: &Wanted, letter: &str) -> Result<(Name, Made), String> {
+    /// The outputs of what is issued with the letters that the page showed, and the
+    /// names they go under: a report, a correction, or what follows an early message.
+    pub(super) fn make(
+        &self,
+        out: &Path,
+        wanted: &Wanted,
+        letters: &str,
+    ) -> Result<Vec<(Name, Made)>, String> {
         let name = self.name.clone()?;
-        let (bbb, earlier) = match &self.standing {
-            Standing::New(late) => (late.clone(), None),
-            Standing::Issued(sent) => (sent.next.clone(), Some(&sent.earlier)),
-            Standing::Unread(why) => return Err(why.clone()),
-        };
-        if bbb.as_ref().map_or("", Bbb::as_str) != letter {
+        if let Standing::Unread(why) = &self.standing {
+            return Err(why.clone());
+        }
+        if self.standing.letters() != letters {
             let what = "something was issued under this name since the page was shown; look again";
             return Err(what.to_owned());
         }
-        let manner = Manner {
+        let manner = |bbb: &Option<Bbb>| Manner {
             bbb: bbb.clone(),
             ..Manner::default()
         };
-        let made = issue::make(&self.flight, wanted, &manner, earlier);
-        let made = made.map_err(|error| error.to_string())?;
-        Ok((name.with(bbb), made))
+        let one = |bbb: &Option<Bbb>, earlier| {
+            let made = issue::make(&self.flight, wanted, &manner(bbb), earlier);
+            made.map(|made| vec![(name.with(bbb.clone()), made)])
+                .map_err(|error| error.to_string())
+        };
+        match &self.standing {
+            Standing::New(late) => one(late, None),
+            Standing::Issued(sent) => one(&sent.next, Some(&sent.earlier)),
+            Standing::Unread(why) => Err(why.clone()),
+            Standing::Remaining(left) => {
+                let flight = &self.flight;
+                let found = early::remaining(flight, out, &name, wanted, &manner(&left.late));
+                let gone = || "the early message is not there any more; look again".to_owned();
+                let found = found.map_err(|error| error.to_string())?.ok_or_else(gone)?;
+                let rest = found.rest.map(|made| (name.with(left.late.clone()), made));
+                let issues: Vec<_> = found.correction.into_iter().chain(rest).collect();
+                if issues.is_empty() {
+                    return Err("all that is wanted is out with the early message".to_owned());
+                }
+                Ok(issues)
+            }
+        }
     }
 }
 
@@ -300,8 +393,10 @@ fn nil(session: &Session, sheet_text: &str) -> Result<Nil, String> {
     };
     let (report, message) = product::nil(form, &sheet.context).map_err(|e| e.to_string())?;
     let name = folder::id(&report).and_then(|id| Name::of(&id, &report, None));
+    let name = name.map_err(|e| e.to_string())?;
     Ok(Nil {
-        name: name.map_err(|e| e.to_string())?,
+        report_out: folder::report_is_out(&session.setup.out, &name),
+        name,
         report,
         message,
         findings,

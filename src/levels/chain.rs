@@ -1,7 +1,8 @@
 //! A chain of levels: those the rules fix, and the additional ones between.
 
 use super::Count;
-use super::reduce::{Curve, fewest, least};
+use super::reason;
+use super::reduce::{Curve, chord_holds, least, starting_from};
 use crate::finding::{Finding, Place};
 use crate::sounding::{Reason, Roles};
 
@@ -33,12 +34,26 @@ pub(crate) struct Fixed {
     pub why: Vec<Reason>,
 }
 
+/// The points of a chain that stand for some rows; both lists rise.
+pub(crate) fn points(rows: &[usize], of_chain: &[usize]) -> Vec<usize> {
+    let points = rows.iter().map(|row| of_chain.binary_search(row));
+    points.filter_map(Result::ok).collect()
+}
+
+/// Why a level is there that no limit asks for.
+fn as_sent() -> Reason {
+    let rule = "corrections change only what is wrong; common practice, no source";
+    reason("level of the earlier message", rule)
+}
+
 /// The levels of a chain, lowest first: the fixed ones, and between each two
 /// (unless `apart` says that no curve joins them) the fewest that keep the
-/// limits, each explained.
+/// limits, or, where levels were sent before, those of them as far as they still keep
+/// the limits; each explained.
 pub(crate) fn fill<C: Curve>(
     curve: &C,
     fixed: &[Fixed],
+    sent: &[usize],
     apart: impl Fn(usize, usize) -> bool,
     explain: impl Fn(usize, usize, usize) -> Fixed,
     mut count: Option<&mut Count>,
@@ -56,11 +71,16 @@ pub(crate) fn fill<C: Curve>(
         if apart(a, b) {
             continue;
         }
-        let inner = fewest(curve, a, b);
+        let before: Vec<usize> = sent.iter().copied().filter(|&k| a < k && k < b).collect();
+        let inner = starting_from(&before, curve, a, b);
         let mut low = a;
         for (j, &k) in inner.iter().enumerate() {
             let high = inner.get(j + 1).copied().unwrap_or(b);
-            chosen.push(explain(low, k, high));
+            let mut level = explain(low, k, high);
+            if before.binary_search(&k).is_ok() && chord_holds(curve, low, high) {
+                level.why = vec![as_sent()];
+            }
+            chosen.push(level);
             low = k;
         }
         if let Some(count) = count.as_deref_mut() {

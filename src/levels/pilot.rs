@@ -3,7 +3,7 @@
 use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
 use super::layers::Hole;
-use super::{Build, Levels, early, max_wind, overrides, reason, wind};
+use super::{Build, Levels, early, max_wind, overrides, reason, sent, wind};
 use crate::finding::{Finding, Place};
 use crate::sounding::{
     At, Axis, Coding, Level, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
@@ -174,6 +174,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     let early = reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
     let peaks = max_wind::peaks(&column, early);
+    let sent = sent::marked(profile, Roles::SENT_WIND);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
@@ -181,6 +182,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         goes_on: column.lower < column.len() || early,
         early,
         forced: &forced,
+        sent: &sent,
         clause: "WMO-No. 306, 32.3.1.1",
         fixed: &extended.fixed,
         peaks: &peaks.high,

@@ -90,7 +90,7 @@ fn keeps<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends, last: &mut usize) 
 }
 
 /// Whether every point between keeps the limit, before and after rounding.
-fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
+pub(crate) fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
     holds_after(curve, a, b, &mut 0)
 }
 
@@ -144,6 +144,80 @@ pub(crate) fn fewest<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> 
         settle(curve, from, &mut path, to);
     }
     path
+}
+
+/// The additional levels between two fixed ones, where levels were sent before, lowest
+/// first: these stay as long as every chord between them holds; where one does not, one
+/// of its ends moves to the nearest place where both of its chords hold, or levels are
+/// added inside it. Without such levels, the fewest.
+pub(crate) fn starting_from<C: Curve>(
+    sent: &[usize],
+    curve: &C,
+    from: usize,
+    to: usize,
+) -> Vec<usize> {
+    let mut path: Vec<usize> = Vec::with_capacity(sent.len());
+    for &k in sent.iter().filter(|&&k| curve.node(k)) {
+        let below = path.last().copied().unwrap_or(from);
+        if k > below && curve.key(k) != curve.key(below) && curve.key(k) != curve.key(to) {
+            path.push(k);
+        }
+    }
+    if path.is_empty() {
+        return fewest(curve, from, to);
+    }
+    let mut i = 0;
+    while i <= path.len() {
+        let a = before(from, &path, i);
+        let b = path.get(i).copied().unwrap_or(to);
+        if chord_holds(curve, a, b) {
+            i += 1;
+            continue;
+        }
+        // The upper end first: the chords below hold already.
+        let ends = [Some(i), i.checked_sub(1)];
+        let moved = ends.into_iter().flatten().find_map(|end| {
+            let here = path.get(end).copied()?;
+            let (low, high) = (before(from, &path, end), after(&path, end, to));
+            Some((end, nearest_place(curve, low, here, high)?))
+        });
+        if let Some((end, k)) = moved {
+            if let Some(slot) = path.get_mut(end) {
+                *slot = k;
+            }
+            continue;
+        }
+        let added = fewest(curve, a, b);
+        let at = i;
+        i += added.len() + 1;
+        path.splice(at..at, added);
+    }
+    path
+}
+
+/// The point nearest to `here` where both chords of a level between `low` and `high`
+/// hold. Far from `here` not every point is tried.
+fn nearest_place<C: Curve>(curve: &C, low: usize, here: usize, high: usize) -> Option<usize> {
+    let (mut under, mut over) = (0, 0);
+    let mut holds = |k: usize| {
+        k > low
+            && k < high
+            && curve.node(k)
+            && curve.key(k) != curve.key(low)
+            && curve.key(k) != curve.key(high)
+            && holds_after(curve, low, k, &mut under)
+            && holds_after(curve, k, high, &mut over)
+    };
+    let reach = (here - low).max(high - here);
+    let steps = std::iter::successors(Some(1_usize), |step| Some(step + 1 + step / TRIES));
+    for step in steps.take_while(|&step| step < reach) {
+        for k in [here.checked_sub(step), here.checked_add(step)] {
+            if let Some(k) = k.filter(|&k| holds(k)) {
+                return Some(k);
+            }
+        }
+    }
+    None
 }
 
 /// Candidates by successive approximation, lowest first.

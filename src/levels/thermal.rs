@@ -2,7 +2,7 @@
 
 mod curve;
 
-use super::chain::{Fixed, Rank, fill, settle_fixed};
+use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
 use super::layers::{Chain, Counts, Hole, holes};
 use super::reduce::{Curve as _, greatest};
@@ -25,6 +25,8 @@ pub(crate) struct ThermalInput<'a> {
     pub early: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
+    /// Rows that stand for levels of a message that was sent, lowest first.
+    pub sent: &'a [usize],
     /// Whether the fewest possible are counted too.
     pub count: bool,
 }
@@ -185,9 +187,11 @@ fn chain(
             h.below.is_none_or(|r| r <= curve.row[a]) && h.above.is_some_and(|r| r >= curve.row[b])
         })
     };
+    let sent = points(input.sent, &curve.row);
     let chosen = fill(
         &curve,
         &fixed,
+        &sent,
         apart,
         |low, k, high| additional(&curve, low, k, high),
         input.count.then_some(&mut out.count),

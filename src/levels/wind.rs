@@ -2,7 +2,7 @@
 
 mod curve;
 
-use super::chain::{Fixed, Rank, fill, settle_fixed};
+use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
 use super::layers::{Hole, holes};
 use super::reduce::{Curve as _, greatest};
@@ -24,6 +24,8 @@ pub(crate) struct WindInput<'a> {
     pub early: bool,
     /// Rows ordered in, with the words of the order.
     pub forced: &'a [(usize, String)],
+    /// Rows that stand for levels of a message that was sent, lowest first.
+    pub sent: &'a [usize],
     /// The clause that asks for significant wind levels.
     pub clause: &'static str,
     /// Rows at fixed regional levels.
@@ -129,9 +131,11 @@ fn chain(
         rank: Rank::Additional,
         why: vec![reason(without(&curve, low, high), input.clause)],
     };
+    let sent = points(input.sent, &curve.row);
     let chosen = fill(
         &curve,
         &fixed,
+        &sent,
         apart,
         explain,
         input.count.then_some(&mut out.count),

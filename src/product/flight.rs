@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::issue::Earlier;
 use super::{Refused, code, report};
 use crate::code::{CodeError, Message};
 use crate::draw::Theme;
@@ -11,7 +12,7 @@ use crate::json::Record;
 use crate::report::with_every_row;
 use crate::review::{self, Was};
 use crate::sheet::{self, Sheet, SheetError, Source};
-use crate::sounding::{Form, Profile, Reach, Report};
+use crate::sounding::{Context, Form, Profile, Reach, Report};
 use crate::source::{self, Contents, Format, RawProfile, SourceError};
 use crate::verify::fidelity::{Fidelity, fidelity};
 use crate::{levels, profile};
@@ -147,8 +148,33 @@ impl Loaded {
         } = self;
         let (ascent, notes) = profile::build_for(form, &raw, &sheet.context)?;
         findings.extend(notes);
-        let refused = |why| FlightError::Refused { name, why };
-        let context = &sheet.context;
+        let basis = Basis {
+            name,
+            context: sheet.context,
+            findings,
+        };
+        basis.code(ascent, form, reach)
+    }
+}
+
+/// What a flight is coded from, besides its rows.
+#[derive(Clone, Debug)]
+struct Basis {
+    /// The file, as findings name it.
+    name: String,
+    context: Context,
+    /// What was found up to the rows.
+    findings: Vec<Finding>,
+}
+
+impl Basis {
+    fn code(self, ascent: Profile, form: Form, reach: Reach) -> Result<Flight, FlightError> {
+        let context = &self.context;
+        let mut findings = self.findings.clone();
+        let refused = |why| FlightError::Refused {
+            name: self.name.clone(),
+            why,
+        };
         if form == Form::Descent {
             let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
             findings.extend(notes);
@@ -160,6 +186,7 @@ impl Loaded {
                 message: None,
                 fidelity,
                 findings,
+                basis: self,
             });
         }
         let coded = match code(form, &ascent, context, reach) {
@@ -178,6 +205,7 @@ impl Loaded {
                     message: None,
                     fidelity,
                     findings,
+                    basis: self,
                 });
             }
             coded => coded.map_err(refused)?,
@@ -189,6 +217,7 @@ impl Loaded {
             message: Some(coded.message),
             fidelity: coded.fidelity,
             findings,
+            basis: self,
         })
     }
 }
@@ -213,9 +242,26 @@ pub struct Flight {
     pub fidelity: Fidelity,
     /// Everything that was found from the file to the message.
     pub findings: Vec<Finding>,
+    basis: Basis,
 }
 
 impl Flight {
+    /// The same flight after a message that was sent: its additional levels stay as
+    /// long as every limit holds, so that a correction changes only what is wrong.
+    ///
+    /// # Errors
+    /// A value that no figure can hold, as in [`Loaded::code`].
+    pub fn after(&self, sent: &Earlier) -> Result<Self, FlightError> {
+        let mut ascent = self.ascent.clone();
+        let coding = &self.basis.context.coding;
+        levels::mark_sent(&mut ascent, &sent.report, coding);
+        if let Some(message) = &sent.message {
+            levels::mark_sent(&mut ascent, &message.report(), coding);
+        }
+        let (form, reach) = (self.report.form, self.report.reach);
+        self.basis.clone().code(ascent, form, reach)
+    }
+
     /// The record for the JSON forms, levels counted; the levels that a rule asks
     /// for unless all are wanted.
     #[must_use]

@@ -20,6 +20,9 @@ use crate::{json, source};
 /// The longest identifier, characters.
 pub const MAX_ID: usize = 64;
 
+/// The file of the reason in the issue of a NIL that goes out despite a report.
+pub const REASON: &str = "reason.txt";
+
 /// The longest file of an issue that is read, octets.
 pub const MAX_FILE: u64 = 64 << 20;
 
@@ -49,6 +52,12 @@ pub enum FolderError {
         .0.display()
     )]
     Issued(PathBuf),
+    /// NIL for a station and time whose report is out.
+    #[error(
+        "{}: a report of this station and time is out, so NIL does not go out; give a reason if it must",
+        .0.display()
+    )]
+    ReportOut(PathBuf),
     /// A file cannot be read or written.
     #[error("{}: {error}", path.display())]
     Io {
@@ -96,6 +105,10 @@ const FORMS: [&str; 7] = [
     "pilot-nil",
     "descent",
 ];
+
+/// The ends of forms in a name.
+const EARLY: &str = "-to100";
+const NIL: &str = "-nil";
 
 impl Name {
     /// The name of a report under an identifier, for a correction with its letter.
@@ -154,6 +167,21 @@ impl Name {
             bbb,
             ..self.clone()
         }
+    }
+
+    /// The early message of a whole report; `None` of what is no whole TEMP or PILOT.
+    #[must_use]
+    pub fn early(&self) -> Option<Self> {
+        let whole = self.form == self.family();
+        let early = format!("{}{EARLY}", self.family());
+        let early = FORMS.into_iter().find(|&form| form == early);
+        early.filter(|_| whole).map(|early| self.in_form(early))
+    }
+
+    /// Whether it is that of a NIL.
+    #[must_use]
+    pub fn is_nil(&self) -> bool {
+        self.form.ends_with(NIL)
     }
 
     /// The same in another form of [`FORMS`]: its early message, its NIL.
@@ -411,8 +439,31 @@ pub fn late(out: &Path, name: &Name) -> Option<Bbb> {
 /// Whether NIL went out for the station and time of a name: what comes after it is late.
 #[must_use]
 pub fn nil_is_out(out: &Path, name: &Name) -> bool {
-    let nil = name.kin().find(|name| name.form.ends_with("-nil"));
+    let nil = name.kin().find(Name::is_nil);
     nil.is_some_and(|nil| first(out, &nil).is_some())
+}
+
+/// What stands in [`REASON`] of a NIL that goes out although a report of the same
+/// station and time is out; `None` where none is.
+///
+/// # Errors
+/// A report is out, and there is no reason but blanks.
+pub fn nil_despite_report(
+    out: &Path,
+    name: &Name,
+    reason: Option<&str>,
+) -> Result<Option<String>, FolderError> {
+    let Some(report) = report_is_out(out, name) else {
+        return Ok(None);
+    };
+    let words: Vec<&str> = reason.unwrap_or_default().split_whitespace().collect();
+    if words.is_empty() {
+        return Err(FolderError::ReportOut(out.join(report.to_string())));
+    }
+    Ok(Some(format!(
+        "NIL although {report} is out: {}\n",
+        words.join(" ")
+    )))
 }
 
 /// Whether the whole report of a name's station, time and family is out.
@@ -429,26 +480,55 @@ fn letters(from: &str) -> impl Iterator<Item = Bbb> {
 
 /// What was issued under a name and in the corrections of it, taken together: of
 /// each part the last text, of BUFR the last message. `None` when it was not issued.
-/// A report that went out late stands in the place of the one without letter.
+/// A report that went out late stands in the place of the one without letter, and a
+/// whole report comes after its early message: letters of corrections are counted over
+/// both, since both have the headings of Parts A and B.
 ///
 /// # Errors
 /// A file that cannot be read or understood; no output that says what was sent.
 pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> {
-    let mut next = first(out, name);
+    if first(out, name).is_none() {
+        return Ok(None);
+    }
+    let own = name.with(None);
+    let headings: Vec<Name> = match name.is_nil() {
+        true => vec![own.clone()],
+        false => own.kin().filter(|kin| !kin.is_nil()).collect(),
+    };
+    let used = |letter: &Bbb| {
+        let mut names = headings.iter().map(|name| name.with(Some(letter.clone())));
+        names.any(|name| is_issued(out, &name))
+    };
+    let used: Vec<Bbb> = letters("CCA").take_while(used).collect();
     let mut sent: Option<Earlier> = None;
-    while let Some(name) = next.filter(|name| is_issued(out, name)) {
-        let last = name.bbb.clone().filter(Bbb::is_correction);
-        next = super::issue::following(last.as_ref()).map(|bbb| name.with(Some(bbb)));
-        let one = sent_in(out, &name)?;
-        sent = Some(match sent {
-            None => one,
-            Some(before) => after(before, one),
-        });
-        if let Some(sent) = &mut sent {
-            sent.last = last;
+    let mut of_early: u8 = 0;
+    for kin in own.early().into_iter().chain([own.clone()]) {
+        let corrections = used.iter().map(|letter| kin.with(Some(letter.clone())));
+        let issues = first(out, &kin).into_iter().chain(corrections);
+        for issue in issues.filter(|name| is_issued(out, name)) {
+            let one = sent_in(out, &issue)?;
+            if kin != own && issue.bbb.as_ref().is_some_and(Bbb::is_correction) {
+                of_early = of_early.saturating_add(1);
+            }
+            sent = Some(match sent {
+                None => one,
+                Some(before) => after(before, one),
+            });
         }
     }
-    Ok(sent)
+    Ok(sent.map(|sent| Earlier {
+        last: used.last().cloned(),
+        of_early,
+        ..sent
+    }))
+}
+
+/// The report, no NIL, that is out for the station and standard time of a name in any
+/// form: after it no NIL goes out.
+#[must_use]
+pub fn report_is_out(out: &Path, name: &Name) -> Option<Name> {
+    let mut reports = name.of_the_same_time().filter(|name| !name.is_nil());
+    reports.find_map(|name| first(out, &name))
 }
 
 /// An issue and its correction as one.
@@ -472,6 +552,7 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
         message,
         report,
         last: one.last,
+        of_early: 0,
     }
 }
 
@@ -522,6 +603,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
         message,
         report,
         last: None,
+        of_early: 0,
     })
 }
 

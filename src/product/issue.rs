@@ -6,15 +6,15 @@ use std::collections::BTreeSet;
 
 use thiserror::Error;
 
-use super::{Flight, Keep, NoCorrection, correct, corrected};
+use super::{Flight, FlightError, Keep, NoCorrection, correct, corrected};
 use crate::bufr::{self, NotWritten};
 use crate::code::{self, Bbb, BulletinError, CodeError, Envelope, Message};
 use crate::draw::Theme;
 use crate::finding::{Finding, Place};
 use crate::json::{self, Record};
 use crate::sheet::Draft;
-use crate::sounding::{Grain, Report};
-use crate::verify::compare::Difference;
+use crate::sounding::{Grain, Part, Report};
+use crate::verify::compare::{Difference, Tolerance, compare};
 
 /// An output of a flight.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -104,6 +104,9 @@ pub struct Manner {
     pub keep: Option<Keep>,
     /// BBB of the headings.
     pub bbb: Option<Bbb>,
+    /// Parts that go out for the first time beside a correction: their headings have
+    /// no BBB.
+    pub unsent: BTreeSet<Part>,
     /// What stands around each bulletin.
     pub envelope: Envelope,
 }
@@ -119,6 +122,9 @@ pub struct Earlier {
     pub report: Report,
     /// The last correction that was sent.
     pub last: Option<Bbb>,
+    /// How many corrections of the early message stand before the whole report: they
+    /// have letters, but BUFR of the whole report is not counted over them.
+    pub of_early: u8,
 }
 
 /// Outputs that were made.
@@ -147,6 +153,17 @@ pub enum IssueError {
     /// A piece of the heading.
     #[error(transparent)]
     Bulletin(#[from] BulletinError),
+    /// A value that has no figure.
+    #[error(transparent)]
+    Flight(#[from] FlightError),
+    /// None of the parts that are wanted.
+    #[error("the message has no Part {wanted}: it has Part {has}")]
+    NoPart {
+        /// The letters that are wanted.
+        wanted: String,
+        /// The letters that are there.
+        has: String,
+    },
     /// A number that JSON cannot hold.
     #[error("report.json: {0}")]
     Json(#[from] serde_json::Error),
@@ -188,8 +205,7 @@ pub fn one(
     match output {
         Output::Text => Ok((message()?.to_string().into_bytes(), Vec::new())),
         Output::Bulletin => {
-            let pair = [(&flight.report, message()?)];
-            let text = code::bulletins(&pair, manner.bbb.as_ref(), manner.envelope)?;
+            let text = bulletins(&flight.report, message()?, manner)?;
             Ok((text.into_bytes(), Vec::new()))
         }
         Output::Json => {
@@ -206,6 +222,95 @@ fn no_text(report: &Report) -> CodeError {
     code::message(report).err().unwrap_or(CodeError::NoTextCode)
 }
 
+/// The bulletins of a message, those of parts that go out for the first time last.
+fn bulletins(report: &Report, message: &Message, manner: &Manner) -> Result<String, BulletinError> {
+    let mut envelope = manner.envelope;
+    let with = |unsent: bool| {
+        let mut some = message.clone();
+        some.parts
+            .retain(|part, _| manner.unsent.contains(part) == unsent);
+        some
+    };
+    let (known, unsent) = (with(false), with(true));
+    let mut text = code::bulletins(&[(report, &known)], manner.bbb.as_ref(), envelope)?;
+    // The channel numbers go on.
+    envelope.channel = known
+        .parts
+        .iter()
+        .fold(envelope.channel, |number, _| number.map(code::next_channel));
+    text.push_str(&code::bulletins(&[(report, &unsent)], None, envelope)?);
+    Ok(text)
+}
+
+/// Keeps some parts of a flight's text, and tells which of those that are wanted are
+/// not there.
+///
+/// # Errors
+/// None of them is there; no text code. The flight is left as it is.
+pub fn only_parts(flight: &mut Flight, wanted: &BTreeSet<Part>) -> Result<(), IssueError> {
+    let message = flight.message.as_ref().ok_or(CodeError::NoTextCode)?;
+    if message.parts.keys().all(|part| !wanted.contains(part)) {
+        let letters = |parts: &mut dyn Iterator<Item = &Part>| {
+            let letters: Vec<String> = parts.map(|part| part.letter().to_string()).collect();
+            letters.join(" or ")
+        };
+        return Err(IssueError::NoPart {
+            wanted: letters(&mut wanted.iter()),
+            has: letters(&mut message.parts.keys()).replace(" or ", " and "),
+        });
+    }
+    keep_parts(flight, |part| wanted.contains(&part));
+    Ok(())
+}
+
+/// Keeps some parts of a flight's text; the levels stay.
+pub(super) fn keep_parts(flight: &mut Flight, keep: impl Fn(Part) -> bool) {
+    if let Some(message) = &mut flight.message {
+        message.parts.retain(|&part, _| keep(part));
+        flight.report.parts.retain(|&part, _| keep(part));
+    }
+}
+
+/// Makes the outputs of what follows an early message: BUFR and the review sheet of the
+/// whole flight, the others of the parts in `rest`.
+pub(super) fn make_rest(
+    flight: &Flight,
+    rest: &Flight,
+    wanted: &Wanted,
+    manner: &Manner,
+) -> Result<Made, IssueError> {
+    let mut made = Made::default();
+    for &output in wanted {
+        let of = match output {
+            Output::Bufr | Output::Html => flight,
+            Output::Text | Output::Bulletin | Output::Json => rest,
+        };
+        made.add(output, one(of, output, manner)?);
+    }
+    Ok(made)
+}
+
+/// Makes the outputs of a correction whose flight has the changed parts alone.
+pub(super) fn make_correction(
+    changed: &Flight,
+    wanted: &Wanted,
+    manner: &Manner,
+    earlier: &Earlier,
+) -> Result<Made, IssueError> {
+    next(earlier, manner.bbb.as_ref())?;
+    let mut made = Made::default();
+    if let (Some(was), Some(now)) = (&earlier.message, &changed.message) {
+        let (left, right) = (was.report(), now.report());
+        made.differences = compare(&left, &right, &Tolerance::coarser(&left, &right));
+        let of_parts = |d: &Difference| !matches!(d, Difference::Part { .. });
+        made.differences.retain(of_parts);
+    }
+    for &output in wanted {
+        made.add(output, one(changed, output, manner)?);
+    }
+    Ok(made)
+}
+
 /// The review sheet, in the colours that the reader's system asks for.
 fn review(flight: &Flight, earlier: Option<&Earlier>) -> Vec<u8> {
     let was = earlier.map(|earlier| (earlier.name.as_str(), &earlier.report));
@@ -213,7 +318,7 @@ fn review(flight: &Flight, earlier: Option<&Earlier>) -> Vec<u8> {
 }
 
 /// Whether nothing that is sent is wanted.
-fn nothing(wanted: &Wanted) -> bool {
+pub(super) fn nothing(wanted: &Wanted) -> bool {
     wanted.iter().all(|&output| output == Output::Html)
 }
 
@@ -290,9 +395,17 @@ fn correction(
         },
         _ => None,
     };
+    let manner = &Manner {
+        unsent: match &earlier.message {
+            Some(was) => unsent(&in_text, was),
+            None => BTreeSet::new(),
+        },
+        ..manner.clone()
+    };
     let mut in_bufr = flight.clone();
     let bufr = if wanted.contains(&Output::Bufr) {
-        match correct_bufr(&mut in_bufr, &earlier.report, letter, manner.keep) {
+        let update = letter.number().saturating_sub(earlier.of_early);
+        match update_bufr(&mut in_bufr, &earlier.report, letter, update, manner.keep) {
             Ok(differences) => Some(differences),
             Err(NoCorrection::Nothing) => None,
             Err(no) => return Err(no.into()),
@@ -350,6 +463,14 @@ pub fn correct_text(flight: &mut Flight, was: &Message) -> Result<Vec<Difference
     Ok(correction.differences)
 }
 
+/// The parts of a flight's text that an earlier message does not have.
+pub fn unsent(flight: &Flight, was: &Message) -> BTreeSet<Part> {
+    let now = flight.message.iter().flat_map(|now| now.parts.keys());
+    now.filter(|part| !was.parts.contains_key(part))
+        .copied()
+        .collect()
+}
+
 /// Gives the report that goes out in BUFR the update number of the correction, and
 /// tells what changed.
 ///
@@ -361,8 +482,18 @@ pub fn correct_bufr(
     letter: &Bbb,
     keep: Option<Keep>,
 ) -> Result<Vec<Difference>, NoCorrection> {
+    update_bufr(flight, was, letter, letter.number(), keep)
+}
+
+/// The same with the update number that a letter stands for.
+fn update_bufr(
+    flight: &mut Flight,
+    was: &Report,
+    letter: &Bbb,
+    update: u8,
+    keep: Option<Keep>,
+) -> Result<Vec<Difference>, NoCorrection> {
     let before = (was.grain == Grain::Bufr).then(|| was.context.bufr.update.unwrap_or(0));
-    let update = letter.number();
     if let Some(before) = before.filter(|before| before.checked_add(1) != Some(update)) {
         return Err(NoCorrection::Update {
             before,

@@ -548,6 +548,7 @@ fn bulletin(keys: BulletinKeys) -> Bulletin {
         ii: keys.ii,
         centre: keys.centre,
         parts: keys.parts,
+        repeat_early: keys.repeat_early,
     }
 }
 

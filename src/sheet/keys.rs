@@ -451,6 +451,9 @@ pub(super) struct BulletinKeys {
     /// The parts that are scheduled; absent: all four.
     #[schemars(extend("enum" = ["A", "B", "AB", "ABC", "ABCD", "AC", "BD", "CD", "C", "D"]))]
     pub parts: Option<String>,
+    /// Whether the whole report after an early message has every part again; default:
+    /// Parts C and D alone, A or B only as a correction.
+    pub repeat_early: bool,
 }
 
 /// Groups as they are to stand, part by part.

@@ -231,7 +231,7 @@ fn faults_name_their_place() {
         ),
         (
             "[bulletin]\ncolour = 3",
-            "x.toml:8:1: unknown key `colour` in [bulletin] (known here: `area`, `bufr_area`, `centre`, `ii`, `parts`)",
+            "x.toml:8:1: unknown key `colour` in [bulletin] (known here: `area`, `bufr_area`, `centre`, `ii`, `parts`, `repeat_early`)",
         ),
         (
             "[surfaces]",

@@ -441,6 +441,10 @@ pub struct Bulletin {
     pub centre: Option<String>,
     /// The parts that are scheduled, such as `ABCD`; `None` for all four.
     pub parts: Option<String>,
+    /// Whether the whole report after an early message has every part again, not only
+    /// those that were not sent.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub repeat_early: bool,
 }
 
 /// Groups that the sheet gives as they are to stand, part by part.

@@ -54,6 +54,11 @@ impl Roles {
     pub const FROM_HEIGHT: Self = Self(2);
     /// Our own: put in by an order.
     pub const FORCED: Self = Self(1 << 20);
+    /// Our own, of rows alone: a significant level for temperature or humidity of a
+    /// message that was sent.
+    pub const SENT_THERMAL: Self = Self(1 << 21);
+    /// Our own, of rows alone: a significant wind level of a message that was sent.
+    pub const SENT_WIND: Self = Self(1 << 22);
 
     /// The bits of the flag table that mean something: all but the spare one, which
     /// is set in a missing value alone.

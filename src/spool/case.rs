@@ -86,12 +86,12 @@ impl Spool<'_> {
         }
     }
 
-    /// A file with the octets of one that is out.
+    /// A file of which everything is out, and how.
     pub(super) fn same(
         &mut self,
         taken: &Taken,
         sheet: Option<&str>,
-        before: String,
+        why: String,
         turn: &mut Turn,
     ) {
         let Some(input) = self.input(
@@ -102,7 +102,6 @@ impl Spool<'_> {
         ) else {
             return;
         };
-        let why = format!("the same octets are out as {before}");
         let line = Line {
             why,
             ..Line::default()
@@ -285,7 +284,7 @@ impl Spool<'_> {
                 let text = format!("{}: not issued again: {}", line.input, line.why);
                 (Severity::Info, text)
             }
-            Kind::Flight | Kind::Early | Kind::Nil => {
+            Kind::Flight | Kind::Early | Kind::Correction | Kind::Nil => {
                 self.status.issued += 1;
                 let after = line.after_min.unwrap_or_default();
                 let side = if after < 0 { "before" } else { "after" };

@@ -12,7 +12,7 @@ use super::{Setup, SpoolError};
 use crate::code::Bbb;
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, IssueError, Manner, SHEET};
-use crate::product::{self, Flight, FlightError, Loaded, Which};
+use crate::product::{self, Flight, FlightError, Loaded, Which, early};
 use crate::sheet::{self, Draft, Fault, MAX_SHEET_BYTES, SheetError, Source};
 use crate::sounding::{Form, Reach, utc};
 use crate::source::{self, Format};
@@ -193,6 +193,14 @@ impl Refusal {
 /// What a file has become.
 pub(super) enum Outcome {
     Issue(Box<Issue>),
+    /// What still goes out after an early message: its correction, where there is one,
+    /// before the rest.
+    Remaining {
+        correction: Option<Box<Issue>>,
+        rest: Option<Box<Issue>>,
+        /// The early message.
+        early: String,
+    },
     /// Nothing says whose flight it is; a sheet may come.
     NoSheet,
     /// The ascent has not come to 100 hPa.
@@ -246,6 +254,11 @@ pub(super) fn code(
         Ok(letter) => name.with(letter),
         Err((word, why)) => return refused(word, why),
     };
+    match remaining(setup, taken, &flight, &name, &sheets) {
+        Ok(None) => {}
+        Ok(Some(outcome)) => return outcome,
+        Err(why) => return refused("output", why),
+    }
     match outputs(setup, taken, &flight, &name, &sheets) {
         Ok(files) => Outcome::Issue(Box::new(Issue {
             line: Line::of(&flight, &name),
@@ -295,6 +308,36 @@ fn word(error: &FlightError) -> &'static str {
             _ => "form",
         },
     }
+}
+
+/// What still goes out of a whole flight whose early message is out.
+fn remaining(
+    setup: &Setup,
+    taken: &Taken,
+    flight: &Flight,
+    name: &Name,
+    sheets: &[Source<'_>],
+) -> Result<Option<Outcome>, String> {
+    let (manner, own) = (setup.manner(name), name.with(None));
+    let found = early::remaining(flight, &setup.out, &own, &setup.wanted, &manner);
+    let Some(remaining) = found.map_err(|e| e.to_string())? else {
+        return Ok(None);
+    };
+    let issue = |(name, made): (Name, issue::Made)| -> Result<Box<Issue>, String> {
+        Ok(Box::new(Issue {
+            line: Line::of(&remaining.flight, &name),
+            files: files(made, sheets, Some(&taken.name))?,
+            name,
+        }))
+    };
+    let rest = remaining.rest.map(|made| (name.clone(), made));
+    Ok(Some(Outcome::Remaining {
+        correction: remaining.correction.map(issue).transpose()?,
+        rest: rest.map(issue).transpose()?,
+        early: own
+            .early()
+            .map_or_else(String::new, |name| name.to_string()),
+    }))
 }
 
 fn outputs(

@@ -35,6 +35,8 @@ pub(super) enum Kind {
     Flight,
     /// The early message of an ascent that goes on.
     Early,
+    /// The correction of an early message goes out, before the rest of the flight.
+    Correction,
     /// NIL goes out.
     Nil,
     /// A flight is refused.
@@ -49,6 +51,7 @@ impl Kind {
         match self {
             Self::Flight => "flight",
             Self::Early => "early",
+            Self::Correction => "correction",
             Self::Nil => "nil",
             Self::Refused => "refused",
             Self::Same => "same",
@@ -57,7 +60,10 @@ impl Kind {
 
     /// Whether something goes out.
     pub(super) fn issues(self) -> bool {
-        matches!(self, Self::Flight | Self::Early | Self::Nil)
+        matches!(
+            self,
+            Self::Flight | Self::Early | Self::Correction | Self::Nil
+        )
     }
 }
 

@@ -31,7 +31,8 @@ impl Spool<'_> {
             }
         };
         if let Some(before) = self.journal.out(&taken.digest).map(str::to_owned) {
-            return self.same(&taken, beside, before, turn);
+            let why = format!("the same octets are out as {before}");
+            return self.same(&taken, beside, why, turn);
         }
         let outcome = self.code(&taken, Reach::Whole);
         if Look::at(&self.setup.watched.join(name)).ok() != Some(look) {
@@ -39,6 +40,28 @@ impl Spool<'_> {
         }
         match outcome {
             Outcome::Issue(issue) => {
+                let input = self.input(&taken.name, beside, (taken.digest, taken.alone), DONE);
+                if input.is_some() {
+                    self.issue(Kind::Flight, input, *issue, turn);
+                }
+            }
+            Outcome::Remaining {
+                correction,
+                rest,
+                early,
+            } => {
+                if let Some(mut issue) = correction {
+                    taken.name.clone_into(&mut issue.line.input);
+                    let name = issue.name.clone();
+                    self.issue(Kind::Correction, None, *issue, turn);
+                    if !folder::is_issued(&self.setup.out, &name) {
+                        return; // the next turn tries both again
+                    }
+                }
+                let Some(issue) = rest else {
+                    let why = format!("all that is wanted of it is out as {early}");
+                    return self.same(&taken, beside, why, turn);
+                };
                 let input = self.input(&taken.name, beside, (taken.digest, taken.alone), DONE);
                 if input.is_some() {
                     self.issue(Kind::Flight, input, *issue, turn);

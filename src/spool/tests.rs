@@ -294,12 +294,73 @@ fn an_ascent_that_goes_on_has_its_early_message_once() {
     });
     assert_eq!(events(&log), ["flight"]);
     assert_eq!(place.names("out"), [WHOLE, EARLY]);
-    // Part A of both is the same.
-    let part = |issue: &str| {
-        let text = place.bulletin(issue);
-        text.split("TTBB").next().unwrap().to_owned()
+    // WMO-No. 386 Part II: the same heading twice is a duplicate, so A and B are out.
+    assert_eq!(letters(&place.bulletin(EARLY)), ["TTAA", "TTBB"]);
+    assert_eq!(letters(&place.bulletin(WHOLE)), ["TTCC", "TTDD"]);
+}
+
+/// The letters of the parts in bulletins.
+fn letters(bulletin: &str) -> Vec<&str> {
+    let groups = bulletin.split_ascii_whitespace();
+    groups
+        .filter(|group| group.len() == 4 && group.starts_with("TT"))
+        .collect()
+}
+
+/// An early message of the sample, and the whole flight with more in its sheet.
+fn early_and_whole(schedule: &str, more: &str) -> (Place, Vec<String>) {
+    let place = Place::new(schedule);
+    let clock = Hand::at(START);
+    let (rows, _, flight) = sample(20);
+    let lines: Vec<&str> = rows.split_inclusive('\n').collect();
+    // A row at 99.98 hPa, where the sample passes 100 hPa, and a few more.
+    let above = |line: &str| {
+        let p = line.split(',').nth(1).and_then(|p| p.parse::<f64>().ok());
+        p.is_some_and(|p| p < 99.0)
     };
-    assert_eq!(part(EARLY), part(WHOLE));
+    let count = lines.iter().position(|line| above(line)).unwrap();
+    let log = run(&place, &clock, |spool| {
+        place.put("a", &lines[..count].concat());
+        for more in 1..9 {
+            let path = place.watched().join("a.csv");
+            fs::write(path, lines[..count + more].concat()).unwrap();
+            turns(spool, &clock, 1);
+        }
+        assert_eq!(place.names("out"), [EARLY]);
+        place.put_with("a", &rows, &format!("{flight}{more}"));
+        turns(spool, &clock, 10);
+    });
+    let events = events(&log).into_iter().map(str::to_owned).collect();
+    (place, events)
+}
+
+/// A value at the surface that changed by more than a step of the code is a correction,
+/// CCA of Part A and B, before Parts C and D under headings without BBB.
+#[test]
+fn what_changed_since_the_early_message_goes_out_as_its_correction() {
+    let more = "\n[surface]\ntemperature_c = 3.5\n";
+    let (place, events) = early_and_whole("two_messages = true", more);
+    assert_eq!(events, ["early", "correction", "flight"]);
+    let correction = format!("{EARLY}_CCA");
+    assert_eq!(place.names("out"), [WHOLE, EARLY, &correction]);
+    let text = place.bulletin(&correction);
+    assert_eq!(letters(&text), ["TTAA", "TTBB"]);
+    assert_eq!(text.matches("151200 CCA\r\r\n").count(), 2);
+    let whole = place.bulletin(WHOLE);
+    assert_eq!(letters(&whole), ["TTCC", "TTDD"]);
+    assert!(!whole.contains("CCA"));
+    assert_eq!(place.names("in"), ["done", "refused"]);
+}
+
+#[test]
+fn a_sheet_may_want_every_part_again() {
+    let more = "\n[bulletin]\nrepeat_early = true\n";
+    let (place, events) = early_and_whole("two_messages = true", more);
+    assert_eq!(events, ["early", "flight"]);
+    assert_eq!(
+        letters(&place.bulletin(WHOLE)),
+        ["TTAA", "TTBB", "TTCC", "TTDD"]
+    );
 }
 
 const EXPECTED: &str = "hours = [0, 12]\nlimit_min = 150\nnil = true";

@@ -16,7 +16,7 @@ fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
 
 impl StandardPart {
     /// Id (table 1734): the highest standard surface with wind that has a figure.
-    pub(in crate::code) fn id_figure(&self) -> Option<u8> {
+    pub(crate) fn id_figure(&self) -> Option<u8> {
         let last = self.last_with_wind()?;
         self.standard.get(last)?.id_figure
     }

@@ -5,10 +5,10 @@ use jiff::{Timestamp, tz::Offset};
 use maud::{Markup, html};
 
 use super::super::session::Session;
-use super::super::view::{Changes, Coded, Outcome, Standing, View};
+use super::super::view::{Changes, Coded, Left, Outcome, Standing, View};
 use super::mark;
 use crate::code::Bbb;
-use crate::product::folder::{self, Issued};
+use crate::product::folder::{self, Issued, Name};
 use crate::product::issue::Output;
 use crate::product::issue::SHEET;
 use crate::sheet::{Draft, Source};
@@ -55,13 +55,14 @@ fn ready(coded: &Coded, session: &Session) -> Markup {
                 p.told { (mark("error")) " " (why) }
             }
             (Ok(name), Standing::New(late)) => {
-                input type="hidden" name="letter" form="sheet" value=(late.as_ref().map_or("", Bbb::as_str));
+                (letters(&coded.standing))
                 @if let Some(late) = late {
                     p.hint { "NIL is out for this time: the report goes out late, as " (late.as_str()) "." }
                 }
                 p.folder { code { (name.with(late.clone())) } }
                 button.main #issue-now type="submit" form="sheet" formaction="/do/issue" { "Issue" }
             }
+            (Ok(name), Standing::Remaining(left)) => { (remaining(name, coded, left)) }
             (Ok(name), Standing::Issued(sent)) => {
                 p.told {
                     (mark("good")) " Issued already"
@@ -70,7 +71,7 @@ fn ready(coded: &Coded, session: &Session) -> Markup {
                 }
                 @match (&sent.changes, &sent.next) {
                     (Ok(changes), Some(next)) => {
-                        input type="hidden" name="letter" form="sheet" value=(next.as_str());
+                        (letters(&coded.standing))
                         (change_list(changes, next))
                         p.folder { code { (name.with(Some(next.clone()))) } }
                         button.main #issue-now type="submit" form="sheet" formaction="/do/issue" {
@@ -82,6 +83,40 @@ fn ready(coded: &Coded, session: &Session) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// The letters that are shown, to be sent back.
+fn letters(standing: &Standing) -> Markup {
+    html! { input type="hidden" name="letter" form="sheet" value=(standing.letters()); }
+}
+
+/// What still goes out after an early message.
+fn remaining(name: &Name, coded: &Coded, left: &Left) -> Markup {
+    let parts: Vec<String> = left
+        .parts
+        .iter()
+        .map(|part| part.letter().to_string())
+        .collect();
+    html! {
+        p.told { (mark("good")) " The early message is out." }
+        (letters(&coded.standing))
+        @if let Some((name, differences)) = &left.correction {
+            h3 { "What must be corrected in it" }
+            p.hint { "Left is the early message, right is what stands here." }
+            ul.changes #changes tabindex="0" aria-label="Changes" {
+                @for difference in differences { li { (difference) } }
+            }
+            p.folder { code { (name) } }
+        }
+        @for finding in &left.findings { p.hint { (finding) } }
+        @if parts.is_empty() {
+            p.hint { "No part of the text is left: nothing lies above 100 hPa." }
+        } @else {
+            p.hint { "Of the whole report go out: Part " (parts.join(" and Part ")) ". BUFR is whole." }
+        }
+        p.folder { code { (name.with(left.late.clone())) } }
+        button.main #issue-now type="submit" form="sheet" formaction="/do/issue" { "Issue" }
     }
 }
 
@@ -106,7 +141,17 @@ fn nil(view: &View) -> Markup {
                 Ok(nil) => {
                     pre { (nil.message) }
                     p.folder { code { (nil.name) } }
-                    button #nil-now type="submit" form="sheet" formaction="/do/nil" { "Issue NIL" }
+                    @if let Some(report) = &nil.report_out {
+                        p.told { (mark("warning")) " A report is out for this time: " code { (report) } }
+                        p {
+                            label for="nil-reason" { "Reason for a NIL all the same" }
+                            " "
+                            input #nil-reason type="text" name="nil_reason" form="sheet" maxlength="200";
+                        }
+                        button #nil-now type="submit" form="sheet" formaction="/do/nil" { "Issue NIL despite the report" }
+                    } @else {
+                        button #nil-now type="submit" form="sheet" formaction="/do/nil" { "Issue NIL" }
+                    }
                 }
                 Err(why) => { p.hint { (why) } }
             }

@@ -56,6 +56,29 @@ impl Tolerance {
         tolerance
     }
 
+    /// One step of the code between two texts: what a level that moved to the next
+    /// figure may differ by.
+    ///
+    /// Temperatures have a figure for every second tenth (table 3931).
+    #[must_use]
+    pub fn one_step(left: &Report, right: &Report) -> Self {
+        let half = Self::of_text(left, right);
+        Self {
+            pressure_hpa: 2.0 * half.pressure_hpa,
+            pressure_aloft_hpa: 2.0 * half.pressure_aloft_hpa,
+            height_gpm: 2.0 * half.height_gpm,
+            height_aloft_gpm: 2.0 * half.height_aloft_gpm,
+            height_pilot_gpm: 2.0 * half.height_pilot_gpm,
+            height_maximum_gpm: 2.0 * half.height_maximum_gpm,
+            temperature_k: 0.2 + HAIR,
+            depression_k: 2.0 * half.depression_k,
+            depression_dry_k: 2.0 * half.depression_dry_k,
+            humidity_pct: half.humidity_pct,
+            wind_dir_deg: 2.0 * half.wind_dir_deg,
+            wind_speed_ms: 2.0 * half.wind_speed_ms,
+        }
+    }
+
     /// Adds half a step of BUFR for a side that is.
     fn widen(&mut self, report: &Report) {
         if report.grain != Grain::Bufr {
