@@ -27,6 +27,11 @@ fn flight(more: &str) -> Flight {
     loaded.code(Form::Temp, Reach::Whole).unwrap()
 }
 
+/// Any report, for tests of what does not depend on its levels.
+pub(super) fn report() -> crate::sounding::Report {
+    flight("").report
+}
+
 fn all() -> Wanted {
     Output::ALL.into_iter().collect()
 }

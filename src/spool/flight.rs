@@ -14,7 +14,7 @@ use crate::product::folder::{self, Name};
 use crate::product::issue::{self, IssueError, Manner, SHEET};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
 use crate::sheet::{self, Draft, Fault, MAX_SHEET_BYTES, SheetError, Source};
-use crate::sounding::{Form, Reach, utc};
+use crate::sounding::{Form, Reach, Report, utc};
 use crate::source::{self, Format};
 
 /// The largest profile that is taken, octets.
@@ -197,7 +197,17 @@ pub(super) enum Outcome {
     NoSheet,
     /// The ascent has not come to 100 hPa.
     NotYet,
+    /// It cannot be judged now, and why.
+    Wait(String),
     Refused(Box<Refusal>),
+}
+
+/// Why a report that could be coded does not go out.
+pub(super) enum Held {
+    /// In a word and in words.
+    Refused(&'static str, String),
+    /// Until something else is known.
+    Waits(String),
 }
 
 impl From<Refusal> for Outcome {
@@ -206,13 +216,12 @@ impl From<Refusal> for Outcome {
     }
 }
 
-/// Codes a file; `letter` says which letter a report has, or in a word and in words why
-/// it must not go out.
+/// Codes a file; `letter` says which letter a report has, or why it does not go out.
 pub(super) fn code(
     setup: &Setup,
     taken: &Taken,
     reach: Reach,
-    letter: impl FnOnce(&Name) -> Result<Option<Bbb>, (&'static str, String)>,
+    letter: impl FnOnce(&Report, &Name) -> Result<Option<Bbb>, Held>,
 ) -> Outcome {
     let mut sheets = setup.sources();
     if let Some((name, text)) = &taken.sheet {
@@ -242,9 +251,10 @@ pub(super) fn code(
             ..Refusal::new(word, why)
         })
     };
-    let name = match letter(&name) {
+    let name = match letter(&flight.report, &name) {
         Ok(letter) => name.with(letter),
-        Err((word, why)) => return refused(word, why),
+        Err(Held::Refused(word, why)) => return refused(word, why),
+        Err(Held::Waits(why)) => return Outcome::Wait(why),
     };
     match outputs(setup, taken, &flight, &name, &sheets) {
         Ok(files) => Outcome::Issue(Box::new(Issue {

@@ -67,7 +67,7 @@ fn a_book_that_cannot_be_written_gets_its_lines_later_and_in_order() {
     run(&place, &clock, |spool| {
         fs::create_dir(&book).unwrap();
         place.put("a", &rows);
-        let other = flight.replace("-15T", "-16T");
+        let other = flight.replace("-15T", "-14T");
         place.put_with("b", &rows, &other);
         let turn = turns(spool, &clock, 20);
         assert_eq!((turn.done, turn.failed), (2, true));
@@ -381,7 +381,7 @@ fn what_stands_at_the_name_of_an_issue_holds_up_nothing_else() {
         let (rows, _, flight) = sample(60);
         let log = run(&place, &clock, |spool| {
             place.put("a", &rows);
-            place.put_with("b", &rows, &flight.replace("-15T", "-16T"));
+            place.put_with("b", &rows, &flight.replace("-15T", "-14T"));
             assert_eq!(turns(spool, &clock, 10).done, 2);
         });
         assert_eq!(events(&log), ["refused", "flight"], "{link}");
@@ -428,7 +428,7 @@ fn another_flight_under_the_name_of_a_half_moved_one_is_not_swallowed() {
         // It waits for its own sheet, and goes out with it.
         fs::write(
             place.watched().join("a.toml"),
-            flight.replace("-15T", "-16T"),
+            flight.replace("-15T", "-14T"),
         )
         .unwrap();
         turns(spool, &clock, 10);
@@ -478,7 +478,7 @@ fn a_journal_that_was_put_aside_counts_on() {
     });
     fs::remove_file(place.out().join("spool/journal.jsonl")).unwrap();
     let log = run(&place, &clock, |spool| {
-        place.put_with("b", &rows, &flight.replace("-15T", "-16T"));
+        place.put_with("b", &rows, &flight.replace("-15T", "-14T"));
         turns(spool, &clock, 10);
     });
     assert_eq!(events(&log), ["flight"]);
