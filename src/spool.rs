@@ -7,7 +7,8 @@
 //!
 //! 1. what is meant: files, digest, name of the issue, digest of its octets;
 //! 2. the issue, put into its place by one rename, over nothing ([`crate::product::folder::place`]);
-//! 3. issued; then the files move, the book gets its line, the alarm is given.
+//! 3. issued; then the files move, the book gets its line, the alarm is given beside
+//!    the work.
 //!
 //! A case that is open at the start is judged by what lies in the folder of issues: the
 //! octets meant are there, or nothing was issued.
@@ -47,6 +48,7 @@ use crate::product::Keep;
 use crate::product::issue::Wanted;
 use crate::sheet::{self, Schedule, SheetError, Source};
 use crate::sounding::Form;
+use alarm::Alarms;
 use book::Book;
 use journal::Journal;
 use lock::Lock;
@@ -181,6 +183,8 @@ pub struct Turn {
     pub waiting: usize,
     /// Those of them that wait for a sheet.
     pub without_sheet: usize,
+    /// Alarms that are still to be given.
+    pub alarms: usize,
     /// Whether something failed and is tried again.
     pub failed: bool,
 }
@@ -189,7 +193,7 @@ impl Turn {
     /// Whether nothing was done and nothing will be unless a file comes or changes.
     #[must_use]
     pub fn is_idle(self) -> bool {
-        self.done == 0 && self.waiting == self.without_sheet && !self.failed
+        self.done == 0 && self.waiting == self.without_sheet && self.alarms == 0 && !self.failed
     }
 }
 
@@ -202,6 +206,7 @@ pub struct Spool<'a> {
     book: Book,
     watched: Watched,
     watch: clock::Watch,
+    alarms: Alarms,
     status: Status,
     /// Standard times that need no more thought: they have a report, or no NIL of them
     /// can be made.
@@ -249,7 +254,9 @@ impl<'a> Spool<'a> {
         let mut journal = Journal::open(state.join(JOURNAL), now_s)?;
         let book = Book::open(state.join(BOOK))?;
         journal.count_after(book.last);
+        let alarms = Alarms::new(setup.alarm.clone(), alarm::LIMIT);
         let mut spool = Self {
+            alarms: alarms.map_err(|error| SpoolError::io(Path::new("alarm"), error))?,
             status: status::begun(&setup.watched, now_s),
             setup,
             schedule,
@@ -270,6 +277,8 @@ impl<'a> Spool<'a> {
             spool.tell(Severity::Warning, "journal-torn", what, None, None);
         }
         spool.recover()?;
+        // Who asks how it is, at an alarm for one, finds it.
+        spool.write_status(&Turn::default());
         Ok(spool)
     }
 
@@ -310,6 +319,8 @@ impl<'a> Spool<'a> {
     pub fn turn(&mut self, stop: &dyn Fn() -> bool) -> Turn {
         let mut turn = Turn::default();
         self.failures.clear();
+        let given = self.alarms.given();
+        self.hear_alarms(given);
         self.look_at_clock();
         let gone = self.locks.iter().find_map(|lock| lock.stands().err());
         if let Some(error) = gone {
@@ -348,6 +359,7 @@ impl<'a> Spool<'a> {
         let files = &self.watched.files;
         turn.waiting = files.len();
         turn.without_sheet = files.values().filter(|seen| seen.waits.is_some()).count();
+        turn.alarms = self.alarms.waiting();
         turn.failed = !self.failures.is_empty();
         self.status.problems = self.failures.clone();
         self.status.problems.extend(self.standing());
@@ -435,8 +447,11 @@ impl<'a> Spool<'a> {
         }
     }
 
-    /// Ends, in the status too.
+    /// Ends, in the status too. Alarms that are not given within 2 s are left to the next
+    /// run.
     pub fn end(mut self) {
+        let given = self.alarms.last();
+        self.hear_alarms(given);
         self.status.state = "stopped".to_owned();
         self.write_status(&Turn::default());
         self.tell(

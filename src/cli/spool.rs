@@ -149,7 +149,11 @@ fn run(setup: Setup, poll: Duration, once: bool, notes: Notes, quiet: bool) -> R
         if once && (turn.is_idle() || failed) {
             break;
         }
-        let mut left = poll;
+        // Where nothing but alarms is left, their end is waited for.
+        let mut left = match turn.alarms > 0 && turn.done == 0 {
+            true => poll.max(SLICE),
+            false => poll,
+        };
         while !left.is_zero() && !stop() {
             let slice = left.min(SLICE);
             thread::sleep(slice);

@@ -4,12 +4,13 @@
 
 use std::path::PathBuf;
 
+use super::alarm::{Alarm, Given};
 use super::book::Line;
 use super::flight::{self, Issue, Refusal, Taken};
 use super::journal::{Input, Journal, Kind, Meant, Step};
 use super::moves::{self, Move};
 use super::watch::{DONE, REFUSED};
-use super::{Spool, SpoolError, Turn, alarm, watch};
+use super::{Spool, SpoolError, Turn, watch};
 use crate::finding::Severity;
 use crate::product::folder::{self, FolderError, Name};
 
@@ -207,7 +208,7 @@ impl Spool<'_> {
         let result = self.finish_case(no, now_s, &meant);
         match result {
             Ok(()) if told => self.journal.close(no),
-            Ok(()) => self.give_alarm(no, now_s, &meant),
+            Ok(()) => self.ask_alarm(no, &meant),
             Err(error) => self.failed(error),
         }
     }
@@ -306,7 +307,11 @@ impl Spool<'_> {
         self.tell(severity, meant.kind.word(), text, input, issue);
     }
 
-    fn give_alarm(&mut self, no: u64, now_s: i64, meant: &Meant) {
+    /// Asks for the alarm of a case, once; the case is closed when it has been given.
+    fn ask_alarm(&mut self, no: u64, meant: &Meant) {
+        if self.alarms.is_asked(no) {
+            return;
+        }
         let path = self.path(meant).display().to_string();
         let text = serde_json::json!({
             "event": meant.kind.word(),
@@ -315,15 +320,26 @@ impl Spool<'_> {
             "line": meant.line,
         });
         let text = format!("{text}\n");
-        let given = alarm::give(&self.setup.alarm, meant.kind.word(), &path, &text);
-        if let Err(what) = given {
-            // Once: an alarm that cannot be given must not hold up the next flight.
-            let text = format!("the alarm could not be given: {what}");
-            self.tell(Severity::Error, "alarm", text, None, None);
-        }
-        match self.journal.step(no, now_s, Step::Told) {
-            Ok(()) => self.journal.close(no),
-            Err(error) => self.failed(error),
+        self.alarms.ask(Alarm {
+            no,
+            event: meant.kind.word(),
+            path,
+            text,
+        });
+    }
+
+    /// Closes the cases whose alarms have been given, or could not be.
+    pub(super) fn hear_alarms(&mut self, given: impl IntoIterator<Item = Given>) {
+        for (no, result) in given {
+            if let Err(what) = result {
+                // Once: it is not tried again until the next start.
+                let text = format!("the alarm could not be given: {what}");
+                self.tell(Severity::Error, "alarm", text, None, None);
+            }
+            match self.journal.step(no, self.clock.now().wall_s, Step::Told) {
+                Ok(()) => self.journal.close(no),
+                Err(error) => self.failed(error),
+            }
         }
     }
 }

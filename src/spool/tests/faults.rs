@@ -491,3 +491,57 @@ fn a_journal_that_was_put_aside_counts_on() {
     assert_eq!(events(&log), [""; 0]);
     assert_eq!(place.book().lines().count(), 2);
 }
+
+/// An alarm that hangs: the next flight goes out, and the next run gives it again.
+#[cfg(unix)]
+#[test]
+fn an_alarm_that_hangs_holds_up_no_issue_and_is_not_lost() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let (rows, _, flight) = sample(60);
+    let (hang, told) = (
+        place.folder.path().join("hang"),
+        place.folder.path().join("told"),
+    );
+    fs::write(&hang, "").unwrap();
+    let script = format!(
+        "test -e {out}/spool/status.json && echo \"$2\" >> {told}; test -e {hang} && exec sleep 1000; true",
+        out = place.out().display(),
+        told = told.display(),
+        hang = hang.display(),
+    );
+    let setup = || Setup {
+        alarm: ["/bin/sh", "-c", &script, "sh"].map(Into::into).into(),
+        ..place.setup()
+    };
+    let heard = || fs::read_to_string(&told).unwrap_or_default();
+    let mut say = |_: &Said| {};
+    let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
+    place.put("a", &rows);
+    assert_eq!(turns(&mut spool, &clock, 10).done, 1);
+    while heard().is_empty() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    // The first one hangs, the status is there, and the second flight goes out.
+    place.put_with("b", &rows, &flight.replace("-15T", "-14T"));
+    assert_eq!(turns(&mut spool, &clock, 10).done, 1);
+    assert_eq!(place.names("out").len(), 2);
+    assert_eq!(spool.turn(&|| false).alarms, 2);
+    spool.end();
+    let first = format!("{}\n", place.out().join(WHOLE).display());
+    assert_eq!(heard(), first);
+    // Both are given by the next run, in their order.
+    fs::remove_file(&hang).unwrap();
+    let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
+    while !spool.turn(&|| false).is_idle() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    spool.end();
+    let second = place.out().join(WHOLE.replace("0115", "0114"));
+    assert_eq!(heard(), format!("{first}{first}{}\n", second.display()));
+    // And not once more.
+    let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
+    assert!(spool.turn(&|| false).is_idle());
+    spool.end();
+    assert_eq!(heard().lines().count(), 3);
+}
