@@ -297,7 +297,12 @@ impl Stop {
 /// 3 input or output failed.
 #[must_use]
 pub fn main() -> ExitCode {
-    match run(Cli::parse()) {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        // Help and version are such an "error" too, and go to standard output.
+        Err(error) => return printed(&error),
+    };
+    match run(cli) {
         Ok(code) => ExitCode::from(code),
         Err(stop) => {
             for line in stop.lines.iter().flat_map(|l| l.lines()) {
@@ -305,6 +310,18 @@ pub fn main() -> ExitCode {
             }
             ExitCode::from(stop.code)
         }
+    }
+}
+
+/// Prints what clap has to say; its exit code, or 3 where that cannot be written.
+fn printed(error: &clap::Error) -> ExitCode {
+    let code = u8::try_from(error.exit_code()).unwrap_or(2);
+    match error.print().and_then(|()| io::stdout().flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+            tell(&format!("fivefig: error: -: {e}"));
+            ExitCode::from(3)
+        }
+        _ => ExitCode::from(code),
     }
 }
 

@@ -137,6 +137,31 @@ fn what_is_no_flight_is_refused_with_line_flight_and_column() {
 }
 
 #[test]
+fn what_is_too_much_or_comes_twice_is_refused() {
+    let with = |sheet: &str, columns: &str| {
+        refused(&format!(
+            "{{\"id\": \"A\", \"sheet\": {sheet}, \"columns\": {columns}}}"
+        ))
+    };
+    let many = format!("{{\"time_s\": [{}0]}}", "0,".repeat(MAX_ROWS));
+    assert_eq!(
+        with("{}", &many),
+        "x.jsonl:3: flight `A`: columns.time_s has 200001 values; at most 200000 are read"
+    );
+    assert_eq!(
+        with("{}", r#"{"time_s": [0], "time_s": [1]}"#),
+        "x.jsonl:3: flight `A`: columns.time_s comes twice; give it once"
+    );
+    let long = format!("{{\"x\": \"{}\"}}", "x".repeat(MAX_SHEET_BYTES));
+    assert_eq!(
+        with(&long, "{}"),
+        "x.jsonl:3: flight `A`: sheet has 1048585 octets; at most 1048576 are read"
+    );
+    let long = "x".repeat(MAX_LINE + 1);
+    assert!(refused(&long).contains("the line has 33554433 octets; at most 33554432 are read"));
+}
+
+#[test]
 fn one_of_several_is_to_be_named() {
     let file = format!("{LINE}\n\n{}\n", LINE.replace("A1", "A2"));
     let of = |number| read(file.as_bytes(), "x.jsonl", number);
