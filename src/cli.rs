@@ -29,7 +29,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
 
 use crate::code::{self, Bbb, Envelope, Message};
-use crate::finding::Finding;
+use crate::finding::{Finding, printable, shown_path};
 use crate::product::Keep;
 use crate::product::issue::Manner;
 use crate::sounding::{Form, Report};
@@ -286,7 +286,7 @@ impl Stop {
     fn io(path: &Path, error: &io::Error) -> Self {
         Self {
             code: 3,
-            lines: vec![format!("{}: {error}", path.display())],
+            lines: vec![format!("{}: {error}", shown_path(path))],
         }
     }
 }
@@ -327,7 +327,7 @@ fn printed(error: &clap::Error) -> ExitCode {
 
 /// A line to standard error; nothing can be done if that fails.
 fn tell(line: &str) {
-    let _ = writeln!(io::stderr(), "{line}");
+    let _ = writeln!(io::stderr(), "{}", printable(line));
 }
 
 fn run(cli: Cli) -> Result<u8, Stop> {

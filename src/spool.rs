@@ -43,7 +43,7 @@ pub use book::{Line, Share, Summary, summary};
 pub use clock::{Clock, Machine, Now};
 pub use status::{Health, Status, Waiting, status};
 
-use crate::finding::Severity;
+use crate::finding::{Severity, printable, shown_path};
 use crate::product::Keep;
 use crate::product::issue::Wanted;
 use crate::sheet::{self, Schedule, SheetError, Source};
@@ -101,19 +101,19 @@ pub enum SpoolError {
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
     Sheets(Vec<SheetError>),
     /// Another process works on the folder.
-    #[error("{}: another spool works on this folder; end it first", .0.display())]
+    #[error("{}: another spool works on this folder; end it first", shown_path(.0))]
     Running(PathBuf),
     /// One folder is, or is in, the other.
     #[error(
         "{} and {}: profiles and issues need folders of their own, neither inside the other",
-        .0.display(),
-        .1.display()
+        shown_path(.0),
+        shown_path(.1)
     )]
     Folders(PathBuf, PathBuf),
     /// The journal cannot be understood.
     #[error(
         "{}:{line}: {what}; nothing is issued while the journal cannot be read: put the line right, or move the journal away once it is certain what was issued",
-        path.display()
+        shown_path(path)
     )]
     Journal {
         /// Which.
@@ -124,7 +124,10 @@ pub enum SpoolError {
         what: String,
     },
     /// The flight book cannot be understood.
-    #[error("{}:{line}: {what}; put the line right, or move the book away", path.display())]
+    #[error(
+        "{}:{line}: {what}; put the line right, or move the book away",
+        shown_path(path)
+    )]
     Book {
         /// Which.
         path: PathBuf,
@@ -137,7 +140,7 @@ pub enum SpoolError {
     #[error("{0:?} is no month; write 2031-01")]
     Month(String),
     /// A file cannot be read or written.
-    #[error("{}: {error}", path.display())]
+    #[error("{}: {error}", shown_path(path))]
     Io {
         /// Which.
         path: PathBuf,
@@ -251,8 +254,8 @@ impl<'a> Spool<'a> {
             lock::take(state.join(LOCK))?,
         ];
         let now_s = clock.now().wall_s;
-        let mut journal = Journal::open(state.join(JOURNAL), now_s)?;
         let book = Book::open(state.join(BOOK))?;
+        let mut journal = Journal::open(state.join(JOURNAL), now_s, book.last)?;
         journal.count_after(book.last);
         let alarms = Alarms::new(setup.alarm.clone(), alarm::LIMIT);
         let mut spool = Self {
@@ -272,9 +275,20 @@ impl<'a> Spool<'a> {
             locks,
         };
         if spool.journal.torn > 0 {
-            let (torn, path) = (spool.journal.torn, spool.journal.path().display());
+            let (torn, path) = (spool.journal.torn, shown_path(spool.journal.path()));
             let what = format!("{path}: a torn last line ({torn} octets) was taken away");
             spool.tell(Severity::Warning, "journal-torn", what, None, None);
+        }
+        match spool.journal.shortened.take() {
+            Some(Ok(what)) => {
+                let text = format!("{}: {what}", shown_path(spool.journal.path()));
+                spool.tell(Severity::Info, "journal-shortened", text, None, None);
+            }
+            Some(Err(error)) => {
+                let text = format!("the journal could not be made shorter: {error}");
+                spool.tell(Severity::Warning, "journal-long", text, None, None);
+            }
+            None => {}
         }
         spool.recover()?;
         // Who asks how it is, at an alarm for one, finds it.
@@ -397,7 +411,7 @@ impl<'a> Spool<'a> {
         match self.watched.look(&self.setup.watched, now) {
             Ok(strange) => {
                 for (name, why) in strange {
-                    let text = format!("{name}: passed over: {why}");
+                    let text = format!("{}: passed over: {why}", printable(&name));
                     self.tell(Severity::Warning, "passed-over", text, Some(&name), None);
                 }
             }

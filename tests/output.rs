@@ -200,8 +200,9 @@ fn standard_output_that_cannot_be_written_is_an_error() {
     let at = |name: &str| folder.path().join(name);
     let text = message(folder.path());
     fs::write(at("m.txt"), &text).unwrap();
-    // 850 hPa 2,000 m too high: not in balance with the temperature.
-    let wrong = text.replacen(" 85", " 85", 1).replacen("TTBB", "TTBX", 1);
+    // 850 hPa at 1921 gpm in place of 1421: not in balance with the temperature.
+    let wrong = text.replacen("85421 01756", "85921 01756", 1);
+    assert_ne!(wrong, text);
     fs::write(at("wrong.txt"), wrong).unwrap();
     fs::create_dir(at("many")).unwrap();
     for ending in ["csv", "toml"] {
@@ -230,7 +231,7 @@ fn standard_output_that_cannot_be_written_is_an_error() {
             "one",
             "-q",
         ],
-        &["nil", "--sheet", sheet, "-q"],
+        &["nil", "--sheet", sheet],
         &["levels", csv, "--sheet", sheet, "-q"],
         &["draw", csv, "--sheet", sheet],
         &["decode", "m.txt"],

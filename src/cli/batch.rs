@@ -17,7 +17,7 @@ use super::encode::{EncodeArgs, MessageForm, octets, refuse_terminal};
 use super::flight::{CodeArgs, Named, prepared, sheet_files, sources};
 use super::output::Sink;
 use super::{BulletinArgs, Notes, Stop, tell};
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Severity, shown_path};
 use crate::json::Record;
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, Manner, Wanted};
@@ -246,7 +246,7 @@ impl Batch<'_> {
                 }
             },
             Item::File { path } => {
-                let name = path.display().to_string();
+                let name = shown_path(&path);
                 let loaded = inputs::open(&path, &self.sheets)
                     .and_then(|(bytes, sheets)| self.read(&bytes, &name, &sheets));
                 (Some(name), loaded)

@@ -7,6 +7,7 @@ use clap_complete::Shell;
 
 use super::flight::put;
 use super::{Cli, Stop};
+use crate::finding::shown_path;
 
 #[derive(Args)]
 pub(super) struct GenerateArgs {
@@ -58,7 +59,7 @@ fn pages(folder: &Path) -> Result<u8, Stop> {
             code: 3,
             lines: vec![format!(
                 "{}: a folder for the manual pages is wanted; make it first",
-                folder.display()
+                shown_path(folder)
             )],
         });
     }

@@ -200,11 +200,11 @@ fn told_to_end() -> Result<Arc<AtomicBool>, Stop> {
 /// could be written, or nobody reads it.
 fn log(said: &Said, notes: Notes, quiet: bool) -> bool {
     let mut written = true;
-    if let Some(issue) = &said.issue {
-        if let Err(stop) = put(Path::new("-"), format!("{issue}\n").as_bytes()) {
-            written = false;
-            stop.lines.iter().for_each(|line| tell(line));
-        }
+    if let Some(issue) = &said.issue
+        && let Err(stop) = put(Path::new("-"), format!("{issue}\n").as_bytes())
+    {
+        written = false;
+        stop.lines.iter().for_each(|line| tell(line));
     }
     if quiet && said.severity == Severity::Info {
         return written;

@@ -5,6 +5,7 @@ use sha2::{Digest as _, Sha256};
 use super::session::{Profile, Session};
 use crate::code::{Bbb, Message};
 use crate::finding::Finding;
+use crate::product::age::{OutOfTime, out_of_time};
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, Earlier, Made, Manner, Output, SHEET, Wanted};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
@@ -55,6 +56,8 @@ pub(super) struct Coded {
     /// The name it would be issued under, without a letter.
     pub(super) name: Result<Name, String>,
     pub(super) standing: Standing,
+    /// Why it cannot go out yet by the clock of this machine.
+    pub(super) early: Option<String>,
 }
 
 /// Whether the same was issued before.
@@ -186,10 +189,15 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
         Ok(name) => standing(session, &flight, name),
         Err(_) => Standing::New(None),
     };
+    let early = match out_of_time(&flight.report, (session.clock)(), None) {
+        Some(OutOfTime::Future(why) | OutOfTime::TooOld(why)) => Some(why),
+        None => None,
+    };
     Ok(Coded {
         flight,
         checks,
         verdict,
+        early,
         name: name.map_err(|error| error.to_string()),
         standing,
     })
@@ -271,6 +279,9 @@ impl Coded {
     /// The outputs of an issue, or of the correction with the letter that the page
     /// showed, and the name they go under.
     pub(super) fn make(&self, wanted: &Wanted, letter: &str) -> Result<(Name, Made), String> {
+        if let Some(why) = &self.early {
+            return Err(why.clone());
+        }
         let name = self.name.clone()?;
         let (bbb, earlier) = match &self.standing {
             Standing::New(late) => (late.clone(), None),

@@ -11,7 +11,7 @@ use super::journal::{Input, Journal, Kind, Meant, Step};
 use super::moves::{self, Move};
 use super::watch::{DONE, REFUSED};
 use super::{Spool, SpoolError, Turn, watch};
-use crate::finding::Severity;
+use crate::finding::{Severity, printable};
 use crate::product::folder::{self, FolderError, Name};
 
 impl Spool<'_> {
@@ -230,7 +230,10 @@ impl Spool<'_> {
             self.journal.step(no, now_s, step)?;
             self.watched.files.remove(&input.profile);
             if moved == Move::Changed {
-                let text = format!("{}: it has changed meanwhile and stays", input.profile);
+                let text = format!(
+                    "{}: it has changed meanwhile and stays",
+                    printable(&input.profile)
+                );
                 let input = Some(input.profile.as_str());
                 self.tell(Severity::Warning, "grew", text, input, None);
             }
@@ -280,10 +283,13 @@ impl Spool<'_> {
             Kind::Refused => {
                 self.status.refused += 1;
                 let why = meant.reason.as_deref().unwrap_or_default();
-                (Severity::Error, format!("{}: refused: {why}", line.input))
+                (
+                    Severity::Error,
+                    format!("{}: refused: {why}", printable(&line.input)),
+                )
             }
             Kind::Same => {
-                let text = format!("{}: not issued again: {}", line.input, line.why);
+                let text = format!("{}: not issued again: {}", printable(&line.input), line.why);
                 (Severity::Info, text)
             }
             Kind::Flight | Kind::Early | Kind::Nil => {
@@ -291,9 +297,12 @@ impl Spool<'_> {
                 let after = line.after_min.unwrap_or_default();
                 let side = if after < 0 { "before" } else { "after" };
                 let after = after.abs();
-                let mut text = format!("{path}: issued {after} min {side} the standard time");
+                let mut text = format!(
+                    "{}: issued {after} min {side} the standard time",
+                    printable(&path)
+                );
                 if !line.input.is_empty() {
-                    text = format!("{}: {text}", line.input);
+                    text = format!("{}: {text}", printable(&line.input));
                 }
                 if let Some(warnings) = line.warnings.filter(|&n| n > 0) {
                     text.push_str(&format!(", {warnings} warnings"));
@@ -349,7 +358,7 @@ fn reason(why: &str, input: &Input) -> String {
     format!(
         "{}\n\n{} was refused. Put right what is said above (in the profile, or in a\nsheet {}.toml beside it) and move it back into the watched folder.\n",
         why,
-        input.profile,
-        watch::stem(&input.profile),
+        printable(&input.profile),
+        printable(watch::stem(&input.profile)),
     )
 }

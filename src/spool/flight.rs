@@ -10,6 +10,7 @@ use super::book::Line;
 use super::watch::Look;
 use super::{Setup, SpoolError};
 use crate::code::Bbb;
+use crate::finding::{printable, shown_path};
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, IssueError, Manner, SHEET};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
@@ -23,6 +24,8 @@ pub(super) const MAX_PROFILE: u64 = 256 << 20;
 /// A file and its sheet, as they were read.
 pub(super) struct Taken {
     pub(super) name: String,
+    /// The same as it is printed, in findings and in what goes out.
+    shown: String,
     bytes: Vec<u8>,
     sheet: Option<(String, String)>,
     /// SHA-256 of both.
@@ -52,13 +55,15 @@ impl Taken {
                 let limit = u64::try_from(MAX_SHEET_BYTES).unwrap_or(u64::MAX);
                 let octets = octets(&folder.join(beside), limit)?;
                 hash.update(&octets);
-                let text = String::from_utf8(octets)
-                    .map_err(|_| Unread::Refused(format!("{beside}: not UTF-8 text")))?;
-                Some((beside.to_owned(), text))
+                let text = String::from_utf8(octets).map_err(|_| {
+                    Unread::Refused(format!("{}: not UTF-8 text", printable(beside)))
+                })?;
+                Some((printable(beside).into_owned(), text))
             }
         };
         Ok(Self {
             name: name.to_owned(),
+            shown: printable(name).into_owned(),
             bytes,
             sheet,
             digest: hex(hash),
@@ -84,7 +89,7 @@ fn octets(path: &Path, limit: u64) -> Result<Vec<u8>, Unread> {
     let read = file.take(limit + 1).read_to_end(&mut octets);
     read.map_err(Unread::Io)?;
     if u64::try_from(octets.len()).is_ok_and(|n| n > limit) {
-        let what = format!("{}: more than {limit} octets", path.display());
+        let what = format!("{}: more than {limit} octets", shown_path(path));
         return Err(Unread::Refused(what));
     }
     Ok(octets)
@@ -272,7 +277,7 @@ fn coded(
     reach: Reach,
     sheets: &[Source<'_>],
 ) -> Result<Flight, FlightError> {
-    let loaded = Loaded::read(&taken.bytes, &taken.name, Which::default(), sheets)?;
+    let loaded = Loaded::read(&taken.bytes, &taken.shown, Which::default(), sheets)?;
     let form = loaded.form(setup.form);
     loaded.code(form, reach)
 }
@@ -316,7 +321,7 @@ fn outputs(
 ) -> Result<Vec<(String, Vec<u8>)>, String> {
     let manner = setup.manner(name);
     let made = issue::make(flight, &setup.wanted, &manner, None).map_err(|e| e.to_string())?;
-    files(made, sheets, Some(&taken.name))
+    files(made, sheets, Some(&taken.shown))
 }
 
 fn files(

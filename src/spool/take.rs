@@ -6,7 +6,7 @@ use super::moves;
 use super::watch::{self, DONE, Look};
 use super::{Spool, SpoolError, Turn, clock};
 use crate::code::Bbb;
-use crate::finding::Severity;
+use crate::finding::{Severity, printable};
 use crate::product::age::{OutOfTime, out_of_time};
 use crate::product::folder::{self, Name};
 use crate::sounding::{Reach, Report};
@@ -35,8 +35,14 @@ impl Spool<'_> {
             return self.same(&taken, beside, before, turn);
         }
         let outcome = self.code(&taken, Reach::Whole);
-        if Look::at(&self.setup.watched.join(name)).ok() != Some(look) {
-            return; // it grows again
+        // What has changed since it was read is looked at again before it goes out.
+        let same = |name: &str, look| Look::at(&self.setup.watched.join(name)).ok() == Some(look);
+        if !same(name, look)
+            || sheet
+                .as_ref()
+                .is_some_and(|(name, look)| !same(name, *look))
+        {
+            return;
         }
         match outcome {
             Outcome::Issue(issue) => {
@@ -47,13 +53,13 @@ impl Spool<'_> {
             }
             Outcome::NoSheet | Outcome::NotYet => {
                 let what = "keys are lacking (the release, say); it waits for a sheet beside it";
-                let text = format!("{name}: {what}");
+                let text = format!("{}: {what}", printable(name));
                 self.tell(Severity::Warning, "waits", text, Some(name), None);
                 if let Some(seen) = self.watched.files.get_mut(name) {
                     seen.waits = Some("a sheet beside it".to_owned());
                 }
             }
-            Outcome::Wait(why) => self.failed(format!("{name}: {why}")),
+            Outcome::Wait(why) => self.failed(format!("{}: {why}", printable(name))),
             Outcome::Refused(refusal) => {
                 self.refuse(name, beside, (taken.digest, taken.alone), *refusal, turn);
             }

@@ -99,25 +99,25 @@ impl Columns<'_> {
     /// columns of different lengths, more than [`MAX_ROWS`] rows, none at all.
     pub(super) fn rows(self) -> Result<Vec<RawRow>, String> {
         let columns = self.0?;
-        let mut rows: Vec<RawRow> = Vec::new();
-        let mut counted: Option<(&str, usize)> = None;
+        let first = columns.first();
+        let row = |line| RawRow {
+            line,
+            ..RawRow::default()
+        };
+        let mut rows: Vec<RawRow> = match first {
+            Some(first) => (1..=first.count()?).map(row).collect(),
+            None => Vec::new(),
+        };
         for column in &columns {
-            let count = column.count()?;
-            let (of, rows_of) = *counted.get_or_insert((column.name, count));
-            if count != rows_of {
+            let count = column.take(&mut rows)?;
+            if count != rows.len() {
                 return Err(format!(
-                    "columns.{of} has {rows_of} values and columns.{} {count}; every column has one for each row",
+                    "columns.{} has {} values and columns.{} {count}; every column has one for each row",
+                    first.map_or("", |first| first.name),
+                    rows.len(),
                     column.name
                 ));
             }
-            if rows.is_empty() {
-                let row = |line| RawRow {
-                    line,
-                    ..RawRow::default()
-                };
-                rows = (1..=count).map(row).collect();
-            }
-            column.take(&mut rows)?;
         }
         if rows.is_empty() || columns.iter().all(|column| column.known.is_none()) {
             let what = "columns holds no row; at least one column with values is expected";
@@ -144,10 +144,11 @@ impl Column<'_> {
         Ok(count)
     }
 
-    /// Puts the values into the rows.
-    fn take(&self, rows: &mut [RawRow]) -> Result<(), String> {
-        let mut rows = rows.iter_mut();
+    /// Puts the values into the rows; how many there are.
+    fn take(&self, rows: &mut [RawRow]) -> Result<usize, String> {
+        let (mut rows, mut count) = (rows.iter_mut(), 0_usize);
         self.each(|value| {
+            count += 1;
             let Some(row) = rows.next() else {
                 return Ok(());
             };
@@ -157,7 +158,8 @@ impl Column<'_> {
                 None => flags(value).map(|roles| row.flags = roles),
             }
             .map_err(|what| format!("columns.{}[{place}] is {what}", self.name))
-        })
+        })?;
+        Ok(count)
     }
 
     /// Does something with the text of each value, up to the first that is wrong.

@@ -1,7 +1,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::sounding::Reading;
+use crate::sounding::{Reading, Roles};
 use crate::source::{detect, text};
 
 const LINE: &str = r#"{"id": "A1", "sheet": {"station": {"wmo_block": 99, "wmo_number": 7, "elevation_m": 84, "latitude_deg": 51.25, "call_sign": null}, "flight": {"release": "2031-01-15T11:23:40Z"}}, "columns": {"time_s": [0, 1, 2], "pressure_hpa": [1004.3, null, 990], "temperature_c": [4.5, 4, null], "station_flags": [131072, 0, null]}}"#;
@@ -67,7 +67,7 @@ fn what_is_no_flight_is_refused_with_line_flight_and_column() {
         (
             "[4.5, 4, null]",
             "[4.5, 4]",
-            "x.jsonl:3: flight `A1`: columns.pressure_hpa has 3 values and columns.temperature_c 2; every column has one for each row",
+            "x.jsonl:3: flight `A1`: columns.time_s has 3 values and columns.temperature_c 2; every column has one for each row",
         ),
         (
             "[4.5, 4, null]",

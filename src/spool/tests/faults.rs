@@ -545,3 +545,106 @@ fn an_alarm_that_hangs_holds_up_no_issue_and_is_not_lost() {
     spool.end();
     assert_eq!(heard().lines().count(), 3);
 }
+
+/// A clock that does something when it is looked at for the so-manieth time.
+struct Doing<'a> {
+    hand: &'a Hand,
+    left: Cell<u32>,
+    work: &'a dyn Fn(),
+}
+
+impl Clock for Doing<'_> {
+    fn now(&self) -> Now {
+        let left = self.left.get();
+        self.left.set(left.saturating_sub(1));
+        if left == 1 {
+            (self.work)();
+        }
+        self.hand.0.get()
+    }
+}
+
+/// A file is finished and grows all the same, at every moment of the turn that issues it
+/// at which the clock is looked at. What goes out is the whole file, or went out before
+/// it grew, and then that is told.
+#[test]
+fn a_file_that_grows_while_it_is_coded_is_looked_at_again() {
+    let (rows, _, _) = sample(60);
+    let lines: Vec<&str> = rows.split_inclusive('\n').collect();
+    let (mut again, mut whole) = (0, String::new());
+    // 0: it does not grow, being whole from the beginning.
+    for moment in 0..10 {
+        let place = Place::new("");
+        let clock = Hand::at(START);
+        let path = place.watched().join("a.csv");
+        let grow = || {
+            if path.exists() {
+                fs::write(&path, &rows).unwrap();
+            }
+        };
+        let doing = Doing {
+            hand: &clock,
+            left: Cell::new(0),
+            work: &grow,
+        };
+        let log = RefCell::new(Vec::new());
+        let mut say = |said: &Said| log.borrow_mut().push(said.event);
+        let mut spool = Spool::open(place.setup(), &doing, &mut say).unwrap();
+        let first = match moment {
+            0 => rows.clone(),
+            _ => lines[..lines.len() - 20].concat(),
+        };
+        place.put("a", &first);
+        turns(&mut spool, &clock, 5);
+        doing.left.set(moment);
+        let turn = spool.turn(&|| false);
+        doing.left.set(0);
+        turns(&mut spool, &clock, 20);
+        drop(spool);
+        let text = fs::read_to_string(place.out().join(WHOLE).join("text.txt")).unwrap();
+        if moment == 0 {
+            whole = text;
+            continue;
+        }
+        let grew = log.borrow().contains(&"grew") || !path.exists() && turn.done == 1;
+        assert!(text == whole || grew, "{moment}: {:?}", log.borrow());
+        if turn.done == 0 {
+            assert_eq!(text, whole, "{moment}");
+            again += 1;
+        }
+    }
+    assert!(again >= 2, "{again}");
+}
+
+/// Names that would write on a terminal, or a line of their own into the log.
+#[cfg(unix)]
+#[test]
+fn names_with_control_characters_are_escaped() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let (rows, _, _) = sample(60);
+    let good = "a\n2031-01-15T12:00:00Z info: b\u{1b}[2J";
+    let log = run(&place, &clock, |spool| {
+        place.put(good, &rows);
+        place.put_with("c\u{7}", "x\n1\n", "[flight\n");
+        fs::create_dir_all(place.folder.path().join("x")).unwrap();
+        std::os::unix::fs::symlink("x", place.watched().join("l\u{1b}")).unwrap();
+        turns(spool, &clock, 10);
+    });
+    assert_eq!(events(&log), ["passed-over", "refused", "flight"]);
+    for said in &log {
+        let odd = |c: char| c.is_control() && !(said.event == "refused" && c == '\n');
+        assert!(!said.text.contains(odd), "{:?}", said.text);
+    }
+    assert!(
+        log[2]
+            .text
+            .starts_with("a\\n2031-01-15T12:00:00Z info: b\\u{1b}[2J.csv: ")
+    );
+    assert_eq!(log[2].input.as_deref(), Some(&*format!("{good}.csv")));
+    // Nor does such a name leave the comment that it stands in.
+    let sheet = fs::read_to_string(place.out().join(WHOLE).join("sheet.toml")).unwrap();
+    let first = "# sheet for the profile a\\n2031-01-15T12:00:00Z info: b\\u{1b}[2J.csv";
+    assert_eq!(sheet.lines().next(), Some(first));
+    assert!(sheet.parse::<toml::Table>().is_ok());
+}
