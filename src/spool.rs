@@ -353,6 +353,8 @@ impl<'a> Spool<'a> {
                 break;
             }
             self.take(&name, &mut turn);
+            let given = self.alarms.given();
+            self.hear_alarms(given);
             self.look_at_clock();
             // What has come in time goes first, but many old files hold no NIL up.
             if self.clock.now().steady.saturating_sub(begun) > BACKLOG {
