@@ -33,7 +33,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
 
 use crate::code::{self, Bbb, Envelope, Message};
-use crate::finding::Finding;
+use crate::finding::{Finding, printable, shown_path};
 use crate::product::Keep;
 use crate::product::issue::Manner;
 use crate::sounding::{Form, Part, Report};
@@ -304,7 +304,7 @@ impl Stop {
     fn io(path: &Path, error: &io::Error) -> Self {
         Self {
             code: 3,
-            lines: vec![format!("{}: {error}", path.display())],
+            lines: vec![format!("{}: {error}", shown_path(path))],
         }
     }
 }
@@ -334,7 +334,8 @@ pub fn main() -> ExitCode {
             tell(THINGS_TO_TRY);
             return ExitCode::from(2);
         }
-        Err(error) => error.exit(),
+        // Help and version are such an "error" too, and go to standard output.
+        Err(error) => return printed(&error),
     };
     match run(cli) {
         Ok(code) => ExitCode::from(code),
@@ -347,9 +348,21 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// Prints what clap has to say; its exit code, or 3 where that cannot be written.
+fn printed(error: &clap::Error) -> ExitCode {
+    let code = u8::try_from(error.exit_code()).unwrap_or(2);
+    match error.print().and_then(|()| io::stdout().flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+            tell(&format!("fivefig: error: -: {e}"));
+            ExitCode::from(3)
+        }
+        _ => ExitCode::from(code),
+    }
+}
+
 /// A line to standard error; nothing can be done if that fails.
 fn tell(line: &str) {
-    let _ = writeln!(io::stderr(), "{line}");
+    let _ = writeln!(io::stderr(), "{}", printable(line));
 }
 
 fn run(cli: Cli) -> Result<u8, Stop> {

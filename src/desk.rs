@@ -20,10 +20,17 @@ use std::fmt::Write as _;
 use std::io;
 use std::net::Ipv4Addr;
 use std::path::PathBuf;
+use std::pin::pin;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
+use axum::Router;
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
 use thiserror::Error;
+use tokio::net::TcpListener;
+use tokio::task::JoinSet;
 
 use crate::product::issue::Wanted;
 use crate::sheet::SheetError;
@@ -31,6 +38,13 @@ use session::Session;
 
 /// How long open connections may last when the desk ends.
 const LAST: Duration = Duration::from_secs(2);
+
+/// How long the head of a request may take to arrive, and then the whole of it; a
+/// connection without a request stays open for as long.
+const ARRIVES: Duration = Duration::from_secs(20);
+
+/// How long the desk waits when the system gives no further connection.
+const PAUSE: Duration = Duration::from_millis(100);
 
 /// What the desk works with.
 #[derive(Clone, Debug)]
@@ -65,9 +79,6 @@ pub enum DeskError {
     /// The system gives no random octets, or no runtime.
     #[error("cannot start: {0}")]
     Start(io::Error),
-    /// The server failed.
-    #[error("the desk ended: {0}")]
-    Ended(io::Error),
 }
 
 /// What every request is answered from.
@@ -114,7 +125,7 @@ pub fn serve(setup: Setup, told: impl FnOnce(&str)) -> Result<(), DeskError> {
     runtime.block_on(async {
         let asked = setup.port;
         let port = |error| DeskError::Port { port: asked, error };
-        let listener = tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, asked))
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, asked))
             .await
             .map_err(port)?;
         let bound = listener.local_addr().map_err(port)?.port();
@@ -123,24 +134,55 @@ pub fn serve(setup: Setup, told: impl FnOnce(&str)) -> Result<(), DeskError> {
             port: bound,
             session: Mutex::new(Session::new(setup, now_s).map_err(DeskError::Sheets)?),
         });
-        let (end, mut ended) = tokio::sync::watch::channel(());
         let asked_to_end = asked_to_end().map_err(DeskError::Start)?;
         told(&format!("http://127.0.0.1:{bound}/?token={}", desk.token));
-        let router = actions::router(desk);
-        let server = axum::serve(listener, router).with_graceful_shutdown(async move {
-            asked_to_end.await;
-            // The other side waits for this, or is gone.
-            let _ = end.send(());
-        });
-        let last = async move {
-            let _ = ended.changed().await;
-            tokio::time::sleep(LAST).await;
-        };
-        tokio::select! {
-            result = server => result.map_err(DeskError::Ended),
-            () = last => Ok(()),
-        }
+        let mut open = answer(listener, actions::router(desk), asked_to_end).await;
+        // What is still open after that is closed.
+        let rest = async { while open.join_next().await.is_some() {} };
+        let _ = tokio::time::timeout(LAST, rest).await;
+        Ok(())
     })
+}
+
+/// Answers until the desk is to end; the connections that are open then.
+async fn answer(
+    listener: TcpListener,
+    router: Router,
+    end: impl Future<Output = ()>,
+) -> JoinSet<()> {
+    let mut server = http1::Builder::new();
+    let server = server.timer(TokioTimer::new()).header_read_timeout(ARRIVES);
+    let mut open = JoinSet::new();
+    let (ends, ended) = tokio::sync::watch::channel(());
+    let mut end = pin!(end);
+    loop {
+        let stream = tokio::select! {
+            () = &mut end => break,
+            // Those that have closed are forgotten.
+            Some(_) = open.join_next() => continue,
+            accepted = listener.accept() => match accepted {
+                Ok((stream, _)) => stream,
+                Err(_) => {
+                    tokio::time::sleep(PAUSE).await;
+                    continue;
+                }
+            },
+        };
+        let service = TowerToHyperService::new(router.clone());
+        let connection = server.serve_connection(TokioIo::new(stream), service);
+        let mut ended = ended.clone();
+        open.spawn(async move {
+            let mut connection = pin!(connection);
+            tokio::select! {
+                // A connection that fails is the browser's affair.
+                _ = connection.as_mut() => return,
+                _ = ended.changed() => connection.as_mut().graceful_shutdown(),
+            }
+            let _ = connection.await;
+        });
+    }
+    let _ = ends.send(());
+    open
 }
 
 /// Waits until the process is told to end.

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::fmt;
+use std::path::Path;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -222,21 +223,49 @@ impl Finding {
 }
 
 impl fmt::Display for Finding {
-    /// `warning: PLACE: what (allowed) [clause]`
+    /// `warning: PLACE: what (allowed) [clause]`, on one line whatever is in it.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}: ", self.severity)?;
         if !self.place.is_empty() {
-            write!(f, "{}: ", self.place)?;
+            write!(f, "{}: ", printable(&self.place.to_string()))?;
         }
-        f.write_str(&self.what)?;
+        f.write_str(&printable(&self.what))?;
         if let Some(allowed) = &self.allowed {
-            write!(f, " ({allowed})")?;
+            write!(f, " ({})", printable(allowed))?;
         }
         if let Some(clause) = &self.clause {
             write!(f, " [{clause}]")?;
         }
         Ok(())
     }
+}
+
+/// Text as a log or a terminal can have it, on one line: control characters, and those
+/// that change the direction of the text around them, as `\n` or `\u{1b}`.
+pub(crate) fn printable(text: &str) -> Cow<'_, str> {
+    let turns = ['\u{061c}', '\u{200e}', '\u{200f}', '\u{2028}', '\u{2029}'];
+    let is_odd = |c: char| {
+        c.is_control()
+            || turns.contains(&c)
+            || ('\u{202a}'..='\u{202e}').contains(&c)
+            || ('\u{2066}'..='\u{2069}').contains(&c)
+    };
+    if !text.contains(is_odd) {
+        return Cow::Borrowed(text);
+    }
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match is_odd(c) {
+            true => out.extend(c.escape_default()),
+            false => out.push(c),
+        }
+    }
+    Cow::Owned(out)
+}
+
+/// A path as it is printed.
+pub(crate) fn shown_path(path: &Path) -> String {
+    printable(&path.to_string_lossy()).into_owned()
 }
 
 #[cfg(test)]
@@ -255,6 +284,25 @@ mod tests {
         let json = serde_json::to_value(&finding).unwrap();
         assert_eq!(json["code"], "late");
         assert_eq!(json["place"]["line"], 7);
+    }
+
+    #[test]
+    fn what_a_terminal_would_act_on_is_escaped() {
+        for (text, printed) in [
+            ("a b/é.csv", "a b/é.csv"),
+            ("a\nb\r\tc", "a\\nb\\r\\tc"),
+            // ESC of a sequence that colours, BEL, DEL, CSI of ECMA-48 in one character.
+            (
+                "\u{1b}[31mx\u{7}\u{7f}\u{9b}",
+                "\\u{1b}[31mx\\u{7}\\u{7f}\\u{9b}",
+            ),
+            // Right-to-left override: fdp.csv would read vsc.pdf.
+            ("a\u{202e}vsc.pdf", "a\\u{202e}vsc.pdf"),
+        ] {
+            assert_eq!(printable(text), printed);
+        }
+        let finding = Finding::warning("late", Place::line("x\ninfo: y", 7), "a\u{1b}b");
+        assert_eq!(finding.to_string(), "warning: x\\ninfo: y:7: a\\u{1b}b");
     }
 
     #[test]

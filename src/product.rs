@@ -1,6 +1,7 @@
 //! The one place where a flight becomes a report with its message, and that every
 //! output that is wanted.
 
+pub(crate) mod age;
 pub mod early;
 mod flight;
 pub mod folder;

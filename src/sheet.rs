@@ -53,7 +53,7 @@ pub struct Sheet {
 }
 
 /// When reports are expected: what unattended export goes by.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Schedule {
     /// Standard hours, UTC, in order, each once.
     pub hours: Vec<u8>,
@@ -63,6 +63,20 @@ pub struct Schedule {
     pub nil: bool,
     /// Whether an ascent that is still going on has its early message.
     pub two_messages: bool,
+    /// Hours after which a release is too old to be issued.
+    pub max_age_h: u32,
+}
+
+impl Default for Schedule {
+    fn default() -> Self {
+        Self {
+            hours: Vec::new(),
+            limit_min: None,
+            nil: false,
+            two_messages: false,
+            max_age_h: 24,
+        }
+    }
 }
 
 /// The place of each key, by its dotted path: the last file that has it.
@@ -149,6 +163,7 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
         limit_min: keys.limit_min,
         nil: keys.nil,
         two_messages: keys.two_messages,
+        max_age_h: keys.max_age_h.unwrap_or(Schedule::default().max_age_h),
     })
 }
 

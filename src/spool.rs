@@ -7,7 +7,8 @@
 //!
 //! 1. what is meant: files, digest, name of the issue, digest of its octets;
 //! 2. the issue, put into its place by one rename, over nothing ([`crate::product::folder::place`]);
-//! 3. issued; then the files move, the book gets its line, the alarm is given.
+//! 3. issued; then the files move, the book gets its line, the alarm is given beside
+//!    the work.
 //!
 //! A case that is open at the start is judged by what lies in the folder of issues: the
 //! octets meant are there, or nothing was issued.
@@ -42,11 +43,12 @@ pub use book::{Line, Share, Summary, summary};
 pub use clock::{Clock, Machine, Now};
 pub use status::{Health, Status, Waiting, status};
 
-use crate::finding::Severity;
+use crate::finding::{Severity, printable, shown_path};
 use crate::product::Keep;
 use crate::product::issue::Wanted;
 use crate::sheet::{self, Schedule, SheetError, Source};
 use crate::sounding::Form;
+use alarm::Alarms;
 use book::Book;
 use journal::Journal;
 use lock::Lock;
@@ -99,19 +101,19 @@ pub enum SpoolError {
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
     Sheets(Vec<SheetError>),
     /// Another process works on the folder.
-    #[error("{}: another spool works on this folder; end it first", .0.display())]
+    #[error("{}: another spool works on this folder; end it first", shown_path(.0))]
     Running(PathBuf),
     /// One folder is, or is in, the other.
     #[error(
         "{} and {}: profiles and issues need folders of their own, neither inside the other",
-        .0.display(),
-        .1.display()
+        shown_path(.0),
+        shown_path(.1)
     )]
     Folders(PathBuf, PathBuf),
     /// The journal cannot be understood.
     #[error(
         "{}:{line}: {what}; nothing is issued while the journal cannot be read: put the line right, or move the journal away once it is certain what was issued",
-        path.display()
+        shown_path(path)
     )]
     Journal {
         /// Which.
@@ -122,7 +124,10 @@ pub enum SpoolError {
         what: String,
     },
     /// The flight book cannot be understood.
-    #[error("{}:{line}: {what}; put the line right, or move the book away", path.display())]
+    #[error(
+        "{}:{line}: {what}; put the line right, or move the book away",
+        shown_path(path)
+    )]
     Book {
         /// Which.
         path: PathBuf,
@@ -135,7 +140,7 @@ pub enum SpoolError {
     #[error("{0:?} is no month; write 2031-01")]
     Month(String),
     /// A file cannot be read or written.
-    #[error("{}: {error}", path.display())]
+    #[error("{}: {error}", shown_path(path))]
     Io {
         /// Which.
         path: PathBuf,
@@ -181,6 +186,8 @@ pub struct Turn {
     pub waiting: usize,
     /// Those of them that wait for a sheet.
     pub without_sheet: usize,
+    /// Alarms that are still to be given.
+    pub alarms: usize,
     /// Whether something failed and is tried again.
     pub failed: bool,
 }
@@ -189,7 +196,7 @@ impl Turn {
     /// Whether nothing was done and nothing will be unless a file comes or changes.
     #[must_use]
     pub fn is_idle(self) -> bool {
-        self.done == 0 && self.waiting == self.without_sheet && !self.failed
+        self.done == 0 && self.waiting == self.without_sheet && self.alarms == 0 && !self.failed
     }
 }
 
@@ -202,6 +209,7 @@ pub struct Spool<'a> {
     book: Book,
     watched: Watched,
     watch: clock::Watch,
+    alarms: Alarms,
     status: Status,
     /// Standard times that need no more thought: they have a report, or no NIL of them
     /// can be made.
@@ -246,10 +254,12 @@ impl<'a> Spool<'a> {
             lock::take(state.join(LOCK))?,
         ];
         let now_s = clock.now().wall_s;
-        let mut journal = Journal::open(state.join(JOURNAL), now_s)?;
         let book = Book::open(state.join(BOOK))?;
+        let mut journal = Journal::open(state.join(JOURNAL), now_s, book.last)?;
         journal.count_after(book.last);
+        let alarms = Alarms::new(setup.alarm.clone(), alarm::LIMIT);
         let mut spool = Self {
+            alarms: alarms.map_err(|error| SpoolError::io(Path::new("alarm"), error))?,
             status: status::begun(&setup.watched, now_s),
             setup,
             schedule,
@@ -265,11 +275,24 @@ impl<'a> Spool<'a> {
             locks,
         };
         if spool.journal.torn > 0 {
-            let (torn, path) = (spool.journal.torn, spool.journal.path().display());
+            let (torn, path) = (spool.journal.torn, shown_path(spool.journal.path()));
             let what = format!("{path}: a torn last line ({torn} octets) was taken away");
             spool.tell(Severity::Warning, "journal-torn", what, None, None);
         }
+        match spool.journal.shortened.take() {
+            Some(Ok(what)) => {
+                let text = format!("{}: {what}", shown_path(spool.journal.path()));
+                spool.tell(Severity::Info, "journal-shortened", text, None, None);
+            }
+            Some(Err(error)) => {
+                let text = format!("the journal could not be made shorter: {error}");
+                spool.tell(Severity::Warning, "journal-long", text, None, None);
+            }
+            None => {}
+        }
         spool.recover()?;
+        // Who asks how it is, at an alarm for one, finds it.
+        spool.write_status(&Turn::default());
         Ok(spool)
     }
 
@@ -310,6 +333,8 @@ impl<'a> Spool<'a> {
     pub fn turn(&mut self, stop: &dyn Fn() -> bool) -> Turn {
         let mut turn = Turn::default();
         self.failures.clear();
+        let given = self.alarms.given();
+        self.hear_alarms(given);
         self.look_at_clock();
         let gone = self.locks.iter().find_map(|lock| lock.stands().err());
         if let Some(error) = gone {
@@ -328,6 +353,8 @@ impl<'a> Spool<'a> {
                 break;
             }
             self.take(&name, &mut turn);
+            let given = self.alarms.given();
+            self.hear_alarms(given);
             self.look_at_clock();
             // What has come in time goes first, but many old files hold no NIL up.
             if self.clock.now().steady.saturating_sub(begun) > BACKLOG {
@@ -348,6 +375,7 @@ impl<'a> Spool<'a> {
         let files = &self.watched.files;
         turn.waiting = files.len();
         turn.without_sheet = files.values().filter(|seen| seen.waits.is_some()).count();
+        turn.alarms = self.alarms.waiting();
         turn.failed = !self.failures.is_empty();
         self.status.problems = self.failures.clone();
         self.status.problems.extend(self.standing());
@@ -385,7 +413,7 @@ impl<'a> Spool<'a> {
         match self.watched.look(&self.setup.watched, now) {
             Ok(strange) => {
                 for (name, why) in strange {
-                    let text = format!("{name}: passed over: {why}");
+                    let text = format!("{}: passed over: {why}", printable(&name));
                     self.tell(Severity::Warning, "passed-over", text, Some(&name), None);
                 }
             }
@@ -435,8 +463,11 @@ impl<'a> Spool<'a> {
         }
     }
 
-    /// Ends, in the status too.
+    /// Ends, in the status too. Alarms that are not given within 2 s are left to the next
+    /// run.
     pub fn end(mut self) {
+        let given = self.alarms.last();
+        self.hear_alarms(given);
         self.status.state = "stopped".to_owned();
         self.write_status(&Turn::default());
         self.tell(

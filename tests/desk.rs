@@ -11,6 +11,7 @@
 mod served;
 
 use std::fs;
+use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
 use std::process::Command;
 
@@ -252,4 +253,87 @@ fn what_is_missing_at_the_start_is_said() {
     assert!(code == 3 && said.contains("good.toml"), "{said}");
     let (code, said) = run(&["--sheet", "good.toml", "--out", "out", "--in", "none"]);
     assert!(code == 3 && said.contains("none"), "{said}");
+}
+
+/// Two pages of one desk: what one has changed the other does not write back.
+#[test]
+fn two_pages_keep_what_each_has_changed() {
+    let desk = Desk::start(|sheet| sheet);
+    let both = desk.get("/");
+    let revision = Desk::revision(&both);
+    let post = |t: &str, nh: &str| {
+        let fields = [("surface.temperature_c", t), ("clouds.nh", nh)];
+        desk.press_on(revision, "show", &fields)
+    };
+    let sheet = || desk.get("/sheet.toml").body;
+    // The sheet has 4.2 and 6.
+    post("5.5", "6");
+    post("4.2", "5");
+    assert!(sheet().contains("temperature_c = 5.5\n") && sheet().contains("nh = 5\n"));
+    let page = post("6.5", "6");
+    assert!(
+        notice(&page).contains("surface.temperature_c: `6.5` was not taken, because another page has changed it to `5.5` meanwhile"),
+        "{}",
+        notice(&page)
+    );
+    assert!(sheet().contains("temperature_c = 5.5\n") && sheet().contains("nh = 5\n"));
+    // Nothing is issued on such a page.
+    desk.load();
+    let page = desk.get("/").body;
+    let shown = served::between(&page, "name=\"shown\" form=\"sheet\" value=\"", "\"");
+    let fields = [
+        ("surface.temperature_c", "6.5"),
+        ("shown", shown),
+        ("letter", ""),
+    ];
+    let page = desk.press_on(revision, "issue", &fields);
+    assert!(notice(&page).contains("was not taken"), "{}", notice(&page));
+    assert_eq!(entries(&desk.path("out")), Vec::<String>::new());
+}
+
+/// A head that does not end, a body that does not, a connection that asks for nothing
+/// more: each is closed, and the desk answers meanwhile. The harness ends a test that
+/// waits for ever.
+#[test]
+fn half_open_connections_are_closed() {
+    let desk = Desk::start(|sheet| sheet);
+    let (host, cookie) = (
+        desk.host().replace("Connection: close\r\n", ""),
+        desk.cookie(),
+    );
+    let origin = format!("Origin: http://127.0.0.1:{}\r\n", desk.port);
+    let begun = [
+        String::new(),
+        format!("GET / HTTP/1.1\r\n{host}"),
+        format!("GET /page.css HTTP/1.1\r\n{host}{cookie}\r\n"),
+        format!("POST /do/show HTTP/1.1\r\n{host}{cookie}{origin}Content-Length: 100\r\n\r\na=1"),
+        format!(
+            "POST /profile HTTP/1.1\r\n{host}{cookie}{origin}Content-Type: multipart/form-data; boundary=x\r\nContent-Length: 100\r\n\r\n--x\r\n"
+        ),
+    ];
+    let open: Vec<TcpStream> = begun
+        .iter()
+        .map(|text| {
+            let mut stream = TcpStream::connect(("127.0.0.1", desk.port)).unwrap();
+            stream.write_all(text.as_bytes()).unwrap();
+            stream
+        })
+        .collect();
+    assert_eq!(desk.get("/page.css").status, 200);
+    let mut answers = Vec::new();
+    for mut stream in open {
+        let mut octets = Vec::new();
+        // A reset is an end as well.
+        let _ = stream.read_to_end(&mut octets);
+        answers.push(String::from_utf8_lossy(&octets).into_owned());
+    }
+    assert!(answers[2].starts_with("HTTP/1.1 200"), "{}", answers[2]);
+    for late in &answers[3..] {
+        assert!(late.starts_with("HTTP/1.1 408"), "{late}");
+        assert!(
+            late.contains("the request did not arrive within 20 s"),
+            "{late}"
+        );
+    }
+    assert_eq!(desk.get("/page.css").status, 200);
 }

@@ -13,7 +13,7 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
-const ISSUE: &str = "0-20000-0-99011_203101151200_temp";
+const ISSUE: &str = "0-20000-0-99011_202101151200_temp";
 
 fn fivefig(folder: &Path, args: &[&str]) -> Command {
     let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
@@ -41,15 +41,18 @@ fn place() -> tempfile::TempDir {
     folder
 }
 
+/// The invented winter flight ten years earlier, in the past by any clock, with a sheet
+/// that lets it be so old.
 fn put(folder: &Path, name: &str) {
-    for ending in ["toml", "csv"] {
-        let to = folder.join(format!("in/{name}.{ending}"));
-        fs::copy(format!("samples/winter_jet.{ending}"), to).unwrap();
-    }
+    let at = |ending: &str| folder.join(format!("in/{name}.{ending}"));
+    fs::copy("samples/winter_jet.csv", at("csv")).unwrap();
+    let sheet = fs::read_to_string("samples/winter_jet.toml").unwrap();
+    fs::write(at("toml"), sheet.replace("2031-", "2021-")).unwrap();
+    fs::write(folder.join("age.toml"), "[schedule]\nmax_age_h = 1000000\n").unwrap();
 }
 
-const ONCE: [&str; 8] = [
-    "spool", "--in", "in", "--out", "out", "--once", "--settle", "0",
+const ONCE: [&str; 10] = [
+    "spool", "--in", "in", "--out", "out", "--sheet", "age.toml", "--once", "--settle", "0",
 ];
 
 fn end(mut child: Child) -> (i32, String) {
@@ -127,7 +130,8 @@ fn it_runs_until_it_is_told_to_end_and_says_how_it_is() {
     assert!(said.contains("out/spool/status.json"), "{said}");
 
     let args = [
-        "spool", "--in", "in", "--out", "out", "--settle", "0", "--notes", "json",
+        "spool", "--in", "in", "--out", "out", "--sheet", "age.toml", "--settle", "0", "--notes",
+        "json",
     ];
     let mut child = fivefig(folder, &args).spawn().unwrap();
     // The path on standard output says that it is out.
@@ -219,7 +223,7 @@ fn a_refused_flight_is_for_someone_to_look_at() {
     });
     assert!(looked);
     assert_eq!(end(child).0, 0);
-    let (code, out, _) = run(folder, &["spool", "--summary", "2031-01", "--out", "out"]);
+    let (code, out, _) = run(folder, &["spool", "--summary", "2021-01", "--out", "out"]);
     assert_eq!(code, 0);
     assert!(
         out.contains("reached 30 hPa                  1 of 1"),
@@ -285,4 +289,102 @@ fn what_it_cannot_begin_with_is_told() {
     }
     // Nothing was taken.
     assert!(folder.join("in/a.csv").exists());
+}
+
+/// The samples are of 2031 and, by the default, of no more than a day ago: a clock of
+/// before and one of after both refuse them, but `encode` asks no clock.
+#[test]
+fn a_flight_of_another_year_is_refused() {
+    let place = place();
+    let folder = place.path();
+    fs::copy("samples/winter_jet.toml", folder.join("in/b.toml")).unwrap();
+    fs::copy("samples/winter_jet.csv", folder.join("in/b.csv")).unwrap();
+    let args = [
+        "spool", "--in", "in", "--out", "out", "--once", "--settle", "0",
+    ];
+    let (code, out, said) = run(folder, &args);
+    assert_eq!((code, out.as_str()), (1, ""), "{said}");
+    assert!(
+        said.contains("a.csv: refused: flight.release: 2021-01-15T11:23:40Z is "),
+        "{said}"
+    );
+    assert!(
+        said.contains("b.csv: refused: flight.release: 2031-01-15T11:23:40Z is "),
+        "{said}"
+    );
+    for name in ["a", "b"] {
+        let csv = format!("in/refused/{name}.csv");
+        let toml = format!("in/refused/{name}.toml");
+        assert!(folder.join(format!("{csv}.reason.txt")).exists());
+        let (code, ..) = run(folder, &["encode", &csv, "--sheet", &toml, "-q"]);
+        assert_eq!(code, 0);
+    }
+}
+
+/// The paths of issues cannot be written: the issues are made, the exit code says so.
+#[test]
+fn a_full_standard_output_is_told_by_the_exit_code() {
+    let place = place();
+    let full = fs::OpenOptions::new()
+        .write(true)
+        .open("/dev/full")
+        .unwrap();
+    let out = fivefig(place.path(), &ONCE).stdout(full).output().unwrap();
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert_eq!(out.status.code(), Some(3), "{said}");
+    assert!(said.contains("-: No space left"), "{said}");
+    assert!(
+        place
+            .path()
+            .join("out")
+            .join(ISSUE)
+            .join("text.txt")
+            .exists()
+    );
+}
+
+/// An alarm that hangs: SIGTERM does not wait for it, and it ends with its children.
+#[test]
+fn an_alarm_that_hangs_does_not_hold_up_the_end() {
+    let place = place();
+    let folder = place.path();
+    let mut args = vec![
+        "spool", "--in", "in", "--out", "out", "--sheet", "age.toml", "--settle", "0",
+    ];
+    let script = "test -e out/spool/status.json || exit 1; sleep 1000 & echo $$ $! > told; wait";
+    for word in ["/bin/sh", "-c", script, "sh"] {
+        args.extend(["--alarm", word]);
+    }
+    let mut child = fivefig(folder, &args).spawn().unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    assert_eq!(lines.next().unwrap().unwrap(), format!("out/{ISSUE}"));
+    let told = || fs::read_to_string(folder.join("told")).unwrap_or_default();
+    while !told().ends_with('\n') {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    let (code, said) = end(child);
+    assert_eq!(code, 0, "{said}");
+    for process in told().split_whitespace() {
+        let state = || fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
+        while !state().is_empty() && !state().contains(") Z") {
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+    // It was not given to its end: the next run gives it.
+    let journal = || fs::read_to_string(folder.join("out/spool/journal.jsonl")).unwrap();
+    assert!(!journal().contains("\"told\""));
+    fs::remove_file(folder.join("told")).unwrap();
+    let alarm = [
+        "--alarm",
+        "/bin/sh",
+        "--alarm",
+        "-c",
+        "--alarm",
+        "echo \"$@\" >> told",
+        "--alarm",
+        "sh",
+    ];
+    assert_eq!(run(folder, &[&ONCE[..], &alarm].concat()).0, 0);
+    assert_eq!(told(), format!("flight out/{ISSUE}\n"));
+    assert!(journal().contains("\"told\""));
 }

@@ -41,14 +41,14 @@ fn rows() -> String {
     kept.flat_map(|line| [line, "\n"]).collect()
 }
 
-/// A flight for each quarter of a day from the first of January; every eleventh has a
+/// A flight for each quarter of a day from the first of February 2021; every eleventh has a
 /// faulty sheet, and the fifth after it comes twice.
 fn put(folder: &Path, number: usize, rows: &str, sheet: &str) {
     let (day, hour) = (number / 4, number % 4 * 6);
     let (month, day) = (day / 28 + 1, day % 28 + 1);
     let time = format!(
         "20{:02}-{:02}-{day:02}T{hour:02}",
-        31 + month / 12,
+        21 + month / 12,
         month % 12 + 1
     );
     let before = (hour + 23) % 24;
@@ -59,7 +59,7 @@ fn put(folder: &Path, number: usize, rows: &str, sheet: &str) {
     };
     let release = format!(
         "20{:02}-{:02}-{day_of:02}T{before:02}",
-        31 + month_of / 12,
+        21 + month_of / 12,
         month_of % 12 + 1
     );
     let mut sheet = sheet
@@ -83,6 +83,8 @@ fn put(folder: &Path, number: usize, rows: &str, sheet: &str) {
 }
 
 fn spool(place: &Path) -> Command {
+    // The flights are of the past.
+    fs::write(place.join("age.toml"), "[schedule]\nmax_age_h = 1000000\n").unwrap();
     let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
     command
         .current_dir(place)
@@ -90,7 +92,8 @@ fn spool(place: &Path) -> Command {
         .stderr(Stdio::null());
     let to = "text,bulletin,json,bufr";
     command.args([
-        "spool", "--once", "--settle", "0", "--in", "in", "--out", "out", "--to", to,
+        "spool", "--once", "--settle", "0", "--in", "in", "--out", "out", "--sheet", "age.toml",
+        "--to", to,
     ]);
     for word in ["/bin/sh", "-c", "echo \"$1 $2\" >> told", "sh"] {
         command.args(["--alarm", word]);

@@ -20,7 +20,7 @@ use super::encode::{
 use super::flight::{CodeArgs, Named, prepared, sheet_files, sources};
 use super::output::Sink;
 use super::{BulletinArgs, Notes, Stop, tell};
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Severity, shown_path};
 use crate::json::Record;
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, Manner, Wanted};
@@ -262,7 +262,7 @@ impl Batch<'_> {
                 }
             },
             Item::File { path } => {
-                let name = path.display().to_string();
+                let name = shown_path(&path);
                 let loaded = inputs::open(&path, &self.sheets)
                     .and_then(|(bytes, sheets)| self.read(&bytes, &name, &sheets));
                 (Some(name), loaded)
@@ -380,8 +380,8 @@ fn placed(stop: &Stop, file: &str, place: &str) -> Stop {
 /// Writes what is done, in order.
 struct Writer<'a> {
     batch: &'a Batch<'a>,
-    /// Closed where every flight has a folder.
-    sink: Option<Sink>,
+    /// Of the messages; where every flight has a folder, of the paths.
+    sink: Sink,
     progress: Progress,
     code: u8,
     coded: usize,
@@ -393,10 +393,10 @@ struct Writer<'a> {
 
 impl<'a> Writer<'a> {
     fn open(batch: &'a Batch<'a>, total: progress::Total) -> Result<Self, Stop> {
-        let sink = match batch.outlet {
-            Outlet::Folders(_) => None,
-            _ => Some(Sink::open(&batch.how.output)?),
-        };
+        let sink = Sink::open(match batch.outlet {
+            Outlet::Folders(_) => Path::new("-"),
+            _ => &batch.how.output,
+        })?;
         let visible = io::stderr().is_terminal() && !batch.how.quiet;
         Ok(Self {
             batch,
@@ -415,8 +415,14 @@ impl<'a> Writer<'a> {
         let placed = match done.made {
             Ok(Made::Octets(octets)) => self.put(&octets).map(|()| Ok(()))?,
             Ok(Made::Issues(issues)) => {
-                let mut issues = issues.iter();
-                issues.try_for_each(|(name, files)| self.place(name, files))
+                let mut placed = Ok(());
+                for (name, files) in &issues {
+                    placed = self.place(name, files)?;
+                    if placed.is_err() {
+                        break;
+                    }
+                }
+                placed
             }
             Err(stop) => self.put(&done.instead).map(|()| Err(stop))?,
         };
@@ -444,29 +450,36 @@ impl<'a> Writer<'a> {
 
     fn put(&mut self, octets: &[u8]) -> Result<(), Stop> {
         let text = matches!(self.batch.outlet, Outlet::Messages(MessageForm::Text));
-        let Some(sink) = self.sink.as_mut().filter(|_| !octets.is_empty()) else {
+        if octets.is_empty() {
             return Ok(());
-        };
-        if text && self.coded > 0 {
-            sink.write("\n")?;
         }
-        sink.write_bytes(octets)
+        if text && self.coded > 0 {
+            self.sink.write("\n")?;
+        }
+        self.sink.write_bytes(octets)
     }
 
-    /// Puts an issue into its folder and prints its path.
-    fn place(&mut self, name: &Name, files: &[(&'static str, Vec<u8>)]) -> Result<(), Stop> {
+    /// Puts an issue into its folder and prints its path; the inner error is of that
+    /// issue alone.
+    fn place(
+        &mut self,
+        name: &Name,
+        files: &[(&'static str, Vec<u8>)],
+    ) -> Result<Result<(), Stop>, Stop> {
         let files: Vec<(&str, &[u8])> = files
             .iter()
             .map(|(name, octets)| (*name, octets.as_slice()))
             .collect();
         match folder::place(&self.batch.how.output, name, &files) {
             Ok(path) => {
-                self.progress.printed(&format!("{}\n", path.display()));
-                Ok(())
+                let (sink, line) = (&mut self.sink, format!("{}\n", path.display()));
+                let written = || sink.write(&line).and_then(|()| sink.flush());
+                self.progress.above(written)?;
+                Ok(Ok(()))
             }
             Err(error) => {
                 self.progress.told(&[format!("fivefig: error: {error}")]);
-                Err(error.into())
+                Ok(Err(error.into()))
             }
         }
     }
@@ -477,9 +490,7 @@ impl<'a> Writer<'a> {
         if let Some(stop) = self.failed {
             return Err(stop);
         }
-        if let Some(sink) = self.sink {
-            sink.close()?;
-        }
+        self.sink.close()?;
         if !self.batch.how.quiet && self.coded + self.refused != 1 {
             tell(&format!(
                 "fivefig: {} coded, {} refused",
@@ -503,13 +514,12 @@ impl engine::Take<Done> for Writer<'_> {
             self.failed = Some(stop);
             return false;
         }
-        self.sink.as_ref().is_none_or(|sink| !sink.is_closed())
+        // Issues are made whether or not somebody reads their paths.
+        matches!(self.batch.outlet, Outlet::Folders(_)) || !self.sink.is_closed()
     }
 
     fn idle(&mut self) {
-        if let Some(sink) = &mut self.sink
-            && let Err(stop) = sink.flush()
-        {
+        if let Err(stop) = self.sink.flush() {
             self.failed = Some(stop);
         }
     }

@@ -7,7 +7,7 @@ use super::input::{MAX_TABLE, text};
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, decode, tell};
 use crate::code::Message;
-use crate::finding::{Finding, Place, Severity};
+use crate::finding::{Finding, Place, Severity, shown_path};
 use crate::product::Loaded;
 use crate::sounding::Form;
 use crate::{profile, verify};
@@ -25,7 +25,7 @@ pub(super) struct Manner {
 /// Exit code 1 when something is an error (or a warning under `--strict`), or
 /// when no report could be read.
 pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
-    let name = path.display().to_string();
+    let name = shown_path(path);
     let mut input = decode::open(path)?;
     let mut out = Told {
         manner,
@@ -112,7 +112,7 @@ pub(super) fn profile(
         ..
     } = loaded;
     if let Some(list) = list {
-        let of = list.display().to_string();
+        let of = shown_path(list);
         let table = text(list, MAX_TABLE)?;
         let told = verify::station::check(&sheet.context.station, &table, &of);
         findings.extend(told.map_err(|e| Stop::data(format!("{of}: {e}")))?);

@@ -9,7 +9,7 @@ use super::input::{MAX_SMALL, text};
 use super::output::Sink;
 use super::{Stop, decode, table, tell};
 use crate::code::{Heading, Message};
-use crate::finding::Finding;
+use crate::finding::{Finding, shown_path};
 use crate::sounding::{Coding, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity, not_required};
@@ -126,8 +126,8 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
         }
         ComparedForm::Json => {
             let document = Compared {
-                left: asked.left.display().to_string(),
-                right: asked.right.display().to_string(),
+                left: shown_path(asked.left),
+                right: shown_path(asked.right),
                 differences,
                 not_required: held
                     .iter()
@@ -170,7 +170,7 @@ impl Sent {
 
 /// The one report of a file.
 pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
-    let name = path.display().to_string();
+    let name = shown_path(path);
     let mut input = decode::open(path)?;
     let mut all = Vec::new();
     if input.holds == decode::Holds::Groups {
@@ -238,7 +238,7 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
 
 /// A tolerance with some values replaced by those of a TOML file.
 fn wanted(path: &Path, default: &Tolerance) -> Result<Tolerance, Stop> {
-    let name = path.display().to_string();
+    let name = shown_path(path);
     let said = |e: &dyn std::fmt::Display| Stop::data(format!("{name}: {e}"));
     let text = text(path, MAX_SMALL)?;
     let given: toml::Table = text.parse().map_err(|e: toml::de::Error| said(&e))?;

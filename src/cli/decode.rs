@@ -8,7 +8,7 @@ use super::input::{MAX_INPUT, all};
 use super::output::Sink;
 use super::{BulletinArgs, DecodedForm, Stop, table, tell};
 use crate::code::{self, CodeError, Message, Received, Traffic};
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Severity, shown_path};
 use crate::json::{self, Record};
 use crate::sounding::{Form, Grain, Profile, Report, Row};
 use crate::{bufr, source};
@@ -53,7 +53,7 @@ pub(super) fn decode(
     bulletin: &BulletinArgs,
     output: &Path,
 ) -> Result<u8, Stop> {
-    let name = path.display().to_string();
+    let name = shown_path(path);
     let mut input = open(path)?;
     if to == DecodedForm::Dump {
         return dump(&mut input, &name, output);
@@ -362,7 +362,7 @@ pub(super) fn each_received(
     path: &Path,
     mut pass: impl FnMut(Vec<Finding>, Vec<Received>) -> Result<(), Stop>,
 ) -> Result<(), Stop> {
-    let mut traffic = Traffic::new(&path.display().to_string());
+    let mut traffic = Traffic::new(&shown_path(path));
     let mut line = Vec::new();
     loop {
         line.clear();

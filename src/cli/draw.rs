@@ -7,6 +7,7 @@ use clap::{Args, ValueEnum};
 use super::flight::{FlightArgs, finish, prepare};
 use super::{Stop, compare};
 use crate::draw::{Style, Theme, diagram};
+use crate::finding::shown_path;
 use crate::product::Flight;
 
 #[derive(Args)]
@@ -54,7 +55,7 @@ pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
     if !html && path != "-" && !ends(path, "svg") {
         return usage(format!(
             "-o {}: a diagram is written as SVG, a review sheet as HTML; give a name that ends in .svg or .html, or - for a diagram to standard output",
-            path.display()
+            shown_path(path)
         ));
     }
     if !html && asked.was.is_some() {
@@ -89,7 +90,7 @@ fn ends(path: &Path, with: &str) -> bool {
 /// The review sheet of a flight, with what changed since an earlier message.
 pub(super) fn review(prepared: &Flight, was: Option<&Path>, theme: Theme) -> Result<String, Stop> {
     let was = match was {
-        Some(path) => Some((path.display().to_string(), compare::one(path)?.report)),
+        Some(path) => Some((shown_path(path), compare::one(path)?.report)),
         None => None,
     };
     let was = was.as_ref().map(|(name, report)| (name.as_str(), report));

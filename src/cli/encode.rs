@@ -14,7 +14,7 @@ use super::{BulletinArgs, CodeForm, Stop, ccx, compare, draw, tell};
 use crate::bufr;
 use crate::code::Bbb;
 use crate::draw::Theme;
-use crate::finding::Finding;
+use crate::finding::{Finding, shown_path};
 use crate::json::{self, Record};
 use crate::product::folder::FolderError;
 use crate::product::issue::{self, Earlier, IssueError, Made, Manner, Output, Wanted};
@@ -373,11 +373,14 @@ fn sent(was: &Path, letter: Option<&Bbb>) -> Result<Earlier, Stop> {
         let name = was.file_name().and_then(|name| name.to_str());
         let name = name.and_then(folder::Name::parse);
         let name =
-            name.ok_or_else(|| Stop::data(format!("{}: no folder of an issue", was.display())))?;
+            name.ok_or_else(|| Stop::data(format!("{}: no folder of an issue", shown_path(was))))?;
         let out = was.parent().unwrap_or(Path::new("."));
         let earlier = folder::earlier(out, &name)?;
         return earlier.ok_or_else(|| {
-            Stop::data(format!("{}: it is a correction of nothing", was.display()))
+            Stop::data(format!(
+                "{}: it is a correction of nothing",
+                shown_path(was)
+            ))
         });
     }
     let sent = compare::one(was)?;
@@ -389,7 +392,7 @@ fn sent(was: &Path, letter: Option<&Bbb>) -> Result<Earlier, Stop> {
         last = letters.take_while(|one| Some(one) != letter).last();
     }
     Ok(Earlier {
-        name: was.display().to_string(),
+        name: shown_path(was),
         last,
         of_early: 0,
         message: sent.message.ok(),
@@ -541,7 +544,7 @@ fn correction(
     keep: Option<super::flight::Keep>,
 ) -> Result<BTreeSet<Part>, Stop> {
     let sent = compare::one(was)?;
-    let name = was.display();
+    let name = shown_path(was);
     let last = sent.headings.iter().filter_map(|h| h.bbb.as_ref());
     let last = last.filter(|b| b.is_correction()).max();
     let first = Bbb::new("CCA");

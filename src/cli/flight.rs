@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::input::{MAX_INPUT, MAX_SMALL, get, text};
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, tell};
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Severity, shown_path};
 use crate::product::{self, Flight, FlightError, Loaded, Which};
 use crate::sheet::{self, Sheet, Source};
 use crate::sounding::{Form, Reach, Reading};
@@ -144,7 +144,7 @@ pub(super) fn open(args: &SourceArgs) -> Result<Given, Stop> {
     let bytes = get(&args.profile, MAX_INPUT)?;
     let sheets = sheet_files(&args.read.sheet)?;
     Ok(Given {
-        name: args.profile.display().to_string(),
+        name: shown_path(&args.profile),
         format: args
             .read
             .from
@@ -167,7 +167,7 @@ impl Given {
 pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
     let bytes = get(&args.profile, MAX_INPUT)?;
     let files = sheet_files(&args.read.sheet)?;
-    let name = args.profile.display().to_string();
+    let name = shown_path(&args.profile);
     let which = Which {
         format: args.read.from.map(Format::from),
         number: args.read.message,
@@ -179,7 +179,7 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
 pub(super) type Named = (String, String);
 
 pub(super) fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
-    let one = |path: &PathBuf| Ok((path.display().to_string(), text(path, MAX_SMALL)?));
+    let one = |path: &PathBuf| Ok((shown_path(path), text(path, MAX_SMALL)?));
     paths.iter().map(one).collect()
 }
 

@@ -7,6 +7,7 @@ use clap_complete::Shell;
 
 use super::flight::put;
 use super::{Cli, Stop, manual};
+use crate::finding::shown_path;
 use crate::guide::PAGES;
 
 #[derive(Args)]
@@ -60,7 +61,7 @@ fn pages(folder: &Path) -> Result<u8, Stop> {
             code: 3,
             lines: vec![format!(
                 "{}: a folder for the manual pages is wanted; make it first",
-                folder.display()
+                shown_path(folder)
             )],
         });
     }

@@ -5,6 +5,7 @@ use std::io::{self, Read};
 use std::path::Path;
 
 use super::Stop;
+use crate::finding::shown_path;
 use crate::sheet::MAX_SHEET_BYTES;
 
 /// Profiles and messages, octets. Readers have bounds of their own below this one.
@@ -26,7 +27,7 @@ pub(super) fn get(path: &Path, limit: usize) -> Result<Vec<u8>, Stop> {
 /// The same as text.
 pub(super) fn text(path: &Path, limit: usize) -> Result<String, Stop> {
     String::from_utf8(get(path, limit)?)
-        .map_err(|_| Stop::data(format!("{}: not UTF-8 text", path.display())))
+        .map_err(|_| Stop::data(format!("{}: not UTF-8 text", shown_path(path))))
 }
 
 /// Reads to the end, which must come before the limit; nothing is kept of more.
@@ -38,7 +39,7 @@ pub(super) fn all(from: &mut dyn Read, path: &Path, limit: usize) -> Result<Vec<
     if octets.len() > limit {
         return Err(Stop::data(format!(
             "{}: more than {limit} octets; at most so many are read",
-            path.display()
+            shown_path(path)
         )));
     }
     Ok(octets)

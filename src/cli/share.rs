@@ -13,6 +13,7 @@ use jiff::civil::DateTime;
 use super::Stop;
 use super::flight::put;
 use super::output::hidden;
+use crate::finding::shown_path;
 use crate::sounding::{Report, utc};
 use crate::wis2::{self, Publication};
 
@@ -154,7 +155,7 @@ fn stands(path: &Path, octets: &[u8]) -> Result<bool, Stop> {
 fn taken(path: &Path) -> Stop {
     Stop::data(format!(
         "{}: there already, and not the same; nothing shared is written over: a correction has the next bufr.update",
-        path.display()
+        shown_path(path)
     ))
 }
 
@@ -251,7 +252,7 @@ impl Named {
 /// The password in a file: its one line.
 #[cfg(feature = "mqtt")]
 fn password(path: &Path) -> Result<String, Stop> {
-    let name = path.display();
+    let name = shown_path(&path);
     let text = super::input::text(path, super::input::MAX_SMALL)?;
     let line = text.strip_suffix('\n').unwrap_or(&text);
     let line = line.strip_suffix('\r').unwrap_or(line);

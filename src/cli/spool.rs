@@ -1,7 +1,7 @@
 //! `spool`: the folder that is watched, the log, and how to ask how it is.
 
+use std::cell::Cell;
 use std::ffi::OsString;
-use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -138,7 +138,11 @@ fn run(setup: Setup, poll: Duration, once: bool, notes: Notes, quiet: bool) -> R
     let told_to_end = told_to_end()?;
     let stop = || told_to_end.load(Ordering::Relaxed);
     let clock = Machine::default();
-    let mut say = |said: &Said| log(said, notes, quiet);
+    let unwritten = Cell::new(false);
+    let mut say = |said: &Said| {
+        // Work goes on: the path is in the log too.
+        unwritten.set(!log(said, notes, quiet) | unwritten.get());
+    };
     let mut spool = Spool::open(setup, &clock, &mut say)?;
     let mut refused = false;
     let mut failed = false;
@@ -149,7 +153,11 @@ fn run(setup: Setup, poll: Duration, once: bool, notes: Notes, quiet: bool) -> R
         if once && (turn.is_idle() || failed) {
             break;
         }
-        let mut left = poll;
+        // Where nothing but alarms is left, their end is waited for.
+        let mut left = match turn.alarms > 0 && turn.done == 0 {
+            true => poll.max(SLICE),
+            false => poll,
+        };
         while !left.is_zero() && !stop() {
             let slice = left.min(SLICE);
             thread::sleep(slice);
@@ -157,6 +165,9 @@ fn run(setup: Setup, poll: Duration, once: bool, notes: Notes, quiet: bool) -> R
         }
     }
     spool.end();
+    if unwritten.get() {
+        return Ok(3);
+    }
     Ok(match (once, failed, refused) {
         (true, true, _) => 3,
         (true, false, true) => 1,
@@ -185,15 +196,18 @@ fn told_to_end() -> Result<Arc<AtomicBool>, Stop> {
     Ok(Arc::new(AtomicBool::new(false)))
 }
 
-/// A line of the log; the path of an issue also goes to standard output.
-fn log(said: &Said, notes: Notes, quiet: bool) {
-    if let Some(issue) = &said.issue {
-        // Who does not read it has it in the log.
-        let mut out = io::stdout().lock();
-        let _ = writeln!(out, "{issue}").and_then(|()| out.flush());
+/// A line of the log; the path of an issue also goes to standard output. Whether that
+/// could be written, or nobody reads it.
+fn log(said: &Said, notes: Notes, quiet: bool) -> bool {
+    let mut written = true;
+    if let Some(issue) = &said.issue
+        && let Err(stop) = put(Path::new("-"), format!("{issue}\n").as_bytes())
+    {
+        written = false;
+        stop.lines.iter().for_each(|line| tell(line));
     }
     if quiet && said.severity == Severity::Info {
-        return;
+        return written;
     }
     let text = match notes {
         Notes::Text => format!("{} {}: {}", said.at, said.severity, said.text),
@@ -202,6 +216,7 @@ fn log(said: &Said, notes: Notes, quiet: bool) {
     for line in text.lines() {
         tell(line);
     }
+    written
 }
 
 /// How the spool is.

@@ -66,6 +66,7 @@ async fn style() -> Response {
 fn shown(session: &mut Session) -> Response {
     session.list_files();
     session.list_issued();
+    session.revise();
     let view = view::view(session);
     let page = page::page(&view, session);
     session.notice = None;
@@ -162,12 +163,14 @@ async fn act(State(desk): Shared, Path(action): Path<String>, request: Request) 
         Err(why) => return plain(StatusCode::BAD_REQUEST, &why),
     };
     let mut session = desk.session();
-    session.apply(&fields);
+    let taken = session.apply(&fields);
     match action.as_str() {
+        // What the operator sees of the conflict comes first.
+        _ if !taken => {}
         "show" => {}
         "file" => session.load_file(fields.get("number")),
         "level" | "withhold" => session.order(&action, &fields),
-        "back" => session.take_back(fields.get("which")),
+        "back" => session.take_back(&fields),
         "pick" => session.pick = fields.get("pick").to_owned(),
         "undo" => session.undo(),
         "anew" => session.anew(),

@@ -5,15 +5,28 @@
   const form = document.getElementById('sheet');
   const say = document.getElementById('say');
   let timer = 0;
-  let asked = 0;
+  // Requests go one after the other, so that each knows what the last has changed.
+  let last = Promise.resolve();
+  let shows = false;
+  let loaded = null;
 
   const field = (id) => document.getElementById(id);
 
-  // Takes what changed from a page of the desk into this one.
-  function take(text, fields) {
+  // What the desk knows of each field; one that holds something else has been changed
+  // here and is sent.
+  const known = new Map();
+  for (const at of document.querySelectorAll('[data-live]')) {
+    const chosen = at.matches('select') ? at.querySelector('option[selected]') : null;
+    known.set(at.id, at.matches('select') ? (chosen ? chosen.value : '') : at.defaultValue);
+  }
+
+  // Takes what changed from a page of the desk into this one; `sent`: what the fields
+  // held when it was asked for.
+  function take(text, fields, sent) {
     const page = new DOMParser().parseFromString(text, 'text/html');
     const at = document.activeElement;
     const focused = at && at.id;
+    const all = fields || !page.getElementById('notice').hidden;
     const open = new Set([...document.querySelectorAll('details[open][id]')].map((d) => d.id));
     for (const now of page.querySelectorAll('[data-part]')) {
       const was = field(now.id);
@@ -31,7 +44,13 @@
         if (now.hasAttribute(name)) was.setAttribute(name, now.getAttribute(name));
         else was.removeAttribute(name);
       }
-      if (fields && was.value !== now.value) was.value = now.value;
+      // What has been typed meanwhile stays and is sent next.
+      const same = was.value === sent.get(was.id);
+      known.set(was.id, sent.get(was.id));
+      if (same && (all || was !== document.activeElement)) {
+        was.value = now.value;
+        known.set(was.id, now.value);
+      }
     }
     if (focused && document.activeElement !== field(focused) && field(focused)) {
       field(focused).focus({ preventScroll: true });
@@ -40,21 +59,26 @@
     if (summary && say.textContent !== summary.textContent) say.textContent = summary.textContent;
   }
 
-  async function ask(action, options, fields) {
-    const number = ++asked;
+  async function send(action, options, fields) {
     document.body.setAttribute('aria-busy', 'true');
+    const held = [...document.querySelectorAll('[data-live]')].map((at) => [at.id, at.value]);
     let answer = null;
     let text;
     try {
-      answer = await fetch(action, { method: 'POST', ...options });
+      answer = await fetch(action, { method: 'POST', ...options() });
       text = await answer.text();
     } catch {
       text = 'The desk does not answer. Is it still running?';
     }
-    if (number !== asked) return;
     document.body.removeAttribute('aria-busy');
-    if (answer && answer.ok) take(text, fields);
+    if (answer && answer.ok) take(text, fields, new Map(held));
     else tell(text);
+    return Boolean(answer && answer.ok);
+  }
+
+  function ask(action, options, fields) {
+    last = last.then(() => send(action, options, fields));
+    return last;
   }
 
   function tell(text) {
@@ -69,12 +93,24 @@
 
   function post(action, button, fields) {
     clearTimeout(timer);
-    const data = new FormData(form);
-    if (button && button.name) data.append(button.name, button.value);
-    return ask(action, { body: new URLSearchParams(data), headers: { 'X-Live': '1' } }, fields);
+    const options = () => {
+      shows = false;
+      const data = new FormData(form);
+      for (const [id, value] of known) {
+        if (data.get(id) === value) data.delete(id);
+      }
+      if (button && button.name) data.append(button.name, button.value);
+      return { body: new URLSearchParams(data), headers: { 'X-Live': '1' } };
+    };
+    return ask(action, options, fields);
   }
 
-  const show = () => post('/do/show', null, false);
+  // One that waits takes whatever is typed until it goes.
+  function show() {
+    if (shows) return last;
+    shows = true;
+    return post('/do/show', null, false);
+  }
 
   function upload(at) {
     const file = field('profile-file').files[0];
@@ -82,7 +118,20 @@
     if (file.size > Number(at.dataset.most)) {
       return tell(`${file.name} has ${file.size} octets; at most ${at.dataset.most} are taken.`);
     }
-    return ask('/profile', { body: new FormData(at) }, true);
+    const body = new FormData(at);
+    return ask('/profile', () => ({ body }), true).then((good) => {
+      if (good) loaded = file;
+    });
+  }
+
+  // A file that has changed since it was chosen can no longer be read (File API, 4).
+  async function hasChanged() {
+    try {
+      if (loaded) await loaded.slice(0, 1).arrayBuffer();
+      return false;
+    } catch {
+      return true;
+    }
   }
 
   document.addEventListener('submit', async (event) => {
@@ -91,6 +140,10 @@
     const button = event.submitter;
     const action = button && button.getAttribute('formaction');
     if (!action || action === '/do/show') return show();
+    if (action === '/do/file' || action === '/do/anew') loaded = null;
+    if (action === '/do/issue' && (await hasChanged())) {
+      return tell(`${loaded.name} has changed since it was loaded. Load it again.`);
+    }
     await post(action, button, true);
     const notice = field('notice');
     const order = { '/do/level': 'level', '/do/withhold': 'withhold' }[action];

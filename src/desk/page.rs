@@ -152,6 +152,7 @@ fn summary(view: &View, session: &Session) -> Markup {
         }
     };
     html! {
+        input #revision data-part type="hidden" name="revision" form="sheet" value=(session.revision);
         div.standing #standing data-part {
             p.chip.(kind) #summary { (mark(kind)) " " (word) }
             @if let Some(step) = session.last_step() {

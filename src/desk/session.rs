@@ -1,6 +1,7 @@
 //! What one operator is working on: the sheet as edited, the profile, and the way
 //! back.
 
+use std::collections::VecDeque;
 use std::fs::{self, File};
 use std::io::Read as _;
 use std::path::PathBuf;
@@ -19,6 +20,9 @@ pub(super) const MAX_PROFILE: usize = 64 << 20;
 
 /// The most steps that can be taken back.
 const MAX_HISTORY: usize = 200;
+
+/// The most revisions of which it is known what a page showed.
+const MAX_REVISIONS: usize = 200;
 
 /// The most files of the watched folder, and issues, that are shown.
 const MAX_LISTED: usize = 100;
@@ -64,6 +68,39 @@ pub(super) struct State {
 pub(super) struct Profile {
     pub(super) name: String,
     pub(super) bytes: Vec<u8>,
+    /// The file of the watched folder that it is from.
+    file: Option<PathBuf>,
+}
+
+/// What the fields of a page show.
+#[derive(Clone, PartialEq)]
+struct Shown {
+    state: State,
+    wanted: Wanted,
+}
+
+/// What becomes of a field that was posted.
+enum Change {
+    /// The page does not change it.
+    None,
+    /// The page changes it.
+    Take,
+    /// So has another page since this one was shown.
+    Conflict,
+}
+
+impl Change {
+    /// By what was posted, what stands there now, and what the page showed, where that
+    /// is still known.
+    fn of(posted: &str, now: &str, showed: Option<&str>) -> Self {
+        if posted == now || showed == Some(posted) {
+            Self::None
+        } else if showed == Some(now) {
+            Self::Take
+        } else {
+            Self::Conflict
+        }
+    }
 }
 
 /// What is to be said after an action.
@@ -82,6 +119,10 @@ pub(super) struct Session {
     pub(super) profile: Option<Profile>,
     pub(super) wanted: Wanted,
     history: Vec<(String, State)>,
+    /// What the last pages showed, the newest last.
+    shown: VecDeque<Shown>,
+    /// The number of the newest.
+    pub(super) revision: usize,
     /// The pressure that was picked in the table of levels.
     pub(super) pick: String,
     pub(super) notice: Option<Notice>,
@@ -108,6 +149,8 @@ impl Session {
             clock,
             profile: None,
             history: Vec::new(),
+            shown: VecDeque::new(),
+            revision: 0,
             pick: String::new(),
             notice: None,
             issued: Vec::new(),
@@ -151,31 +194,86 @@ impl Session {
         self.history.last().map(|(label, _)| label.as_str())
     }
 
-    /// Takes what stands in the fields of the page.
-    pub(super) fn apply(&mut self, fields: &Fields) {
+    /// Counts a revision where something has changed since the last page.
+    pub(super) fn revise(&mut self) {
+        let now = Shown {
+            state: self.state.clone(),
+            wanted: self.wanted.clone(),
+        };
+        if self.shown.back() == Some(&now) {
+            return;
+        }
+        if self.shown.len() == MAX_REVISIONS {
+            self.shown.pop_front();
+        }
+        self.shown.push_back(now);
+        self.revision += 1;
+    }
+
+    /// What the page of a request showed; `None`: too long ago, or it does not say.
+    fn showed(&self, fields: &Fields) -> Option<&Shown> {
+        let revision: usize = fields.get("revision").parse().ok()?;
+        let back = self.revision.checked_sub(revision)?;
+        let at = self.shown.len().checked_sub(back.checked_add(1)?)?;
+        self.shown.get(at)
+    }
+
+    /// Takes what a page has changed since it was shown. False: another page has changed
+    /// the same field; its value stays, and the notice says so.
+    pub(super) fn apply(&mut self, fields: &Fields) -> bool {
+        self.revise();
+        let showed = self.showed(fields).cloned();
         let before = self.state.clone();
-        let mut changed = Vec::new();
+        let (mut changed, mut conflicts) = (Vec::new(), Vec::new());
+        let mut change = |name: &str, posted: &str, now: &str, showed: Option<&str>| {
+            let change = Change::of(posted, now, showed);
+            if let Change::Conflict = change {
+                let what = |value: &str| match value {
+                    "" => "nothing".to_owned(),
+                    value => format!("`{value}`"),
+                };
+                conflicts.push(format!(
+                    "{name}: {} was not taken, because another page has changed it to {} meanwhile",
+                    what(posted),
+                    what(now)
+                ));
+            }
+            matches!(change, Change::Take)
+        };
         for key in KEYS.iter().filter(|key| fields.has(&key.name)) {
-            if self.state.draft.set(key, fields.get(&key.name)) {
-                changed.push(key.name.as_str());
+            let (name, posted) = (key.name.as_str(), fields.get(&key.name));
+            let now = self.state.draft.get(name);
+            let was = showed.as_ref().map(|shown| shown.state.draft.get(name));
+            if change(name, posted, &now, was.as_deref()) && self.state.draft.set(key, posted) {
+                changed.push(name);
             }
         }
         if fields.has("form") {
-            self.state.form = match fields.get("form") {
-                "temp" => Some(Form::Temp),
-                "pilot" => Some(Form::Pilot),
-                "descent" => Some(Form::Descent),
-                _ => None,
-            };
+            let posted = fields.get("form");
+            let was = showed.as_ref().map(|shown| form_word(shown.state.form));
+            if change("form", posted, form_word(self.state.form), was) {
+                self.state.form = [Form::Temp, Form::Pilot, Form::Descent]
+                    .into_iter()
+                    .find(|form| form_word(Some(*form)) == posted);
+            }
         }
         if fields.has("reach") {
-            self.state.reach = match fields.get("reach") {
-                "to100" => Reach::To100,
-                _ => Reach::Whole,
-            };
+            let posted = fields.get("reach");
+            let was = showed.as_ref().map(|shown| reach_word(shown.state.reach));
+            if change("reach", posted, reach_word(self.state.reach), was) {
+                self.state.reach = match posted {
+                    "to100" => Reach::To100,
+                    _ => Reach::Whole,
+                };
+            }
         }
         if fields.has("outputs") {
-            self.wanted = fields.all("output").filter_map(Output::from_name).collect();
+            let posted: Wanted = fields.all("output").filter_map(Output::from_name).collect();
+            let was = showed.as_ref().map(|shown| words(&shown.wanted));
+            let (given, now) = (words(&posted), words(&self.wanted));
+            if change("what goes out", &given, &now, was.as_deref()) {
+                self.wanted = posted;
+            }
         }
         let label = match changed.as_slice() {
             [] => "form of the report".to_owned(),
@@ -183,6 +281,13 @@ impl Session {
             [first, rest @ ..] => format!("{first} and {} more fields", rest.len()),
         };
         self.keep(label, before);
+        let taken = conflicts.is_empty();
+        if !taken {
+            let what = "Look at what stands there now; enter a value again to replace it.";
+            conflicts.push(what.to_owned());
+            self.told(false, conflicts);
+        }
+        taken
     }
 
     /// Adds the order that stands in the fields of its kind.
@@ -224,10 +329,19 @@ impl Session {
         self.done("ordered; the message below follows it");
     }
 
-    /// Takes an order back.
-    pub(super) fn take_back(&mut self, which: &str) {
+    /// Takes an order back, by its number in the list that the page showed.
+    pub(super) fn take_back(&mut self, fields: &Fields) {
         let before = self.state.clone();
-        let parts = which.split_once(' ');
+        let parts = fields.get("which").split_once(' ');
+        let same = |table: &str| {
+            let showed = self.showed(fields).map(|shown| &shown.state.draft);
+            showed.is_some_and(|draft| draft.orders(table) == before.draft.orders(table))
+        };
+        if parts.is_some_and(|(table, _)| !same(table)) {
+            let what = "another page has changed the orders meanwhile; look at the list and take back again";
+            self.refused(what);
+            return;
+        }
         let taken = parts.is_some_and(|(table, index)| {
             let index = index.parse().ok();
             index.is_some_and(|index| self.state.draft.take_back(table, index))
@@ -273,7 +387,11 @@ impl Session {
             name = "profile".to_owned();
         }
         self.done(format!("profile {name}, {} octets", bytes.len()));
-        self.profile = Some(Profile { name, bytes });
+        self.profile = Some(Profile {
+            name,
+            bytes,
+            file: None,
+        });
     }
 
     /// Lists the watched folder anew, the newest file first.
@@ -303,8 +421,14 @@ impl Session {
             self.refused("no such file in the list");
             return;
         };
-        match read_file(&folder.join(&name)) {
-            Ok(bytes) => self.load(&name, bytes),
+        let path = folder.join(&name);
+        match read_file(&path) {
+            Ok(bytes) => {
+                self.load(&name, bytes);
+                if let Some(profile) = &mut self.profile {
+                    profile.file = Some(path);
+                }
+            }
             Err(error) => self.refused(format!("{name}: {error}")),
         }
     }
@@ -388,6 +512,9 @@ impl Session {
             view::Outcome::Coded(coded) => coded,
             _ => return self.refused("not issued: there is no message"),
         };
+        if let Some(Err(why)) = self.profile.as_ref().map(Profile::is_current) {
+            return self.refused(format!("not issued: {why}"));
+        }
         let made = coded.make(&self.setup.out, &self.wanted, fields.get("letter"));
         let placed = made.and_then(|issues| {
             let mut lines = Vec::new();
@@ -445,6 +572,51 @@ impl Session {
         lines.extend(made.findings.iter().map(ToString::to_string));
         Ok(lines)
     }
+}
+
+impl Profile {
+    /// Whether its file still holds what was loaded of it.
+    fn is_current(&self) -> Result<(), String> {
+        let Some(path) = &self.file else {
+            return Ok(());
+        };
+        let name = &self.name;
+        match read_file(path) {
+            Ok(now) if now == self.bytes => Ok(()),
+            Ok(now) => Err(format!(
+                "{name} has changed since it was loaded ({} octets then, {} now); load it again",
+                self.bytes.len(),
+                now.len()
+            )),
+            Err(why) => Err(format!(
+                "{name} can no longer be read in the watched folder ({why}); load it again"
+            )),
+        }
+    }
+}
+
+/// The form as its field has it.
+fn form_word(form: Option<Form>) -> &'static str {
+    match form {
+        None => "",
+        Some(Form::Temp) => "temp",
+        Some(Form::Pilot) => "pilot",
+        Some(Form::Descent) => "descent",
+    }
+}
+
+/// The reach as its field has it.
+fn reach_word(reach: Reach) -> &'static str {
+    match reach {
+        Reach::Whole => "whole",
+        Reach::To100 => "to100",
+    }
+}
+
+/// Outputs in words.
+fn words(wanted: &Wanted) -> String {
+    let names: Vec<&str> = wanted.iter().map(|output| output.name()).collect();
+    names.join(", ")
 }
 
 /// A file of at most [`MAX_PROFILE`] octets, no link.

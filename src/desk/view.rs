@@ -7,6 +7,7 @@ use sha2::{Digest as _, Sha256};
 use super::session::{Profile, Session};
 use crate::code::{Bbb, Message};
 use crate::finding::Finding;
+use crate::product::age::{OutOfTime, out_of_time};
 use crate::product::early::{self, Remaining};
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, Earlier, Made, Manner, Output, SHEET, Wanted};
@@ -58,6 +59,8 @@ pub(super) struct Coded {
     /// The name it would be issued under, without a letter.
     pub(super) name: Result<Name, String>,
     pub(super) standing: Standing,
+    /// Why it cannot go out yet by the clock of this machine.
+    pub(super) early: Option<String>,
 }
 
 /// Whether the same was issued before.
@@ -205,10 +208,15 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
     let verdict = verify::profile::verdict(&checks);
     // Those that every coded flight has are among its own findings.
     checks.retain(|check| !flight.findings.contains(check));
+    let early = match out_of_time(&flight.report, (session.clock)(), None) {
+        Some(OutOfTime::Future(why) | OutOfTime::TooOld(why)) => Some(why),
+        None => None,
+    };
     Ok(Coded {
         flight,
         checks,
         verdict,
+        early,
         name: name.map_err(|error| error.to_string()),
         standing,
     })
@@ -347,6 +355,9 @@ impl Coded {
         wanted: &Wanted,
         letters: &str,
     ) -> Result<Vec<(Name, Made)>, String> {
+        if let Some(why) = &self.early {
+            return Err(why.clone());
+        }
         let name = self.name.clone()?;
         if let Standing::Unread(why) = &self.standing {
             return Err(why.clone());

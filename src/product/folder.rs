@@ -14,6 +14,7 @@ use thiserror::Error;
 
 use super::issue::{Earlier, Output};
 use crate::code::{self, Bbb, Message, Traffic};
+use crate::finding::shown_path;
 use crate::sounding::{Form, Reach, Report, StationKind, When};
 use crate::{json, source};
 
@@ -49,7 +50,7 @@ pub enum FolderError {
     /// The same identity was issued before.
     #[error(
         "{}: issued already; nothing is written over: a correction (CCA, CCB …) has a folder of its own",
-        .0.display()
+        shown_path(.0)
     )]
     Issued(PathBuf),
     /// NIL for a station and time whose report is out.
@@ -59,7 +60,7 @@ pub enum FolderError {
     )]
     ReportOut(PathBuf),
     /// A file cannot be read or written.
-    #[error("{}: {error}", path.display())]
+    #[error("{}: {error}", shown_path(path))]
     Io {
         /// Which.
         path: PathBuf,
@@ -67,7 +68,7 @@ pub enum FolderError {
         error: io::Error,
     },
     /// A file of an earlier issue that cannot be understood.
-    #[error("{}: {what}", path.display())]
+    #[error("{}: {what}", shown_path(path))]
     Unread {
         /// Which.
         path: PathBuf,

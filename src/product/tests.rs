@@ -33,6 +33,11 @@ fn loaded(name: &str, more: &str) -> Loaded {
     Loaded::read(&rows, name, Which::default(), &sheets).unwrap()
 }
 
+/// Any report, for tests of what does not depend on its levels.
+pub(super) fn report() -> crate::sounding::Report {
+    flight("").report
+}
+
 fn all() -> Wanted {
     Output::ALL.into_iter().collect()
 }

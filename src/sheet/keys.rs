@@ -546,6 +546,9 @@ pub(super) struct ScheduleKeys {
     pub nil: bool,
     /// Whether an ascent that is still going on has its early message at 100 hPa.
     pub two_messages: bool,
+    /// The greatest age of a release, hours; an older flight is refused (default 24).
+    #[schemars(range(min = 1, max = 1_000_000))]
+    pub max_age_h: Option<u32>,
 }
 
 #[derive(Deserialize, JsonSchema)]

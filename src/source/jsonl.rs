@@ -4,42 +4,58 @@
 //! The sheet has the keys of the TOML sheet; a column has our name, which gives
 //! its unit, and a number or null for each row.
 
+use std::borrow::Cow;
+
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
+use serde_json::value::RawValue;
 use serde_json::{Map, Value, json};
 
-use super::known::{FLAG_BITS, FLAGS, KNOWN, Known, MAX_ROWS, known, names, nearest, shown};
+use super::known::{FLAGS, KNOWN, shown};
 use super::{Contents, RawProfile, RawRow, SourceError};
-use crate::quantity::{snap, trim};
-use crate::sheet::{self, Source};
-use crate::sounding::Roles;
+use crate::quantity::trim;
+use crate::sheet::{self, MAX_SHEET_BYTES, Source};
 
+mod columns;
 #[cfg(test)]
 mod tests;
 
+use columns::Columns;
+
 /// Largest file of which one flight is taken, octets.
 const MAX_FILE: usize = 1 << 30;
-/// Longest line, octets: that of 100,000 rows has some 15 million.
-pub const MAX_LINE: usize = 128 << 20;
+/// Most rows of a flight: 55 hours at one row per second.
+const MAX_ROWS: usize = 200_000;
+/// Longest line, octets: that of [`MAX_ROWS`] rows with every column has some 30 million.
+pub const MAX_LINE: usize = 32 << 20;
 /// Longest name of a flight, characters.
 const MAX_ID: usize = 200;
 
-/// One flight.
+/// One flight; nothing of it is copied.
 #[derive(Deserialize, JsonSchema)]
 #[schemars(title = "flight")]
 #[serde(deny_unknown_fields)]
-struct Flight {
+struct Flight<'a> {
     /// A name, given back beside the report.
+    #[serde(borrow)]
     #[schemars(length(min = 1, max = 200))]
-    id: String,
+    id: Cow<'a, str>,
     /// Station and flight, with the keys of the TOML sheet.
-    #[serde(default)]
+    #[serde(default, borrow)]
     #[schemars(schema_with = "sheet_schema")]
-    sheet: Map<String, Value>,
+    sheet: Option<&'a RawValue>,
     /// A column each, all of one length.
+    #[serde(borrow)]
     #[schemars(schema_with = "columns_schema")]
-    columns: Map<String, Value>,
+    columns: Columns<'a>,
+}
+
+/// The name of a flight whose line is otherwise at fault.
+#[derive(Deserialize)]
+struct Named<'a> {
+    #[serde(borrow)]
+    id: Cow<'a, str>,
 }
 
 fn sheet_schema(_: &mut SchemaGenerator) -> Schema {
@@ -89,7 +105,7 @@ fn columns_schema(_: &mut SchemaGenerator) -> Schema {
 pub fn schema() -> Value {
     SchemaSettings::draft2020_12()
         .into_generator()
-        .into_root_schema_for::<Flight>()
+        .into_root_schema_for::<Flight<'_>>()
         .to_value()
 }
 
@@ -176,12 +192,12 @@ pub fn flight(text: &[u8], name: &str, line: usize) -> Result<(String, Contents)
         );
         return Err(refused(None, what));
     }
-    let flight: Flight = serde_json::from_slice(text).map_err(|error| {
+    let flight: Flight<'_> = serde_json::from_slice(text).map_err(|error| {
         let told = error.to_string();
         let what = told.split(" at line ").next().unwrap_or(&told);
-        let id = id(text);
+        let named = serde_json::from_slice::<Named<'_>>(text).ok();
         refused(
-            id.as_deref(),
+            named.as_ref().map(|named| &*named.id),
             format!(
                 "{what} (character {}; a flight is one object on one line with id, sheet and columns)",
                 error.column()
@@ -196,8 +212,9 @@ pub fn flight(text: &[u8], name: &str, line: usize) -> Result<(String, Contents)
             "id has {characters} characters; 1 to {MAX_ID} are allowed"
         )));
     }
+    let sheet = sheet.map_or("{}", RawValue::get);
     let sheet = sheet_text(sheet).map_err(&refused)?;
-    let rows = rows(&columns).map_err(&refused)?;
+    let rows = columns.rows().map_err(&refused)?;
     let raw = RawProfile {
         name: format!("{name} (flight {})", shown(&id)),
         rows,
@@ -208,17 +225,19 @@ pub fn flight(text: &[u8], name: &str, line: usize) -> Result<(String, Contents)
         sheet: Some(sheet),
         ..Contents::default()
     };
-    Ok((id, contents))
-}
-
-/// The name of a flight whose line is otherwise at fault.
-fn id(text: &[u8]) -> Option<String> {
-    let value: Value = serde_json::from_slice(text).ok()?;
-    Some(value.get("id")?.as_str()?.to_owned())
+    Ok((id.into_owned(), contents))
 }
 
 /// The sheet as TOML, each of its keys checked.
-fn sheet_text(sheet: Map<String, Value>) -> Result<String, String> {
+fn sheet_text(sheet: &str) -> Result<String, String> {
+    if sheet.len() > MAX_SHEET_BYTES {
+        return Err(format!(
+            "sheet has {} octets; at most {MAX_SHEET_BYTES} are read",
+            sheet.len()
+        ));
+    }
+    let sheet: Map<String, Value> =
+        serde_json::from_str(sheet).map_err(|error| format!("sheet: {error}"))?;
     let table = match toml_of(Value::Object(sheet), "sheet")? {
         Some(toml::Value::Table(table)) => table,
         _ => toml::Table::new(),
@@ -270,102 +289,6 @@ fn toml_of(value: Value, key: &str) -> Result<Option<toml::Value>, String> {
             toml::Value::Table(out)
         }
     }))
-}
-
-fn kind(value: &Value) -> &'static str {
-    match value {
-        Value::Null => "null",
-        Value::Bool(_) => "true or false",
-        Value::Number(_) => "a number",
-        Value::String(_) => "a text",
-        Value::Array(_) => "an array",
-        Value::Object(_) => "an object",
-    }
-}
-
-/// The columns as rows.
-fn rows(columns: &Map<String, Value>) -> Result<Vec<RawRow>, String> {
-    let mut rows: Vec<RawRow> = Vec::new();
-    let mut first: Option<(&str, usize)> = None;
-    let mut any = false;
-    for (name, values) in columns {
-        let known = known(name);
-        if known.is_none() && name != FLAGS {
-            let like = nearest(name).map(|n| format!("; did you mean {n}?"));
-            return Err(format!(
-                "columns.{}: no such column is read{}; there are {}",
-                shown(name),
-                like.unwrap_or_default(),
-                names().collect::<Vec<_>>().join(", ")
-            ));
-        }
-        any |= known.is_some();
-        let Value::Array(values) = values else {
-            return Err(format!(
-                "columns.{name} is {}; an array of numbers and null is expected",
-                kind(values)
-            ));
-        };
-        let (of, count) = *first.get_or_insert((name, values.len()));
-        if count > MAX_ROWS {
-            return Err(format!(
-                "columns.{name} has {count} values; at most {MAX_ROWS} are read"
-            ));
-        }
-        if values.len() != count {
-            return Err(format!(
-                "columns.{of} has {count} values and columns.{name} {}; every column has one for each row",
-                values.len()
-            ));
-        }
-        if rows.is_empty() {
-            rows = (1..=count)
-                .map(|line| RawRow {
-                    line,
-                    ..RawRow::default()
-                })
-                .collect();
-        }
-        for (row, value) in rows.iter_mut().zip(values) {
-            let place = row.line;
-            match known {
-                Some(known) => one(known, value, row),
-                None => flags(value).map(|roles| row.flags = roles),
-            }
-            .map_err(|what| format!("columns.{name}[{place}] is {what}"))?;
-        }
-    }
-    if !any || rows.is_empty() {
-        return Err("columns holds no row; at least one column with values is expected".to_owned());
-    }
-    Ok(rows)
-}
-
-/// Takes a value; the error says what it is and what is allowed.
-fn one(known: &Known, value: &Value, row: &mut RawRow) -> Result<(), String> {
-    match value {
-        Value::Null => Ok(()),
-        Value::Number(number) => match number.as_f64() {
-            Some(value) if known.allows(value) || known.allows(snap(value)) => {
-                (known.set)(row, value);
-                Ok(())
-            }
-            _ => Err(format!("{number} ({})", known.bounds())),
-        },
-        other => Err(format!("{} (a number or null is expected)", kind(other))),
-    }
-}
-
-fn flags(value: &Value) -> Result<Roles, String> {
-    if value.is_null() {
-        return Ok(Roles::NONE);
-    }
-    let bits = value.as_u64().and_then(|bits| u32::try_from(bits).ok());
-    let known = |bits: &u32| Roles(*bits).without(Roles::FORCED).0 < 1 << FLAG_BITS;
-    bits.filter(known).map(Roles).ok_or_else(|| {
-        let most = (1 << FLAG_BITS) - 1;
-        format!("{value} (a whole number from 0 to {most} is expected)")
-    })
 }
 
 /// A flight as a line that [`flight()`] reads back, sheet and rows the same to a

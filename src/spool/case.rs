@@ -4,13 +4,14 @@
 
 use std::path::PathBuf;
 
+use super::alarm::{Alarm, Given};
 use super::book::Line;
 use super::flight::{self, Issue, Refusal, Taken};
 use super::journal::{Input, Journal, Kind, Meant, Step};
 use super::moves::{self, Move};
 use super::watch::{DONE, REFUSED};
-use super::{Spool, SpoolError, Turn, alarm, watch};
-use crate::finding::Severity;
+use super::{Spool, SpoolError, Turn, watch};
+use crate::finding::{Severity, printable};
 use crate::product::folder::{self, FolderError, Name};
 
 impl Spool<'_> {
@@ -206,7 +207,7 @@ impl Spool<'_> {
         let result = self.finish_case(no, now_s, &meant);
         match result {
             Ok(()) if told => self.journal.close(no),
-            Ok(()) => self.give_alarm(no, now_s, &meant),
+            Ok(()) => self.ask_alarm(no, &meant),
             Err(error) => self.failed(error),
         }
     }
@@ -228,7 +229,10 @@ impl Spool<'_> {
             self.journal.step(no, now_s, step)?;
             self.watched.files.remove(&input.profile);
             if moved == Move::Changed {
-                let text = format!("{}: it has changed meanwhile and stays", input.profile);
+                let text = format!(
+                    "{}: it has changed meanwhile and stays",
+                    printable(&input.profile)
+                );
                 let input = Some(input.profile.as_str());
                 self.tell(Severity::Warning, "grew", text, input, None);
             }
@@ -278,10 +282,13 @@ impl Spool<'_> {
             Kind::Refused => {
                 self.status.refused += 1;
                 let why = meant.reason.as_deref().unwrap_or_default();
-                (Severity::Error, format!("{}: refused: {why}", line.input))
+                (
+                    Severity::Error,
+                    format!("{}: refused: {why}", printable(&line.input)),
+                )
             }
             Kind::Same => {
-                let text = format!("{}: not issued again: {}", line.input, line.why);
+                let text = format!("{}: not issued again: {}", printable(&line.input), line.why);
                 (Severity::Info, text)
             }
             Kind::Flight | Kind::Early | Kind::Correction | Kind::Nil => {
@@ -289,9 +296,12 @@ impl Spool<'_> {
                 let after = line.after_min.unwrap_or_default();
                 let side = if after < 0 { "before" } else { "after" };
                 let after = after.abs();
-                let mut text = format!("{path}: issued {after} min {side} the standard time");
+                let mut text = format!(
+                    "{}: issued {after} min {side} the standard time",
+                    printable(&path)
+                );
                 if !line.input.is_empty() {
-                    text = format!("{}: {text}", line.input);
+                    text = format!("{}: {text}", printable(&line.input));
                 }
                 if let Some(warnings) = line.warnings.filter(|&n| n > 0) {
                     text.push_str(&format!(", {warnings} warnings"));
@@ -305,7 +315,11 @@ impl Spool<'_> {
         self.tell(severity, meant.kind.word(), text, input, issue);
     }
 
-    fn give_alarm(&mut self, no: u64, now_s: i64, meant: &Meant) {
+    /// Asks for the alarm of a case, once; the case is closed when it has been given.
+    fn ask_alarm(&mut self, no: u64, meant: &Meant) {
+        if self.alarms.is_asked(no) {
+            return;
+        }
         let path = self.path(meant).display().to_string();
         let text = serde_json::json!({
             "event": meant.kind.word(),
@@ -314,15 +328,26 @@ impl Spool<'_> {
             "line": meant.line,
         });
         let text = format!("{text}\n");
-        let given = alarm::give(&self.setup.alarm, meant.kind.word(), &path, &text);
-        if let Err(what) = given {
-            // Once: an alarm that cannot be given must not hold up the next flight.
-            let text = format!("the alarm could not be given: {what}");
-            self.tell(Severity::Error, "alarm", text, None, None);
-        }
-        match self.journal.step(no, now_s, Step::Told) {
-            Ok(()) => self.journal.close(no),
-            Err(error) => self.failed(error),
+        self.alarms.ask(Alarm {
+            no,
+            event: meant.kind.word(),
+            path,
+            text,
+        });
+    }
+
+    /// Closes the cases whose alarms have been given, or could not be.
+    pub(super) fn hear_alarms(&mut self, given: impl IntoIterator<Item = Given>) {
+        for (no, result) in given {
+            if let Err(what) = result {
+                // Once: it is not tried again until the next start.
+                let text = format!("the alarm could not be given: {what}");
+                self.tell(Severity::Error, "alarm", text, None, None);
+            }
+            match self.journal.step(no, self.clock.now().wall_s, Step::Told) {
+                Ok(()) => self.journal.close(no),
+                Err(error) => self.failed(error),
+            }
         }
     }
 }
@@ -332,7 +357,7 @@ fn reason(why: &str, input: &Input) -> String {
     format!(
         "{}\n\n{} was refused. Put right what is said above (in the profile, or in a\nsheet {}.toml beside it) and move it back into the watched folder.\n",
         why,
-        input.profile,
-        watch::stem(&input.profile),
+        printable(&input.profile),
+        printable(watch::stem(&input.profile)),
     )
 }

@@ -10,11 +10,12 @@ use super::book::Line;
 use super::watch::Look;
 use super::{Setup, SpoolError};
 use crate::code::Bbb;
+use crate::finding::{printable, shown_path};
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, IssueError, Manner, SHEET};
 use crate::product::{self, Flight, FlightError, Loaded, Which, early};
 use crate::sheet::{self, Draft, Fault, MAX_SHEET_BYTES, SheetError, Source};
-use crate::sounding::{Form, Reach, utc};
+use crate::sounding::{Form, Reach, Report, utc};
 use crate::source::{self, Format};
 
 /// The largest profile that is taken, octets.
@@ -23,6 +24,8 @@ pub(super) const MAX_PROFILE: u64 = 256 << 20;
 /// A file and its sheet, as they were read.
 pub(super) struct Taken {
     pub(super) name: String,
+    /// The same as it is printed, in findings and in what goes out.
+    shown: String,
     bytes: Vec<u8>,
     sheet: Option<(String, String)>,
     /// SHA-256 of both.
@@ -52,13 +55,15 @@ impl Taken {
                 let limit = u64::try_from(MAX_SHEET_BYTES).unwrap_or(u64::MAX);
                 let octets = octets(&folder.join(beside), limit)?;
                 hash.update(&octets);
-                let text = String::from_utf8(octets)
-                    .map_err(|_| Unread::Refused(format!("{beside}: not UTF-8 text")))?;
-                Some((beside.to_owned(), text))
+                let text = String::from_utf8(octets).map_err(|_| {
+                    Unread::Refused(format!("{}: not UTF-8 text", printable(beside)))
+                })?;
+                Some((printable(beside).into_owned(), text))
             }
         };
         Ok(Self {
             name: name.to_owned(),
+            shown: printable(name).into_owned(),
             bytes,
             sheet,
             digest: hex(hash),
@@ -84,7 +89,7 @@ fn octets(path: &Path, limit: u64) -> Result<Vec<u8>, Unread> {
     let read = file.take(limit + 1).read_to_end(&mut octets);
     read.map_err(Unread::Io)?;
     if u64::try_from(octets.len()).is_ok_and(|n| n > limit) {
-        let what = format!("{}: more than {limit} octets", path.display());
+        let what = format!("{}: more than {limit} octets", shown_path(path));
         return Err(Unread::Refused(what));
     }
     Ok(octets)
@@ -205,7 +210,17 @@ pub(super) enum Outcome {
     NoSheet,
     /// The ascent has not come to 100 hPa.
     NotYet,
+    /// It cannot be judged now, and why.
+    Wait(String),
     Refused(Box<Refusal>),
+}
+
+/// Why a report that could be coded does not go out.
+pub(super) enum Held {
+    /// In a word and in words.
+    Refused(&'static str, String),
+    /// Until something else is known.
+    Waits(String),
 }
 
 impl From<Refusal> for Outcome {
@@ -214,13 +229,12 @@ impl From<Refusal> for Outcome {
     }
 }
 
-/// Codes a file; `letter` says which letter a report has, or in a word and in words why
-/// it must not go out.
+/// Codes a file; `letter` says which letter a report has, or why it does not go out.
 pub(super) fn code(
     setup: &Setup,
     taken: &Taken,
     reach: Reach,
-    letter: impl FnOnce(&Name) -> Result<Option<Bbb>, (&'static str, String)>,
+    letter: impl FnOnce(&Report, &Name) -> Result<Option<Bbb>, Held>,
 ) -> Outcome {
     let mut sheets = setup.sources();
     if let Some((name, text)) = &taken.sheet {
@@ -250,9 +264,10 @@ pub(super) fn code(
             ..Refusal::new(word, why)
         })
     };
-    let name = match letter(&name) {
+    let name = match letter(&flight.report, &name) {
         Ok(letter) => name.with(letter),
-        Err((word, why)) => return refused(word, why),
+        Err(Held::Refused(word, why)) => return refused(word, why),
+        Err(Held::Waits(why)) => return Outcome::Wait(why),
     };
     match remaining(setup, taken, &flight, &name, &sheets) {
         Ok(None) => {}
@@ -275,7 +290,7 @@ fn coded(
     reach: Reach,
     sheets: &[Source<'_>],
 ) -> Result<Flight, FlightError> {
-    let loaded = Loaded::read(&taken.bytes, &taken.name, Which::default(), sheets)?;
+    let loaded = Loaded::read(&taken.bytes, &taken.shown, Which::default(), sheets)?;
     let form = loaded.form(setup.form);
     loaded.code(form, reach)
 }
@@ -349,7 +364,7 @@ fn outputs(
 ) -> Result<Vec<(String, Vec<u8>)>, String> {
     let manner = setup.manner(name);
     let made = issue::make(flight, &setup.wanted, &manner, None).map_err(|e| e.to_string())?;
-    files(made, sheets, Some(&taken.name))
+    files(made, sheets, Some(&taken.shown))
 }
 
 fn files(

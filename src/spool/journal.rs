@@ -5,27 +5,40 @@
 //! does again. Lines are only ever added. A last line that a power cut tore is taken
 //! away; any other that cannot be read is an error, since guessing would risk a
 //! second issue.
+//!
+//! A long journal is made shorter at the start of the spool. Of cases that are finished
+//! and entered in the book it then keeps what no second issue depends on: the name of
+//! every issue, and the digest of the files that it was made from. Every line of the
+//! other cases is kept as it is. The shorter journal is written beside the old one,
+//! written through to the disk, and renamed over it: at any moment one of them is there
+//! as a whole.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::fs::{File, OpenOptions};
-use std::io::{self, Read as _, Seek as _, Write as _};
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, BufRead, BufReader, BufWriter, Read as _, Seek as _, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::SpoolError;
 use super::book::Line;
+use super::{SpoolError, moves};
 use crate::code::Bbb;
 use crate::product::folder::Name;
 
 #[cfg(test)]
 mod tests;
 
-/// The version of the lines.
-const VERSION: u32 = 1;
+/// The version of the lines; 1 had no [`Step::Known`] and [`Step::Next`].
+const VERSION: u32 = 2;
 
-/// The largest journal that is read, octets: some hundred thousand flights.
-const MAX_JOURNAL: u64 = 1 << 30;
+/// The longest line that is read, octets.
+const MAX_LINE: u64 = 64 << 20;
+
+/// How many lines of finished cases there are at least when they are summarised.
+const LONG: usize = 10_000;
+
+/// Issues in one line of a summary.
+const TOGETHER: usize = 1000;
 
 /// What a case is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -116,6 +129,18 @@ pub(super) enum Step {
         /// Of its lines.
         version: u32,
     },
+    /// What went out in cases that are finished: names of issues, and digests of the
+    /// files they were made from, empty where there were none.
+    Known {
+        /// Name and digest.
+        issues: Vec<(String, String)>,
+    },
+    /// The number of the next case; those before it that are not in the journal are
+    /// finished.
+    Next {
+        /// From 1.
+        next: u64,
+    },
     /// What is about to be done.
     Meant(Box<Meant>),
     /// The issue is in its place.
@@ -141,6 +166,12 @@ struct Entry {
     step: Step,
 }
 
+/// The case of a line.
+#[derive(Deserialize)]
+struct Number {
+    no: u64,
+}
+
 /// A case that is not closed.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Case {
@@ -162,6 +193,10 @@ impl Case {
             meant,
         }
     }
+
+    fn is_finished(&self) -> bool {
+        self.decided && self.moved && self.told
+    }
 }
 
 /// The open journal.
@@ -175,8 +210,14 @@ pub(super) struct Journal {
     pub(super) begun_s: i64,
     /// Its last line.
     pub(super) last_s: i64,
-    /// The cases that are not closed; at the start every case.
+    /// The cases that are not finished, or were not in the book at the start.
     pub(super) cases: BTreeMap<u64, Case>,
+    /// The last case that was in the book at the start.
+    booked: u64,
+    /// Lines that were read, and those of them that sum up what went out.
+    read: (usize, usize),
+    /// How a long journal was made shorter, in words, or why not.
+    pub(super) shortened: Option<Result<String, SpoolError>>,
     /// What went out, by the digest of its files.
     out: HashMap<String, String>,
     /// The names of all that went out.
@@ -186,69 +227,153 @@ pub(super) struct Journal {
 }
 
 impl Journal {
-    /// Opens the journal of a folder, or begins one.
-    pub(super) fn open(path: PathBuf, now_s: i64) -> Result<Self, SpoolError> {
-        let fault = |error| SpoolError::io(&path, error);
+    /// Opens the journal of a folder, or begins one; the book has the cases up to
+    /// `booked`.
+    pub(super) fn open(path: PathBuf, now_s: i64, booked: u64) -> Result<Self, SpoolError> {
         let mut options = OpenOptions::new();
         let opened = options.read(true).write(true).create(true).truncate(false);
-        let mut file = opened.open(&path).map_err(fault)?;
-        let mut octets = Vec::new();
-        let read = (&mut file).take(MAX_JOURNAL + 1).read_to_end(&mut octets);
-        read.map_err(fault)?;
-        if u64::try_from(octets.len()).is_ok_and(|n| n > MAX_JOURNAL) {
-            let what =
-                format!("more than {MAX_JOURNAL} octets; put it aside when the spool is idle");
-            return Err(SpoolError::Journal {
-                path,
-                line: 0,
-                what,
-            });
-        }
+        let file = opened.open(&path);
         let mut journal = Self {
-            file,
+            file: file.map_err(|error| SpoolError::io(&path, error))?,
             length: 0,
             next: 1,
             begun_s: now_s,
             last_s: i64::MIN,
             cases: BTreeMap::new(),
+            booked,
+            read: (0, 0),
+            shortened: None,
             out: HashMap::new(),
             issues: HashSet::new(),
             torn: 0,
             path,
         };
-        journal.replay(&octets)?;
+        journal.replay()?;
         if journal.length == 0 {
             journal.add(0, now_s, Step::Begun { version: VERSION })?;
+        }
+        let (lines, known) = journal.read;
+        // The beginning, and at most four lines for a case.
+        let kept = known + 4 * journal.cases.len() + 2;
+        if lines.saturating_sub(kept) >= LONG.max(lines / 2) {
+            let shorter = journal.shorten();
+            journal.shortened = Some(shorter.map(|()| {
+                format!(
+                    "{lines} lines were summed up; the names of {} issues are kept",
+                    journal.issues.len()
+                )
+            }));
         }
         Ok(journal)
     }
 
-    fn replay(&mut self, octets: &[u8]) -> Result<(), SpoolError> {
-        let mut number = 0;
-        let mut rest = octets;
-        while !rest.is_empty() {
-            number += 1;
-            let end = rest.iter().position(|&b| b == b'\n').map(|end| end + 1);
-            let line = rest.get(..end.unwrap_or(rest.len())).unwrap_or_default();
-            let after = rest.get(line.len()..).unwrap_or_default();
-            let read = serde_json::from_slice::<Entry>(line).map_err(|e| e.to_string());
-            match (read, end) {
-                (Ok(entry), Some(_)) => {
+    fn replay(&mut self) -> Result<(), SpoolError> {
+        let mut input = self.reader()?;
+        let mut line = Vec::new();
+        while self.line(&mut input, &mut line)? {
+            let number = self.read.0 + 1;
+            let is_last = input
+                .fill_buf()
+                .map_err(|e| SpoolError::io(&self.path, e))?;
+            let is_last = is_last.is_empty();
+            let read = serde_json::from_slice::<Entry>(&line).map_err(|e| e.to_string());
+            match read {
+                Ok(entry) if line.ends_with(b"\n") => {
                     let what = self.take(entry);
                     what.map_err(|what| self.fault(number, what))?;
-                    self.length += len(line);
+                    self.length += len(&line);
+                    self.read.0 = number;
                 }
                 // Torn: nothing that was never whole can have been acted upon.
-                _ if after.is_empty() => {
-                    self.torn = len(line);
+                _ if is_last => {
+                    self.torn = len(&line);
                     self.cut()?;
                 }
-                (Err(what), _) => return Err(self.fault(number, what)),
-                (Ok(_), None) => {}
+                Err(what) => return Err(self.fault(number, what)),
+                Ok(_) => return Err(self.fault(number, "the line does not end".to_owned())),
             }
-            rest = after;
         }
         Ok(())
+    }
+
+    /// The file from its beginning.
+    fn reader(&self) -> Result<BufReader<File>, SpoolError> {
+        let file = File::open(&self.path);
+        Ok(BufReader::new(
+            file.map_err(|e| SpoolError::io(&self.path, e))?,
+        ))
+    }
+
+    /// Reads a line with its end; false at the end of the file.
+    fn line(&self, input: &mut impl BufRead, line: &mut Vec<u8>) -> Result<bool, SpoolError> {
+        line.clear();
+        let read = input.by_ref().take(MAX_LINE).read_until(b'\n', line);
+        Ok(read.map_err(|error| SpoolError::io(&self.path, error))? > 0)
+    }
+
+    /// Writes the journal anew without the cases that are finished and in the book, and
+    /// goes on with that.
+    fn shorten(&mut self) -> Result<(), SpoolError> {
+        let new = self.path.with_extension("new");
+        let file = self.write_shorter(&new);
+        let put = file.and_then(|file| {
+            fs::rename(&new, &self.path).map_err(|error| SpoolError::io(&new, error))?;
+            Ok(file)
+        });
+        match put {
+            Ok((file, length)) => (self.file, self.length) = (file, length),
+            Err(error) => {
+                // It does no harm, and the next start writes it anew.
+                let _ = fs::remove_file(&new);
+                return Err(error);
+            }
+        }
+        let folder = self.path.parent().unwrap_or(Path::new("."));
+        moves::sync(folder).map_err(|error| SpoolError::io(folder, error))
+    }
+
+    /// Writes the shorter journal through to the disk; the file and its length.
+    fn write_shorter(&self, new: &Path) -> Result<(File, u64), SpoolError> {
+        let fault = |error: io::Error| SpoolError::io(new, error);
+        let mut options = OpenOptions::new();
+        let opened = options.read(true).write(true).create(true).truncate(true);
+        let mut out = BufWriter::new(opened.open(new).map_err(fault)?);
+        let mut put = |at_s, step| -> Result<(), SpoolError> {
+            let entry = Entry { no: 0, at_s, step };
+            serde_json::to_writer(&mut out, &entry).map_err(|e| fault(e.into()))?;
+            out.write_all(b"\n").map_err(fault)
+        };
+        put(self.begun_s, Step::Begun { version: VERSION })?;
+        let of_files: HashSet<&String> = self.out.values().collect();
+        let others = self.issues.iter().filter(|name| !of_files.contains(name));
+        let mut issues: Vec<(String, String)> = (self.out.iter())
+            .map(|(digest, name)| (name.clone(), digest.clone()))
+            .chain(others.map(|name| (name.clone(), String::new())))
+            .collect();
+        issues.sort_unstable();
+        for issues in issues.chunks(TOGETHER) {
+            let issues = issues.to_vec();
+            put(self.begun_s, Step::Known { issues })?;
+        }
+        let mut input = self.reader()?;
+        let mut line = Vec::new();
+        while self.line(&mut input, &mut line)? {
+            let number = serde_json::from_slice::<Number>(&line).map_err(|e| fault(e.into()))?;
+            if self.cases.contains_key(&number.no) {
+                out.write_all(&line).map_err(fault)?;
+            }
+        }
+        let next = Entry {
+            no: 0,
+            at_s: self.last_s,
+            step: Step::Next { next: self.next },
+        };
+        serde_json::to_writer(&mut out, &next).map_err(|e| fault(e.into()))?;
+        out.write_all(b"\n").map_err(fault)?;
+        let file = out.into_inner().map_err(|e| fault(e.into_error()))?;
+        file.sync_all().map_err(fault)?;
+        let length = file.metadata().map_err(fault)?.len();
+        Ok((file, length))
     }
 
     fn fault(&self, line: usize, what: String) -> SpoolError {
@@ -260,10 +385,22 @@ impl Journal {
     fn take(&mut self, entry: Entry) -> Result<(), String> {
         self.last_s = self.last_s.max(entry.at_s);
         match entry.step {
-            Step::Begun { version: VERSION } => self.begun_s = entry.at_s,
+            Step::Begun {
+                version: 1 | VERSION,
+            } => self.begun_s = entry.at_s,
             Step::Begun { version } => {
                 return Err(format!("version {version}; this is version {VERSION}"));
             }
+            Step::Known { issues } => {
+                self.read.1 += 1;
+                for (name, digest) in issues {
+                    if !digest.is_empty() {
+                        self.out.insert(digest, name.clone());
+                    }
+                    self.issues.insert(name);
+                }
+            }
+            Step::Next { next } => self.next = self.next.max(next),
             step => self.follow(entry.no, step)?,
         }
         Ok(())
@@ -295,7 +432,11 @@ impl Journal {
             }
             Step::Moved | Step::Left => case.moved = true,
             Step::Told => case.told = true,
-            Step::Begun { .. } | Step::Meant(_) => {}
+            Step::Begun { .. } | Step::Known { .. } | Step::Next { .. } | Step::Meant(_) => {}
+        }
+        let case = self.cases.get(&no);
+        if no <= self.booked && case.is_some_and(Case::is_finished) {
+            self.cases.remove(&no);
         }
         Ok(())
     }

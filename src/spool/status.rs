@@ -6,6 +6,8 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
+use crate::finding::printable;
+
 use super::{LOCK, STATUS, SpoolError, clock, lock, state_folder};
 
 /// The most files that are listed.
@@ -118,7 +120,7 @@ impl std::fmt::Display for Status {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         writeln!(f, "{:<14}{}", "state", self.state)?;
         writeln!(f, "{:<14}{}", "process", self.process)?;
-        writeln!(f, "{:<14}{}", "watched", self.watched)?;
+        writeln!(f, "{:<14}{}", "watched", printable(&self.watched))?;
         writeln!(f, "{:<14}{}", "since", self.since)?;
         writeln!(f, "{:<14}{}", "as of", self.at)?;
         writeln!(f, "{:<14}{}", "issued", self.issued)?;
@@ -128,10 +130,10 @@ impl std::fmt::Display for Status {
         writeln!(f, "{:<14}{}", "to look at", self.to_look_at)?;
         writeln!(f, "{:<14}{}", "waiting", self.waiting)?;
         for file in &self.files {
-            writeln!(f, "  {}: {}", file.input, file.what)?;
+            writeln!(f, "  {}: {}", printable(&file.input), printable(&file.what))?;
         }
         for problem in &self.problems {
-            writeln!(f, "{:<14}{problem}", "problem")?;
+            writeln!(f, "{:<14}{}", "problem", printable(problem))?;
         }
         Ok(())
     }

@@ -1,14 +1,15 @@
 //! From a file of the watched folder to a case: a flight, an early message, a refusal.
 
-use super::flight::{self, Outcome, Refusal, Taken, Unread};
+use super::flight::{self, Held, Outcome, Refusal, Taken, Unread};
 use super::journal::{Input, Kind};
 use super::moves;
 use super::watch::{self, DONE, Look};
 use super::{Spool, SpoolError, Turn, clock};
 use crate::code::Bbb;
-use crate::finding::Severity;
+use crate::finding::{Severity, printable};
+use crate::product::age::{OutOfTime, out_of_time};
 use crate::product::folder::{self, Name};
-use crate::sounding::Reach;
+use crate::sounding::{Reach, Report};
 
 impl Spool<'_> {
     /// Takes a finished file.
@@ -35,8 +36,14 @@ impl Spool<'_> {
             return self.same(&taken, beside, why, turn);
         }
         let outcome = self.code(&taken, Reach::Whole);
-        if Look::at(&self.setup.watched.join(name)).ok() != Some(look) {
-            return; // it grows again
+        // What has changed since it was read is looked at again before it goes out.
+        let same = |name: &str, look| Look::at(&self.setup.watched.join(name)).ok() == Some(look);
+        if !same(name, look)
+            || sheet
+                .as_ref()
+                .is_some_and(|(name, look)| !same(name, *look))
+        {
+            return;
         }
         match outcome {
             Outcome::Issue(issue) => {
@@ -69,12 +76,13 @@ impl Spool<'_> {
             }
             Outcome::NoSheet | Outcome::NotYet => {
                 let what = "keys are lacking (the release, say); it waits for a sheet beside it";
-                let text = format!("{name}: {what}");
+                let text = format!("{}: {what}", printable(name));
                 self.tell(Severity::Warning, "waits", text, Some(name), None);
                 if let Some(seen) = self.watched.files.get_mut(name) {
                     seen.waits = Some("a sheet beside it".to_owned());
                 }
             }
+            Outcome::Wait(why) => self.failed(format!("{}: {why}", printable(name))),
             Outcome::Refused(refusal) => {
                 self.refuse(name, beside, (taken.digest, taken.alone), *refusal, turn);
             }
@@ -82,9 +90,29 @@ impl Spool<'_> {
     }
 
     fn code(&self, taken: &Taken, reach: Reach) -> Outcome {
-        flight::code(&self.setup, taken, reach, |name| {
-            self.not_again(name, reach)?;
-            self.late(name).map_err(|why| ("letters", why))
+        flight::code(&self.setup, taken, reach, |report, name| {
+            let refused = |(word, why)| Held::Refused(word, why);
+            self.not_again(name, reach).map_err(refused)?;
+            self.in_time(report)?;
+            self.late(name).map_err(|why| refused(("letters", why)))
+        })
+    }
+
+    /// Holds back what by the clock is not released yet, or too old; while the clock is
+    /// not trusted it is not judged, and nothing is moved.
+    fn in_time(&self, report: &Report) -> Result<(), Held> {
+        let now = self.clock.now();
+        let (word, why) = match out_of_time(report, now.wall_s, Some(self.schedule.max_age_h)) {
+            None => return Ok(()),
+            Some(OutOfTime::Future(why)) => ("future", why),
+            Some(OutOfTime::TooOld(why)) => ("too-old", why),
+        };
+        Err(if self.watch.is_trusted(now) {
+            Held::Refused(word, why)
+        } else {
+            Held::Waits(format!(
+                "{why}; it waits until the clock has been right for 5 minutes"
+            ))
         })
     }
 

@@ -22,8 +22,9 @@ mod faults;
 
 const STATION: &str = "station.toml";
 
-/// When the test spools begin, before the standard time 2031-01-15T12:00Z.
-const START: &str = "2031-01-15T10:00:00Z";
+/// When the test spools begin: at the standard time of the invented flight, which was
+/// released at 11:23:40.
+const START: &str = "2031-01-15T12:00:00Z";
 
 /// A clock that is set by hand.
 struct Hand(Cell<Now>);
@@ -93,7 +94,7 @@ impl Place {
         let folder = tempfile::tempdir().unwrap();
         let (_, station, _) = sample(60);
         fs::create_dir(folder.path().join("in")).unwrap();
-        let station = format!("{station}\n[schedule]\n{schedule}\n");
+        let station = format!("{station}\n[schedule]\nmax_age_h = 1000\n{schedule}\n");
         Self { folder, station }
     }
 
@@ -372,7 +373,7 @@ fn nil_goes_out_at_the_deadline_once_and_the_flight_late() {
     let log = run(&place, &clock, |spool| {
         turns(spool, &clock, 1);
         // 14:29:59
-        clock.pass(4 * 3600 + 1798);
+        clock.pass(2 * 3600 + 1798);
         turns(spool, &clock, 1);
         assert!(place.names("out").is_empty());
         assert_eq!(turns(spool, &clock, 5).done, 1);
@@ -454,6 +455,67 @@ fn a_flight_in_time_needs_no_nil_and_one_past_the_limit_is_late_without() {
         book.lines().nth(2).unwrap().contains(",810,false,"),
         "{book}"
     );
+}
+
+/// The flight released at 11:23:40 on 2031-01-15 by five clocks.
+#[test]
+fn what_is_not_released_yet_or_too_old_is_refused() {
+    for (at, refused) in [
+        // Of a future year, and 5 minutes and 10 seconds before the release.
+        ("2026-11-26T12:00:00Z", Some("future")),
+        ("2031-01-15T11:18:00Z", Some("future")),
+        ("2031-01-15T11:20:00Z", None),
+        ("2031-01-16T11:20:00Z", None),
+        // 24 hours and a minute old, and 12 years.
+        ("2031-01-16T11:24:40Z", Some("too-old")),
+        ("2043-01-15T12:00:00Z", Some("too-old")),
+    ] {
+        let mut place = Place::new("");
+        // The default: a day.
+        place.station = place.station.replace("max_age_h = 1000", "");
+        let clock = Hand::at(at);
+        let log = run(&place, &clock, |spool| {
+            place.put("a", &sample(60).0);
+            turns(spool, &clock, 10);
+        });
+        let Some(word) = refused else {
+            assert_eq!(events(&log), ["flight"], "{at}");
+            continue;
+        };
+        assert_eq!(events(&log), ["refused"], "{at}");
+        assert!(place.names("out").is_empty(), "{at}");
+        assert_eq!(
+            place.names("in/refused"),
+            ["a.csv", "a.csv.reason.txt", "a.toml"]
+        );
+        let reason = fs::read_to_string(place.watched().join("refused/a.csv.reason.txt")).unwrap();
+        assert!(
+            reason.starts_with("flight.release: 2031-01-15T11:23:40Z is "),
+            "{reason}"
+        );
+        assert!(place.book().contains(&format!(",{word},")), "{at}");
+    }
+}
+
+/// A machine that starts without a time of its own refuses nothing by it.
+#[test]
+fn a_clock_that_is_not_trusted_refuses_nothing() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    run(&place, &clock, |spool| {
+        turns(spool, &clock, 1);
+    });
+    let clock = Hand::at("1970-01-01T00:00:00Z");
+    let set_right = seconds(utc::parse("2031-01-15T12:10:00Z").unwrap()).unwrap();
+    let log = run(&place, &clock, |spool| {
+        place.put("a", &sample(60).0);
+        let turn = turns(spool, &clock, 10);
+        assert_eq!((turn.done, turn.failed), (0, true));
+        clock.set(set_right);
+        assert_eq!(turns(spool, &clock, 10).done, 1);
+    });
+    assert_eq!(events(&log), ["clock", "failed", "clock", "flight"]);
+    assert_eq!(place.names("out"), [WHOLE]);
 }
 
 #[test]

@@ -5,7 +5,7 @@ import http from 'node:http';
 import { chromium } from 'playwright-core';
 
 const [run, shots, profile] = process.argv.slice(2);
-const NAME = '0-20000-0-99011_203101151200_temp';
+const NAME = '0-20000-0-99011_202101151200_temp';
 const address = (desk) => fs.readFileSync(`${run}/${desk}/url`, 'utf8').trim();
 
 // A browser that dies says nothing of the desk: exit code 97 asks for another run.

@@ -10,6 +10,7 @@ use super::progress::Total;
 use crate::cli::Stop;
 use crate::cli::flight::{Named, ProfileFormat, sheet_files};
 use crate::cli::input::{MAX_INPUT, get};
+use crate::finding::shown_path;
 use crate::source::{self, Format, jsonl};
 
 /// The longest path in a list, octets.
@@ -49,7 +50,7 @@ impl Item {
     /// What it is called in findings.
     pub(super) fn name(&self) -> String {
         match self {
-            Self::File { path } => path.display().to_string(),
+            Self::File { path } => shown_path(path),
             Self::Octets { name, .. } | Self::Unread { name, .. } => name.clone(),
             Self::Line { file, number, .. } => format!("{file}:{number}"),
         }
@@ -59,7 +60,7 @@ impl Item {
     pub(super) fn file(&self) -> String {
         match self {
             Self::Line { file, .. } => file.to_string(),
-            Self::Octets { of: Some(of), .. } => of.display().to_string(),
+            Self::Octets { of: Some(of), .. } => shown_path(of),
             _ => self.name(),
         }
     }
@@ -214,7 +215,7 @@ impl Inputs<'_> {
             }
             Ok(_) => give(Item::File { path }),
             Err(stop) => give(Item::Unread {
-                name: path.display().to_string(),
+                name: shown_path(&path),
                 stop,
             }),
         }
@@ -223,7 +224,7 @@ impl Inputs<'_> {
 
 fn unread(path: &Path, error: &io::Error) -> Item {
     Item::Unread {
-        name: path.display().to_string(),
+        name: shown_path(path),
         stop: Stop::io(path, error),
     }
 }
@@ -260,7 +261,7 @@ fn folder(path: &Path) -> io::Result<Vec<PathBuf>> {
 
 /// The lines of a file of flights; false when no more are wanted.
 fn lines(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
-    let file: Arc<str> = path.display().to_string().into();
+    let file: Arc<str> = shown_path(path).into();
     let mut input: Box<dyn BufRead> = if path == Path::new("-") {
         Box::new(BufReader::new(io::stdin()))
     } else {
@@ -298,7 +299,7 @@ fn soundings(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
         Ok(file) => BufReader::new(file),
         Err(error) => return give(unread(path, &error)),
     };
-    let name = path.display().to_string();
+    let name = shown_path(path);
     let sounding = |number: usize, octets: Vec<u8>| Item::Octets {
         name: format!("{name} (sounding {number})"),
         octets,

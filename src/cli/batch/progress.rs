@@ -1,7 +1,5 @@
 //! How far a batch is, on a terminal.
 
-use std::io::{self, Write as _};
-
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::cli::tell;
@@ -71,11 +69,9 @@ impl Progress {
         }
     }
 
-    /// Text to standard output, above the bar; one who does not read it is no fault.
-    pub(super) fn printed(&self, text: &str) {
-        self.bar.suspend(|| {
-            let _ = io::stdout().write_all(text.as_bytes());
-        });
+    /// Does something, such as writing to standard output, above the bar.
+    pub(super) fn above<T>(&self, work: impl FnOnce() -> T) -> T {
+        self.bar.suspend(work)
     }
 
     /// The bar goes.

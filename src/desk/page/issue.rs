@@ -50,6 +50,14 @@ fn ready(coded: &Coded, session: &Session) -> Markup {
                 dt { "Standard time" } dd { (minutes(standard)) " " (since(session, standard)) }
             }
         }
+        @if let Some(why) = &coded.early {
+            p.told { (mark("error")) " " (why) }
+        } @else { (standing(coded)) }
+    }
+}
+
+fn standing(coded: &Coded) -> Markup {
+    html! {
         @match (&coded.name, &coded.standing) {
             (Err(why), _) | (_, Standing::Unread(why)) => {
                 p.told { (mark("error")) " " (why) }

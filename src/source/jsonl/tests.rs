@@ -1,7 +1,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::sounding::Reading;
+use crate::sounding::{Reading, Roles};
 use crate::source::{detect, text};
 
 const LINE: &str = r#"{"id": "A1", "sheet": {"station": {"wmo_block": 99, "wmo_number": 7, "elevation_m": 84, "latitude_deg": 51.25, "call_sign": null}, "flight": {"release": "2031-01-15T11:23:40Z"}}, "columns": {"time_s": [0, 1, 2], "pressure_hpa": [1004.3, null, 990], "temperature_c": [4.5, 4, null], "station_flags": [131072, 0, null]}}"#;
@@ -67,7 +67,7 @@ fn what_is_no_flight_is_refused_with_line_flight_and_column() {
         (
             "[4.5, 4, null]",
             "[4.5, 4]",
-            "x.jsonl:3: flight `A1`: columns.pressure_hpa has 3 values and columns.temperature_c 2; every column has one for each row",
+            "x.jsonl:3: flight `A1`: columns.time_s has 3 values and columns.temperature_c 2; every column has one for each row",
         ),
         (
             "[4.5, 4, null]",
@@ -134,6 +134,31 @@ fn what_is_no_flight_is_refused_with_line_flight_and_column() {
             "x.jsonl:3: flight `A`: columns holds no row; at least one column with values is expected"
         );
     }
+}
+
+#[test]
+fn what_is_too_much_or_comes_twice_is_refused() {
+    let with = |sheet: &str, columns: &str| {
+        refused(&format!(
+            "{{\"id\": \"A\", \"sheet\": {sheet}, \"columns\": {columns}}}"
+        ))
+    };
+    let many = format!("{{\"time_s\": [{}0]}}", "0,".repeat(MAX_ROWS));
+    assert_eq!(
+        with("{}", &many),
+        "x.jsonl:3: flight `A`: columns.time_s has 200001 values; at most 200000 are read"
+    );
+    assert_eq!(
+        with("{}", r#"{"time_s": [0], "time_s": [1]}"#),
+        "x.jsonl:3: flight `A`: columns.time_s comes twice; give it once"
+    );
+    let long = format!("{{\"x\": \"{}\"}}", "x".repeat(MAX_SHEET_BYTES));
+    assert_eq!(
+        with(&long, "{}"),
+        "x.jsonl:3: flight `A`: sheet has 1048585 octets; at most 1048576 are read"
+    );
+    let long = "x".repeat(MAX_LINE + 1);
+    assert!(refused(&long).contains("the line has 33554433 octets; at most 33554432 are read"));
 }
 
 #[test]

@@ -67,7 +67,7 @@ fn a_book_that_cannot_be_written_gets_its_lines_later_and_in_order() {
     run(&place, &clock, |spool| {
         fs::create_dir(&book).unwrap();
         place.put("a", &rows);
-        let other = flight.replace("-15T", "-16T");
+        let other = flight.replace("-15T", "-14T");
         place.put_with("b", &rows, &other);
         let turn = turns(spool, &clock, 20);
         assert_eq!((turn.done, turn.failed), (2, true));
@@ -134,7 +134,7 @@ fn a_journal_that_is_wrong_in_the_middle_is_refused() {
             2,
             "unknown variant `mint`",
         ),
-        ("\"version\":1", "\"version\":2", 1, "version 2"),
+        ("\"version\":2", "\"version\":3", 1, "version 3"),
         (
             "{\"no\":1,\"at_s\"",
             "{\"no\":7,\"at_s\"",
@@ -381,7 +381,7 @@ fn what_stands_at_the_name_of_an_issue_holds_up_nothing_else() {
         let (rows, _, flight) = sample(60);
         let log = run(&place, &clock, |spool| {
             place.put("a", &rows);
-            place.put_with("b", &rows, &flight.replace("-15T", "-16T"));
+            place.put_with("b", &rows, &flight.replace("-15T", "-14T"));
             assert_eq!(turns(spool, &clock, 10).done, 2);
         });
         assert_eq!(events(&log), ["refused", "flight"], "{link}");
@@ -428,7 +428,7 @@ fn another_flight_under_the_name_of_a_half_moved_one_is_not_swallowed() {
         // It waits for its own sheet, and goes out with it.
         fs::write(
             place.watched().join("a.toml"),
-            flight.replace("-15T", "-16T"),
+            flight.replace("-15T", "-14T"),
         )
         .unwrap();
         turns(spool, &clock, 10);
@@ -478,7 +478,7 @@ fn a_journal_that_was_put_aside_counts_on() {
     });
     fs::remove_file(place.out().join("spool/journal.jsonl")).unwrap();
     let log = run(&place, &clock, |spool| {
-        place.put_with("b", &rows, &flight.replace("-15T", "-16T"));
+        place.put_with("b", &rows, &flight.replace("-15T", "-14T"));
         turns(spool, &clock, 10);
     });
     assert_eq!(events(&log), ["flight"]);
@@ -490,4 +490,161 @@ fn a_journal_that_was_put_aside_counts_on() {
     });
     assert_eq!(events(&log), [""; 0]);
     assert_eq!(place.book().lines().count(), 2);
+}
+
+/// An alarm that hangs: the next flight goes out, and the next run gives it again.
+#[cfg(unix)]
+#[test]
+fn an_alarm_that_hangs_holds_up_no_issue_and_is_not_lost() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let (rows, _, flight) = sample(60);
+    let (hang, told) = (
+        place.folder.path().join("hang"),
+        place.folder.path().join("told"),
+    );
+    fs::write(&hang, "").unwrap();
+    let script = format!(
+        "test -e {out}/spool/status.json && echo \"$2\" >> {told}; test -e {hang} && exec sleep 1000; true",
+        out = place.out().display(),
+        told = told.display(),
+        hang = hang.display(),
+    );
+    let setup = || Setup {
+        alarm: ["/bin/sh", "-c", &script, "sh"].map(Into::into).into(),
+        ..place.setup()
+    };
+    let heard = || fs::read_to_string(&told).unwrap_or_default();
+    let mut say = |_: &Said| {};
+    let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
+    place.put("a", &rows);
+    assert_eq!(turns(&mut spool, &clock, 10).done, 1);
+    while heard().is_empty() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    // The first one hangs, the status is there, and the second flight goes out.
+    place.put_with("b", &rows, &flight.replace("-15T", "-14T"));
+    assert_eq!(turns(&mut spool, &clock, 10).done, 1);
+    assert_eq!(place.names("out").len(), 2);
+    assert_eq!(spool.turn(&|| false).alarms, 2);
+    spool.end();
+    let first = format!("{}\n", place.out().join(WHOLE).display());
+    assert_eq!(heard(), first);
+    // Both are given by the next run, in their order.
+    fs::remove_file(&hang).unwrap();
+    let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
+    while !spool.turn(&|| false).is_idle() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    spool.end();
+    let second = place.out().join(WHOLE.replace("0115", "0114"));
+    assert_eq!(heard(), format!("{first}{first}{}\n", second.display()));
+    // And not once more.
+    let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
+    assert!(spool.turn(&|| false).is_idle());
+    spool.end();
+    assert_eq!(heard().lines().count(), 3);
+}
+
+/// A clock that does something when it is looked at for the so-manieth time.
+struct Doing<'a> {
+    hand: &'a Hand,
+    left: Cell<u32>,
+    work: &'a dyn Fn(),
+}
+
+impl Clock for Doing<'_> {
+    fn now(&self) -> Now {
+        let left = self.left.get();
+        self.left.set(left.saturating_sub(1));
+        if left == 1 {
+            (self.work)();
+        }
+        self.hand.0.get()
+    }
+}
+
+/// A file is finished and grows all the same, at every moment of the turn that issues it
+/// at which the clock is looked at. What goes out is the whole file, or went out before
+/// it grew, and then that is told.
+#[test]
+fn a_file_that_grows_while_it_is_coded_is_looked_at_again() {
+    let (rows, _, _) = sample(60);
+    let lines: Vec<&str> = rows.split_inclusive('\n').collect();
+    let (mut again, mut whole) = (0, String::new());
+    // 0: it does not grow, being whole from the beginning.
+    for moment in 0..10 {
+        let place = Place::new("");
+        let clock = Hand::at(START);
+        let path = place.watched().join("a.csv");
+        let grow = || {
+            if path.exists() {
+                fs::write(&path, &rows).unwrap();
+            }
+        };
+        let doing = Doing {
+            hand: &clock,
+            left: Cell::new(0),
+            work: &grow,
+        };
+        let log = RefCell::new(Vec::new());
+        let mut say = |said: &Said| log.borrow_mut().push(said.event);
+        let mut spool = Spool::open(place.setup(), &doing, &mut say).unwrap();
+        let first = match moment {
+            0 => rows.clone(),
+            _ => lines[..lines.len() - 20].concat(),
+        };
+        place.put("a", &first);
+        turns(&mut spool, &clock, 5);
+        doing.left.set(moment);
+        let turn = spool.turn(&|| false);
+        doing.left.set(0);
+        turns(&mut spool, &clock, 20);
+        drop(spool);
+        let text = fs::read_to_string(place.out().join(WHOLE).join("text.txt")).unwrap();
+        if moment == 0 {
+            whole = text;
+            continue;
+        }
+        let grew = log.borrow().contains(&"grew") || !path.exists() && turn.done == 1;
+        assert!(text == whole || grew, "{moment}: {:?}", log.borrow());
+        if turn.done == 0 {
+            assert_eq!(text, whole, "{moment}");
+            again += 1;
+        }
+    }
+    assert!(again >= 2, "{again}");
+}
+
+/// Names that would write on a terminal, or a line of their own into the log.
+#[cfg(unix)]
+#[test]
+fn names_with_control_characters_are_escaped() {
+    let place = Place::new("");
+    let clock = Hand::at(START);
+    let (rows, _, _) = sample(60);
+    let good = "a\n2031-01-15T12:00:00Z info: b\u{1b}[2J";
+    let log = run(&place, &clock, |spool| {
+        place.put(good, &rows);
+        place.put_with("c\u{7}", "x\n1\n", "[flight\n");
+        fs::create_dir_all(place.folder.path().join("x")).unwrap();
+        std::os::unix::fs::symlink("x", place.watched().join("l\u{1b}")).unwrap();
+        turns(spool, &clock, 10);
+    });
+    assert_eq!(events(&log), ["passed-over", "flight", "refused"]);
+    for said in &log {
+        let odd = |c: char| c.is_control() && !(said.event == "refused" && c == '\n');
+        assert!(!said.text.contains(odd), "{:?}", said.text);
+    }
+    assert!(
+        log[2]
+            .text
+            .starts_with("a\\n2031-01-15T12:00:00Z info: b\\u{1b}[2J.csv: ")
+    );
+    assert_eq!(log[1].input.as_deref(), Some(&*format!("{good}.csv")));
+    // Nor does such a name leave the comment that it stands in.
+    let sheet = fs::read_to_string(place.out().join(WHOLE).join("sheet.toml")).unwrap();
+    let first = "# sheet for the profile a\\n2031-01-15T12:00:00Z info: b\\u{1b}[2J.csv";
+    assert_eq!(sheet.lines().next(), Some(first));
+    assert!(sheet.parse::<toml::Table>().is_ok());
 }
