@@ -50,7 +50,7 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     /// Code a profile as a message
-    Encode(encode::EncodeArgs),
+    Encode(Box<encode::EncodeArgs>),
     /// Write that there is no report (NIL) for every scheduled part
     Nil(encode::NilArgs),
     /// List every chosen level, with the reasons
@@ -380,7 +380,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Generate(asked) => generate::generate(&asked),
         Command::Guide(asked) => guide::guide(&asked),
         Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
-        Command::Encode(asked) => encode::encode(asked),
+        Command::Encode(asked) => encode::encode(*asked),
         Command::Draw(asked) => draw::draw(&asked),
         #[cfg(feature = "desk")]
         Command::Desk(asked) => desk::desk(asked),

@@ -127,13 +127,14 @@ fn what_the_desk_issues_the_command_makes() {
         "{}",
         notice(&page)
     );
-    let was = |form: &str| {
-        let file = if form == "bufr" {
-            "sounding.bufr"
-        } else {
-            "text.txt"
-        };
-        let was = format!("out/{NAME}/{file}");
+    // Beside the first issue the correction itself would count as sent.
+    let sent = desk.path("sent").join(NAME);
+    fs::create_dir_all(&sent).unwrap();
+    for file in all {
+        fs::copy(desk.path("out").join(NAME).join(file), sent.join(file)).unwrap();
+    }
+    let was = |_: &str| {
+        let was = format!("sent/{NAME}");
         ["--correct", "CCA", "--was", &was]
             .map(str::to_owned)
             .to_vec()
@@ -162,8 +163,17 @@ fn what_the_desk_issues_the_command_makes() {
     );
     assert!(page.body.contains("Issue correction CCB"));
 
-    // NIL is an issue of its own.
-    let page = desk.issue("nil");
+    // NIL is an issue of its own; after a report it wants a reason, which is kept.
+    let page = desk.get("/").body;
+    assert!(between(&page, "id=\"nil\"", "</details>").contains("A report is out for this time"));
+    let refused = desk.issue_with("nil", &[("nil_reason", "  ")]);
+    assert!(
+        notice(&refused).contains("a report of this station and time is out"),
+        "{}",
+        notice(&refused)
+    );
+    assert_eq!(entries(&desk.path("out")), [NAME.to_owned(), cca.clone()]);
+    let page = desk.issue_with("nil", &[("nil_reason", "invented reason")]);
     let nil = format!("{NAME}-nil");
     assert!(
         notice(&page).contains(&format!("issued: {nil} (")),
@@ -172,7 +182,12 @@ fn what_the_desk_issues_the_command_makes() {
     );
     assert!(notice(&page).contains("there is no flight to look at: no review.html"));
     desk.held(&nil, &["nil"], |_| Vec::new());
-    let again = desk.issue("nil");
+    let reason = fs::read_to_string(desk.path("out").join(&nil).join("reason.txt")).unwrap();
+    assert_eq!(
+        reason,
+        format!("NIL although {NAME} is out: invented reason\n")
+    );
+    let again = desk.issue_with("nil", &[("nil_reason", "invented reason")]);
     assert!(
         notice(&again).contains("issued already"),
         "{}",
@@ -205,6 +220,52 @@ fn what_comes_after_nil_goes_out_late() {
     desk.issue("issue");
     let cca = format!("{NAME}_CCA");
     assert_eq!(entries(&desk.path("out")), [nil, cca, late]);
+}
+
+/// After an early message Parts C and D go out alone, and what changed in A and B as its
+/// correction (WMO-No. 386 Part II: the same heading twice is a duplicate).
+#[test]
+fn after_an_early_message_the_rest_goes_out() {
+    let desk = Desk::start(|sheet| sheet);
+    desk.load();
+    desk.press("show", &[("reach", "to100")]);
+    let early = format!("{NAME}-to100");
+    let page = desk.issue("issue");
+    assert!(
+        notice(&page).contains(&format!("issued: {early} (")),
+        "{}",
+        notice(&page)
+    );
+    // 4.5 °C is 044 in the early message, 3.5 °C 034 (table 3931).
+    let fields = [("reach", ""), ("surface.temperature_c", "3.5")];
+    let page = desk.press("show", &fields).body;
+    assert!(page.contains("The early message is out."));
+    assert!(page.contains("Part C and Part D"));
+    let changes = between(&page, "id=\"changes\"", "</ul>");
+    assert!(changes.contains("temperature at 1004"), "{changes}");
+    let page = desk.issue("issue");
+    let cca = format!("{early}_CCA");
+    for name in [&cca, &NAME.to_owned()] {
+        assert!(
+            notice(&page).contains(&format!("issued: {name} (")),
+            "{}",
+            notice(&page)
+        );
+    }
+    let text = |name: &str| {
+        let path = desk.path("out").join(name).join("bulletin.txt");
+        fs::read_to_string(path).unwrap()
+    };
+    let correction = text(&cca);
+    assert_eq!(correction.matches("151200 CCA\r\r\n").count(), 2);
+    assert!(correction.contains("TTAA 15111 99011 99004 034"));
+    assert!(!correction.contains("TTCC"));
+    let rest = text(NAME);
+    assert!(rest.starts_with("ULXX01 XXXX 151200\r\r\nTTCC") && rest.contains("TTDD"));
+    assert!(!rest.contains("TTAA") && !rest.contains("TTBB"));
+    // A further correction goes on with the letters.
+    let page = desk.press("show", &[("surface.temperature_c", "4.5")]).body;
+    assert!(page.contains("Issue correction CCB"));
 }
 
 #[test]

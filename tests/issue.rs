@@ -90,13 +90,15 @@ fn a_correction_has_a_folder_of_its_own() {
         notes.contains("fivefig: corrected: the level at 876.43 hPa"),
         "{notes}"
     );
+    // Beside the first issue the correction itself would count as sent.
+    let name = FOLDER.strip_prefix("out/").unwrap();
+    let was = format!("sent/{name}");
+    fs::create_dir_all(folder.join(&was)).unwrap();
+    for (_, file) in FILES {
+        let from = folder.join(FOLDER).join(file);
+        fs::copy(from, folder.join(&was).join(file)).unwrap();
+    }
     for (form, file) in FILES {
-        let was = if form == "bufr" {
-            "sounding.bufr"
-        } else {
-            "text.txt"
-        };
-        let was = format!("{FOLDER}/{was}");
         let alone = ["--to", form, "-q", "--correct", "CCA", "--was", &was];
         let (code, alone, notes) = encode(folder, &[&alone[..], &order].concat());
         assert_eq!(code, 0, "{notes}");
@@ -113,7 +115,6 @@ fn a_correction_has_a_folder_of_its_own() {
     );
     // The review sheet shows the whole flight, and what changed since the issue.
     let review = fs::read_to_string(folder.join(&path).join("review.html")).unwrap();
-    let name = FOLDER.strip_prefix("out/").unwrap();
     for text in [name, "876.43 hPa", ">TTCC</a>"] {
         assert!(review.contains(text), "{text}");
     }
@@ -196,5 +197,171 @@ fn an_early_message_is_an_issue_of_its_own() {
         String::from_utf8(said).unwrap(),
         format!("{FOLDER}-to100\n")
     );
-    assert_eq!(encode(folder, &to).0, 0);
+    // The whole sounding has what was not sent (WMO-No. 386 Part II: the same heading
+    // twice is a duplicate); BUFR is whole.
+    let (code, said, notes) = encode(folder, &to);
+    assert_eq!(
+        (code, String::from_utf8(said).unwrap()),
+        (0, format!("{FOLDER}\n")),
+        "{notes}"
+    );
+    let text = fs::read_to_string(folder.join(FOLDER).join("text.txt")).unwrap();
+    assert_eq!(letters(&text), ["TTCC", "TTDD"]);
+    let (_, alone, _) = encode(folder, &["--to", "bufr", "-q"]);
+    assert_eq!(
+        fs::read(folder.join(FOLDER).join("sounding.bufr")).unwrap(),
+        alone
+    );
+}
+
+/// The letters of the parts in a text.
+fn letters(text: &str) -> Vec<&str> {
+    let groups = text.split_ascii_whitespace();
+    groups
+        .filter(|group| group.len() == 4 && group.starts_with("TT"))
+        .collect()
+}
+
+/// What changed in A and B is the correction of the early message, one folder before the
+/// rest; every part again only where it is asked for.
+#[test]
+fn an_early_message_is_corrected_before_the_rest_goes_out() {
+    let folder = given();
+    let folder = folder.path();
+    let to = ["--to", "text,bulletin", "-q", "-o", "out"];
+    assert_eq!(
+        encode(folder, &[&to[..], &["--up-to", "100"]].concat()).0,
+        0
+    );
+    fs::write(folder.join("more.toml"), "[surface]\ntemperature_c = 3.5\n").unwrap();
+    let more = ["--sheet", "more.toml"];
+    let (code, said, notes) = encode(folder, &[&to[..], &more].concat());
+    assert_eq!(code, 0, "{notes}");
+    assert_eq!(
+        String::from_utf8(said).unwrap(),
+        format!("{FOLDER}-to100_CCA\n{FOLDER}\n")
+    );
+    assert!(
+        notes.contains("fivefig: corrected: temperature at 1004"),
+        "{notes}"
+    );
+    let bulletin = |name: &str| {
+        let path = folder.join(format!("{FOLDER}{name}")).join("bulletin.txt");
+        fs::read_to_string(path).unwrap()
+    };
+    assert_eq!(letters(&bulletin("-to100_CCA")), ["TTAA", "TTBB"]);
+    assert_eq!(letters(&bulletin("")), ["TTCC", "TTDD"]);
+    // Many flights take the same way.
+    fs::remove_dir_all(folder.join(FOLDER)).unwrap();
+    fs::remove_dir_all(folder.join(format!("{FOLDER}-to100_CCA"))).unwrap();
+    let sheet = fs::read_to_string(folder.join("p.toml")).unwrap();
+    let colder = sheet.replace("temperature_c = 4.5", "temperature_c = 3.5");
+    fs::write(folder.join("p.toml"), colder).unwrap();
+    fs::write(folder.join("list"), "p.csv\n").unwrap();
+    let (code, said, notes) = run(folder, &[&["encode", "--list", "list"][..], &to].concat());
+    assert_eq!(code, 0, "{notes}");
+    assert_eq!(
+        String::from_utf8(said).unwrap(),
+        format!("{FOLDER}-to100_CCA\n{FOLDER}\n")
+    );
+    fs::remove_dir_all(folder.join(FOLDER)).unwrap();
+    assert_eq!(
+        encode(folder, &[&to[..], &["--repeat-early"]].concat()).0,
+        0
+    );
+    assert_eq!(letters(&bulletin("")), ["TTAA", "TTBB", "TTCC", "TTDD"]);
+}
+
+/// Parts of the text in every form that has parts; BUFR has none.
+#[test]
+fn some_parts_alone() {
+    let folder = given();
+    let folder = folder.path();
+    let text = |args: &[&str]| {
+        let (code, said, notes) = encode(folder, &[args, &["-q"]].concat());
+        assert_eq!(code, 0, "{notes}");
+        String::from_utf8(said).unwrap()
+    };
+    let whole = text(&[]);
+    let cd = text(&["--parts", "CD"]);
+    assert_eq!(letters(&cd), ["TTCC", "TTDD"]);
+    assert!(whole.ends_with(&cd));
+    assert_eq!(
+        letters(&text(&["--parts", "BA", "--to", "bulletin"])),
+        ["TTAA", "TTBB"]
+    );
+    let json: serde_json::Value =
+        serde_json::from_str(&text(&["--parts", "D", "--to", "json"])).unwrap();
+    let message = json["reports"][0].to_string();
+    assert!(message.contains("TTDD") && !message.contains("TTCC"));
+    for to in ["bufr", "bufr-bulletin", "text,bufr"] {
+        let (code, _, notes) = encode(folder, &["--parts", "CD", "--to", to, "-o", "x"]);
+        assert_eq!(code, 2);
+        assert!(notes.contains("BUFR carries the whole sounding"), "{notes}");
+        assert!(!folder.join("x").exists());
+    }
+    let (code, _, notes) = encode(folder, &["--parts", "AX"]);
+    assert_eq!(code, 2);
+    assert!(notes.contains("letters A, B, C and D"), "{notes}");
+    let early = ["--parts", "CD", "--up-to", "100"];
+    let (code, said, notes) = encode(folder, &early);
+    assert_eq!((code, said.len()), (1, 0));
+    assert!(
+        notes.contains("the message has no Part C or D: it has Part A and B"),
+        "{notes}"
+    );
+}
+
+/// NIL into a folder of issues: not after TEMP or its corrections, but for a reason.
+#[test]
+fn nil_does_not_follow_a_report() {
+    let folder = given();
+    let folder = folder.path();
+    let nil = |more: &[&str]| {
+        run(
+            folder,
+            &[&["nil", "--sheet", "p.toml", "-o", "out"], more].concat(),
+        )
+    };
+    // A folder that is there is a folder of issues.
+    fs::create_dir(folder.join("out")).unwrap();
+    fs::create_dir(folder.join(format!("{FOLDER}_CCA"))).unwrap();
+    fs::create_dir(folder.join(FOLDER)).unwrap();
+    for blank in [&[][..], &["--despite-report", " "]] {
+        let (code, said, notes) = nil(blank);
+        assert_eq!((code, said.len()), (1, 0));
+        let wanted = format!("{FOLDER}: a report of this station and time is out");
+        assert!(
+            notes.contains(&wanted) && notes.contains("--despite-report"),
+            "{notes}"
+        );
+    }
+    let (code, said, notes) = nil(&["--to", "text,bulletin", "--despite-report", "wrong station"]);
+    assert_eq!(code, 0, "{notes}");
+    assert_eq!(String::from_utf8(said).unwrap(), format!("{FOLDER}-nil\n"));
+    let read =
+        |name: &str| fs::read_to_string(folder.join(format!("{FOLDER}-nil")).join(name)).unwrap();
+    let name = FOLDER.strip_prefix("out/").unwrap();
+    assert_eq!(
+        read("reason.txt"),
+        format!("NIL although {name} is out: wrong station\n")
+    );
+    assert!(read("text.txt").starts_with("TTAA 1512/ 99011 NIL=\n"));
+    assert!(read("bulletin.txt").contains("USXX01 XXXX 151200\r\r\n"));
+    // Without a report no reason is needed, and none is kept.
+    fs::remove_dir_all(folder.join("out")).unwrap();
+    let (code, _, notes) = nil(&["--to", "text,bulletin"]);
+    assert_eq!(code, 0, "{notes}");
+    assert!(
+        !folder
+            .join(format!("{FOLDER}-nil"))
+            .join("reason.txt")
+            .exists()
+    );
+    // Where no folder is looked into, no reason has a place.
+    let (code, _, notes) = run(
+        folder,
+        &["nil", "--sheet", "p.toml", "--despite-report", "x"],
+    );
+    assert_eq!(code, 2, "{notes}");
 }

@@ -48,8 +48,8 @@ pub(super) struct EncodeArgs {
     /// as CCA, CCB …; BUFR goes out whole with the next update number
     #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb")]
     pub(super) correct: Option<Bbb>,
-    /// The message that was sent (for several forms, the folder of the issue): what
-    /// --correct corrects, or what a review sheet tells the changes from
+    /// The message that was sent, or the folder of the issue with the corrections beside
+    /// it: what --correct corrects, or what a review sheet tells the changes from
     #[arg(long, value_name = "FILE")]
     pub(super) was: Option<PathBuf>,
     /// Write only these parts of the text, such as CD after an early message; BUFR
@@ -543,35 +543,29 @@ fn correction(
     in_bufr: bool,
     keep: Option<super::flight::Keep>,
 ) -> Result<BTreeSet<Part>, Stop> {
-    let sent = compare::one(was)?;
+    let earlier = sent(was, Some(letter))?;
     let name = shown_path(was);
-    let last = sent.headings.iter().filter_map(|h| h.bbb.as_ref());
-    let last = last.filter(|b| b.is_correction()).max();
-    let first = Bbb::new("CCA");
-    let wanted = last.map_or(first, Bbb::next);
-    if !sent.headings.is_empty() && wanted.as_ref() != Some(letter) {
+    let wanted = issue::following(earlier.last.as_ref());
+    if wanted.as_ref() != Some(letter) {
         let wanted = wanted.map_or("nothing".to_owned(), |b| b.as_str().to_owned());
         return Err(Stop::data(format!(
             "{name}: the next correction is {wanted}, not {}",
             letter.as_str()
         )));
     }
-    let refused = |no: NoCorrection| Stop::data(format!("{name}: {no}"));
-    let earlier = Earlier {
-        name: name.to_string(),
-        last: last.cloned(),
-        of_early: 0,
-        message: sent.message.as_ref().ok().cloned(),
-        report: sent.report.clone(),
-    };
     *prepared = prepared.after(&earlier)?;
+    let refused = |no: NoCorrection| Stop::data(format!("{name}: {no}"));
     let mut unsent = BTreeSet::new();
     let differences = if in_bufr {
-        issue::correct_bufr(prepared, &sent.report, letter, keep.map(Into::into))
+        issue::correct_bufr(prepared, &earlier.report, letter, keep.map(Into::into))
     } else {
-        let sent = sent.message(&name.to_string())?;
-        let differences = issue::correct_text(prepared, &sent);
-        unsent.extend(issue::unsent(prepared, &sent));
+        let was = match earlier.message {
+            Some(message) => message,
+            // Why it has none.
+            None => compare::one(was)?.message(&name.to_string())?,
+        };
+        let differences = issue::correct_text(prepared, &was);
+        unsent.extend(issue::unsent(prepared, &was));
         differences
     };
     for difference in differences.map_err(refused)? {

@@ -4,16 +4,17 @@
 use super::Column;
 use super::column::Grid;
 use crate::figure::{DepressionFigure, TemperatureFigure, WindFigure};
-use crate::sounding::{Axis, Coding, Level, PilotLevels, Profile, Report, Roles, Row};
+use crate::sounding::{Axis, Coding, Grain, PilotLevels, Profile, Report, Roles, Row};
 use crate::tables::level_manner;
 
 /// Marks the rows of a profile that stand for the significant levels of a report that
 /// was sent; the choice of additional levels then starts from these rows.
 ///
-/// A level of the report is the row with the same coded pressure (of PILOT by height:
-/// of the same step) whose figures are those of the level, or else the nearest such
-/// row. A level without such a row marks none. Marks of an earlier call stay, and a
-/// step of the code has one mark.
+/// A level of the report is the nearest row with the same coded pressure (of PILOT by
+/// height: of the same step). Of a report that was read from a text, whose pressures are
+/// coarse, a row with the figures of the level comes first, and a maximum wind is the
+/// strongest of these. A level without such a row marks none. Marks of an earlier call
+/// stay, and a step of the code has one mark.
 pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
     let mut column = Column::new(profile, coding);
     if profile.axis == Axis::Height {
@@ -30,7 +31,16 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
     ];
     for (role, mark) in marks {
         for level in sent.levels.iter().filter(|level| level.roles.any(role)) {
-            let Some(row) = row_of(level, mark, profile, &column, coding) else {
+            let wanted = figures(&level.row, mark, coding);
+            let rank = |row: &Row, off: f64| {
+                if sent.grain != Grain::Text {
+                    return (false, off);
+                }
+                let other = figures(row, mark, coding) != wanted;
+                let wind = row.wind.filter(|_| role == Roles::MAX_WIND);
+                (other, wind.map_or(off, |wind| -wind.speed_ms))
+            };
+            let Some(row) = row_of(&level.row, profile, &column, rank) else {
                 continue;
             };
             let key = column.key(row);
@@ -44,15 +54,15 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
     }
 }
 
-/// The row that stands for a level, if there is one.
+/// The row that stands for a level, if there is one: that of the least rank, a rank being
+/// made of a row and its distance.
 fn row_of(
-    level: &Level,
-    mark: Roles,
+    level: &Row,
     profile: &Profile,
     column: &Column,
-    coding: &Coding,
+    rank: impl Fn(&Row, f64) -> (bool, f64),
 ) -> Option<usize> {
-    let by_height = column.grid != Grid::Pressure && level.row.height_gpm.is_some();
+    let by_height = column.grid != Grid::Pressure && level.height_gpm.is_some();
     let grid = if by_height {
         column.grid
     } else {
@@ -62,24 +72,18 @@ fn row_of(
         true => row.height_gpm,
         false => row.pressure_hpa,
     };
-    let at = place(&level.row)?;
-    let wanted = figures(&level.row, mark, coding);
-    let mut best: Option<(bool, f64, usize)> = None;
+    let at = place(level)?;
+    let mut best: Option<((bool, f64), usize)> = None;
     for (k, row) in profile.rows.iter().enumerate() {
         let Some(here) = place(row).filter(|&here| grid.key(here) == grid.key(at)) else {
             continue;
         };
-        // A maximum wind is the strongest of its step.
-        let off = match (level.roles.any(Roles::MAX_WIND), row.wind) {
-            (true, Some(wind)) if mark == Roles::SENT_WIND => -wind.speed_ms,
-            _ => (here - at).abs(),
-        };
-        let rank = (figures(row, mark, coding) != wanted, off);
-        if best.is_none_or(|(other, off, _)| rank < (other, off)) {
-            best = Some((rank.0, rank.1, k));
+        let rank = rank(row, (here - at).abs());
+        if best.is_none_or(|(least, _)| rank < least) {
+            best = Some((rank, k));
         }
     }
-    best.map(|(_, _, k)| k)
+    best.map(|(_, k)| k)
 }
 
 /// What the text says of a level in one of its sections.

@@ -134,6 +134,7 @@ async function contrast(page) {
   assert(text.startsWith('TTBB ') && text.includes('41414 35470=') && !text.includes('TTAA'), text);
   await page.click('#nil summary');
   await has(page, '#nil pre', 'NIL=');
+  await page.fill('#nil-reason', 'invented reason');
   await page.click('#nil-now');
   await has(page, '#notice', `issued: ${NAME}-nil (`);
   assert.deepEqual(fs.readdirSync(`${run}/mouse/out`).sort(), [NAME, `${NAME}-nil`, `${NAME}_CCA`]);

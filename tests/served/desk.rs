@@ -178,6 +178,11 @@ impl Desk {
 
     /// Issues what the page shows.
     pub fn issue(&self, action: &str) -> Answer {
+        self.issue_with(action, &[])
+    }
+
+    /// The same with more fields.
+    pub fn issue_with(&self, action: &str, more: &[(&str, &str)]) -> Answer {
         let page = self.get("/").body;
         let shown = between(&page, "name=\"shown\" form=\"sheet\" value=\"", "\"");
         let letter = "name=\"letter\" form=\"sheet\" value=\"";
@@ -186,7 +191,8 @@ impl Desk {
         } else {
             ""
         };
-        self.press(action, &[("shown", shown), ("letter", letter)])
+        let fields = [&[("shown", shown), ("letter", letter)], more].concat();
+        self.press(action, &fields)
     }
 
     /// Runs the command beside the desk.

@@ -3,7 +3,9 @@
 use super::mark_sent;
 use crate::levels::choose;
 use crate::physics::humidity::dewpoint_c;
-use crate::sounding::{At, Axis, Coding, Context, Level, Profile, Reach, Report, Roles, Row};
+use crate::sounding::{
+    At, Axis, Coding, Context, Grain, Level, Profile, Reach, Report, Roles, Row,
+};
 
 /// Rows every 10 hPa from 1000 to 500 hPa: temperature falls linearly in ln p from 10 °C
 /// to -6 °C at 800 hPa and on to -30 °C; 50 % humidity throughout.
@@ -136,7 +138,11 @@ fn the_row_is_found_by_its_figures() {
         rows: vec![row(850.0, -7.0)],
         ..Profile::default()
     };
-    mark_sent(&mut profile, &sent(&wanted, 850.0), &Coding::default());
+    let sent = Report {
+        grain: Grain::Text,
+        ..sent(&wanted, 850.0)
+    };
+    mark_sent(&mut profile, &sent, &Coding::default());
     let marked: Vec<bool> = profile
         .rows
         .iter()
