@@ -8,6 +8,7 @@ mod floats;
 mod heights;
 mod join;
 pub(crate) mod prepare;
+mod rows;
 mod tally;
 #[cfg(test)]
 mod tests;
@@ -21,6 +22,8 @@ use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
 use crate::source::{RawProfile, RawRow};
 use crate::tables::{level_manner_wanted, limits};
+pub(crate) use rows::check_levels;
+pub use rows::{RowFault, check_rows};
 use tally::{Kind, Tally};
 
 /// Heights this far below the release point are below the ground, gpm (our own
@@ -120,6 +123,18 @@ pub enum ProfileError {
         name: String,
         /// Rows read.
         rows: usize,
+    },
+    /// Pressure stands still.
+    #[error(
+        "{name}: {rows} rows of the ascent are all at {pressure_hpa} hPa; pressure must fall: name the right column as pressure_hpa under [columns], or leave it out so that heights are used"
+    )]
+    OnePressure {
+        /// File.
+        name: String,
+        /// Rows after the first.
+        rows: usize,
+        /// Their pressure, hPa.
+        pressure_hpa: f64,
     },
     /// Nothing, or too little, after the top.
     #[error(
@@ -242,6 +257,7 @@ pub fn build_for(
         _ => built(form, &prepared.raw, context)?,
     };
     profile.derived.splice(0..0, prepared.derived);
+    profile.unsettled = prepared.unsettled;
     findings.splice(0..0, prepared.findings);
     Ok((profile, findings))
 }
@@ -292,6 +308,7 @@ fn built(
         });
     }
     let mut rows: Vec<Row> = rows.into_iter().map(|r| r.row).collect();
+    one_pressure(name, axis, &rows)?;
     let mut derived = tally.derived();
     let mut findings = Vec::new();
     if axis == Axis::Pressure {
@@ -314,13 +331,35 @@ fn built(
         axis,
         motion,
         ends_aloft,
-        descent: false,
         rows,
         derived,
+        ..Profile::default()
     };
     tell_missing(&profile, name, &mut findings);
     findings.extend(tally.findings(name, axis));
     Ok((profile, findings))
+}
+
+/// Refuses rows that are all at one pressure but for the first, which may be the
+/// surface observation.
+fn one_pressure(name: &str, axis: Axis, rows: &[Row]) -> Result<(), ProfileError> {
+    // Fewer rows may well share the last figure of a pressure.
+    const FEW: usize = 4;
+    let own = rows.get(1..).unwrap_or_default();
+    let mut pressures = own.iter().map(|r| r.pressure_hpa);
+    let first = pressures.next().flatten();
+    match first {
+        Some(pressure_hpa)
+            if axis == Axis::Pressure && rows.len() >= FEW && pressures.all(|p| p == first) =>
+        {
+            Err(ProfileError::OnePressure {
+                name: name.to_owned(),
+                rows: own.len(),
+                pressure_hpa,
+            })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Whole elements that are not there.

@@ -523,7 +523,7 @@ fn doubtful_layers_and_given_groups() {
         doubtful: Doubted::Temperature,
         from_hpa: 320.0,
         to_hpa: 300.0,
-        reason: None,
+        reason: "jumps".to_owned(),
     });
     context.section9.insert(Part::A, vec!["10148".to_owned()]);
     context

@@ -462,17 +462,17 @@ fn a_file_that_starts_aloft_gets_a_surface_row() {
 
 #[test]
 fn what_is_withheld_is_missing() {
-    let order = |element, from_hpa, to_hpa, reason: Option<&str>| Order::Withhold {
+    let order = |element, from_hpa, to_hpa, reason: &str| Order::Withhold {
         element,
         from_hpa,
         to_hpa,
-        reason: reason.map(str::to_owned),
+        reason: reason.to_owned(),
     };
     let mut context = context();
     context.orders = vec![
-        order(Element::Temperature, 1000.0, 999.0, Some("sensor wet")),
-        order(Element::Humidity, 989.9, 990.0, None),
-        order(Element::Wind, 980.0, 500.0, None),
+        order(Element::Temperature, 1000.0, 999.0, "sensor wet"),
+        order(Element::Humidity, 989.9, 990.0, "a test"),
+        order(Element::Wind, 980.0, 500.0, "a test"),
     ];
     let (profile, findings) = build(&raw(ASCENT), &context).unwrap();
     let there: Vec<_> = profile
@@ -589,7 +589,7 @@ proptest! {
             element: Element::Temperature,
             from_hpa: withhold.0,
             to_hpa: withhold.1,
-            reason: None,
+            reason: "a test".to_owned(),
         }];
         let start = started.then(|| date(2031, 1, 15).at(11, 23, 30, 0));
         let raw = RawProfile { name: "x".to_owned(), rows, start };

@@ -171,7 +171,7 @@ fn heights_are_not_made_up_and_orders_hold() {
         element: Element::Temperature,
         from_hpa: 760.0,
         to_hpa: 740.0,
-        reason: None,
+        reason: "a test".to_owned(),
     }];
     let csv = "time_s,pressure_hpa,temperature_c\n0,600,-11\n10,650,-8\n20,750,-1\n30,850,5\n";
     let (profile, told) = built_in(csv, &context);
