@@ -9,6 +9,7 @@ mod heights;
 mod join;
 pub(crate) mod prepare;
 mod rows;
+mod surface;
 mod tally;
 #[cfg(test)]
 mod tests;
@@ -36,7 +37,7 @@ const BELOW_GROUND_GPM: f64 = 5.0;
 pub enum ProfileError {
     /// Neither coordinate.
     #[error(
-        "{name}: pressure_hpa and height_gpm (or altitude_m) are missing in every row; one of them is needed"
+        "{name}: pressure_hpa and height_gpm (or altitude_m) are missing in every row; one of them is needed: name its column under [columns]"
     )]
     NoCoordinate {
         /// File.
@@ -44,7 +45,7 @@ pub enum ProfileError {
     },
     /// Nothing but coordinates.
     #[error(
-        "{name}: temperature, humidity and wind are missing in every row; there is nothing to report"
+        "{name}: temperature, humidity and wind are missing in every row; one of them is needed: name its column under [columns]"
     )]
     NoObservation {
         /// File.
@@ -84,7 +85,7 @@ pub enum ProfileError {
     },
     /// Heights above the ellipsoid that begin too late.
     #[error(
-        "{name}: heights are above the ellipsoid, and no row within 10 s of release from the station has one to hold against the release point"
+        "{name}: heights are above the ellipsoid, and no row within 10 s of release has one to compare with the release point; give the rows from release on, or heights above mean sea level"
     )]
     NoAnchorRow {
         /// File.
@@ -92,7 +93,7 @@ pub enum ProfileError {
     },
     /// Heights that are not above the ellipsoid either.
     #[error(
-        "{name}:{line}: as height above the ellipsoid the sonde is released {off_m:+.1} m off the release point, which is no height of the sea over the ellipsoid (-110 to +90 m); check release_m, and that the rows begin at release"
+        "{name}:{line}: as height above the ellipsoid the sonde is released {off_m:+.1} m off the release point, outside the range of the geoid undulation (-110 to +90 m); check release_m, and that the rows begin at release"
     )]
     NoUndulation {
         /// File.
@@ -104,7 +105,7 @@ pub enum ProfileError {
     },
     /// Time goes back.
     #[error(
-        "{name}:{line}: time_s is {time_s}, earlier than {before} in a row above; rows must be in order of time"
+        "{name}:{line}: time_s is {time_s}, earlier than {before} in a row above; put the rows in order of time, or leave time_s out"
     )]
     TimeBackwards {
         /// File.
@@ -117,7 +118,9 @@ pub enum ProfileError {
         before: f64,
     },
     /// One row is no ascent.
-    #[error("{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling")]
+    #[error(
+        "{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling: give the whole ascent"
+    )]
     TooFewRows {
         /// File.
         name: String,
@@ -257,7 +260,7 @@ pub fn build_for(
         _ => built(form, &prepared.raw, context)?,
     };
     profile.derived.splice(0..0, prepared.derived);
-    profile.unsettled = prepared.unsettled;
+    profile.unsettled.splice(0..0, prepared.unsettled);
     findings.splice(0..0, prepared.findings);
     Ok((profile, findings))
 }
@@ -285,7 +288,10 @@ fn built(
         return Err(ProfileError::NoObservation { name: name.clone() });
     }
     ascent::trim_top(&mut rows, &mut tally);
+    let mut unsettled = None;
     if let Some(surface) = &context.surface {
+        let first = rows.first().filter(|_| motion == Motion::Rising);
+        unsettled = first.and_then(|r| surface::compare(r, surface, &context.station, name));
         join::join(&mut rows, surface, &context.station, axis, &mut tally);
     }
     let ends_aloft = motion == Motion::Falling && ends_aloft(&rows, context);
@@ -333,10 +339,12 @@ fn built(
         ends_aloft,
         rows,
         derived,
+        unsettled: unsettled.into_iter().collect(),
         ..Profile::default()
     };
     tell_missing(&profile, name, &mut findings);
     findings.extend(tally.findings(name, axis));
+    findings.splice(0..0, profile.unsettled.clone());
     Ok((profile, findings))
 }
 

@@ -382,7 +382,7 @@ fn what_stands_against_a_report_stops_it() {
     // 1004.3 hPa without its first figure but one.
     let surface = refused("[surface]\npressure_hpa = 904.3\n");
     assert!(
-        surface.contains("the barometer's there 904.3 hPa"),
+        surface.contains("is 1004.3 hPa, by the surface observation 904.3 hPa (+100.0 hPa)"),
         "{surface}"
     );
     // The number is in the WIGOS identifier of the sample.

@@ -93,11 +93,11 @@ limit_struct! {
     release_height_s,
     /// Pressure is not carried down over more than this, gpm (before release).
     release_depth_gpm,
-    /// No report is made when the sonde's pressure differs by more than this, hPa (wrong surface).
+    /// No report is made when the first pressure of the file and the surface observation differ by more than this, hPa (wrong surface).
     surface_pressure_hpa,
-    /// The same over a layer of this depth or more is not judged, gpm (wrong surface).
+    /// Further than this from the release point the first row is not compared, gpm (wrong surface).
     surface_depth_gpm,
-    /// No report is made when the first heights differ by more than this, m (wrong surface).
+    /// No report is made when the first row is further than this from the release point, m (wrong surface).
     surface_height_m,
     /// The first position of the flight is at most this far from the station, m (wrong position).
     station_distance_m,

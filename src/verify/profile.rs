@@ -30,11 +30,13 @@ use series::Series;
 const MOST_OF_A_CODE: usize = 20;
 
 /// Findings of the checks before release that speak against it.
-const AGAINST_RELEASE: [&str; 5] = [
+const AGAINST_RELEASE: [&str; 7] = [
     "sonde-pressure",
     "sonde-temperature",
     "sonde-humidity",
     "release-height",
+    "surface-height",
+    "surface-pressure",
     "station-distance",
 ];
 
@@ -54,8 +56,7 @@ const NOT_COMPARED: &str = "not-compared";
 /// code the first twenty are told; one more finding says how many follow.
 ///
 /// Of severity error, since no report is made with them (see [`stopping`]):
-/// `sonde-pressure` and `release-height` far beyond their limits,
-/// `station-distance`, `humidity-zero`.
+/// `surface-height`, `station-distance`, `humidity-zero`.
 ///
 /// Where rows have no time, that between them is taken from their distance in
 /// height at the usual rate of ascent. Rates of ascent are not judged in a fall.

@@ -1,8 +1,8 @@
 //! Sonde against station at release: the second row, the first that is the
 //! sonde's own, against what the sheet says.
 //!
-//! A difference that no sensor has is an error: surface or station of the sheet
-//! are those of another place.
+//! A first row far from the release point is an error: it would be coded as the
+//! surface.
 
 use super::NOT_COMPARED;
 use super::series::{Series, source};
@@ -36,7 +36,7 @@ pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Findi
             pair.humidity(&surface),
             pair.height(context),
         ];
-        findings.extend(pair.late(context));
+        findings.extend(pair.surface(context));
         for made in made {
             match made {
                 Ok(finding) => findings.extend(finding),
@@ -85,12 +85,11 @@ impl Pair<'_> {
             None if timed => (usual, usual / 2.0),
             None => return Err(why("neither height nor time tells how far up row 2 is")),
         };
-        let far = depth.abs() > lim.release_depth_gpm;
-        let t = match (self.sonde.temperature_c, self.ground.temperature_c) {
-            // Over a deep layer the air between is of the mean temperature.
-            (Some(sonde), Some(ground)) if far => f64::midpoint(sonde, ground),
-            (sonde, ground) => sonde.or(ground).unwrap_or(MIDDLE_TEMPERATURE_C),
-        };
+        if depth.abs() > lim.release_depth_gpm {
+            return Err(why("row 2 is too far from the release point"));
+        }
+        let t = self.sonde.temperature_c.or(self.ground.temperature_c);
+        let t = t.unwrap_or(MIDDLE_TEMPERATURE_C);
         let down = |dz: f64| pressure_below(read, t, self.sonde.dewpoint_c, dz);
         let sonde = down(depth);
         let loose = (down(depth + loose) - sonde).abs();
@@ -99,19 +98,6 @@ impl Pair<'_> {
             "the sonde's pressure carried down to the release point is {sonde:.1} hPa, the \
              barometer's there {barometer:.1} hPa ({off:+.1} hPa)"
         );
-        let most = lim.surface_pressure_hpa + loose;
-        if off.abs() > most && depth.abs() < lim.surface_depth_gpm {
-            let finding = Finding::error("sonde-pressure", self.series.place(1), what)
-                .allowed(format!(
-                    "at most {most:.1} hPa apart for a report; correct surface.pressure_hpa, or \
-                     station.elevation_m and release_m"
-                ))
-                .clause(source("surface_pressure_hpa"));
-            return Ok(Some(finding));
-        }
-        if far {
-            return Err(why("row 2 is too far from the release point"));
-        }
         let allowed = lim.release_pressure_hpa + loose;
         Ok((off.abs() > allowed).then(|| {
             Finding::warning("sonde-pressure", self.series.place(1), what)
@@ -186,22 +172,11 @@ impl Pair<'_> {
         let rise = lim.ascent_usual_ms * self.seconds;
         let off = read - rise - ground;
         let allowed = lim.release_height_m + rise;
-        let most = lim.surface_height_m + rise;
         let what = format!(
             "row 2 is at {read:.1} gpm, {:.0} s after release from {ground:.1} gpm by the \
              sheet ({off:+.0} gpm)",
             self.seconds
         );
-        if off.abs() > most {
-            let finding = Finding::error("release-height", self.series.place(1), what)
-                .allowed(format!(
-                    "at most {most:.0} gpm apart for a report; correct station.elevation_m or \
-                     release_m, or write height_reference = \"ellipsoid\" under [profile] if the \
-                     heights are above the ellipsoid"
-                ))
-                .clause(source("surface_height_m"));
-            return Ok(Some(finding));
-        }
         Ok((off.abs() > allowed).then(|| {
             Finding::warning("release-height", self.series.place(1), what)
                 .allowed(format!("at most {allowed:.0} gpm apart"))
@@ -209,32 +184,55 @@ impl Pair<'_> {
         }))
     }
 
-    /// A first row at the release point long after release: rows that lie below
-    /// the height of the sheet were left out before it.
-    fn late(&self, context: &Context) -> Option<Finding> {
+    /// Height of the first row, which is coded as the surface, against the sheet.
+    ///
+    /// It must not lie far from the release point; and one that is there long after
+    /// release follows rows that were left out as below the ground.
+    fn surface(&self, context: &Context) -> Option<Finding> {
         let lim = profile_limits();
         let station = &context.station;
         let release = station.release_m.or(station.elevation_m)?;
-        let (time_s, read) = self.ground.time_s.zip(self.ground.height_gpm)?;
-        if self.series.heights_derived || time_s <= lim.release_height_s {
-            return None;
-        }
+        let read = self
+            .ground
+            .height_gpm
+            .filter(|_| !self.series.heights_derived)?;
         let latitude = station.latitude_deg.unwrap_or(MIDDLE_LATITUDE_DEG);
         let ground = geopotential_gpm(release, latitude);
-        let risen = read - ground;
+        let up = read - ground;
+        let time_s = self.ground.time_s.unwrap_or(0.0).max(0.0);
+        // The balloon may have risen at any rate up to twice the usual one.
+        let rise = 2.0 * lim.ascent_usual_ms * time_s.min(lim.release_s);
+        let most = lim.surface_height_m + rise;
         let least = lim.ascent_slow_ms * time_s - lim.surface_height_m;
-        (risen < least).then(|| {
-            let what = format!(
-                "row 1 is {time_s:.0} s after release and {risen:.0} gpm above the release point \
-                 of the sheet ({ground:.1} gpm)"
-            );
-            Finding::error("release-height", self.series.place(0), what)
-                .allowed(format!(
-                    "at least {least:.0} gpm at {} m/s; correct station.elevation_m or release_m, \
-                     or give release_time_s under [profile]",
+        let (words, allowed) = if up.abs() > most {
+            (
+                "which is coded as the surface,",
+                format!(
+                    "at most {most:.0} gpm apart; correct station.elevation_m or release_m, give \
+                     the surface observation under [surface], or write height_reference = \
+                     \"ellipsoid\" under [profile] if the heights are above the ellipsoid"
+                ),
+            )
+        } else if time_s > lim.release_height_s && up < least {
+            (
+                "so long after release,",
+                format!(
+                    "{least:.0} gpm above it or more at {} m/s; correct station.elevation_m or \
+                     release_m, or give release_time_s under [profile]",
                     lim.ascent_slow_ms
-                ))
-                .clause(source("surface_height_m"))
-        })
+                ),
+            )
+        } else {
+            return None;
+        };
+        let what = format!(
+            "row 1, {words} is at {read:.1} gpm {time_s:.0} s after release, the release point of \
+             the sheet at {ground:.1} gpm ({up:+.0} gpm)"
+        );
+        Some(
+            Finding::error("surface-height", self.series.place(0), what)
+                .allowed(allowed)
+                .clause(source("surface_height_m")),
+        )
     }
 }
