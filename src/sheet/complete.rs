@@ -1,5 +1,7 @@
 //! From merged keys to a complete context.
 
+use std::ops::RangeInclusive;
+
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, ToSpan};
 
@@ -14,6 +16,10 @@ use crate::sounding::{
     Meaning, Order, Part, Sky, Station, StationKind, Surface, Wis2Options,
 };
 use crate::tables::{self, FigureTable, Follows, Practice};
+
+/// Years of a flight: no radiosonde flew before, and 0 04 001 of BUFR has 12 bits,
+/// all of which mean missing.
+const YEARS: RangeInclusive<i16> = 1900..=4094;
 
 /// Deserialises what passed the checks, requires what must be there, and
 /// finds the standard time.
@@ -174,6 +180,16 @@ impl Whole<'_> {
     fn flight(&mut self, keys: &FlightKeys) -> Flight {
         let release = keys.release.as_ref().map(|time| time.0);
         let mut standard_time = keys.standard_time.as_ref().map(|time| time.0);
+        for (key, time) in [
+            ("flight.release", release),
+            ("flight.standard_time", standard_time),
+        ] {
+            if let Some(time) = time.filter(|time| !YEARS.contains(&time.year())) {
+                let (first, last) = (YEARS.start(), YEARS.end());
+                let what = format!("= {time}Z is out of range (years {first} to {last})");
+                self.conflict(key, what);
+            }
+        }
         if let (Some(release), None) = (release, standard_time) {
             let place = self.place("flight.release");
             match main_hour(release) {

@@ -803,6 +803,10 @@ fn a_context_is_checked_as_a_sheet_is() {
         ""
     );
     assert_eq!(
+        faults(&|c| c.flight.release = Some(jiff::civil::date(0, 7, 3).at(12, 0, 0, 0))),
+        "`flight.release` = 0000-07-03T12:00:00Z is out of range (years 1900 to 4094)"
+    );
+    assert_eq!(
         faults(&|c| c.station.latitude_deg = Some(f64::NAN)),
         "`station.latitude_deg` = nan is out of range (-90 to 90)"
     );
