@@ -38,6 +38,8 @@ use crate::sounding::{
 };
 pub(crate) use column::{Column, Grid, shorter_arc};
 pub use early::{is_pending, up_to_100};
+pub use overrides::OutsideFlight;
+pub(crate) use overrides::outside;
 pub use pilot::choose_winds;
 pub use sent::mark_sent;
 

@@ -16,12 +16,13 @@ use thiserror::Error;
 
 use crate::code::{self, CodeError, Message};
 use crate::finding::{Finding, Place};
+use crate::report::NotReported;
 use crate::sounding::{
     Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
 };
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::verify::fidelity::{Fidelity, fidelity};
-use crate::{bufr, levels, profile, report, verify};
+use crate::{bufr, levels, profile, report, sheet, verify};
 
 /// Why a flight cannot be coded.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -45,11 +46,12 @@ pub enum Refused {
     /// PILOT without winds.
     #[error("wind is missing throughout; PILOT is the form for winds")]
     NoWind,
-    /// No time of release.
-    #[error(
-        "flight.release: no sheet gives it; write release = \"2031-01-15T11:23:40Z\" under [flight]"
-    )]
-    NoRelease,
+    /// Context, rows or orders that no report can be made of.
+    #[error(transparent)]
+    Report(#[from] NotReported),
+    /// Findings of severity error in rows and sheet, a line each.
+    #[error("{}", .0.iter().map(stop).collect::<Vec<_>>().join("\n"))]
+    Stopped(Vec<Finding>),
     /// No standard time.
     #[error(
         "flight.standard_time: no sheet gives it, and NIL says for which time there is no report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
@@ -74,6 +76,13 @@ pub enum Refused {
     /// A value or a piece of identification.
     #[error(transparent)]
     Code(#[from] CodeError),
+}
+
+/// A finding as the reason of a refusal.
+fn stop(finding: &Finding) -> String {
+    let text = finding.to_string();
+    let severity = format!("{}: ", finding.severity);
+    text.strip_prefix(&severity).unwrap_or(&text).to_owned()
 }
 
 /// A flight, coded.
@@ -167,6 +176,10 @@ pub fn report(
 ) -> Result<(Report, Vec<Finding>), Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
     let descent = form == Form::Descent;
+    let stopping = verify::profile::stopping(flight, context);
+    if !stopping.is_empty() {
+        return Err(Refused::Stopped(stopping));
+    }
     let chosen = match form {
         Form::Descent if reach == Reach::To100 => return Err(Refused::NoEarlyDescent),
         Form::Descent if context.station.kind == StationKind::Drop => {
@@ -196,7 +209,7 @@ pub fn report(
             levels::choose_winds(flight, coding, orders, reach)
         }
     };
-    report::build(form, flight, chosen, context, reach).ok_or(Refused::NoRelease)
+    Ok(report::build(form, flight, chosen, context, reach)?)
 }
 
 fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
@@ -386,6 +399,7 @@ pub enum NoCorrection {
 pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> {
     let flight = &context.flight;
     let standard = flight.standard_time.ok_or(Refused::NoStandard)?;
+    sheet::check_context(context).map_err(NotReported::Context)?;
     let wanted = context.bulletin.parts.as_deref().unwrap_or("ABCD");
     let reason = report::regional_reason(context).filter(|_| form == Form::Temp);
     let mut context = context.clone();

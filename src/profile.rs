@@ -9,6 +9,8 @@ pub(crate) mod gaps;
 mod heights;
 mod join;
 pub(crate) mod prepare;
+mod rows;
+mod surface;
 mod tally;
 #[cfg(test)]
 mod tests;
@@ -22,6 +24,8 @@ use crate::finding::{Finding, Place};
 use crate::sounding::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
 use crate::source::{RawProfile, RawRow};
 use crate::tables::{level_manner_wanted, limits};
+pub(crate) use rows::check_levels;
+pub use rows::{RowFault, check_rows};
 use tally::{Kind, Tally};
 
 /// Heights this far below the release point are below the ground, gpm (our own
@@ -34,7 +38,7 @@ const BELOW_GROUND_GPM: f64 = 5.0;
 pub enum ProfileError {
     /// Neither coordinate.
     #[error(
-        "{name}: pressure_hpa and height_gpm (or altitude_m) are missing in every row; one of them is needed"
+        "{name}: pressure_hpa and height_gpm (or altitude_m) are missing in every row; one of them is needed: name its column under [columns]"
     )]
     NoCoordinate {
         /// File.
@@ -42,7 +46,7 @@ pub enum ProfileError {
     },
     /// Nothing but coordinates.
     #[error(
-        "{name}: temperature, humidity and wind are missing in every row; there is nothing to report"
+        "{name}: temperature, humidity and wind are missing in every row; one of them is needed: name its column under [columns]"
     )]
     NoObservation {
         /// File.
@@ -82,7 +86,7 @@ pub enum ProfileError {
     },
     /// Heights above the ellipsoid that begin too late.
     #[error(
-        "{name}: heights are above the ellipsoid, and no row within 10 s of release from the station has one to hold against the release point"
+        "{name}: heights are above the ellipsoid, and no row within 10 s of release has one to compare with the release point; give the rows from release on, or heights above mean sea level"
     )]
     NoAnchorRow {
         /// File.
@@ -90,7 +94,7 @@ pub enum ProfileError {
     },
     /// Heights that are not above the ellipsoid either.
     #[error(
-        "{name}:{line}: as height above the ellipsoid the sonde is released {off_m:+.1} m off the release point, which is no height of the sea over the ellipsoid (-110 to +90 m); check release_m, and that the rows begin at release"
+        "{name}:{line}: as height above the ellipsoid the sonde is released {off_m:+.1} m off the release point, outside the range of the geoid undulation (-110 to +90 m); check release_m, and that the rows begin at release"
     )]
     NoUndulation {
         /// File.
@@ -102,7 +106,7 @@ pub enum ProfileError {
     },
     /// Time goes back.
     #[error(
-        "{name}:{line}: time_s is {time_s}, earlier than {before} in a row above; rows must be in order of time"
+        "{name}:{line}: time_s is {time_s}, earlier than {before} in a row above; put the rows in order of time, or leave time_s out"
     )]
     TimeBackwards {
         /// File.
@@ -115,12 +119,26 @@ pub enum ProfileError {
         before: f64,
     },
     /// One row is no ascent.
-    #[error("{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling")]
+    #[error(
+        "{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling: give the whole ascent"
+    )]
     TooFewRows {
         /// File.
         name: String,
         /// Rows read.
         rows: usize,
+    },
+    /// Pressure stands still.
+    #[error(
+        "{name}: {rows} rows of the ascent are all at {pressure_hpa} hPa; pressure must fall: name the right column as pressure_hpa under [columns], or leave it out so that heights are used"
+    )]
+    OnePressure {
+        /// File.
+        name: String,
+        /// Rows after the first.
+        rows: usize,
+        /// Their pressure, hPa.
+        pressure_hpa: f64,
     },
     /// Nothing, or too little, after the top.
     #[error(
@@ -243,6 +261,7 @@ pub fn build_for(
         _ => built(form, &prepared.raw, context)?,
     };
     profile.derived.splice(0..0, prepared.derived);
+    profile.unsettled.splice(0..0, prepared.unsettled);
     findings.splice(0..0, prepared.findings);
     Ok((profile, findings))
 }
@@ -270,7 +289,10 @@ fn built(
         return Err(ProfileError::NoObservation { name: name.clone() });
     }
     ascent::trim_top(&mut rows, &mut tally);
+    let mut unsettled = None;
     if let Some(surface) = &context.surface {
+        let first = rows.first().filter(|_| motion == Motion::Rising);
+        unsettled = first.and_then(|r| surface::compare(r, surface, &context.station, name));
         join::join(&mut rows, surface, &context.station, axis, &mut tally);
     }
     let ends_aloft = motion == Motion::Falling && ends_aloft(&rows, context);
@@ -293,6 +315,7 @@ fn built(
         });
     }
     let mut rows: Vec<Row> = rows.into_iter().map(|r| r.row).collect();
+    one_pressure(name, axis, &rows)?;
     let mut derived = tally.derived();
     let mut findings = Vec::new();
     if axis == Axis::Pressure {
@@ -315,13 +338,37 @@ fn built(
         axis,
         motion,
         ends_aloft,
-        descent: false,
         rows,
         derived,
+        unsettled: unsettled.into_iter().collect(),
+        ..Profile::default()
     };
     tell_missing(&profile, name, &mut findings);
     findings.extend(tally.findings(name, axis));
+    findings.splice(0..0, profile.unsettled.clone());
     Ok((profile, findings))
+}
+
+/// Refuses rows that are all at one pressure but for the first, which may be the
+/// surface observation.
+fn one_pressure(name: &str, axis: Axis, rows: &[Row]) -> Result<(), ProfileError> {
+    // Fewer rows may well share the last figure of a pressure.
+    const FEW: usize = 4;
+    let own = rows.get(1..).unwrap_or_default();
+    let mut pressures = own.iter().map(|r| r.pressure_hpa);
+    let first = pressures.next().flatten();
+    match first {
+        Some(pressure_hpa)
+            if axis == Axis::Pressure && rows.len() >= FEW && pressures.all(|p| p == first) =>
+        {
+            Err(ProfileError::OnePressure {
+                name: name.to_owned(),
+                rows: own.len(),
+                pressure_hpa,
+            })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Whole elements that are not there.

@@ -6,17 +6,40 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use jiff::civil::DateTime;
+use thiserror::Error;
 
 use crate::figure::is_upper;
 use crate::finding::{Finding, Place};
-use crate::levels::{Levels, every_row};
+use crate::levels::{Levels, OutsideFlight, every_row, outside};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
+use crate::profile::{self, RowFault};
 use crate::quantity::trim;
+use crate::sheet::{self, SheetError};
 use crate::sounding::{
     At, Axis, Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report,
     Roles, Section7, Sky, Start, StationKind, When, Wind,
 };
 use crate::tables::{Practice, level_manner, practice};
+
+/// Why no report is made.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum NotReported {
+    /// No time of release.
+    #[error(
+        "flight.release: no sheet gives it; write release = \"2031-01-15T11:23:40Z\" under [flight]"
+    )]
+    NoRelease,
+    /// Values that no sheet may have, a line each.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
+    Context(Vec<SheetError>),
+    /// Rows or levels.
+    #[error(transparent)]
+    Rows(#[from] RowFault),
+    /// An order.
+    #[error(transparent)]
+    Order(#[from] OutsideFlight),
+}
 
 /// Builds the report of a profile.
 ///
@@ -27,20 +50,29 @@ use crate::tables::{Practice, level_manner, practice};
 /// A descent has no text, so no sections and no groups of the sheet; its parts only
 /// tell what lies above 100 hPa. [`Report::start`] says where it begins.
 ///
-/// Returns `None` when the context has no release time.
-#[must_use]
+/// # Errors
+/// A context that no sheet could give ([`sheet::check_context`]), rows that are no
+/// profile ([`profile::check_rows`]), levels out of order, an order that lies
+/// outside the flight, no release time.
 pub fn build(
     form: Form,
     profile: &Profile,
     levels: Levels,
     context: &Context,
     reach: Reach,
-) -> Option<(Report, Vec<Finding>)> {
+) -> Result<(Report, Vec<Finding>), NotReported> {
+    let release = context.flight.release.ok_or(NotReported::NoRelease)?;
+    sheet::check_context(context).map_err(NotReported::Context)?;
+    profile::check_rows(profile)?;
+    profile::check_levels(profile.axis, levels.levels.iter().map(|l| &l.row))?;
+    if let Some(order) = outside(&context.orders, profile, reach) {
+        return Err(order.into());
+    }
     let mut context = context.clone();
-    let release = context.flight.release?;
     let standard = context.flight.standard_time.unwrap_or(release);
     let mut levels = trimmed(levels);
-    let mut findings = std::mem::take(&mut levels.findings);
+    let mut findings = lacking(form, profile, &context);
+    findings.append(&mut levels.findings);
     let temp = form == Form::Temp;
     let pilot = form == Form::Pilot;
     // Drops have no section 8 (FM 37).
@@ -86,7 +118,56 @@ pub fn build(
         grain: Grain::None,
         reach,
     };
-    Some((report, findings))
+    Ok((report, findings))
+}
+
+/// What every text report should have from the sheet and has not: the surface
+/// observation, and the instruments that section 7 (31313) and a4 name.
+fn lacking(form: Form, profile: &Profile, context: &Context) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let station = &context.station;
+    if form == Form::Descent {
+        return findings;
+    }
+    let first = profile.rows.first();
+    let observed = context.surface.is_some() || first.is_some_and(|r| r.given.any(Roles::SURFACE));
+    if !observed && station.kind != StationKind::Drop {
+        let what = "no sheet gives a surface observation: the first row of the profile is coded \
+                    as the surface level";
+        findings.push(
+            Finding::warning("no-surface", Place::key("surface"), what)
+                .allowed(
+                    "give pressure_hpa, temperature_c, humidity_pct, wind_dir_deg and \
+                     wind_speed_ms under [surface]",
+                )
+                .clause(match form {
+                    Form::Pilot => "WMO-No. 306, 32.2",
+                    _ => "WMO-No. 306, 35.2.1",
+                }),
+        );
+    }
+    let equipment = &context.equipment;
+    let temp = form == Form::Temp;
+    let absent = [
+        (temp, "radiosonde", equipment.radiosonde),
+        (temp, "radiation", equipment.radiation),
+        (temp, "tracking", equipment.tracking),
+        (true, "measuring", equipment.measuring),
+    ];
+    let absent = absent
+        .iter()
+        .filter(|(coded, _, value)| *coded && value.is_none());
+    let absent: Vec<&str> = absent.map(|&(_, key, _)| key).collect();
+    if let Some(first) = absent.first() {
+        let what = format!("no sheet gives {}: coded as solidi", absent.join(", "));
+        let key = Place::key(&format!("equipment.{first}"));
+        findings.push(
+            Finding::warning("no-equipment", key, what)
+                .allowed("give the code figures under [equipment]")
+                .clause("WMO-No. 306, FM 32 to 38, a4 and section 7"),
+        );
+    }
+    findings
 }
 
 /// What a report holds, as far as its parts depend on it.

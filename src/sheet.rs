@@ -8,6 +8,7 @@
 
 mod check;
 mod complete;
+mod context;
 mod draft;
 mod error;
 mod keys;
@@ -23,6 +24,7 @@ use std::collections::BTreeMap;
 use crate::finding::{Finding, Place};
 use crate::sounding::{Context, Reading};
 
+pub use context::check_context;
 pub use draft::{Draft, Key, KeyKind, keys_of};
 pub use error::{Fault, SheetError};
 pub use keys::schema;

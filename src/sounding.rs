@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 pub use context::*;
 pub use roles::Roles;
 
+use crate::finding::Finding;
 use crate::physics::hydrostatic::standard_height_gpm;
 
 /// How to read delimited text: what the sheet says of columns and marks.
@@ -169,6 +170,9 @@ pub struct Profile {
     pub rows: Vec<Row>,
     /// What was computed rather than read, in words.
     pub derived: Vec<String>,
+    /// What the sheet must settle before a report is made of these rows: findings
+    /// of severity error, each with what to write.
+    pub unsettled: Vec<Finding>,
 }
 
 /// Where a level's values come from.

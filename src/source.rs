@@ -20,6 +20,7 @@ use std::fmt;
 use jiff::civil::DateTime;
 use thiserror::Error;
 
+pub(crate) use known::out_of_bounds;
 #[cfg(feature = "cli")]
 pub(crate) use known::shown;
 pub use survey::Columns;

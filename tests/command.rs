@@ -372,7 +372,7 @@ fn orders_show_everywhere() {
     let sheet = format!(
         "{SHEET}[[level]]\naction = \"force\"\npressure_hpa = 900\nreason = \"cloud top\"\n\
          [[withhold]]\nelement = \"humidity\"\nfrom_hpa = 880\nto_hpa = 860\nreason = \"icing\"\n\
-         [[doubtful]]\nelement = \"temperature\"\nfrom_hpa = 850\nto_hpa = 840\n"
+         [[doubtful]]\nelement = \"temperature\"\nfrom_hpa = 850\nto_hpa = 840\nreason = \"jumps\"\n"
     );
     let mut rows = HEAD.to_owned();
     for k in 0..40 {
@@ -397,7 +397,7 @@ fn orders_show_everywhere() {
     for line in [
         "ordered: level at 900 hPa in: cloud top",
         "ordered: humidity withheld from 880 to 860 hPa: icing",
-        "ordered: temperature doubtful from 850 to 840 hPa: no reason given",
+        "ordered: temperature doubtful from 850 to 840 hPa: jumps",
     ] {
         assert!(table.contains(line), "{table}");
     }

@@ -27,8 +27,8 @@ use fivefig::product;
 use fivefig::profile::build;
 use fivefig::sheet::{self, Sheet, Source};
 use fivefig::sounding::{
-    Context, Form, HeightReference, HumidityOver, PressureAt, Profile, Reach, Station, Surface,
-    Wind,
+    Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Station,
+    Surface, Wind,
 };
 use fivefig::source::{RawProfile, RawRow, text};
 use proptest::collection::vec;
@@ -316,8 +316,10 @@ fn heights_above_the_ellipsoid_code_the_same_message() {
                 r.altitude_m = r.height_gpm.take().map(|z| z + off);
             })
         };
-        let level = build(&as_length(0.0), &sheet.context).unwrap().0;
+        // The geopotential of the sample serves as a length here.
         let mut context = sheet.context.clone();
+        context.meaning.height_kind = Some(HeightKind::Geometric);
+        let level = build(&as_length(0.0), &context).unwrap().0;
         context.meaning.height_reference = HeightReference::Ellipsoid;
         for off in [-82.4, 47.3] {
             let (profile, findings) = build(&as_length(off), &context).unwrap();

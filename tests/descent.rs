@@ -15,6 +15,7 @@ use fivefig::code::{CodeError, message};
 use fivefig::json::{self, Record};
 use fivefig::levels::{Levels, choose};
 use fivefig::product::{self, Refused};
+use fivefig::report::NotReported;
 use fivefig::sheet::{self, Source};
 use fivefig::sounding::{
     At, Coding, Context, Flight, Form, Level, Motion, Order, Profile, Reach, Reading, Region,
@@ -212,7 +213,10 @@ fn what_is_no_descent_is_refused() {
     assert_eq!(report(&flight_rows, &drop), Err(Refused::DescentOfDrop));
     let mut without = sheet.clone();
     without.flight.release = None;
-    assert_eq!(report(&flight_rows, &without), Err(Refused::NoRelease));
+    assert_eq!(
+        report(&flight_rows, &without),
+        Err(NotReported::NoRelease.into())
+    );
 
     let by_height = "0,,3000,,,270,9,,\n10,,2000,,,270,9,,\n20,,1000,,,270,9,,\n";
     let cold = "0,700,3000,,,270,9,,\n10,800,2000,,,270,9,,\n20,900,1000,,,270,9,,\n";

@@ -66,6 +66,23 @@ fn what_the_desk_issues_the_command_makes() {
         notice(&page)
     );
     assert_eq!(page.body.matches("Take back: ").count(), 1);
+    // So is one without a reason, and one for a level that the flight did not reach.
+    let silent = [("level.action", "drop"), ("level.pressure_hpa", "612")];
+    let page = desk.press("level", &silent);
+    assert!(notice(&page).contains("reason"), "{}", notice(&page));
+    let outside = [
+        ("level.action", "force"),
+        ("level.pressure_hpa", "1030"),
+        ("level.reason", "wanted"),
+    ];
+    let page = desk.press("level", &outside);
+    assert!(
+        notice(&page).contains("1030 hPa lies outside the flight")
+            && notice(&page).contains("nearest row is at 1004.3 hPa"),
+        "{}",
+        notice(&page)
+    );
+    assert_eq!(page.body.matches("Take back: ").count(), 1);
     // What was not shown is not issued.
     let stale = desk.press("issue", &[("shown", "0"), ("letter", "")]);
     assert!(notice(&stale).contains("not issued"), "{}", notice(&stale));

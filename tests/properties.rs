@@ -20,10 +20,11 @@ use fivefig::product;
 use fivefig::profile;
 use fivefig::quantity::SpeedUnit;
 use fivefig::sounding::{
-    Axis, Coding, Context, Flight, Form, Motion, Part, PilotLevels, Profile, Reach, Region, Row,
-    Station, StationKind, Wind,
+    Action, Axis, Clouds, Coding, Context, Doubted, Flight, Form, Motion, Order, Part, PilotLevels,
+    Profile, Reach, Region, Row, Station, StationKind, Surface, Wind,
 };
 use fivefig::source::{RawProfile, RawRow};
+use fivefig::{bufr, json};
 use jiff::civil::date;
 use proptest::prelude::*;
 
@@ -391,6 +392,159 @@ proptest! {
     fn any_text_reads_or_is_refused(text in "(TT(AA|BB|CC|DD) )?([0-9/ =]{0,200})") {
         if let Ok(m) = parse(&text) {
             prop_assert_eq!(parse(&m.to_string()), Ok(m));
+        }
+    }
+}
+
+/// Where a change falls, a number, a whole number and a text for it.
+type Change = (u8, f64, u16, String);
+
+/// Anything a program may put into a public field of a context.
+fn put(context: &mut Context, (field, number, whole, text): &Change) {
+    let (number, whole, text) = (*number, *whole, text.clone());
+    let byte = u8::try_from(whole % 256).unwrap();
+    let kinds = [
+        StationKind::Land,
+        StationKind::Ship,
+        StationKind::Mobile,
+        StationKind::Drop,
+    ];
+    let station = &mut context.station;
+    match field % 24 {
+        0 => station.wmo_block = Some(byte),
+        1 => station.wmo_number = Some(whole),
+        2 => station.latitude_deg = Some(number),
+        3 => station.longitude_deg = Some(number),
+        4 => station.elevation_m = Some(number),
+        5 => station.wigos_id = Some(text),
+        6 => station.call_sign = Some(text),
+        7 => station.kind = kinds[usize::from(whole % 4)],
+        8 => station.elevation_quality = Some(byte),
+        9 => {
+            context.flight.release =
+                Some(date(i16::try_from(whole % 9999).unwrap(), 7, 3).at(23, 45, 0, 0))
+        }
+        10 => context.flight.reason = Some(byte),
+        11 => context.equipment.radiosonde = Some(byte),
+        12 => context.equipment.radiation = Some(byte),
+        13 => context.equipment.tracking = Some(byte),
+        14 => context.equipment.measuring = Some(byte),
+        15 => context.equipment.software = Some(text),
+        16 => {
+            let figure = Some(byte % 16);
+            context.clouds = Some(Clouds {
+                nh: figure,
+                h: figure,
+                cl: figure,
+                cm: figure,
+                ch: figure,
+                ..Clouds::default()
+            });
+        }
+        17 => {
+            context.surface = Some(Surface {
+                pressure_hpa: Some(number),
+                sea_temperature_c: Some(number),
+                ..Surface::default()
+            });
+        }
+        18 => drop(context.section9.insert(Part::A, vec![text])),
+        19 => drop(context.section10.insert(Part::B, vec![text])),
+        20 => context.orders.push(Order::Level {
+            action: Action::Force,
+            pressure_hpa: number,
+            reason: text,
+        }),
+        21 => context.orders.push(Order::Doubtful {
+            doubtful: Doubted::Both,
+            from_hpa: number,
+            to_hpa: 400.0,
+            reason: text,
+        }),
+        22 => context.bufr.centre = Some(whole),
+        _ => context.balloon.mass_kg = Some(number),
+    }
+}
+
+/// Anything a program may put into the rows of a profile.
+fn disturb(profile: &mut Profile, (field, number, whole, _): &Change) {
+    let length = profile.rows.len();
+    let at = usize::from(*whole) % length;
+    let row = &mut profile.rows[at];
+    match field % 8 {
+        0 => profile.rows.reverse(),
+        1 => profile.rows.swap(at, (at * 7 + 1) % length),
+        2 => profile.rows.truncate(usize::from(*whole) % 4),
+        3 => row.pressure_hpa = Some(*number),
+        4 => row.height_gpm = Some(*number),
+        5 => row.temperature_c = Some(*number),
+        6 => {
+            row.wind = Some(Wind {
+                dir_deg: *number,
+                speed_ms: number.abs(),
+            })
+        }
+        _ => row.pressure_hpa = None,
+    }
+}
+
+fn changes(most: usize) -> impl Strategy<Value = Vec<Change>> {
+    let number = prop_oneof![any::<f64>(), -200.0..1200.0_f64, Just(f64::NAN), Just(0.0),];
+    let text = prop_oneof![
+        ".{0,6}",
+        "[A-Z0-9/]{0,9}",
+        "[0-9/]{5}",
+        "0-20000-0-990[0-9]{2}"
+    ];
+    let one = (any::<u8>(), number, any::<u16>(), text);
+    prop::collection::vec(one, 0..=most)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(256))]
+
+    /// What the public interface returns as `Ok` is read back by the strict readers
+    /// of text, JSON and BUFR, whatever a program put into context and rows.
+    #[test]
+    fn what_is_accepted_reads_back(
+        s in prop::collection::vec((4.0..8.0_f64, 0.0..30.0_f64, -60.0..60.0_f64, -5.0..10.0_f64), 6..10),
+        form in form(),
+        fields in changes(2),
+        rows in changes(1),
+    ) {
+        let mut profile = flight(1000.0, &s);
+        let mut context = context(SpeedUnit::MetresPerSecond);
+        context.station.latitude_deg = Some(51.25);
+        context.station.longitude_deg = Some(-3.4);
+        context.station.elevation_m = Some(50.0);
+        context.station.call_sign = Some("XQ7INV".to_owned());
+        context.station.elevation_quality = Some(1);
+        for change in &fields {
+            put(&mut context, change);
+        }
+        for change in &rows {
+            disturb(&mut profile, change);
+        }
+        let coded = product::code(form, &profile, &context, Reach::Whole);
+        if fields.is_empty() && rows.is_empty() {
+            prop_assert!(coded.is_ok(), "{:?}", coded.err());
+        }
+        if let Ok(coded) = coded {
+            let text = coded.message.to_string();
+            let read = parse(&text);
+            prop_assert_eq!(read.as_ref(), Ok(&coded.message), "{}", text);
+            let record = json::Record::new(&coded.report, Some(&coded.message), &[], None);
+            let document = json::write(vec![record]).unwrap();
+            let back = json::read(&document).unwrap();
+            let report = back[0].report(1).unwrap();
+            prop_assert_eq!(message(&report).unwrap().0, coded.message);
+            if let Ok((octets, _)) = bufr::write(&coded.report) {
+                let received = bufr::read(&octets).unwrap();
+                let soundings = bufr::to_report(&received).unwrap();
+                let station = &soundings[0].report.context.station;
+                prop_assert_eq!(station.wmo_number, context.station.wmo_number.filter(|_| station.wmo_number.is_some()));
+                prop_assert_eq!(soundings.len(), 1);
+            }
         }
     }
 }

@@ -306,12 +306,15 @@ fn a_hostile_text_shows_as_text() {
     let mut flight = Flight::of("winter_jet", Form::Temp, |context| {
         context.station.name = Some(HOSTILE.to_owned());
         context.flight.serial = Some(HOSTILE.to_owned());
-        context.equipment.software = Some(HOSTILE.to_owned());
         context.flight.not_reported = Some(HOSTILE.to_owned());
-        for part in Part::ALL {
-            context.section10.insert(part, vec![HOSTILE.to_owned()]);
-        }
     });
+    // No sheet gives these; a report that a program made may have them.
+    let report = &mut flight.report;
+    report.context.equipment.software = Some(HOSTILE.to_owned());
+    for kept in report.parts.values_mut() {
+        kept.national = vec![HOSTILE.to_owned()];
+    }
+    flight.message = Some(code::message(report).unwrap().0);
     let place = Place::line(HOSTILE, 3);
     let finding = Finding::warning("invented", place, HOSTILE).allowed(HOSTILE);
     flight.findings.push(finding);

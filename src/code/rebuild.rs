@@ -95,6 +95,7 @@ impl Message {
             descent: report.form == Form::Descent,
             rows,
             derived: vec!["the levels of a message as rows".to_owned()],
+            ..Profile::default()
         }
     }
 }

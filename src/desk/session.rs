@@ -324,6 +324,11 @@ impl Session {
                 return;
             }
         }
+        if let Some(fault) = view::order_fault(self) {
+            self.state = before;
+            self.refused(fault);
+            return;
+        }
         self.keep(format!("order: {table}"), before);
         self.pick.clear();
         self.done("ordered; the message below follows it");

@@ -11,7 +11,8 @@ use crate::product::age::{OutOfTime, out_of_time};
 use crate::product::early::{self, Remaining};
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, Earlier, Made, Manner, Output, SHEET, Wanted};
-use crate::product::{self, Flight, FlightError, Loaded, Which};
+use crate::product::{self, Flight, FlightError, Loaded, Refused, Which};
+use crate::report::NotReported;
 use crate::sheet::{self, Draft, SheetError, Source};
 use crate::sounding::{Form, Part, Report};
 use crate::verify;
@@ -46,6 +47,17 @@ impl From<&SheetError> for Fault {
         Self {
             key: error.place.key.clone(),
             text: error.fault.to_string(),
+        }
+    }
+}
+
+impl From<&Finding> for Fault {
+    fn from(finding: &Finding) -> Self {
+        let allowed = finding.allowed.as_deref();
+        let advice = allowed.map_or_else(String::new, |allowed| format!(" ({allowed})"));
+        Self {
+            key: finding.place.key.clone(),
+            text: format!("{}{advice}", finding.what),
         }
     }
 }
@@ -179,6 +191,10 @@ fn outcome(session: &Session, sheet_text: &str) -> Outcome {
         Err(FlightError::Sheets(faults)) => {
             Outcome::Refused(faults.iter().map(Fault::from).collect())
         }
+        Err(FlightError::Refused {
+            why: Refused::Stopped(findings),
+            ..
+        }) => Outcome::Refused(findings.iter().map(Fault::from).collect()),
         Err(other) => {
             let text = other.to_string();
             let lines = text.lines().map(|line| Fault {
@@ -220,6 +236,18 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
         name: name.map_err(|error| error.to_string()),
         standing,
     })
+}
+
+/// Why an order of the sheet cannot be carried out on the profile that is loaded.
+pub(super) fn order_fault(session: &Session) -> Option<String> {
+    let profile = session.profile.as_ref()?;
+    match coded(session, profile, &session.sheet_text()) {
+        Err(FlightError::Refused {
+            why: Refused::Report(NotReported::Order(fault)),
+            ..
+        }) => Some(fault.to_string()),
+        _ => None,
+    }
 }
 
 /// Where a report stands, and the flight with the levels that were sent as far as they

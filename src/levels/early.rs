@@ -35,6 +35,7 @@ pub fn up_to_100(profile: &Profile) -> Option<Profile> {
         descent: profile.descent,
         rows: rows.to_vec(),
         derived: profile.derived.clone(),
+        unsettled: profile.unsettled.clone(),
     })
 }
 

@@ -1,12 +1,94 @@
-//! Orders of the operator: levels taken in or out.
+//! Orders of the operator: levels taken in or out, and whether an order lies
+//! within the flight.
 
-use super::Levels;
+use std::cmp::Ordering;
+
+use thiserror::Error;
+
 use super::column::Column;
+use super::{Levels, coded_key};
 use crate::finding::{Finding, Place};
-use crate::sounding::{Action, Level, MaxWind, Order, Profile, Reason, Roles};
+use crate::physics::hydrostatic::standard_pressure_hpa;
+use crate::sounding::{Action, Level, MaxWind, Order, Profile, Reach, Reason, Roles, Row};
 
 /// Distance in ln p within which an order finds its level.
 const NEAR: f64 = 0.02;
+
+/// An order of a place that the flight did not reach.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[error(
+    "`{key}`: {asked} lies outside the flight, {lowest_hpa} to {highest_hpa} hPa, whose nearest row is at {nearest_hpa} hPa; give a pressure of the flight or remove the order"
+)]
+pub struct OutsideFlight {
+    /// The order, as a sheet names it: `level[1]`.
+    pub key: String,
+    /// What it asks for, in words.
+    pub asked: String,
+    /// Pressure of the lowest row, hPa.
+    pub lowest_hpa: f64,
+    /// Pressure of the highest row, hPa.
+    pub highest_hpa: f64,
+    /// Pressure of the row nearest to what is asked for, hPa.
+    pub nearest_hpa: f64,
+}
+
+/// Pressure of a row, hPa: as measured, or that of its height in the standard
+/// atmosphere, as the choice of levels by height has it.
+fn pressure(row: &Row) -> Option<f64> {
+    row.pressure_hpa
+        .or_else(|| row.height_gpm.map(standard_pressure_hpa))
+}
+
+/// The first order that lies outside the flight.
+///
+/// An order for one level must not be above the highest or below the lowest row
+/// by more than the code can tell; a layer must have a row within it. What lies
+/// above the rows of an ascent that is still going on may yet be reached.
+pub(crate) fn outside(orders: &[Order], profile: &Profile, reach: Reach) -> Option<OutsideFlight> {
+    let pressures = || profile.rows.iter().filter_map(pressure);
+    let lowest_hpa = pressures().next()?;
+    let highest_hpa = pressures().last()?;
+    let mut counts = [0; 3];
+    orders.iter().find_map(|order| {
+        let (kind, table, low, high) = match order {
+            Order::Level { pressure_hpa, .. } => (0, "level", *pressure_hpa, *pressure_hpa),
+            Order::Withhold {
+                from_hpa, to_hpa, ..
+            } => (1, "withhold", *from_hpa, *to_hpa),
+            Order::Doubtful {
+                from_hpa, to_hpa, ..
+            } => (2, "doubtful", *from_hpa, *to_hpa),
+        };
+        if let Some(count) = counts.get_mut(kind) {
+            *count += 1;
+        }
+        let (low, high) = (low.max(high), low.min(high));
+        let inside = match order {
+            Order::Level { .. } => {
+                let key = coded_key(low);
+                (low <= lowest_hpa || key == coded_key(lowest_hpa))
+                    && (low >= highest_hpa || key == coded_key(highest_hpa))
+            }
+            _ => pressures().any(|p| (high..=low).contains(&p)),
+        };
+        if inside || (reach == Reach::To100 && low < highest_hpa) {
+            return None;
+        }
+        let off = |p: f64| (p / p.clamp(high, low)).ln().abs();
+        let nearest_hpa = pressures().min_by(|&a, &b| off(a).total_cmp(&off(b)))?;
+        let number = counts.get(kind).copied().unwrap_or(1);
+        Some(OutsideFlight {
+            key: format!("{table}[{number}]"),
+            asked: match low.partial_cmp(&high) {
+                Some(Ordering::Greater) => format!("the layer from {low} to {high} hPa"),
+                _ => format!("{low} hPa"),
+            },
+            lowest_hpa,
+            highest_hpa,
+            nearest_hpa,
+        })
+    })
+}
 
 /// The rows ordered in, with the words of the order.
 pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> {
@@ -18,16 +100,13 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> 
                 pressure_hpa,
                 reason,
             } => {
-                let x = -pressure_hpa.ln();
-                let row = (0..column.len()).min_by(|&a, &b| {
-                    let off = |k: usize| column.x.get(k).map_or(f64::INFINITY, |c| (c - x).abs());
-                    off(a).total_cmp(&off(b))
-                })?;
-                let words = match reason {
-                    Some(reason) => format!("ordered in: {reason}"),
-                    None => "ordered in".to_owned(),
+                let off = |k: usize| {
+                    let p = column.p.get(k).copied().unwrap_or(f64::NAN);
+                    (p / pressure_hpa).ln().abs()
                 };
-                Some((row, words))
+                let known = (0..column.len()).filter(|&k| off(k).is_finite());
+                let row = known.min_by(|&a, &b| off(a).total_cmp(&off(b)))?;
+                Some((row, format!("ordered in: {reason}")))
             }
             _ => None,
         })
@@ -50,11 +129,6 @@ pub(crate) fn with_kept(
     forced.iter().cloned().chain(kept).collect()
 }
 
-/// Roles that a rule asks for whatever an operator thinks of the level: their
-/// levels stay in the text unless a reason is given.
-const RULED: Roles =
-    Roles(Roles::SURFACE.0 | Roles::STANDARD.0 | Roles::TROPOPAUSE.0 | Roles::TOP_OF_WIND.0);
-
 /// What an order takes away from a level, and the rule that it goes against.
 fn ruled(level: &Level) -> (&'static str, &'static str) {
     let roles = level.roles;
@@ -74,10 +148,9 @@ fn ruled(level: &Level) -> (&'static str, &'static str) {
 /// Carries out what is ordered of levels once they are chosen; each order is
 /// told, and one that breaks a rule is a warning that names it.
 ///
-/// A dropped level loses its significant roles. With a reason, a tropopause is
-/// no longer reported as one, and at the surface and at standard surfaces,
-/// whose place the form keeps, temperature, humidity and wind are withheld;
-/// without a reason, levels that a rule asks for stay.
+/// A level that is ordered out loses its significant roles. A tropopause is no
+/// longer reported as one, and at the surface and at standard surfaces, whose
+/// place the form keeps, temperature, humidity and wind are withheld.
 pub(crate) fn drop_levels(orders: &[Order], levels: &mut Levels) {
     for order in orders {
         let Order::Level {
@@ -89,15 +162,14 @@ pub(crate) fn drop_levels(orders: &[Order], levels: &mut Levels) {
             continue;
         };
         let place = Place::pressure(*pressure_hpa);
-        let because = reason.as_deref().unwrap_or("no reason given");
         if *action == Action::Force {
-            let what = format!("level at {pressure_hpa} hPa ordered in: {because}");
+            let what = format!("level at {pressure_hpa} hPa ordered in: {reason}");
             levels
                 .findings
                 .push(Finding::info("level-forced", place, what));
             continue;
         }
-        let finding = drop_one(levels, *pressure_hpa, reason.as_deref(), place);
+        let finding = drop_one(levels, *pressure_hpa, reason, place);
         levels.findings.push(finding);
     }
     levels.levels.retain(|l| !l.roles.is_empty());
@@ -114,27 +186,19 @@ pub(crate) fn drop_levels(orders: &[Order], levels: &mut Levels) {
     levels.maxima = maxima;
 }
 
-fn drop_one(levels: &mut Levels, pressure_hpa: f64, reason: Option<&str>, place: Place) -> Finding {
-    let off = |p: Option<f64>| p.map_or(f64::INFINITY, |p| (p / pressure_hpa).ln().abs());
+fn drop_one(levels: &mut Levels, pressure_hpa: f64, reason: &str, place: Place) -> Finding {
+    let off = |l: &Level| pressure(&l.row).map_or(f64::INFINITY, |p| (p / pressure_hpa).ln().abs());
     let nearest = levels
         .levels
         .iter_mut()
-        .filter(|l| off(l.row.pressure_hpa) <= NEAR)
-        .min_by(|a, b| off(a.row.pressure_hpa).total_cmp(&off(b.row.pressure_hpa)));
+        .filter(|l| off(l) <= NEAR)
+        .min_by(|a, b| off(a).total_cmp(&off(b)));
     let Some(level) = nearest else {
         let what = format!("no level near {pressure_hpa} hPa to leave out");
         return Finding::warning("order-without-level", place, what);
     };
-    let p = level.row.pressure_hpa.unwrap_or(pressure_hpa);
+    let p = pressure(&level.row).unwrap_or(pressure_hpa);
     let (what, clause) = ruled(level);
-    let Some(reason) = reason.or_else(|| (!level.roles.any(RULED)).then_some("no reason given"))
-    else {
-        let what =
-            format!("the level at {p} hPa is {what}: it stays, for the order gives no reason");
-        return Finding::warning("order-refused", place, what)
-            .allowed("write reason = \"…\" in the order")
-            .clause(clause);
-    };
     let significant = Roles::SIG_T_OR_U | Roles::SIG_WIND;
     let held = Roles::SURFACE | Roles::STANDARD;
     let gone = if level.roles.any(held) {

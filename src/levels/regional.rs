@@ -173,8 +173,8 @@ fn doubtful(orders: &[Order]) -> Vec<DoubtfulLayer> {
             ..
         } => Some(DoubtfulLayer {
             doubtful: *doubtful,
-            from_hpa: *from_hpa,
-            to_hpa: *to_hpa,
+            from_hpa: from_hpa.max(*to_hpa),
+            to_hpa: from_hpa.min(*to_hpa),
         }),
         _ => None,
     };

@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use super::issue::Earlier;
-use super::{Refused, code, report};
+use super::{Refused, code, report, stop};
 use crate::code::{CodeError, Message};
 use crate::draw::Theme;
 use crate::figure::FigureError;
@@ -55,13 +55,26 @@ pub enum FlightError {
     #[error(transparent)]
     Profile(#[from] profile::ProfileError),
     /// The form cannot hold it.
-    #[error("{name}: {why}")]
+    #[error("{}", refused(.name, .why))]
     Refused {
         /// The file.
         name: String,
         /// Why.
         why: Refused,
     },
+}
+
+/// Why the form cannot hold a flight, each line with the file.
+fn refused(name: &str, why: &Refused) -> String {
+    let Refused::Stopped(findings) = why else {
+        return format!("{name}: {why}");
+    };
+    let lines = findings.iter().map(|finding| {
+        let mut finding = finding.clone();
+        finding.place.file.get_or_insert_with(|| name.to_owned());
+        stop(&finding)
+    });
+    lines.collect::<Vec<_>>().join("\n")
 }
 
 fn lines(faults: &[SheetError]) -> String {

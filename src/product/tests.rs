@@ -790,3 +790,100 @@ fn a_file_that_ends_at_100_hpa_lacks_nothing_there() {
         .find(|l| l.row.pressure_hpa == Some(100.0));
     assert_eq!(surface.unwrap().row.temperature_c, Some(t));
 }
+
+/// What the invented winter flight is refused for, with a sheet more.
+fn refused(more: &str) -> String {
+    let text = fs::read_to_string("samples/winter_jet.toml").unwrap();
+    let rows = fs::read("samples/winter_jet.csv").unwrap();
+    let named = |name, text| Source { name, text };
+    let sheets = [
+        named("winter_jet.toml", text.as_str()),
+        named("more.toml", more),
+    ];
+    let loaded = Loaded::read(&rows, "winter_jet.csv", Which::default(), &sheets);
+    let coded = loaded.and_then(|loaded| loaded.code(Form::Temp, Reach::Whole));
+    coded.map_or_else(|error| error.to_string(), |_| String::new())
+}
+
+#[test]
+fn what_stands_against_a_report_stops_it() {
+    assert_eq!(refused(""), "");
+    // The sample begins at 51.25 N, 3.4 W.
+    assert!(
+        refused("[station]\nlongitude_deg = 3.4\n").starts_with(
+            "winter_jet.csv: station.longitude_deg: the station is at 51.2500, 3.4000"
+        )
+    );
+    // 1004.3 hPa without its first figure but one.
+    let surface = refused("[surface]\npressure_hpa = 904.3\n");
+    assert!(
+        surface.contains("is 1004.3 hPa, by the surface observation 904.3 hPa (+100.0 hPa)"),
+        "{surface}"
+    );
+    // The number is in the WIGOS identifier of the sample.
+    assert_eq!(
+        refused("[station]\nwmo_number = 12\n"),
+        "winter_jet.toml:7:12: `station.wigos_id` ends in 99011, but wmo_block and wmo_number give \
+         99012: an identifier 0-20000-0-NNNNN has the WMO number; correct one of them"
+    );
+    let order = "[[level]]\naction = \"force\"\npressure_hpa = 1050\nreason = \"a test\"\n";
+    assert_eq!(
+        refused(order).split(", 1004.3 to").next(),
+        Some("winter_jet.csv: `level[1]`: 1050 hPa lies outside the flight")
+    );
+    // Geopotential that is said to be length, and the reverse, is not the file's.
+    let kind = "[columns]\naltitude_m = { column = \"height_gpm\", unit = \"m\" }\n";
+    let heights = refused(kind);
+    assert!(
+        heights.contains("write height_kind = \"geopotential\" under [profile]"),
+        "{heights}"
+    );
+    assert_eq!(
+        refused(&format!(
+            "{kind}[profile]\nheight_kind = \"geopotential\"\n"
+        )),
+        ""
+    );
+}
+
+#[test]
+fn the_same_message_comes_of_heights_of_either_name() {
+    let kind = "[columns]\naltitude_m = { column = \"height_gpm\", unit = \"m\" }\n\
+                [profile]\nheight_kind = \"geopotential\"\n";
+    let text = |more| flight(more).message.unwrap().to_string();
+    assert_eq!(text(kind), text(""));
+}
+
+#[test]
+fn what_the_sheet_lacks_is_a_warning_and_comes_first() {
+    let codes = |text: &str| {
+        let rows = fs::read("samples/winter_jet.csv").unwrap();
+        let sheets = [Source {
+            name: "s.toml",
+            text,
+        }];
+        let loaded = Loaded::read(&rows, "winter_jet.csv", Which::default(), &sheets).unwrap();
+        let flight = loaded.code(Form::Temp, Reach::Whole).unwrap();
+        let warnings = flight.findings.into_iter();
+        let warnings = warnings.filter(|f| f.severity > crate::finding::Severity::Info);
+        warnings.map(|f| f.to_string()).collect::<Vec<_>>()
+    };
+    let least = "[station]\nwmo_block = 99\nwmo_number = 11\n[flight]\n\
+                 release = 2031-01-15T11:23:40Z\nstandard_time = 2031-01-15T12:00:00Z\n";
+    assert_eq!(
+        codes(least),
+        [
+            "warning: surface: no sheet gives a surface observation: the first row of the profile \
+             is coded as the surface level (give pressure_hpa, temperature_c, humidity_pct, \
+             wind_dir_deg and wind_speed_ms under [surface]) [WMO-No. 306, 35.2.1]",
+            "warning: equipment.radiosonde: no sheet gives radiosonde, radiation, tracking, \
+             measuring: coded as solidi (give the code figures under [equipment]) [WMO-No. 306, FM \
+             32 to 38, a4 and section 7]",
+        ]
+    );
+    let given = "[surface]\npressure_hpa = 1004.3\n[equipment]\nradiosonde = 90\nradiation = 4\n\
+                 tracking = 8\n";
+    let lacks = codes(&format!("{least}{given}"));
+    assert_eq!(lacks.len(), 1);
+    assert!(lacks[0].starts_with("warning: equipment.measuring: no sheet gives measuring:"));
+}

@@ -62,6 +62,7 @@ pub(super) fn build(
         descent: true,
         rows,
         derived: tally.derived(),
+        ..Profile::default()
     };
     tell_missing(&profile, name, &mut findings);
     findings.extend(tally.findings(name, axis));

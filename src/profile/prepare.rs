@@ -30,6 +30,8 @@ pub(super) struct Prepared<'a> {
     pub(super) derived: Vec<String>,
     /// What is to be said.
     pub(super) findings: Vec<Finding>,
+    /// What the sheet must settle before a report is made.
+    pub(super) unsettled: Vec<Finding>,
     context: &'a Context,
     form: Form,
 }
@@ -44,9 +46,11 @@ pub(super) fn prepare<'a>(
         raw: Cow::Borrowed(raw),
         derived: Vec::new(),
         findings: Vec::new(),
+        unsettled: Vec::new(),
         context,
         form,
     };
+    geopotential::as_given(&mut prepared);
     let heights = prepared.heights();
     flights::one(&mut prepared, &heights)?;
     super::in_time(raw)?;

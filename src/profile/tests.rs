@@ -80,15 +80,15 @@ fn two_rows_are_an_ascent() {
 fn what_is_no_ascent_is_refused() {
     assert_eq!(
         refused("pressure_hpa,temperature_c\n1000,15\n"),
-        "x.csv: the profile has 1 row(s); at least 2 are needed, with pressure falling"
+        "x.csv: the profile has 1 row(s); at least 2 are needed, with pressure falling: give the whole ascent"
     );
     assert_eq!(
         refused("time_s,temperature_c\n0,15\n1,14\n"),
-        "x.csv: pressure_hpa and height_gpm (or altitude_m) are missing in every row; one of them is needed"
+        "x.csv: pressure_hpa and height_gpm (or altitude_m) are missing in every row; one of them is needed: name its column under [columns]"
     );
     assert_eq!(
         refused("pressure_hpa,height_gpm\n1000,100\n990,185\n"),
-        "x.csv: temperature, humidity and wind are missing in every row; there is nothing to report"
+        "x.csv: temperature, humidity and wind are missing in every row; one of them is needed: name its column under [columns]"
     );
     assert_eq!(
         refused("pressure_hpa,temperature_c\n900,15\n950,15\n1000,15\n"),
@@ -104,7 +104,7 @@ fn what_is_no_ascent_is_refused() {
     );
     assert_eq!(
         refused("time_s,pressure_hpa,temperature_c\n0,1000,15\n2,990,14\n2,980,14\n1.5,970,13\n"),
-        "x.csv:5: time_s is 1.5, earlier than 2 in a row above; rows must be in order of time"
+        "x.csv:5: time_s is 1.5, earlier than 2 in a row above; put the rows in order of time, or leave time_s out"
     );
 }
 
@@ -461,18 +461,76 @@ fn a_file_that_starts_aloft_gets_a_surface_row() {
 }
 
 #[test]
+fn a_surface_of_another_place_is_not_settled() {
+    let told = |csv: &str, surface: Surface| {
+        let (profile, findings) = with_surface(csv, surface);
+        assert!(profile.unsettled.iter().all(|f| findings.contains(f)));
+        let told = profile.unsettled.iter().map(ToString::to_string);
+        told.collect::<Vec<_>>().join("|")
+    };
+    let at = |pressure_hpa| Surface {
+        pressure_hpa: Some(pressure_hpa),
+        temperature_c: Some(15.0),
+        ..Surface::default()
+    };
+    // The station is at 100 m. 288.15 K: 29.271 x 288.15 = 8434.5 gpm; 84.3 gpm
+    // further up the pressure is lower by a factor exp(-0.01): 990.05 of 1000 hPa.
+    let low = "time_s,pressure_hpa,height_gpm,temperature_c\n0,1000,100,15\n60,966,390,13\n\
+               120,930,710,11\n180,895,1030,9\n240,860,1360,7\n";
+    assert_eq!(told(low, at(1009.9)), "");
+    assert_eq!(
+        told(low, at(1010.1)),
+        "error: x.csv:2: by the first row the pressure at the release point is 1000.0 hPa, by the \
+         surface observation 1010.1 hPa (-10.1 hPa) (at most 10 hPa apart; correct \
+         surface.pressure_hpa, or station.elevation_m and release_m) [common practice, no source]"
+    );
+    assert!(told(low, at(900.0)).contains("(+100.0 hPa)"));
+    let above = low.replace("0,1000,100,15", "17,990.05,184.345,15");
+    assert_eq!(told(&above, at(1009.0)), "");
+    assert!(told(&above, at(1011.0)).contains("is 1000.0 hPa, by the surface observation 1011.0"));
+    // Without heights the first row is compared at the time of release alone.
+    let bare = "time_s,pressure_hpa,temperature_c\n0,1000,15\n60,966,13\n120,930,11\n\
+                180,895,9\n240,860,7\n";
+    assert!(told(bare, at(900.0)).contains("(+100.0 hPa)"));
+    assert_eq!(told(&bare.replace("\n0,", "\n20,"), at(1025.0)), "");
+}
+
+#[test]
+fn rows_that_are_all_at_one_pressure_are_refused() {
+    let file = |pressures: &[f64]| {
+        let mut csv = "time_s,pressure_hpa,height_gpm,temperature_c\n".to_owned();
+        for (k, p) in pressures.iter().enumerate() {
+            csv += &format!("{k},{p},{},15\n", 100 + 5 * k);
+        }
+        let built = build(&raw(&csv), &context());
+        built.map_or_else(|error| error.to_string(), |_| String::new())
+    };
+    let words = "rows of the ascent are all at 990 hPa; pressure must fall: name the right column \
+                 as pressure_hpa under [columns], or leave it out so that heights are used";
+    assert!(file(&[990.0; 5]).contains("the profile never rises"));
+    // The first row may be the surface observation.
+    assert_eq!(
+        file(&[1000.0, 990.0, 990.0, 990.0]),
+        format!("x.csv: 3 {words}")
+    );
+    // Three rows, or one that is not the same, are an ascent.
+    assert_eq!(file(&[1000.0, 990.0, 990.0]), "");
+    assert_eq!(file(&[1000.0, 990.0, 990.0, 990.0, 989.9]), "");
+}
+
+#[test]
 fn what_is_withheld_is_missing() {
-    let order = |element, from_hpa, to_hpa, reason: Option<&str>| Order::Withhold {
+    let order = |element, from_hpa, to_hpa, reason: &str| Order::Withhold {
         element,
         from_hpa,
         to_hpa,
-        reason: reason.map(str::to_owned),
+        reason: reason.to_owned(),
     };
     let mut context = context();
     context.orders = vec![
-        order(Element::Temperature, 1000.0, 999.0, Some("sensor wet")),
-        order(Element::Humidity, 989.9, 990.0, None),
-        order(Element::Wind, 980.0, 500.0, None),
+        order(Element::Temperature, 1000.0, 999.0, "sensor wet"),
+        order(Element::Humidity, 989.9, 990.0, "a test"),
+        order(Element::Wind, 980.0, 500.0, "a test"),
     ];
     let (profile, findings) = build(&raw(ASCENT), &context).unwrap();
     let there: Vec<_> = profile
@@ -499,8 +557,8 @@ fn what_is_withheld_is_missing() {
         told(&findings)[..3],
         [
             "info: withhold: temperature (and humidity) withheld from 1000 to 999 hPa, 2 rows: sensor wet",
-            "info: withhold: humidity withheld from 989.9 to 990 hPa, 1 rows: no reason given",
-            "info: withhold: wind withheld from 980 to 500 hPa, 1 rows: no reason given",
+            "info: withhold: humidity withheld from 989.9 to 990 hPa, 1 rows: a test",
+            "info: withhold: wind withheld from 980 to 500 hPa, 1 rows: a test",
         ]
     );
     assert!(findings.iter().all(|f| f.severity == Severity::Info));
@@ -589,7 +647,7 @@ proptest! {
             element: Element::Temperature,
             from_hpa: withhold.0,
             to_hpa: withhold.1,
-            reason: None,
+            reason: "a test".to_owned(),
         }];
         let start = started.then(|| date(2031, 1, 15).at(11, 23, 30, 0));
         let raw = RawProfile { name: "x".to_owned(), rows, start };

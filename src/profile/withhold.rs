@@ -25,9 +25,8 @@ pub(super) fn apply(rows: &mut [Row], orders: &[Order], findings: &mut Vec<Findi
                 Element::Humidity => "humidity",
                 Element::Wind => "wind",
             };
-            let because = reason.as_deref().unwrap_or("no reason given");
             let what = format!(
-                "{element} withheld from {from_hpa} to {to_hpa} hPa, {count} rows: {because}"
+                "{element} withheld from {from_hpa} to {to_hpa} hPa, {count} rows: {reason}"
             );
             let place = Place::key("withhold");
             findings.push(if count == 0 {

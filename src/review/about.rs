@@ -319,5 +319,5 @@ pub(crate) fn order(order: &Order) -> String {
             )
         }
     };
-    format!("{what}: {}", reason.as_deref().unwrap_or("no reason given"))
+    format!("{what}: {reason}")
 }

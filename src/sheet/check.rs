@@ -429,6 +429,7 @@ fn range(schema: &Json) -> String {
 fn example(schema: &Json, key: &str) -> String {
     match choices(schema).first() {
         Some(choice) => format!("{key} = {choice:?}"),
+        None if kind(schema) == "string" => format!("{key} = \"sensor wet\""),
         None => format!("{key} = 500"),
     }
 }

@@ -1,5 +1,7 @@
 //! From merged keys to a complete context.
 
+use std::ops::RangeInclusive;
+
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, ToSpan};
 
@@ -15,13 +17,17 @@ use crate::sounding::{
 };
 use crate::tables::{self, FigureTable, Follows, Practice};
 
+/// Years of a flight: no radiosonde flew before, and 0 04 001 of BUFR has 12 bits,
+/// all of which mean missing.
+const YEARS: RangeInclusive<i16> = 1900..=4094;
+
 /// Deserialises what passed the checks, requires what must be there, and
 /// finds the standard time.
 pub(super) fn complete(
     merged: toml::Table,
     places: &Places,
 ) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
-    let keys = reading::keys(merged)?;
+    let mut keys = reading::keys(merged)?;
     let mut whole = Whole {
         places,
         errors: Vec::new(),
@@ -34,10 +40,17 @@ pub(super) fn complete(
     }
     whole.clouds(&keys.clouds);
     whole.figures(&keys);
-    let withheld = keys.withhold.iter().map(|l| (l.from_hpa, l.to_hpa));
-    let doubted = keys.doubtful.iter().map(|l| (l.from_hpa, l.to_hpa));
-    whole.layers("withhold", withheld);
-    whole.layers("doubtful", doubted);
+    let withheld = keys.withhold.iter_mut();
+    whole.layers(
+        "withhold",
+        withheld.map(|l| (&mut l.from_hpa, &mut l.to_hpa)),
+    );
+    let doubted = keys.doubtful.iter_mut();
+    whole.layers(
+        "doubtful",
+        doubted.map(|l| (&mut l.from_hpa, &mut l.to_hpa)),
+    );
+    whole.wigos(&keys.station);
     whole.groups(&keys);
     if !whole.errors.is_empty() {
         return Err(whole.errors);
@@ -64,6 +77,7 @@ pub(super) fn complete(
         flight,
         meaning: Meaning {
             height_reference: keys.profile.height_reference,
+            height_kind: keys.profile.height_kind,
             humidity_over: keys.profile.humidity_over,
             release_time_s: keys.profile.release_time_s,
             track_window_s: keys.profile.track_window_s,
@@ -166,6 +180,16 @@ impl Whole<'_> {
     fn flight(&mut self, keys: &FlightKeys) -> Flight {
         let release = keys.release.as_ref().map(|time| time.0);
         let mut standard_time = keys.standard_time.as_ref().map(|time| time.0);
+        for (key, time) in [
+            ("flight.release", release),
+            ("flight.standard_time", standard_time),
+        ] {
+            if let Some(time) = time.filter(|time| !YEARS.contains(&time.year())) {
+                let (first, last) = (YEARS.start(), YEARS.end());
+                let what = format!("= {time}Z is out of range (years {first} to {last})");
+                self.conflict(key, what);
+            }
+        }
         if let (Some(release), None) = (release, standard_time) {
             let place = self.place("flight.release");
             match main_hour(release) {
@@ -241,15 +265,44 @@ impl Whole<'_> {
         }
     }
 
-    /// A layer is given from below.
-    fn layers(&mut self, table: &str, layers: impl Iterator<Item = (f64, f64)>) {
+    /// A layer is given from below; one that is given from above is turned round.
+    fn layers<'l>(
+        &mut self,
+        table: &str,
+        layers: impl Iterator<Item = (&'l mut f64, &'l mut f64)>,
+    ) {
         for (i, (from, to)) in layers.enumerate() {
-            if from <= to {
+            let key = format!("{table}[{}].from_hpa", i + 1);
+            if from == to {
                 let what = format!(
                     "= {from} must be greater than to_hpa = {to}: a layer is given from below"
                 );
-                self.conflict(&format!("{table}[{}].from_hpa", i + 1), what);
+                self.conflict(&key, what);
+            } else if from < to {
+                let what =
+                    format!("the layer is given from {from} to {to} hPa: the ends are swapped");
+                let finding = Finding::info("bounds-swapped", self.place(&key), what);
+                self.findings
+                    .push(finding.allowed("from_hpa is the lower end, the greater pressure"));
+                std::mem::swap(from, to);
             }
+        }
+    }
+
+    /// Identifiers of the series 0-20000-0 are the WMO number (WMO-No. 1160).
+    fn wigos(&mut self, station: &StationKeys) {
+        let wigos = station.wigos_id.as_deref();
+        let local = wigos.and_then(|id| id.strip_prefix("0-20000-0-"));
+        let number = station.wmo_block.zip(station.wmo_number);
+        let number = number.map(|(block, number)| format!("{block:02}{number:03}"));
+        if let Some((local, number)) = local.zip(number)
+            && local != number
+        {
+            let what = format!(
+                "ends in {local}, but wmo_block and wmo_number give {number}: an identifier \
+                 0-20000-0-NNNNN has the WMO number; correct one of them"
+            );
+            self.conflict("station.wigos_id", what);
         }
     }
 

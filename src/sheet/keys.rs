@@ -12,8 +12,8 @@ use serde_json::{Map, Value};
 use super::shape::Shape;
 use crate::quantity::SpeedUnit;
 use crate::sounding::{
-    AboveTop, Action, BelowStation, Doubted, Element, HeightReference, Hour, HumidityOver,
-    PilotLevels, Policy, PressureAt, Region, Section7, Sky, StationKind, utc,
+    AboveTop, Action, BelowStation, Doubted, Element, HeightKind, HeightReference, Hour,
+    HumidityOver, PilotLevels, Policy, PressureAt, Region, Section7, Sky, StationKind, utc,
 };
 
 static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
@@ -387,6 +387,9 @@ pub(super) struct ProfileKeys {
     /// What heights refer to. Those above the ellipsoid are moved so that the
     /// sonde is released at the height of the release point.
     pub height_reference: HeightReference,
+    /// What the heights are, whatever the file calls them. Absent: what the file
+    /// or the name of the column says.
+    pub height_kind: Option<HeightKind>,
     /// What relative humidity below 0 °C refers to; over ice, a dew point is a
     /// frost point.
     pub humidity_over: HumidityOver,
@@ -480,15 +483,15 @@ pub(super) struct PartKeys {
 pub(super) struct DoubtfulKeys {
     /// What is doubtful.
     pub element: Doubted,
-    /// Lower end, hPa; greater than `to_hpa`.
+    /// Lower end, hPa; ends in the other order are swapped.
     #[schemars(range(min = 1, max = 1100))]
     pub from_hpa: f64,
     /// Upper end, hPa.
     #[schemars(range(min = 1, max = 1100))]
     pub to_hpa: f64,
     /// Why, in the operator's words.
-    #[schemars(length(max = 200))]
-    pub reason: Option<String>,
+    #[schemars(length(max = 200), extend("pattern" = Shape::Reason.pattern()))]
+    pub reason: String,
 }
 
 #[derive(Default, Deserialize, JsonSchema)]
@@ -560,8 +563,8 @@ pub(super) struct LevelKeys {
     #[schemars(range(min = 1, max = 1100))]
     pub pressure_hpa: f64,
     /// Why, in the operator's words.
-    #[schemars(length(max = 200))]
-    pub reason: Option<String>,
+    #[schemars(length(max = 200), extend("pattern" = Shape::Reason.pattern()))]
+    pub reason: String,
 }
 
 #[derive(Deserialize, JsonSchema)]
@@ -569,13 +572,13 @@ pub(super) struct LevelKeys {
 pub(super) struct WithholdKeys {
     /// Which element.
     pub element: Element,
-    /// Lower end, hPa; greater than `to_hpa`.
+    /// Lower end, hPa; ends in the other order are swapped.
     #[schemars(range(min = 1, max = 1100))]
     pub from_hpa: f64,
     /// Upper end, hPa.
     #[schemars(range(min = 1, max = 1100))]
     pub to_hpa: f64,
     /// Why, in the operator's words.
-    #[schemars(length(max = 200))]
-    pub reason: Option<String>,
+    #[schemars(length(max = 200), extend("pattern" = Shape::Reason.pattern()))]
+    pub reason: String,
 }

@@ -25,10 +25,12 @@ pub(super) enum Shape {
     BaseUrl,
     /// Identifier of a discovery metadata record.
     MetadataId,
+    /// Reason of an order.
+    Reason,
 }
 
 impl Shape {
-    pub(super) const ALL: [Self; 10] = [
+    pub(super) const ALL: [Self; 11] = [
         Self::WigosId,
         Self::CallSign,
         Self::Area,
@@ -39,9 +41,11 @@ impl Shape {
         Self::CentreId,
         Self::BaseUrl,
         Self::MetadataId,
+        Self::Reason,
     ];
 
-    /// The pattern; it lets the empty string through, which counts as absent.
+    /// The pattern; it lets the empty string through, which counts as absent (but
+    /// for a reason, which must be there).
     pub(super) fn pattern(self) -> &'static str {
         match self {
             Self::WigosId => "^([0-9]{1,2}-[0-9]{1,5}-[0-9]{1,5}-[A-Za-z0-9]{1,16})?$",
@@ -54,6 +58,7 @@ impl Shape {
             Self::CentreId => "^([a-z]{2,}-[a-z0-9-]*[a-z0-9])?$",
             Self::BaseUrl => r#"^(https?://[^\s"'<>?#@\\^`{|}/][^\s"'<>?#@\\^`{|}]*)?$"#,
             Self::MetadataId => r"^(urn:wmo:md:[a-z]{2,}-[a-z0-9-]*[a-z0-9]:[A-Za-z0-9._~:-]+)?$",
+            Self::Reason => r"\S",
         }
     }
 
@@ -71,6 +76,7 @@ impl Shape {
             Self::CentreId => names::CENTRE_ID,
             Self::BaseUrl => names::BASE_URL,
             Self::MetadataId => names::METADATA_ID,
+            Self::Reason => "a reason in words",
         }
     }
 
@@ -104,6 +110,7 @@ impl Shape {
             Self::CentreId => names::is_centre_id(text),
             Self::BaseUrl => names::is_base_url(text),
             Self::MetadataId => names::metadata_centre(text).is_some(),
+            Self::Reason => !text.trim().is_empty(),
             Self::Observer => plain(4),
             Self::Software => plain(12),
         }

@@ -187,13 +187,13 @@ fn the_example_reads() {
         Order::Level {
             action: Action::Drop,
             pressure_hpa: 612.0,
-            reason: Some("sensor wet".to_owned()),
+            reason: "sensor wet".to_owned(),
         },
         Order::Withhold {
             element: Element::Humidity,
             from_hpa: 480.0,
             to_hpa: 430.0,
-            reason: Some("icing".to_owned()),
+            reason: "icing".to_owned(),
         },
     ];
     assert_eq!(context.orders, orders);
@@ -245,7 +245,9 @@ fn faults_name_their_place() {
             "[[level]]\naction = \"drop\"\npressure = 500",
             "x.toml:9:1: unknown key `pressure` in [[level]] (did you mean `pressure_hpa`?)|\
              x.toml:7:1: missing key `level[1].pressure_hpa`: every [[level]] needs it; \
-             write pressure_hpa = 500",
+             write pressure_hpa = 500|\
+             x.toml:7:1: missing key `level[1].reason`: every [[level]] needs it; \
+             write reason = \"sensor wet\"",
         ),
         (
             "[clouds]\nnh = 10",
@@ -295,9 +297,22 @@ fn faults_name_their_place() {
             "x.toml:9:5: `clouds.h` = 9 contradicts sky = \"clear\": keep one of them",
         ),
         (
-            "[[withhold]]\nelement = \"wind\"\nfrom_hpa = 430\nto_hpa = 480",
-            "x.toml:9:12: `withhold[1].from_hpa` = 430 must be greater than to_hpa = 480: \
+            "[[withhold]]\nelement = \"wind\"\nfrom_hpa = 430\nto_hpa = 430\nreason = \"a test\"",
+            "x.toml:9:12: `withhold[1].from_hpa` = 430 must be greater than to_hpa = 430: \
              a layer is given from below",
+        ),
+        (
+            "[[doubtful]]\nelement = \"both\"\nfrom_hpa = 430\nto_hpa = 420\nreason = \" \"",
+            "x.toml:11:10: `doubtful[1].reason` = \" \" is not a reason in words",
+        ),
+        (
+            "[[withhold]]\nelement = \"wind\"\nfrom_hpa = 430\nto_hpa = 420\nreason = \"\"",
+            "x.toml:7:1: missing key `withhold[1].reason`: every [[withhold]] needs it; \
+             write reason = \"sensor wet\"",
+        ),
+        (
+            "[profile]\nheight_kind = \"altitude\"",
+            "x.toml:8:15: `profile.height_kind` = \"altitude\" is none of \"geopotential\", \"geometric\"",
         ),
     ];
     for (tail, wanted) in table {
@@ -366,15 +381,16 @@ fn what_must_be_there_is_missed() {
 
 #[test]
 fn later_files_win_key_by_key() {
-    let later = "[station]\nwmo_number = 8\nwigos_id = \"\"\n[coding]\nshear = false\n\
+    let later = "[station]\nwmo_number = 8\nwigos_id = \"0-20000-0-99008\"\nname = \"\"\n[coding]\nshear = false\n\
         [text]\nmissing = [\"x\"]\n[columns]\ntemperature_c = { unit = \"°C\" }\n\
-        [[level]]\naction = \"force\"\npressure_hpa = 77\n";
+        [[level]]\naction = \"force\"\npressure_hpa = 77\nreason = \"seen\"\n";
     let (sheet, _) = both(EXAMPLE, later).unwrap();
     let context = sheet.context;
     assert_eq!(context.station.wmo_block, Some(99));
     assert_eq!(context.station.wmo_number, Some(8));
+    assert_eq!(context.station.wigos_id.as_deref(), Some("0-20000-0-99008"));
     assert!(
-        context.station.wigos_id.is_some(),
+        context.station.name.is_some(),
         "an empty string takes nothing away"
     );
     assert!(!context.coding.shear);
@@ -672,7 +688,8 @@ fn sections_9_and_10_keep_their_form() {
         (format!("{iv}[section9]\nA = [\"10163\"]\n"), "table 0421"),
         (format!("{iv}[section9]\nA = [\"20000\"]\n"), "101AdfAdf"),
         (
-            "[[doubtful]]\nelement = \"both\"\nfrom_hpa = 300\nto_hpa = 320\n".to_owned(),
+            "[[doubtful]]\nelement = \"both\"\nfrom_hpa = 300\nto_hpa = 300\nreason = \"r\"\n"
+                .to_owned(),
             "must be greater",
         ),
         (
@@ -755,4 +772,79 @@ fn what_the_rows_of_a_profile_mean() {
         let told = wrong(text);
         assert!(told.starts_with(place), "{text}: {told}");
     }
+}
+
+#[test]
+fn a_context_is_checked_as_a_sheet_is() {
+    let (sheet, _) = one(EXAMPLE).unwrap();
+    assert_eq!(check_context(&sheet.context), Ok(()));
+    let faults = |change: &dyn Fn(&mut Context)| {
+        let mut context = sheet.context.clone();
+        change(&mut context);
+        check_context(&context).map_or_else(|faults| texts(&faults).join("|"), |()| String::new())
+    };
+    // Two figures of a block, three of a number (WMO-No. 306, IIiii).
+    assert_eq!(
+        faults(&|c| (c.station.wmo_block, c.station.wmo_number) = (Some(250), Some(60_000))),
+        "`station.wmo_block` = 250 is out of range (1 to 99)|\
+         `station.wmo_number` = 60000 is out of range (0 to 999)"
+    );
+    assert_eq!(
+        faults(&|c| c.station.wmo_number = Some(8)),
+        "`station.wigos_id` ends in 99007, but wmo_block and wmo_number give 99008: an \
+         identifier 0-20000-0-NNNNN has the WMO number; correct one of them"
+    );
+    // Another issuer may number as it likes.
+    assert_eq!(
+        faults(&|c| {
+            c.station.wmo_number = Some(8);
+            c.station.wigos_id = Some("0-752-0-99007".to_owned());
+        }),
+        ""
+    );
+    assert_eq!(
+        faults(&|c| c.flight.release = Some(jiff::civil::date(0, 7, 3).at(12, 0, 0, 0))),
+        "`flight.release` = 0000-07-03T12:00:00Z is out of range (years 1900 to 4094)"
+    );
+    assert_eq!(
+        faults(&|c| c.station.latitude_deg = Some(f64::NAN)),
+        "`station.latitude_deg` = nan is out of range (-90 to 90)"
+    );
+    assert_eq!(
+        faults(&|c| c.orders.push(Order::Level {
+            action: Action::Force,
+            pressure_hpa: 500.0,
+            reason: "\n".to_owned(),
+        })),
+        "`level[2].reason` = \"\\n\" is not a reason in words"
+    );
+    assert!(
+        faults(&|c| {
+            let group = vec!["1234".to_owned()];
+            c.section9.insert(crate::sounding::Part::A, group);
+        })
+        .starts_with("`section9.A")
+    );
+}
+
+#[test]
+fn the_ends_of_a_layer_are_swapped_and_reported() {
+    let order =
+        "[[withhold]]\nelement = \"wind\"\nfrom_hpa = 430\nto_hpa = 480\nreason = \"a test\"\n";
+    let (sheet, findings) = one(&format!("{LEAST}{order}")).unwrap();
+    let told: Vec<String> = findings.iter().map(ToString::to_string).collect();
+    assert_eq!(
+        told,
+        [
+            "info: x.toml:9:12: withhold[1].from_hpa: the layer is given from 430 to 480 hPa: the \
+             ends are swapped (from_hpa is the lower end, the greater pressure)"
+        ]
+    );
+    let swapped = Order::Withhold {
+        element: Element::Wind,
+        from_hpa: 480.0,
+        to_hpa: 430.0,
+        reason: "a test".to_owned(),
+    };
+    assert_eq!(sheet.context.orders, [swapped]);
 }

@@ -330,6 +330,16 @@ pub enum HeightReference {
     Ellipsoid,
 }
 
+/// What the heights of a profile are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum HeightKind {
+    /// Geopotential, gpm.
+    Geopotential,
+    /// Geometric height (altitude), m.
+    Geometric,
+}
+
 /// What relative humidity and dew point below 0 °C refer to.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
@@ -347,6 +357,8 @@ pub enum HumidityOver {
 pub struct Meaning {
     /// What heights refer to.
     pub height_reference: HeightReference,
+    /// What heights are, whatever the file calls them; `None`: what the file says.
+    pub height_kind: Option<HeightKind>,
     /// What humidity refers to.
     pub humidity_over: HumidityOver,
     /// `time_s` of release, s; `None`: it is looked for.
@@ -401,7 +413,7 @@ pub enum Order {
         /// Pressure of the level, hPa.
         pressure_hpa: f64,
         /// Why, in the operator's words.
-        reason: Option<String>,
+        reason: String,
     },
     /// Report a layer as doubtful.
     Doubtful {
@@ -412,7 +424,7 @@ pub enum Order {
         /// Upper end, hPa.
         to_hpa: f64,
         /// Why, in the operator's words.
-        reason: Option<String>,
+        reason: String,
     },
     /// Treat an element as missing in a layer.
     Withhold {
@@ -423,7 +435,7 @@ pub enum Order {
         /// Upper end, hPa.
         to_hpa: f64,
         /// Why, in the operator's words.
-        reason: Option<String>,
+        reason: String,
     },
 }
 

@@ -5,6 +5,7 @@ use strsim::jaro_winkler;
 
 use super::unit::{self, Unit};
 use super::{By, RawRow, Taken};
+use crate::sounding::Row;
 
 /// The column of roles received from a station (BUFR 0 08 042).
 pub(super) const FLAGS: &str = "station_flags";
@@ -80,6 +81,30 @@ pub(super) const KNOWN: &[Known] = known![
     latitude_deg     -90.0    90.0 false DEGREES_NORTH,
     longitude_deg   -180.0   360.0 false DEGREES_EAST,
 ];
+
+/// The first value of a row that its column does not allow, with the name of the
+/// column and the bounds in words.
+///
+/// A dew point beside a humidity follows from it and has no bounds of its own.
+pub(crate) fn out_of_bounds(row: &Row) -> Option<(&'static str, f64, String)> {
+    let raw = RawRow {
+        time_s: row.time_s,
+        pressure_hpa: row.pressure_hpa,
+        height_gpm: row.height_gpm,
+        temperature_c: row.temperature_c,
+        humidity_pct: row.humidity_pct,
+        dewpoint_c: row.dewpoint_c.filter(|_| row.humidity_pct.is_none()),
+        wind_dir_deg: row.wind.map(|w| w.dir_deg),
+        wind_speed_ms: row.wind.map(|w| w.speed_ms),
+        latitude_deg: row.place.map(|p| p.latitude_deg),
+        longitude_deg: row.place.map(|p| p.longitude_deg),
+        ..RawRow::default()
+    };
+    KNOWN.iter().find_map(|known| {
+        let value = (known.get)(&raw).filter(|&value| !known.allows(value))?;
+        Some((known.name, value, known.bounds()))
+    })
+}
 
 /// A column by our name for it.
 pub(super) fn known(ours: &str) -> Option<&'static Known> {

@@ -14,6 +14,7 @@ use crate::finding::{printable, shown_path};
 use crate::product::folder::{self, Name};
 use crate::product::issue::{self, IssueError, Manner, SHEET};
 use crate::product::{self, Flight, FlightError, Loaded, Which, early};
+use crate::report::NotReported;
 use crate::sheet::{self, Draft, Fault, MAX_SHEET_BYTES, SheetError, Source};
 use crate::sounding::{Form, Reach, Report, utc};
 use crate::source::{self, Format};
@@ -303,7 +304,9 @@ fn lacks_a_sheet(error: &FlightError) -> bool {
             let missing = |fault: &SheetError| matches!(fault.fault, Fault::Missing { .. });
             faults.iter().all(missing)
         }
-        FlightError::Refused { why, .. } => *why == product::Refused::NoRelease,
+        FlightError::Refused { why, .. } => {
+            *why == product::Refused::Report(NotReported::NoRelease)
+        }
         _ => false,
     }
 }
@@ -320,6 +323,8 @@ fn word(error: &FlightError) -> &'static str {
             | product::Refused::NoWind
             | product::Refused::NoDescentTemperature
             | product::Refused::NoDescentPressure => "element-missing",
+            product::Refused::Stopped(_) => "check",
+            product::Refused::Report(_) => "sheet",
             _ => "form",
         },
     }

@@ -45,6 +45,8 @@ limit_struct! {
     hydrostatic_gpm,
     /// More by as much height as this difference of pressure makes, hPa (height against pressure).
     hydrostatic_hpa,
+    /// Heights depart by at most this from hydrostatic integration when they agree with it as the other kind, gpm (kind of height).
+    height_kind_gpm,
     /// A wind is held against the median of the rows within this, s (wind spikes).
     spike_window_s,
     /// It differs from that median by a vector of at most this, m/s (wind spikes).
@@ -91,6 +93,22 @@ limit_struct! {
     release_height_s,
     /// Pressure is not carried down over more than this, gpm (before release).
     release_depth_gpm,
+    /// No report is made when the first pressure of the file and the surface observation differ by more than this, hPa (wrong surface).
+    surface_pressure_hpa,
+    /// Further than this from the release point the first row is not compared, gpm (wrong surface).
+    surface_depth_gpm,
+    /// No report is made when the first row is further than this from the release point, m (wrong surface).
+    surface_height_m,
+    /// The first position of the flight is at most this far from the station, m (wrong position).
+    station_distance_m,
+    /// The sonde may have drifted further by this since release, m/s (wrong position).
+    station_drift_ms,
+    /// At this pressure and below it in height, air is not free of all humidity, hPa (humidity of zero).
+    zero_humidity_hpa,
+    /// No report is made when rows there have exactly 0 % for longer than this in all, s (humidity of zero).
+    zero_humidity_s,
+    /// Fewer such rows are not judged (humidity of zero).
+    zero_humidity_rows,
 }
 
 static PROFILE: Once<(Vec<LimitRow>, ProfileLimits)> =

@@ -7,10 +7,12 @@
 //! has them; these are not lines of the file.
 
 mod ascent;
+mod dry;
 mod frozen;
 mod gaps;
 mod hydrostatic;
 mod jumps;
+mod position;
 mod release;
 mod series;
 mod stability;
@@ -28,11 +30,14 @@ use series::Series;
 const MOST_OF_A_CODE: usize = 20;
 
 /// Findings of the checks before release that speak against it.
-const AGAINST_RELEASE: [&str; 4] = [
+const AGAINST_RELEASE: [&str; 7] = [
     "sonde-pressure",
     "sonde-temperature",
     "sonde-humidity",
     "release-height",
+    "surface-height",
+    "surface-pressure",
+    "station-distance",
 ];
 
 /// What could not be compared before release.
@@ -50,6 +55,9 @@ const NOT_COMPARED: &str = "not-compared";
 /// alone: `time-step-irregular`, `element-missing`, `not-compared`. Of each
 /// code the first twenty are told; one more finding says how many follow.
 ///
+/// Of severity error, since no report is made with them (see [`stopping`]):
+/// `surface-height`, `station-distance`, `humidity-zero`.
+///
 /// Where rows have no time, that between them is taken from their distance in
 /// height at the usual rate of ascent. Rates of ascent are not judged in a fall.
 #[must_use]
@@ -57,6 +65,8 @@ pub fn check(profile: &Profile, context: &Context) -> Vec<Finding> {
     let series = Series::new(profile, context);
     let mut findings = Vec::new();
     release::check(&series, context, &mut findings);
+    position::check(&series, context, &mut findings);
+    dry::check(&series, &mut findings);
     let frozen = frozen::check(&series, &mut findings);
     let spikes = wind::spikes(&series, &mut findings);
     let leaps = jumps::check(&series, &frozen, &spikes, &mut findings);
@@ -76,6 +86,20 @@ pub fn at_release(profile: &Profile, context: &Context) -> Vec<Finding> {
     let mut findings = Vec::new();
     release::check(&Series::new(profile, context), context, &mut findings);
     findings.retain(|f| f.severity >= Severity::Warning && f.code != "release-height");
+    findings
+}
+
+/// What stands against any report of these rows, findings of severity error: what
+/// the sheet must settle ([`Profile::unsettled`]), a surface or a station that is
+/// not that of the flight, humidity of exactly 0 %. Each says what to do.
+#[must_use]
+pub fn stopping(profile: &Profile, context: &Context) -> Vec<Finding> {
+    let series = Series::new(profile, context);
+    let mut findings = profile.unsettled.clone();
+    release::check(&series, context, &mut findings);
+    position::check(&series, context, &mut findings);
+    dry::check(&series, &mut findings);
+    findings.retain(|f| f.severity == Severity::Error);
     findings
 }
 

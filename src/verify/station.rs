@@ -18,7 +18,7 @@ const POSITION_DEG: f64 = 1e-4;
 /// Heights agree within this, m (tables give whole metres or tenths).
 const ELEVATION_M: f64 = 0.5;
 
-/// The longest table that is read, octets.
+/// The longest table that is read, bytes.
 const MAX_BYTES: usize = 64 << 20;
 
 /// Why a table cannot be used.
@@ -26,7 +26,9 @@ const MAX_BYTES: usize = 64 << 20;
 #[non_exhaustive]
 pub enum ListError {
     /// Too long.
-    #[error("the table has {0} octets; at most {MAX_BYTES} are read")]
+    #[error(
+        "the table has {0} bytes, at most {MAX_BYTES} are read; give the rows of your own stations alone"
+    )]
     TooLong(usize),
     /// A row that cannot be read.
     #[error("line {line}: {what}")]

@@ -413,7 +413,9 @@ def real(folder):
         "altitude_m": "alt", "latitude_deg": "lat", "longitude_deg": "lon", "time_s": "time",
     }
     flight = FILES / "flight.toml"
-    flight.write_text("[station]\nwmo_block = 99\nwmo_number = 7\n")
+    # What these files call altitude is geopotential.
+    kind = '[profile]\nheight_kind = "geopotential"\n'
+    flight.write_text(f"[station]\nwmo_block = 99\nwmo_number = 7\n{kind}")
     for path in files:
         columns = FILES / f"{path.stem}.toml"
         with netCDF4.Dataset(path) as file:

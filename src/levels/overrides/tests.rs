@@ -31,11 +31,11 @@ fn profile() -> Profile {
     }
 }
 
-fn order(action: Action, pressure_hpa: f64, reason: Option<&str>) -> Order {
+fn order(action: Action, pressure_hpa: f64, reason: &str) -> Order {
     Order::Level {
         action,
         pressure_hpa,
-        reason: reason.map(str::to_owned),
+        reason: reason.to_owned(),
     }
 }
 
@@ -58,7 +58,7 @@ fn told(levels: &Levels) -> Vec<String> {
 
 #[test]
 fn a_level_is_forced_in_with_its_reason() {
-    let levels = ordered(&[order(Action::Force, 800.0, Some("cloud top seen"))]);
+    let levels = ordered(&[order(Action::Force, 800.0, "cloud top seen")]);
     let level = near(&levels, 800.0).unwrap();
     assert!(level.roles.any(Roles::FORCED) && level.roles.any(Roles::SIG_WIND));
     assert!(
@@ -71,7 +71,7 @@ fn a_level_is_forced_in_with_its_reason() {
 }
 
 #[test]
-fn an_additional_level_goes_without_a_reason() {
+fn an_additional_level_is_ordered_out() {
     let before = ordered(&[]);
     let break_hpa = 1000.0 * (-3000.0f64 / 7500.0).exp();
     assert!(
@@ -80,7 +80,7 @@ fn an_additional_level_goes_without_a_reason() {
             .roles
             .any(Roles::SIG_TEMPERATURE)
     );
-    let levels = ordered(&[order(Action::Drop, break_hpa, None)]);
+    let levels = ordered(&[order(Action::Drop, break_hpa, "a test")]);
     assert!(near(&levels, break_hpa).is_none());
     let said = told(&levels);
     assert!(
@@ -91,34 +91,15 @@ fn an_additional_level_goes_without_a_reason() {
 }
 
 #[test]
-fn what_a_rule_asks_for_stays_without_a_reason() {
-    let tropopause = 1000.0 * (-11_000.0f64 / 7500.0).exp();
-    for (p, clause) in [
-        (1000.0, "35.2.1"),
-        (500.0, "35.2.2.1"),
-        (tropopause, "35.2.3.1"),
-    ] {
-        let levels = ordered(&[order(Action::Drop, p, None)]);
-        let said = told(&levels);
-        assert!(
-            said.iter()
-                .any(|s| s.contains("it stays") && s.contains(clause)),
-            "{p}: {said:?}"
-        );
-        assert_eq!(levels.levels, ordered(&[]).levels, "{p}");
-    }
-}
-
-#[test]
-fn with_a_reason_the_values_go_but_not_the_place() {
-    let levels = ordered(&[order(Action::Drop, 500.0, Some("sensor wet"))]);
+fn the_values_go_but_not_the_place() {
+    let levels = ordered(&[order(Action::Drop, 500.0, "sensor wet")]);
     let level = near(&levels, 500.0).unwrap();
     assert!(level.roles.any(Roles::STANDARD));
     assert_eq!((level.row.temperature_c, level.row.wind), (None, None));
     assert!(level.row.height_gpm.is_some());
 
     let tropopause = 1000.0 * (-11_000.0f64 / 7500.0).exp();
-    let levels = ordered(&[order(Action::Drop, tropopause, Some("spike"))]);
+    let levels = ordered(&[order(Action::Drop, tropopause, "spike")]);
     assert!(
         levels
             .levels
@@ -126,7 +107,7 @@ fn with_a_reason_the_values_go_but_not_the_place() {
             .all(|l| !l.roles.any(Roles::TROPOPAUSE))
     );
 
-    let levels = ordered(&[order(Action::Drop, 1000.0, Some("thermometer failed"))]);
+    let levels = ordered(&[order(Action::Drop, 1000.0, "thermometer failed")]);
     let surface = &levels.levels[0];
     assert!(surface.roles.any(Roles::SURFACE));
     assert_eq!(surface.row.temperature_c, None);
@@ -136,13 +117,54 @@ fn with_a_reason_the_values_go_but_not_the_place() {
 fn a_dropped_maximum_is_no_longer_reported() {
     let before = ordered(&[]);
     let p = before.maxima[0].pressure_hpa.unwrap();
-    let levels = ordered(&[order(Action::Drop, p, Some("interference"))]);
+    let levels = ordered(&[order(Action::Drop, p, "interference")]);
     assert!(levels.maxima.is_empty());
     assert!(levels.levels.iter().all(|l| !l.roles.any(Roles::MAX_WIND)));
 }
 
 #[test]
-fn an_order_without_a_level_is_told() {
-    let levels = ordered(&[order(Action::Drop, 20.0, None)]);
-    assert!(told(&levels)[0].contains("no level near 20 hPa"));
+fn an_order_for_no_level_is_a_warning() {
+    let levels = ordered(&[order(Action::Drop, 560.0, "a test")]);
+    assert!(told(&levels)[0].contains("no level near 560 hPa"));
+}
+
+#[test]
+fn an_order_outside_the_flight_is_found() {
+    // The rows go from 1000 hPa to 20 000 gpm, 1000 exp(-20000 / 7500) = 69.483 hPa.
+    let profile = profile();
+    let found = |order: Order, reach| {
+        let order = outside(&[order], &profile, reach);
+        order.map(|fault| fault.to_string()).unwrap_or_default()
+    };
+    let level = |p| order(Action::Force, p, "a test");
+    let layer = |from_hpa, to_hpa| Order::Withhold {
+        element: crate::sounding::Element::Wind,
+        from_hpa,
+        to_hpa,
+        reason: "a test".to_owned(),
+    };
+    // 1000.4 is coded 1000, as the lowest row is; 69.44 is coded 694 and not 695.
+    for inside in [level(1000.4), level(1000.0), level(612.0), level(69.5)] {
+        assert_eq!(found(inside, Reach::Whole), "");
+    }
+    let top = profile.rows[400].pressure_hpa.unwrap();
+    assert_eq!(
+        found(level(20.0), Reach::Whole),
+        format!(
+            "`level[1]`: 20 hPa lies outside the flight, 1000 to {top} hPa, whose nearest row is \
+             at {top} hPa; give a pressure of the flight or remove the order"
+        )
+    );
+    let below = found(level(1012.0), Reach::Whole);
+    assert!(below.contains("1012 hPa") && below.contains("nearest row is at 1000 hPa"));
+    assert!(found(level(69.44), Reach::Whole).contains("lies outside"));
+    // An ascent that goes on may reach what is above, not what is below.
+    assert_eq!(found(level(20.0), Reach::To100), "");
+    assert_ne!(found(level(1012.0), Reach::To100), "");
+    // A layer needs a row, in either order of its ends.
+    assert_eq!(found(layer(80.0, 10.0), Reach::Whole), "");
+    assert_eq!(found(layer(10.0, 80.0), Reach::Whole), "");
+    let above = found(layer(60.0, 40.0), Reach::Whole);
+    assert!(above.starts_with("`withhold[1]`: the layer from 60 to 40 hPa lies outside"));
+    assert_eq!(found(layer(60.0, 40.0), Reach::To100), "");
 }

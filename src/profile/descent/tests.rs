@@ -145,7 +145,7 @@ fn a_file_without_a_descent_is_refused() {
     );
     assert_eq!(
         refused(&format!("{HEAD}0,1000,100,\n10,900,1000,\n20,950,540,\n")),
-        "x.csv: temperature, humidity and wind are missing in every row; there is nothing to report"
+        "x.csv: temperature, humidity and wind are missing in every row; one of them is needed: name its column under [columns]"
     );
     assert!(refused(&format!("{HEAD}20,600,4200,-11\n10,700,3000,-4\n")).contains("time_s is 10"));
 }
@@ -171,7 +171,7 @@ fn heights_are_not_made_up_and_orders_hold() {
         element: Element::Temperature,
         from_hpa: 760.0,
         to_hpa: 740.0,
-        reason: None,
+        reason: "a test".to_owned(),
     }];
     let csv = "time_s,pressure_hpa,temperature_c\n0,600,-11\n10,650,-8\n20,750,-1\n30,850,5\n";
     let (profile, told) = built_in(csv, &context);

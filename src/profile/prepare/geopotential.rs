@@ -1,10 +1,11 @@
 //! Whether a column of heights is what its name says: a length, or geopotential.
 
 use super::Prepared;
-use crate::finding::Finding;
+use crate::finding::{Finding, Severity};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
 use crate::physics::hydrostatic::thickness_gpm;
+use crate::sounding::HeightKind;
 use crate::source::RawRow;
 use crate::tables::{joining_limits, limits, profile_limits};
 
@@ -20,8 +21,48 @@ struct Other {
     other_gpm: f64,
 }
 
-/// Holds heights against those that pressure, temperature and humidity give, and
-/// tells when they agree as the other kind only.
+/// Puts the heights into the column of the kind that the sheet says they are.
+///
+/// Where a row has both kinds, that of the sheet is used alone.
+pub(super) fn as_given(prepared: &mut Prepared) {
+    let Some(kind) = prepared.context.meaning.height_kind else {
+        return;
+    };
+    let other = |row: &RawRow| match kind {
+        HeightKind::Geopotential => row.altitude_m.is_some(),
+        HeightKind::Geometric => row.height_gpm.is_some(),
+    };
+    let count = prepared.raw.rows.iter().filter(|row| other(row)).count();
+    if count == 0 {
+        return;
+    }
+    for row in &mut prepared.raw.to_mut().rows {
+        match kind {
+            HeightKind::Geopotential => {
+                row.height_gpm = row.height_gpm.or(row.altitude_m.take());
+                row.altitude_m = None;
+            }
+            HeightKind::Geometric => {
+                row.altitude_m = row.altitude_m.or(row.height_gpm.take());
+                row.height_gpm = None;
+            }
+        }
+    }
+    let (now, then) = match kind {
+        HeightKind::Geopotential => ("geopotential", "geometric height"),
+        HeightKind::Geometric => ("geometric height", "geopotential"),
+    };
+    let what = format!(
+        "heights are used as {now}, by height_kind of the sheet; the file calls them {then} in \
+         {count} rows"
+    );
+    let finding = Finding::info("height-kind-given", prepared.file(), what);
+    prepared.findings.push(finding);
+}
+
+/// Compares heights with those that pressure, temperature and humidity give, and
+/// reports when they agree as the other kind only: an error, which no report is
+/// made with, until the sheet says which kind they are.
 pub(super) fn hold(prepared: &mut Prepared) {
     let rows = &prepared.raw.rows;
     let lengths = rows
@@ -55,7 +96,7 @@ pub(super) fn hold(prepared: &mut Prepared) {
     else {
         return;
     };
-    let least = profile_limits().hydrostatic_gpm;
+    let least = profile_limits().height_kind_gpm;
     let ratio = joining_limits().other_height_ratio;
     // The two kinds part with the square of height: by a quarter half-way up. A
     // pressure that is off parts them aloft alone.
@@ -69,21 +110,36 @@ pub(super) fn hold(prepared: &mut Prepared) {
     if read.abs() < least || other.abs() > read.abs() * ratio || !square {
         return;
     }
-    let (now, then, column) = if lengths {
-        ("geometric height", "geopotential", "height_gpm")
+    let [geopotential, geometric] = [
+        ("geopotential", "geopotential"),
+        ("geometric height", "geometric"),
+    ];
+    let ((now, own_word), (then, other_word)) = if lengths {
+        (geometric, geopotential)
     } else {
-        ("geopotential", "geometric height", "altitude_m")
+        (geopotential, geometric)
     };
     let what = format!(
         "as {now} the heights depart by {read:+.0} gpm here from those that pressure and \
          temperature give, as {then} by {other:+.0} gpm"
     );
     let place = prepared.place(at);
-    prepared.findings.push(
-        Finding::warning("kind-of-height", place, what).allowed(format!(
-            "if they are {then}, give the column as {column} under [columns]"
-        )),
-    );
+    let at_most = format!("at most {least} gpm");
+    let finding = Finding::error("kind-of-height", place, what);
+    if prepared.context.meaning.height_kind.is_some() {
+        let finding = finding.allowed(format!("{at_most}; the sheet says they are {now}"));
+        prepared.findings.push(Finding {
+            severity: Severity::Warning,
+            ..finding
+        });
+        return;
+    }
+    let finding = finding.allowed(format!(
+        "{at_most}; write height_kind = \"{other_word}\" under [profile] if they are {then}, \
+         height_kind = \"{own_word}\" if they are {now} all the same"
+    ));
+    prepared.findings.push(finding.clone());
+    prepared.unsettled.push(finding);
 }
 
 /// How far a height departs, as it is read and as the other kind, from that of

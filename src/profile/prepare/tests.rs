@@ -4,7 +4,8 @@ use crate::physics::humidity::{humidity_from_ice_pct, saturation_vapour_pressure
 use crate::physics::hydrostatic::standard_pressure_hpa;
 use crate::profile::{build, build_for};
 use crate::sounding::{
-    Axis, Flight, HeightReference, HumidityOver, Meaning, Profile, Reading, Station, Surface,
+    Axis, Flight, HeightKind, HeightReference, HumidityOver, Meaning, Profile, Reading, Station,
+    Surface,
 };
 use crate::source::text;
 use jiff::civil::date;

@@ -1,5 +1,8 @@
 //! Sonde against station at release: the second row, the first that is the
 //! sonde's own, against what the sheet says.
+//!
+//! A first row far from the release point is an error: it would be coded as the
+//! surface.
 
 use super::NOT_COMPARED;
 use super::series::{Series, source};
@@ -33,6 +36,7 @@ pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Findi
             pair.humidity(&surface),
             pair.height(context),
         ];
+        findings.extend(pair.surface(context));
         for made in made {
             match made {
                 Ok(finding) => findings.extend(finding),
@@ -88,13 +92,14 @@ impl Pair<'_> {
         let t = t.unwrap_or(MIDDLE_TEMPERATURE_C);
         let down = |dz: f64| pressure_below(read, t, self.sonde.dewpoint_c, dz);
         let sonde = down(depth);
-        let allowed = lim.release_pressure_hpa + (down(depth + loose) - sonde).abs();
+        let loose = (down(depth + loose) - sonde).abs();
         let off = sonde - barometer;
+        let what = format!(
+            "the sonde's pressure carried down to the release point is {sonde:.1} hPa, the \
+             barometer's there {barometer:.1} hPa ({off:+.1} hPa)"
+        );
+        let allowed = lim.release_pressure_hpa + loose;
         Ok((off.abs() > allowed).then(|| {
-            let what = format!(
-                "the sonde's pressure carried down to the release point is {sonde:.1} hPa, the \
-                 barometer's there {barometer:.1} hPa ({off:+.1} hPa)"
-            );
             Finding::warning("sonde-pressure", self.series.place(1), what)
                 .allowed(format!("at most {allowed:.1} hPa apart"))
                 .clause(source("release_pressure_hpa"))
@@ -167,15 +172,67 @@ impl Pair<'_> {
         let rise = lim.ascent_usual_ms * self.seconds;
         let off = read - rise - ground;
         let allowed = lim.release_height_m + rise;
+        let what = format!(
+            "row 2 is at {read:.1} gpm, {:.0} s after release from {ground:.1} gpm by the \
+             sheet ({off:+.0} gpm)",
+            self.seconds
+        );
         Ok((off.abs() > allowed).then(|| {
-            let what = format!(
-                "row 2 is at {read:.1} gpm, {:.0} s after release from {ground:.1} gpm by the \
-                 sheet ({off:+.0} gpm)",
-                self.seconds
-            );
             Finding::warning("release-height", self.series.place(1), what)
                 .allowed(format!("at most {allowed:.0} gpm apart"))
                 .clause(source("release_height_m"))
         }))
+    }
+
+    /// Height of the first row, which is coded as the surface, against the sheet.
+    ///
+    /// It must not lie far from the release point; and one that is there long after
+    /// release follows rows that were left out as below the ground.
+    fn surface(&self, context: &Context) -> Option<Finding> {
+        let lim = profile_limits();
+        let station = &context.station;
+        let release = station.release_m.or(station.elevation_m)?;
+        let read = self
+            .ground
+            .height_gpm
+            .filter(|_| !self.series.heights_derived)?;
+        let latitude = station.latitude_deg.unwrap_or(MIDDLE_LATITUDE_DEG);
+        let ground = geopotential_gpm(release, latitude);
+        let up = read - ground;
+        let time_s = self.ground.time_s.unwrap_or(0.0).max(0.0);
+        // The balloon may have risen at any rate up to twice the usual one.
+        let rise = 2.0 * lim.ascent_usual_ms * time_s.min(lim.release_s);
+        let most = lim.surface_height_m + rise;
+        let least = lim.ascent_slow_ms * time_s - lim.surface_height_m;
+        let (words, allowed) = if up.abs() > most {
+            (
+                "which is coded as the surface,",
+                format!(
+                    "at most {most:.0} gpm apart; correct station.elevation_m or release_m, give \
+                     the surface observation under [surface], or write height_reference = \
+                     \"ellipsoid\" under [profile] if the heights are above the ellipsoid"
+                ),
+            )
+        } else if time_s > lim.release_height_s && up < least {
+            (
+                "so long after release,",
+                format!(
+                    "{least:.0} gpm above it or more at {} m/s; correct station.elevation_m or \
+                     release_m, or give release_time_s under [profile]",
+                    lim.ascent_slow_ms
+                ),
+            )
+        } else {
+            return None;
+        };
+        let what = format!(
+            "row 1, {words} is at {read:.1} gpm {time_s:.0} s after release, the release point of \
+             the sheet at {ground:.1} gpm ({up:+.0} gpm)"
+        );
+        Some(
+            Finding::error("surface-height", self.series.place(0), what)
+                .allowed(allowed)
+                .clause(source("surface_height_m")),
+        )
     }
 }

@@ -25,6 +25,8 @@ pub(super) struct Series<'a> {
     pub pressures_derived: bool,
     /// Whether the positions follow from the winds, or the winds from them.
     pub places_derived: bool,
+    /// Whether the positions follow from the winds.
+    pub places_from_wind: bool,
 }
 
 impl<'a> Series<'a> {
@@ -45,6 +47,7 @@ impl<'a> Series<'a> {
             first: usize::from(joined),
             heights_derived: profile.derived.iter().any(hydrostatic),
             pressures_derived: profile.derived.iter().any(|d| d == pressures::DERIVED),
+            places_from_wind: profile.derived.iter().any(|d| d == drift::DERIVED),
             places_derived: (profile.derived.iter())
                 .any(|d| d == drift::DERIVED || d == track::DERIVED),
         }

@@ -3,6 +3,7 @@
 
 mod release;
 mod samples;
+mod stopping;
 
 use super::*;
 use crate::physics::humidity::dewpoint_c;

@@ -96,17 +96,56 @@ fn heights_of_the_other_kind_are_told() {
     // 6 335.0 km: 19 883.5 gpm, 116.5 less.
     assert_eq!(
         told(&column("altitude_m", as_it_is), "kind-of-height"),
-        "warning: x.csv:42: as geometric height the heights depart by -116 gpm here from those \
-         that pressure and temperature give, as geopotential by +0 gpm (if they are geopotential, \
-         give the column as height_gpm under [columns])"
+        "error: x.csv:42: as geometric height the heights depart by -116 gpm here from those \
+         that pressure and temperature give, as geopotential by +0 gpm (at most 30 gpm; write \
+         height_kind = \"geopotential\" under [profile] if they are geopotential, height_kind = \
+         \"geometric\" if they are geometric height all the same)"
     );
     // And the length of 20 000 gpm is 118 m more.
     assert_eq!(
         told(&column("height_gpm", as_length), "kind-of-height"),
-        "warning: x.csv:42: as geopotential the heights depart by +118 gpm here from those that \
-         pressure and temperature give, as geometric height by +0 gpm (if they are geometric \
-         height, give the column as altitude_m under [columns])"
+        "error: x.csv:42: as geopotential the heights depart by +118 gpm here from those that \
+         pressure and temperature give, as geometric height by +0 gpm (at most 30 gpm; write \
+         height_kind = \"geometric\" under [profile] if they are geometric height, height_kind = \
+         \"geopotential\" if they are geopotential all the same)"
     );
+}
+
+#[test]
+fn the_sheet_says_which_kind_heights_are() {
+    let mut context = context(Meaning::default());
+    context.station.latitude_deg = Some(0.0);
+    context.station.elevation_m = Some(0.0);
+    // The column of the test above: 20 000 gpm that the file calls altitude.
+    let mut csv = "pressure_hpa,altitude_m,temperature_c\n".to_owned();
+    for k in 0..=40 {
+        let z = 500.0 * f64::from(k);
+        let p = 1000.0 * (-z / 7_317.817_5).exp();
+        csv += &format!("{p:.5},{z:.2},-23.15\n");
+    }
+    let (open, _) = build(&raw(&csv), &context).unwrap();
+    assert_eq!(open.unsettled.len(), 1);
+    assert_eq!(open.unsettled[0].severity, crate::finding::Severity::Error);
+    context.meaning.height_kind = Some(HeightKind::Geopotential);
+    let (settled, findings) = build(&raw(&csv), &context).unwrap();
+    assert_eq!(settled.unsettled, []);
+    assert_eq!(settled.rows[40].height_gpm, Some(20_000.0));
+    assert_eq!(
+        told(&findings, "height-kind-given"),
+        "info: x.csv: heights are used as geopotential, by height_kind of the sheet; the file \
+         calls them geometric height in 41 rows"
+    );
+    assert!(!codes(&findings).contains(&"kind-of-height"));
+    // The sheet insists on lengths: 19 883.5 gpm, as above, and a warning.
+    context.meaning.height_kind = Some(HeightKind::Geometric);
+    let (insisted, findings) = build(&raw(&csv), &context).unwrap();
+    assert_eq!(insisted.unsettled, []);
+    assert!((insisted.rows[40].height_gpm.unwrap() - 19_883.5).abs() < 0.5);
+    assert!(told(&findings, "kind-of-height").starts_with("warning: x.csv:42: as geometric"));
+    // Geopotential that is said to be lengths is the same in the other column.
+    let other = csv.replace("altitude_m", "height_gpm");
+    let (said, _) = build(&raw(&other), &context).unwrap();
+    assert_eq!(said.rows[40].height_gpm, insisted.rows[40].height_gpm);
 }
 
 // Humidity.

@@ -46,8 +46,8 @@ fn temperature_and_humidity_of_the_sonde_against_the_surface() {
 }
 
 #[test]
-fn a_station_height_off_by_sixty_metres_is_found() {
-    for (height, words) in [(-10.0, "(+60 gpm)"), (110.0, "(-60 gpm)")] {
+fn a_station_height_off_by_thirty_metres_is_found() {
+    for (height, words) in [(20.0, "(+30 gpm)"), (80.0, "(-30 gpm)")] {
         let mut context = sheet();
         context.station.elevation_m = Some(height);
         only(&clean(), &context, "release-height", words);
