@@ -157,22 +157,26 @@ impl Column {
     }
 
     /// The stretch between two successive rows that have an element, in units of
-    /// the limit that makes it a gap; `values` are those of the element.
-    pub fn gap_share(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> f64 {
-        let at = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
-        let observed = Observed {
-            rows: values.len(),
-            has: &|k| at(values, k).is_finite(),
-            pressure_hpa: &|k| at(&self.p, k),
-            height_gpm: &|k| at(&self.z, k),
-        };
-        observed.gap_share(lost, low, high)
+    /// the limit from which it is marked as missing; `values` are those of the
+    /// element.
+    pub fn missing_share(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> f64 {
+        self.observed(values, |rows| rows.missing_share(lost, low, high))
     }
 
     /// Whether nothing may be interpolated between two successive rows that have
     /// an element.
     pub fn is_gap(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> bool {
-        self.gap_share(lost, values, low, high) > 1.0
+        self.observed(values, |rows| rows.is_gap(lost, low, high))
+    }
+
+    fn observed<T>(&self, values: &[f64], ask: impl FnOnce(&Observed<'_>) -> T) -> T {
+        let at = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
+        ask(&Observed {
+            rows: values.len(),
+            has: &|k| at(values, k).is_finite(),
+            pressure_hpa: &|k| at(&self.p, k),
+            height_gpm: &|k| at(&self.z, k),
+        })
     }
 
     /// Number of rows.

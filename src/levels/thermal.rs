@@ -60,7 +60,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(a), Some(b)) => (a - b) / least,
         _ => 0.0,
     };
-    let share = |values, a: usize, b: usize| column.gap_share(Lost::Thermal, values, a, b);
+    let share = |values, a: usize, b: usize| column.missing_share(Lost::Thermal, values, a, b);
     let no_t = holes(n, has_t, |a, b| share(&column.t, a, b), depth);
     // Humidity is looked for only where there is temperature; high up it can be
     // gone for longer than is bridged before 20 hPa are passed.

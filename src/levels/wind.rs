@@ -80,7 +80,7 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
         };
         p.max(z)
     };
-    let share = |a: usize, b: usize| column.gap_share(Lost::Wind, &column.speed, a, b);
+    let share = |a: usize, b: usize| column.missing_share(Lost::Wind, &column.speed, a, b);
     let gone = holes(n, has, share, depth);
     for hole in &gone {
         let (layer, finding) = hole.reported(Element::Wind, column);

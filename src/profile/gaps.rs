@@ -18,6 +18,17 @@ pub(crate) enum Lost {
     Wind,
 }
 
+impl Lost {
+    /// hPa and gpm.
+    fn limits(self) -> (f64, f64) {
+        let lim = limits();
+        match self {
+            Self::Thermal => (lim.missing_thermal_layer_hpa, lim.bridge_thermal_gpm),
+            Self::Wind => (lim.missing_wind_layer_hpa, lim.missing_wind_layer_gpm),
+        }
+    }
+}
+
 /// The rows in which an element was observed; NaN is a missing coordinate.
 pub(crate) struct Observed<'a> {
     /// Number of rows.
@@ -35,14 +46,36 @@ impl Observed<'_> {
     /// limit that makes it a gap; 0 where rows usually stand so far apart. A
     /// span that is missing decides nothing.
     pub fn gap_share(&self, lost: Lost, low: usize, high: usize) -> f64 {
-        let lim = limits();
-        let (hpa, gpm) = match lost {
-            Lost::Thermal => (lim.missing_thermal_layer_hpa, lim.bridge_thermal_gpm),
-            Lost::Wind => (lim.missing_wind_layer_hpa, lim.missing_wind_layer_gpm),
-        };
+        let (hpa, gpm) = lost.limits();
         let by_pressure = self.share(self.pressure_hpa, hpa, (low, high), false);
         let by_height = self.share(self.height_gpm, gpm, (low, high), lost == Lost::Thermal);
         by_pressure.max(by_height)
+    }
+
+    /// The same for a stretch that is to be marked as missing: where no row of
+    /// the file stands in it, rows must stand densely or evenly on either side;
+    /// else the file gives levels, not a sampled profile (our method).
+    pub fn missing_share(&self, lost: Lost, low: usize, high: usize) -> f64 {
+        let share = self.gap_share(lost, low, high);
+        if share < 1.0 || high > low + 1 || self.is_sampled(lost, low, high) {
+            share
+        } else {
+            0.0
+        }
+    }
+
+    fn is_sampled(&self, lost: Lost, low: usize, high: usize) -> bool {
+        let (hpa, gpm) = lost.limits();
+        [(self.pressure_hpa, hpa), (self.height_gpm, gpm)]
+            .into_iter()
+            .map(|(of, limit)| (self.spans(of, low, high), limit))
+            .filter(|(spans, _)| !spans.is_empty())
+            .all(|(spans, limit)| {
+                let quarter = |n: usize| spans.get(spans.len() * n / 4).copied();
+                quarter(1)
+                    .zip(quarter(3))
+                    .is_some_and(|(short, long)| long <= DENSE * limit || long <= EVEN * short)
+            })
     }
 
     /// Whether nothing may be interpolated between two successive rows with the
@@ -76,6 +109,20 @@ impl Observed<'_> {
     /// over the ten rows on either side of a stretch, its ends among them; 0
     /// where there are no others.
     fn spacing(&self, of: &dyn Fn(usize) -> f64, low: usize, high: usize) -> f64 {
+        let spans = self.spans(of, low, high);
+        let half = spans.len() / 2;
+        let upper = spans.get(half);
+        let lower = half.checked_sub(1).and_then(|k| spans.get(k));
+        match (lower, upper) {
+            (Some(&a), Some(&b)) if spans.len() % 2 == 0 => f64::midpoint(a, b),
+            (_, Some(&b)) => b,
+            _ => 0.0,
+        }
+    }
+
+    /// The distances between successive rows with the element among the ten on
+    /// either side of a stretch, shortest first.
+    fn spans(&self, of: &dyn Fn(usize) -> f64, low: usize, high: usize) -> Vec<f64> {
         let mut spans = Vec::new();
         let mut side = |rows: &mut dyn Iterator<Item = usize>| {
             let mut last: Option<f64> = None;
@@ -90,19 +137,18 @@ impl Observed<'_> {
         side(&mut (high..self.rows));
         spans.retain(|span| span.is_finite());
         spans.sort_by(f64::total_cmp);
-        let half = spans.len() / 2;
-        let upper = spans.get(half);
-        let lower = half.checked_sub(1).and_then(|k| spans.get(k));
-        match (lower, upper) {
-            (Some(&a), Some(&b)) if spans.len() % 2 == 0 => f64::midpoint(a, b),
-            (_, Some(&b)) => b,
-            _ => 0.0,
-        }
+        spans
     }
 }
 
 /// Rows on either side of a stretch that say what distance is usual.
 const ROWS: usize = 10;
+
+/// Rows stand densely where three of four distances are at most this part of the
+/// limit of a gap, and evenly where the longer quarter begins at no more than
+/// this many times where the shorter ends.
+const DENSE: f64 = 0.25;
+const EVEN: f64 = 2.0;
 
 #[cfg(test)]
 mod tests {
@@ -158,6 +204,44 @@ mod tests {
         // Two gone are 1800 gpm: not over 3 × 600, no gap of wind; three are.
         assert_eq!(share(Lost::Wind, (1.0, 600.0), &[8, 9]), 3.0 / 50.0);
         assert_eq!(share(Lost::Wind, (1.0, 600.0), &[8, 9, 10]), 1.6);
+    }
+
+    #[test]
+    fn a_file_of_levels_has_no_gaps_where_it_has_no_rows() {
+        // Evenly spaced rows: four steps of 25 hPa without a row are missing, and
+        // so are they with rows that lack the element.
+        let shares = |p: &[f64], low: usize| {
+            let observed = Observed {
+                rows: p.len(),
+                has: &|k| p[k].is_finite(),
+                pressure_hpa: &|k| p[k],
+                height_gpm: &|_| f64::NAN,
+            };
+            let high = (low + 1..p.len()).find(|&k| p[k].is_finite()).unwrap();
+            (
+                observed.gap_share(Lost::Thermal, low, high),
+                observed.missing_share(Lost::Thermal, low, high),
+            )
+        };
+        let even = [1000.0, 975.0, 950.0, 925.0, 825.0, 800.0, 775.0, 750.0];
+        assert_eq!(shares(&even, 3), (5.0, 5.0));
+        // Levels of a message: distances 4, 6, 16, 25, 30, 40 hPa and a stretch
+        // of 100, which is more than 3 × the median of 20.5: nothing is
+        // interpolated in it, but nothing says that it is missing.
+        let levels = [1000.0, 996.0, 980.0, 950.0, 850.0, 825.0, 785.0, 779.0];
+        assert_eq!(shares(&levels, 3), (5.0, 0.0));
+        let stands = [
+            1000.0,
+            996.0,
+            980.0,
+            950.0,
+            f64::NAN,
+            850.0,
+            825.0,
+            785.0,
+            779.0,
+        ];
+        assert_eq!(shares(&stands, 3), (5.0, 5.0));
     }
 
     #[test]

@@ -143,8 +143,12 @@ pub fn hydrostatic_residuals(rows: &[Row]) -> Vec<(f64, f64, f64)> {
 pub fn gaps(rows: &[Row], has: impl Fn(&Row) -> bool) -> Vec<(f64, Option<f64>, f64)> {
     let mut found = Vec::new();
     let mut last: Option<&Row> = None;
+    let step_s = match rows {
+        [first, second, ..] => second.time_s - first.time_s,
+        _ => 1,
+    };
     for row in rows.iter().filter(|row| has(row)) {
-        if let Some(before) = last.filter(|before| row.time_s > before.time_s + 1) {
+        if let Some(before) = last.filter(|before| row.time_s > before.time_s + step_s) {
             found.push((
                 before.pressure_hpa,
                 Some(row.pressure_hpa),
