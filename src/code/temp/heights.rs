@@ -53,19 +53,44 @@ pub(super) fn of_surfaces(message: &Message) -> BTreeMap<u16, f64> {
     let coded = coded(message);
     let column = column(message);
     let grounded = column.first().map(|l| l.0) == surface_hpa(message);
-    let above = |pressure_hpa: u16| in_column(&column, grounded, f64::from(pressure_hpa));
-    let base = column.first().map(|&lowest| {
-        let expected = expected_gpm(message, lowest, grounded);
-        base_gpm(&coded, &above, expected)
-    });
-    let height = |c: &Coded| {
-        let expected = match base.zip(above(c.pressure_hpa)) {
-            Some((base, above)) => base + above,
-            None => standard_height_gpm(f64::from(c.pressure_hpa)),
-        };
-        (c.pressure_hpa, c.figure.nearest_gpm(c.step_gpm, expected))
+    let mut heights = BTreeMap::new();
+    let Some(&lowest) = column.first() else {
+        for c in &coded {
+            let expected = standard_height_gpm(f64::from(c.pressure_hpa));
+            heights.insert(c.pressure_hpa, c.nearest_gpm(expected));
+        }
+        return heights;
     };
-    coded.iter().map(height).collect()
+    let reached = |c: &&Coded| grounded || f64::from(c.pressure_hpa) <= lowest.0;
+    let within: Vec<&Coded> = coded.iter().filter(reached).collect();
+    let above = |c: &Coded| in_column(&column, f64::from(c.pressure_hpa));
+    let expected = expected_gpm(message, lowest, grounded);
+    let base = base_gpm(&within, &above, expected);
+    for c in within {
+        heights.insert(
+            c.pressure_hpa,
+            c.nearest_gpm(base + above(c).unwrap_or_default()),
+        );
+    }
+    // Where temperatures begin aloft, surface by surface downwards with the thickness
+    // of the standard atmosphere.
+    let mut last = match heights.last_key_value() {
+        Some((&p, &z)) => (f64::from(p), z),
+        None => (lowest.0, base),
+    };
+    for c in coded.iter().rev().filter(|c| !reached(c)) {
+        let p = f64::from(c.pressure_hpa);
+        let layer = standard_height_gpm(last.0) - standard_height_gpm(p);
+        last = (p, c.nearest_gpm(last.1 - layer));
+        heights.insert(c.pressure_hpa, last.1);
+    }
+    heights
+}
+
+impl Coded {
+    fn nearest_gpm(&self, expected_gpm: f64) -> f64 {
+        self.figure.nearest_gpm(self.step_gpm, expected_gpm)
+    }
 }
 
 /// Pressure of the surface, hPa.
@@ -133,19 +158,14 @@ fn column(message: &Message) -> Vec<(f64, f64)> {
     levels.into_iter().map(|(p, _, tv)| (p, tv)).collect()
 }
 
-/// Height over the lowest level of the column, gpm: below ground by the standard lapse
-/// rate, below temperatures that begin aloft as in the standard atmosphere, above the
-/// top with the temperature there.
-fn in_column(column: &[(f64, f64)], grounded: bool, pressure_hpa: f64) -> Option<f64> {
+/// Height over the lowest level of the column, gpm: below it (ground) by the standard
+/// lapse rate, above the top with the temperature there.
+fn in_column(column: &[(f64, f64)], pressure_hpa: f64) -> Option<f64> {
     let &(p, tv) = column.first()?;
-    if pressure_hpa <= p {
-        return height_in_column(column, pressure_hpa);
+    if pressure_hpa > p {
+        return Some(height_below(0.0, p, tv - ZERO_C_K, None, pressure_hpa));
     }
-    Some(if grounded {
-        height_below(0.0, p, tv - ZERO_C_K, None, pressure_hpa)
-    } else {
-        standard_height_gpm(pressure_hpa) - standard_height_gpm(p)
-    })
+    height_in_column(column, pressure_hpa)
 }
 
 /// Where the lowest level of the column is expected, gpm, and what a metre of
@@ -166,24 +186,24 @@ fn expected_gpm(message: &Message, (p, tv): (f64, f64), grounded: bool) -> (f64,
 /// The height of the lowest level at which the coded heights fit best, gpm: of those
 /// that single surfaces allow, the one with the least misfit of all.
 fn base_gpm(
-    coded: &[Coded],
-    above: &impl Fn(u16) -> Option<f64>,
+    coded: &[&Coded],
+    above: &impl Fn(&Coded) -> Option<f64>,
     (expected, weight): (f64, f64),
 ) -> f64 {
     let misfit = |base: f64| -> f64 {
         let of = coded.iter().filter_map(|c| {
-            let wanted = base + above(c.pressure_hpa)?;
-            let off = (c.figure.nearest_gpm(c.step_gpm, wanted) - wanted).abs();
+            let wanted = base + above(c)?;
+            let off = (c.nearest_gpm(wanted) - wanted).abs();
             Some(off.min(MOST_MISFIT_GPM))
         });
         of.sum::<f64>() + weight * (base - expected).abs()
     };
     let around = [-2.0, -1.0, 0.0, 1.0, 2.0].map(|turns| turns * 1000.0);
     let candidates = coded.iter().flat_map(|c| {
-        let above = above(c.pressure_hpa);
+        let above = above(c);
         around.iter().filter_map(move |turn| {
             let above = above?;
-            let z = c.figure.nearest_gpm(c.step_gpm, expected + above + turn);
+            let z = c.nearest_gpm(expected + above + turn);
             Some(z - above)
         })
     });
