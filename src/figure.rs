@@ -391,15 +391,15 @@ impl HeightFigure {
         self.0
     }
 
-    /// The height nearest to `expected_gpm` that has this figure, gpm: more than
-    /// 500 may stand for a height below sea level.
+    /// The height nearest to `expected_gpm` that has this figure, gpm: in whole gpm
+    /// (below 500 hPa) more than 500 may stand for a height below sea level.
     #[must_use]
     pub fn nearest_gpm(self, step_gpm: u16, expected_gpm: f64) -> f64 {
         let step = f64::from(step_gpm);
         let base = f64::from(self.0) * step;
         let turn = 1000.0 * step;
         let above = base + turn * ((expected_gpm - base) / turn).round().max(0.0);
-        if self.0 <= 500 {
+        if self.0 <= 500 || step_gpm > 1 {
             return above;
         }
         let below = -f64::from(self.0 - 500) * step;

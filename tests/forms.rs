@@ -7,10 +7,12 @@
     reason = "a test stops at the first fault"
 )]
 
-use fivefig::code::{Bbb, Envelope, bulletins, parse};
-use fivefig::finding::Finding;
-use fivefig::product::{self, Coded, Refused};
+use fivefig::code::{Bbb, CodeError, Envelope, bulletins, parse};
+use fivefig::finding::{Finding, Severity};
+use fivefig::product::issue::{self, Manner, Output};
+use fivefig::product::{self, Coded, Loaded, Refused, Which};
 use fivefig::profile;
+use fivefig::sheet::Source;
 use fivefig::sounding::{
     Clouds, Context, Doubted, Form, Order, Part, PilotLevels, Profile, Reach, Region, Sky,
     StationKind, Surface,
@@ -636,9 +638,143 @@ fn doubtful_layers_and_given_groups() {
         .section10
         .insert(Part::B, vec!["WET".to_owned(), "BALLOON".to_owned()]);
     let coded = code(Form::Temp, &Air::default(), &context);
-    // A real drop says 10167 03230 of the layer from 320 to 300 hPa.
+    // A real drop (13 September 1999, NOAA HRD) says 10167 03230 of the layer from 320
+    // to 300 hPa, in Part A and in Part B; the groups that B computes come first.
     assert!(line(&coded, Part::A).ends_with("51515 10167 03230 10148"));
-    assert!(line(&coded, Part::B).ends_with("61616 WET BALLOON"));
+    let b = line(&coded, Part::B);
+    assert!(
+        b.contains(" 51515 10164 ") && b.contains(" 10167 03230 "),
+        "{b}"
+    );
+    assert!(b.ends_with("61616 WET BALLOON"));
+    let about = |region: Region, form: Form, to_hpa: f64| {
+        let mut context = self::context(region);
+        context.orders.push(Order::Doubtful {
+            doubtful: Doubted::Temperature,
+            from_hpa: 320.0,
+            to_hpa,
+            reason: None,
+        });
+        let coded = code(form, &Air::default(), &context);
+        let mut found = coded.findings.into_iter();
+        let of = found.find(|f| f.code.starts_with("doubtful"));
+        of.map(|f| (f.code.to_string(), f.severity))
+    };
+    let told = ("doubtful-layer".to_owned(), Severity::Info);
+    let silent = ("doubtful-not-coded".to_owned(), Severity::Warning);
+    assert_eq!(about(Region::IV, Form::Temp, 300.0), Some(told));
+    // Nothing says so above 100 hPa, in PILOT, and in the other Regions.
+    assert_eq!(about(Region::IV, Form::Temp, 90.0), Some(silent.clone()));
+    assert_eq!(about(Region::IV, Form::Pilot, 300.0), Some(silent.clone()));
+    for region in [Region::None, Region::I, Region::II, Region::VI] {
+        assert_eq!(about(region, Form::Temp, 300.0), Some(silent.clone()));
+    }
+}
+
+#[test]
+fn a_radiation_figure_without_a_text_code_is_a_finding() {
+    // Table 3849 has 0 to 7; 8 and 9 are BUFR's (0 02 013).
+    for (figure, group, findings) in [(7, " 7//// 8", 0), (8, " ///// 8", 1), (9, " ///// 8", 1)] {
+        let mut context = context(Region::None);
+        context.equipment.radiation = Some(figure);
+        let coded = code(Form::Temp, &Air::default(), &context);
+        let a = line(&coded, Part::A);
+        assert!(a.contains(&format!(" 31313{group}")), "{a}");
+        let told = codes(&coded.findings);
+        let told = told.iter().filter(|c| **c == "no-text-figure").count();
+        assert_eq!(told, findings, "{figure}");
+    }
+}
+
+#[test]
+fn region_iv_keeps_id_at_10_hpa_and_has_winds_above() {
+    // Air of the standard lapse, then isothermal, to 38 km: 7500 ln(1000/7) is
+    // 37 214 gpm; 50 % at -56.5 °C is a depression of 0.693 × 216.65² / 5700 = 5.7 K,
+    // 56. Traffic of the Region has three groups at 7 hPa under Id 1:
+    // `10155 39776 09032 07405 31182 08552` (72440, 13 July 2022).
+    let air = Air {
+        top_gpm: 38_000.0,
+        ..Air::default()
+    };
+    let c = line(&code(Form::Temp, &air, &context(Region::IV)), Part::C);
+    assert!(c.starts_with("TTCC 15111 99011 70"), "{c}");
+    assert!(c.contains(" 07721 56556 27010 88999"), "{c}");
+    // Wind to 7 hPa alone of the upper ones, and not at 10 hPa: Id says 20 hPa, and
+    // the groups of 10 hPa are two.
+    let lost = Air {
+        speed_ms: |z| {
+            if (30_000.0..36_000.0).contains(&z) {
+                f64::NAN
+            } else {
+                10.0
+            }
+        },
+        ..air
+    };
+    let mut raw = lost.raw();
+    for row in &mut raw.rows {
+        if row.wind_speed_ms.is_some_and(f64::is_nan) {
+            (row.wind_speed_ms, row.wind_dir_deg) = (None, None);
+        }
+    }
+    let context = context(Region::IV);
+    let (ascent, _) = profile::build_for(Form::Temp, &raw, &context).unwrap();
+    let coded = product::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
+    let c = line(&coded, Part::C);
+    assert!(c.starts_with("TTCC 15112 99011 70"), "{c}");
+    assert!(c.contains(" 10454 56556 07721 56556 27010 88999"), "{c}");
+    assert_eq!(
+        parse(&coded.message.to_string()).as_ref(),
+        Ok(&coded.message)
+    );
+}
+
+#[test]
+fn a_text_that_would_not_be_read_back_is_refused() {
+    // Groups that a sheet cannot give, but a program can: a section 9 in which a
+    // group says that section 10 begins.
+    let mut context = context(Region::None);
+    context.section9.insert(
+        Part::B,
+        ["10148", "61616", "10149"].map(str::to_owned).to_vec(),
+    );
+    let (ascent, _) = built(Form::Temp, &Air::default(), &context);
+    let refused = product::code(Form::Temp, &ascent, &context, Reach::Whole);
+    let Err(Refused::Code(error)) = refused else {
+        panic!("{refused:?}");
+    };
+    let CodeError::NotReadBack { part, .. } = &error else {
+        panic!("{error}");
+    };
+    assert_eq!(*part, 'B');
+    let text = error.to_string();
+    assert!(
+        text.starts_with("the message would not be read back: part B, group ")
+            && text.ends_with("nothing was written"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_mobile_station_below_the_sea_has_no_text_but_bufr_and_json() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let sheet = std::fs::read_to_string(root.join("mobile.toml")).unwrap();
+    let sheet = sheet.replace("elevation_m = 612.0", "elevation_m = -12.0");
+    let rows = std::fs::read(root.join("mobile.csv")).unwrap();
+    let sheets = [Source {
+        name: "sheet",
+        text: &sheet,
+    }];
+    let loaded = Loaded::read(&rows, "mobile.csv", Which::default(), &sheets).unwrap();
+    let flight = loaded.code(Form::Temp, Reach::Whole).unwrap();
+    assert!(flight.message.is_none());
+    assert!(codes(&flight.findings).contains(&"no-text-code"));
+    let options = Manner::default();
+    for output in [Output::Json, Output::Bufr] {
+        assert!(!issue::one(&flight, output, &options).unwrap().0.is_empty());
+    }
+    let error = issue::one(&flight, Output::Text, &options).unwrap_err();
+    assert!(error.to_string().contains("elevation -12 m"), "{error}");
 }
 
 #[test]

@@ -16,9 +16,10 @@ use crate::physics::hydrostatic::{height_below, height_in_column, standard_heigh
 use crate::sounding::Part;
 use crate::tables;
 
-/// Pressure at mean sea level that a land station is taken to have when the coded
-/// heights leave its own height open by 1000 gpm, hPa (common practice, no source).
-const SEA_LEVEL_HPA: f64 = 1000.0;
+/// Pressure at mean sea level that a land station is assumed to have when the coded
+/// heights leave its own height open by 1000 gpm, hPa: about the middle of 925 to
+/// 1060 hPa (common practice, no source).
+const SEA_LEVEL_HPA: f64 = 990.0;
 
 /// The most that one surface counts against a height of the lowest level, gpm: a
 /// single wrong group does not outvote the others.
@@ -32,6 +33,10 @@ const ASSUMED_WEIGHT: f64 = 0.1;
 
 /// How far from the expected height the lowest level is looked for, gpm.
 const SEARCH_GPM: f64 = 2500.0;
+
+/// The most by which vapour raises the virtual temperature of air that occurs, K: at
+/// a dew point of 35 °C and 1000 hPa it is 7 K.
+const MOST_VAPOUR_K: f64 = 10.0;
 
 /// Zero on the Celsius scale, K.
 const ZERO_C_K: f64 = 273.15;
@@ -47,19 +52,51 @@ struct Coded {
 pub(super) fn of_surfaces(message: &Message) -> BTreeMap<u16, f64> {
     let coded = coded(message);
     let column = column(message);
-    let above = |pressure_hpa: u16| in_column(&column, f64::from(pressure_hpa));
-    let base = column.first().map(|&lowest| {
-        let expected = expected_gpm(message, lowest);
-        base_gpm(&coded, &above, expected)
-    });
-    let height = |c: &Coded| {
-        let expected = match base.zip(above(c.pressure_hpa)) {
-            Some((base, above)) => base + above,
-            None => standard_height_gpm(f64::from(c.pressure_hpa)),
-        };
-        (c.pressure_hpa, c.figure.nearest_gpm(c.step_gpm, expected))
+    let grounded = column.first().map(|l| l.0) == surface_hpa(message);
+    let mut heights = BTreeMap::new();
+    let Some(&lowest) = column.first() else {
+        for c in &coded {
+            let expected = standard_height_gpm(f64::from(c.pressure_hpa));
+            heights.insert(c.pressure_hpa, c.nearest_gpm(expected));
+        }
+        return heights;
     };
-    coded.iter().map(height).collect()
+    let reached = |c: &&Coded| grounded || f64::from(c.pressure_hpa) <= lowest.0;
+    let within: Vec<&Coded> = coded.iter().filter(reached).collect();
+    let above = |c: &Coded| in_column(&column, f64::from(c.pressure_hpa));
+    let expected = expected_gpm(message, lowest, grounded);
+    let base = base_gpm(&within, &above, expected);
+    for c in within {
+        heights.insert(
+            c.pressure_hpa,
+            c.nearest_gpm(base + above(c).unwrap_or_default()),
+        );
+    }
+    // Where temperatures begin aloft, surface by surface downwards with the thickness
+    // of the standard atmosphere.
+    let mut last = match heights.last_key_value() {
+        Some((&p, &z)) => (f64::from(p), z),
+        None => (lowest.0, base),
+    };
+    for c in coded.iter().rev().filter(|c| !reached(c)) {
+        let p = f64::from(c.pressure_hpa);
+        let layer = standard_height_gpm(last.0) - standard_height_gpm(p);
+        last = (p, c.nearest_gpm(last.1 - layer));
+        heights.insert(c.pressure_hpa, last.1);
+    }
+    heights
+}
+
+impl Coded {
+    fn nearest_gpm(&self, expected_gpm: f64) -> f64 {
+        self.figure.nearest_gpm(self.step_gpm, expected_gpm)
+    }
+}
+
+/// Pressure of the surface, hPa.
+fn surface_hpa(message: &Message) -> Option<f64> {
+    let surface = message.standard(Part::A)?.surface?;
+    Some(surface.pressure.value_hpa())
 }
 
 /// The standard surfaces with a coded height, of Parts A and C.
@@ -86,17 +123,19 @@ fn column(message: &Message) -> Vec<(f64, f64)> {
     let mut levels: Vec<(f64, u8, f64)> = Vec::new();
     let mut add = |p: f64, rank: u8, (t, d): Thermal| {
         if let Some(t) = t.map(|t| t.value_c()) {
-            let dewpoint_c = d.map(|d| t - d.value_k());
-            levels.push((p, rank, virtual_temperature_k(t, dewpoint_c, p)));
+            let dry = t + ZERO_C_K;
+            let moist = virtual_temperature_k(t, d.map(|d| t - d.value_k()), p);
+            // A wrong temperature aloft would make more vapour than there is air.
+            let possible = (dry..=dry + MOST_VAPOUR_K).contains(&moist);
+            levels.push((p, rank, if possible { moist } else { dry }));
         }
     };
-    let mut ground = f64::INFINITY;
+    let ground = surface_hpa(message).unwrap_or(f64::INFINITY);
     for body in message.parts.values() {
         match body {
             Body::Standard(p) => {
                 if let Some(s) = p.surface {
-                    ground = s.pressure.value_hpa();
-                    add(ground, 1, s.thermal);
+                    add(s.pressure.value_hpa(), 1, s.thermal);
                 }
                 for s in &p.standard {
                     add(f64::from(s.pressure_hpa), 2, s.thermal);
@@ -119,8 +158,8 @@ fn column(message: &Message) -> Vec<(f64, f64)> {
     levels.into_iter().map(|(p, _, tv)| (p, tv)).collect()
 }
 
-/// Height over the lowest level of the column, gpm: below it by the standard lapse
-/// rate, above its top with the temperature there.
+/// Height over the lowest level of the column, gpm: below it (ground) by the standard
+/// lapse rate, above the top with the temperature there.
 fn in_column(column: &[(f64, f64)], pressure_hpa: f64) -> Option<f64> {
     let &(p, tv) = column.first()?;
     if pressure_hpa > p {
@@ -132,40 +171,39 @@ fn in_column(column: &[(f64, f64)], pressure_hpa: f64) -> Option<f64> {
 /// Where the lowest level of the column is expected, gpm, and what a metre of
 /// distance from there counts: what the message says of its station, or else what
 /// sea-level pressure makes it.
-fn expected_gpm(message: &Message, (p, tv): (f64, f64)) -> (f64, f64) {
-    let surface = message.standard(Part::A).and_then(|a| a.surface);
-    match (&message.ident, surface) {
-        (Ident::Ship { .. } | Ident::Drop { .. }, Some(_)) => (0.0, KNOWN_WEIGHT),
-        (Ident::Mobile { elevation, .. }, Some(_)) => (elevation.value_m(), KNOWN_WEIGHT),
-        (Ident::Land { .. }, Some(_)) => {
+fn expected_gpm(message: &Message, (p, tv): (f64, f64), grounded: bool) -> (f64, f64) {
+    match &message.ident {
+        _ if !grounded => (standard_height_gpm(p), ASSUMED_WEIGHT),
+        Ident::Ship { .. } | Ident::Drop { .. } => (0.0, KNOWN_WEIGHT),
+        Ident::Mobile { elevation, .. } => (elevation.value_m(), KNOWN_WEIGHT),
+        Ident::Land { .. } => {
             let over_the_sea = -height_below(0.0, p, tv - ZERO_C_K, None, SEA_LEVEL_HPA);
             (over_the_sea, ASSUMED_WEIGHT)
         }
-        (_, None) => (standard_height_gpm(p), ASSUMED_WEIGHT),
     }
 }
 
 /// The height of the lowest level at which the coded heights fit best, gpm: of those
 /// that single surfaces allow, the one with the least misfit of all.
 fn base_gpm(
-    coded: &[Coded],
-    above: &impl Fn(u16) -> Option<f64>,
+    coded: &[&Coded],
+    above: &impl Fn(&Coded) -> Option<f64>,
     (expected, weight): (f64, f64),
 ) -> f64 {
     let misfit = |base: f64| -> f64 {
         let of = coded.iter().filter_map(|c| {
-            let wanted = base + above(c.pressure_hpa)?;
-            let off = (c.figure.nearest_gpm(c.step_gpm, wanted) - wanted).abs();
+            let wanted = base + above(c)?;
+            let off = (c.nearest_gpm(wanted) - wanted).abs();
             Some(off.min(MOST_MISFIT_GPM))
         });
         of.sum::<f64>() + weight * (base - expected).abs()
     };
     let around = [-2.0, -1.0, 0.0, 1.0, 2.0].map(|turns| turns * 1000.0);
     let candidates = coded.iter().flat_map(|c| {
-        let above = above(c.pressure_hpa);
+        let above = above(c);
         around.iter().filter_map(move |turn| {
             let above = above?;
-            let z = c.figure.nearest_gpm(c.step_gpm, expected + above + turn);
+            let z = c.nearest_gpm(expected + above + turn);
             Some(z - above)
         })
     });
