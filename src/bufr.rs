@@ -31,6 +31,7 @@ mod figure;
 mod frame;
 mod from_report;
 mod head;
+mod named;
 mod not_written;
 mod sonde;
 mod surfaces;

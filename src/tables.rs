@@ -5,6 +5,7 @@
 //! on first use. A fault in one is a mistake of ours, never of a user, and a
 //! test reads them all.
 
+mod associated;
 mod bufr;
 mod cf;
 mod cloud;
@@ -23,6 +24,7 @@ mod regional;
 
 use std::sync::LazyLock;
 
+pub use associated::associated_field;
 pub use bufr::{
     BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
     bufr_sequence, bufr_sequences, bufr_template, bufr_templates, subcategories,
@@ -98,6 +100,7 @@ embed! {
     B02097 = "002097_humidity_sensor.csv",
     B02103 = "002103_radome.csv",
     B02191 = "002191_height_calculation.csv",
+    B31021 = "031021_associated.csv",
     B35035 = "035035_termination.csv",
     T1845 = "1845_elevation.csv",
     T3333 = "3333_quadrant.csv",

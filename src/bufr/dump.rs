@@ -4,12 +4,15 @@ use std::fmt::Write as _;
 
 use super::decode::{Section, Sink, pass};
 use super::template::Kind;
-use super::{BufrError, Field, Received, Value};
+use super::{BufrError, Descriptor, Field, Received, Value};
 use crate::sounding::Roles;
-use crate::tables::BufrUnit;
+use crate::tables::{BufrUnit, associated_field};
 
 /// The flag table of extended vertical sounding significance.
 const SIGNIFICANCE: &str = "008042";
+
+/// 0 31 021, associated field significance.
+const SIGNIFICANCE_OF_ASSOCIATED: Descriptor = Descriptor::from_bits(31 << 8 | 21);
 
 /// Places of a number in words; operators may ask for hundreds.
 const MAX_PLACES: i32 = 20;
@@ -168,11 +171,14 @@ fn heads(out: &mut String, message: &[u8], received: &Received) -> Result<(), Bu
 struct Lines {
     out: String,
     subsets: usize,
+    /// The last 0 31 021 of each subset: what associated fields are.
+    significance: Vec<Option<i64>>,
 }
 
 impl Sink for Lines {
     fn begin(&mut self, subsets: usize) {
         self.subsets = subsets;
+        self.significance = vec![None; subsets];
     }
 
     fn value(&mut self, subset: usize, field: &Field, bit: usize, raw: Option<u64>, value: Value) {
@@ -183,6 +189,15 @@ impl Sink for Lines {
         };
         let places = [bit.to_string(), field.width_bits.to_string()];
         let [bit, bits] = &places;
+        let significance = self.significance.get_mut(subset);
+        let shown = match (field.kind, significance) {
+            (Kind::Associated, Some(figure)) => associated(*figure, &value),
+            (Kind::Factor, Some(figure)) if field.descriptor == SIGNIFICANCE_OF_ASSOCIATED => {
+                *figure = value.number();
+                associated_by(&value)
+            }
+            _ => shown(field, &value),
+        };
         let raw = raw.map(|raw| raw.to_string()).unwrap_or_default();
         line(
             &mut self.out,
@@ -191,8 +206,34 @@ impl Sink for Lines {
             &field.descriptor.to_string(),
             name(field),
             &raw,
-            &shown(field, &value),
+            &shown,
         );
+    }
+}
+
+/// A value of an associated field in words, under a figure of 0 31 021.
+fn associated(significance: Option<i64>, value: &Value) -> String {
+    let Some(number) = value.number() else {
+        return "missing".to_owned();
+    };
+    let meaning = u32::try_from(number)
+        .ok()
+        .zip(significance)
+        .and_then(|(number, figure)| associated_field(figure, Some(number)));
+    match meaning {
+        Some(meaning) => format!("{number} {meaning}"),
+        None => number.to_string(),
+    }
+}
+
+/// A figure of 0 31 021 in words.
+fn associated_by(value: &Value) -> String {
+    let Some(figure) = value.number() else {
+        return "missing".to_owned();
+    };
+    match associated_field(figure, None) {
+        Some(meaning) => format!("{figure} {meaning}"),
+        None => figure.to_string(),
     }
 }
 

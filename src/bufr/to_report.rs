@@ -2,8 +2,9 @@
 
 use super::choose::{self, NotSounding};
 use super::figure::real;
-use super::surfaces::{name_surfaces, settle_surfaces};
-use super::template::{Node, is_level};
+use super::named::name_surfaces;
+use super::surfaces::settle_surfaces;
+use super::template::{Kind, Node, is_level};
 use super::{Descriptor, Fault, Field, Layout, Received, Section1, Value, clouds, sonde};
 use crate::finding::{Finding, Place};
 use crate::physics::drift::wrapped;
@@ -85,7 +86,10 @@ struct Fields<'a, 'v>(&'a [(Field, &'v Value)]);
 
 impl<'v> Fields<'_, 'v> {
     fn nth(&self, x: u16, y: u16, nth: usize) -> Option<(Field, &'v Value)> {
-        let here = |f: &Field| (f.descriptor.x(), f.descriptor.y()) == (x, y);
+        // An associated field stands under the descriptor of its element.
+        let here = |f: &Field| {
+            (f.descriptor.x(), f.descriptor.y()) == (x, y) && f.kind != Kind::Associated
+        };
         let mut found = self.0.iter().filter(|(field, _)| here(field));
         found.nth(nth).copied()
     }
@@ -229,7 +233,7 @@ impl<'v> Seen<'v> {
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
         match template.axis {
-            Axis::Height => findings.extend(name_surfaces(&mut levels)),
+            Axis::Height => name_surfaces(&mut levels, &mut findings),
             Axis::Pressure => settle_surfaces(&mut levels, &mut findings),
         }
         // A surface without any wind has nothing of a wind level.

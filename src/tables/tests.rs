@@ -22,6 +22,7 @@ fn every_table_reads() {
     let _ = joining_limits();
     let _ = (column_words(), column_word(""));
     let _ = cf_names();
+    let _ = associated_field(1, None);
     let _ = (quadrant_signs(1), additional_data(), headings());
     let _ = (bufr_templates(), subcategories(), area_letter(0.0, 0.0));
     assert!(bufr_sequences().count() > 0);
