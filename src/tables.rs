@@ -7,6 +7,7 @@
 
 mod associated;
 mod bufr;
+mod bufr_meaning;
 mod cf;
 mod cloud;
 mod column_word;
@@ -27,7 +28,11 @@ use std::sync::LazyLock;
 pub use associated::associated_field;
 pub use bufr::{
     BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
-    bufr_sequence, bufr_sequences, bufr_template, bufr_templates, subcategories,
+    bufr_local_sequence, bufr_sequence, bufr_sequence_title, bufr_sequences, bufr_template,
+    bufr_templates, subcategories,
+};
+pub use bufr_meaning::{
+    BufrPiece, PieceKind, bufr_other_data, bufr_pieces, roles_of_figure, roles_of_flags,
 };
 pub use cf::{CfName, cf_name, cf_names};
 pub use cloud::{
@@ -78,7 +83,12 @@ embed! {
     STANDARD_LEVELS = "standard_levels.csv",
     BUFR_ELEMENTS = "bufr_elements.csv",
     BUFR_SEQUENCES = "bufr_sequences.csv",
+    BUFR_LOCAL = "bufr_local_sequences.csv",
     BUFR_TEMPLATES = "bufr_templates.csv",
+    BUFR_OTHER = "bufr_other_data.csv",
+    BUFR_PIECES = "bufr_pieces.csv",
+    B08001 = "008001_significance.csv",
+    B08040 = "008040_level.csv",
     C13 = "c13_soundings.csv",
     CF_NAMES = "cf_names.csv",
     T3931 = "3931_temperature.csv",

@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::decode::{Section, Sink, pass};
-use super::template::Kind;
-use super::{BufrError, Descriptor, Field, Received, Value};
+use super::decode::{Sink, pass};
+use super::sections::Section;
+use super::{BufrError, Descriptor, Field, Kind, Received, Value};
 use crate::sounding::Roles;
 use crate::tables::{BufrUnit, associated_field};
 

@@ -66,7 +66,7 @@ pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
             ),
         }
     }
-    (found, findings)
+    (bufr::pieces::join(found), findings)
 }
 
 /// Reads the one sounding of a file, or the one of that number (from 1).
@@ -107,6 +107,7 @@ pub fn read(
     let Sounding {
         report,
         findings: own,
+        ..
     } = found.swap_remove(at);
     findings.extend(own);
     let (sheet, left_out) = sheet::print(&report.context);

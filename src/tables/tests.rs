@@ -23,6 +23,13 @@ fn every_table_reads() {
     let _ = (column_words(), column_word(""));
     let _ = cf_names();
     let _ = associated_field(1, None);
+    let _ = (
+        bufr_other_data(),
+        bufr_pieces(),
+        roles_of_flags(0),
+        roles_of_figure(0),
+    );
+    let _ = bufr_local_sequence(0, Descriptor::from_bits(0));
     let _ = (quadrant_signs(1), additional_data(), headings());
     let _ = (bufr_templates(), subcategories(), area_letter(0.0, 0.0));
     assert!(bufr_sequences().count() > 0);

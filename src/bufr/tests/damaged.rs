@@ -66,8 +66,8 @@ fn no_flipped_bit_does_harm() {
                 assert_eq!(dump(&flipped).is_ok(), answer.is_ok(), "{name}, bit {bit}");
             }
             still_read += usize::from(answer.is_ok());
-            // `BUFR`, total length, edition; `7777`. (No two editions that are read
-            // differ in one bit: 011 and 100.)
+            // `BUFR`, total length, edition; `7777`. (Edition 4, 100, differs from 2
+            // and 3, 010 and 011, in more than one bit.)
             let framed = bit < 64 || bit >= 8 * (octets.len() - 4);
             assert!(!framed || answer.is_err(), "{name}, bit {bit}");
         }
@@ -123,7 +123,7 @@ fn unreadable() -> Vec<(&'static str, Vec<u8>)> {
         ("nothing", vec![]),
         ("other octets", b"GRIB0000".to_vec()),
         ("only the start", b"BUFR".to_vec()),
-        ("edition 2", with(7, &[2])),
+        ("edition 1", with(7, &[1])),
         ("edition 5", with(7, &[5])),
         ("cut short", small()[..40].to_vec()),
         ("total length 0", with(4, &[0, 0, 0])),
