@@ -7,6 +7,7 @@
 
 mod associated;
 mod bufr;
+mod bufr_figures;
 mod bufr_meaning;
 mod cf;
 mod cloud;
@@ -31,6 +32,7 @@ pub use bufr::{
     bufr_local_sequence, bufr_sequence, bufr_sequence_title, bufr_sequences, bufr_template,
     bufr_templates, subcategories,
 };
+pub use bufr_figures::bufr_figure;
 pub use bufr_meaning::{
     BufrPiece, PieceKind, bufr_other_data, bufr_pieces, roles_of_figure, roles_of_flags,
 };
@@ -83,6 +85,7 @@ embed! {
     STANDARD_LEVELS = "standard_levels.csv",
     BUFR_ELEMENTS = "bufr_elements.csv",
     BUFR_SEQUENCES = "bufr_sequences.csv",
+    BUFR_FIGURES = "bufr_figures.csv",
     BUFR_LOCAL = "bufr_local_sequences.csv",
     BUFR_TEMPLATES = "bufr_templates.csv",
     BUFR_OTHER = "bufr_other_data.csv",

@@ -491,10 +491,7 @@ fn number_value(field: &Field, raw: u64) -> Value {
 }
 
 fn text_value(octets: &[u8]) -> Value {
-    // Some writers begin a missing text with all bits one and leave the rest blank.
-    let ones = octets.iter().take_while(|&&octet| octet == 0xFF).count();
-    let mut rest = octets.iter().skip(ones);
-    if ones > 0 && rest.all(|&octet| matches!(octet, b' ' | 0)) {
+    if octets.iter().all(|&octet| octet == 0xFF) {
         return Value::Missing;
     }
     // Some writers fill up with zero octets instead of blanks.

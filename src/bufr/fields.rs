@@ -68,7 +68,9 @@ impl<'v> Fields<'_, 'v> {
     pub(super) fn text(&self, x: u16, y: u16) -> Option<String> {
         match self.nth(x, y, 0)? {
             (_, Value::Text(text)) => {
-                let text = text.trim_matches(|c: char| c == '\0' || c == ' ');
+                // Some writers begin a missing text with octets of all bits one and leave
+                // the rest blank.
+                let text = text.trim_matches(['\0', ' ', '\u{FF}']);
                 (!text.is_empty()).then(|| text.to_owned())
             }
             _ => None,

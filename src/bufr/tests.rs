@@ -11,6 +11,8 @@
 
 mod associated;
 mod damaged;
+mod operators;
+mod soundings;
 
 use super::*;
 

@@ -86,7 +86,7 @@ pub(super) fn of<'a, 'v: 'a>(given: impl Iterator<Item = &'a Given<'v>>) -> Opti
 }
 
 fn is_blank(value: &Value) -> bool {
-    matches!(value, Value::Text(text) if text.trim_matches(['\0', ' ']).is_empty())
+    matches!(value, Value::Text(text) if text.trim_matches(['\0', ' ', '\u{FF}']).is_empty())
 }
 
 fn named(descriptor: Descriptor) -> String {

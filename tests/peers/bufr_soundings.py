@@ -1,9 +1,8 @@
 """What the command says of BUFR soundings against ecCodes: every level of every
 report in JSON against the values of the message, found here by descriptor alone.
 
-Called with the command and a folder; exits 1 when a value differs, when a message is
-read that is no sounding, or when a message of soundings is refused that is not
-listed in `REFUSED` below.
+Called with the command and folders; exits 1 when a value differs, when a message of
+other data is read as an ascent, or when one of an ascent is refused that ecCodes reads.
 """
 
 import collections
@@ -168,7 +167,6 @@ def says_nothing(values):
     return all(values[key][0] is None for key in of)
 
 
-BY_HEIGHT = {"pressure_hpa"}
 # A station's own pressure of a surface, in a message by pressure.
 OFF_SURFACE_HPA = 0.5
 
@@ -182,9 +180,8 @@ def compare(what, peer, report):
     ours = report["levels"]
     hold(f"{what}: number of levels", len(peers) == len(ours), (len(peers), len(ours)))
     if report["axis"] == "pressure":
-        order = lambda v, o: -(v if v is not None else math.inf)
-        if any(a["pressure_hpa"][0] is not None and b["pressure_hpa"][0] is not None and a["pressure_hpa"][0] < b["pressure_hpa"][0] for a, b in zip(peers, peers[1:])):
-            peers.sort(key=lambda p: -(p["pressure_hpa"][0] if p["pressure_hpa"][0] is not None else math.inf))
+        # Ours stand in order of falling pressure; sorting keeps those of one pressure.
+        peers.sort(key=lambda v: -(math.inf if v["pressure_hpa"][0] is None else v["pressure_hpa"][0]))
     for n, (values, own) in enumerate(zip(peers, ours)):
         levels_compared += 1
         for key, (value, allowed) in values.items():
@@ -217,7 +214,10 @@ for folder in folders:
         if all(any(c == 8041 for c, _ in subset) for subset in peer):
             levels = [[level for of in levels for level in of]]
         if not any(levels):
-            hold(f"{path.name}: no levels, and an error says so", ran.returncode != 0 and "section" in ran.stderr, ran.stderr)
+            # NIL, or an error that says where.
+            nil = reports and not any(report["levels"] for report in reports)
+            said = ran.returncode != 0 and "section" in ran.stderr
+            hold(f"{path.name}: no levels, and an error says so", nil or said, ran.stderr)
             other += 1
             continue
         hold(f"{path.name}: reports", len(reports) == len(levels), (len(reports), len(levels), ran.stderr[:200]))

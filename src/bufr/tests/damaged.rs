@@ -156,6 +156,22 @@ fn unreadable() -> Vec<(&'static str, Vec<u8>)> {
         ("newer table", newer()),
         ("operator 2 03", data("203010 012101 203255", &[])),
         ("operator 2 22", data("012101 222000", &[])),
+        ("operator 2 09", data("209001 012101", &[])),
+        ("2 03 ended twice", data("203255 012101", &[])),
+        (
+            "bit-map of two bits for one element",
+            data(
+                "012101 222000 101002 031031 033007",
+                &[(1, 16), (0, 1), (0, 1), (1, 7)],
+            ),
+        ),
+        (
+            "quality of more than a bit-map points at",
+            data(
+                "012101 222000 101001 031031 101002 033007",
+                &[(1, 16), (0, 1), (1, 7), (1, 7)],
+            ),
+        ),
         ("2 04 closed twice", data("204000", &[])),
         ("2 04 of 40 bits", data("204040 012101", &[])),
         ("2 05 of nothing", data("205000", &[])),
