@@ -199,3 +199,110 @@ fn what_is_not_used_is_listed() {
     assert!(finding.what.contains("020010"), "{}", finding.what);
     assert!(finding.what.contains("011006"), "{}", finding.what);
 }
+
+/// A message of 3 09 064 (processed pressure, temperature, humidity) or 3 09 065
+/// (processed wind and position): a subset for each value of `seconds`, launch at
+/// 11:09:41.
+fn piece(template: &str, seconds: &[i64], value: impl Fn(&str, i64) -> Option<i64>) -> Vec<u8> {
+    let template = descriptors(template);
+    let fields = Layout::new(&template, 0).unwrap().fields(|_| None);
+    let subset = |second: &i64| {
+        // 0 08 041: 3 launch, 6 flight level; all after it belongs to it.
+        let mut part = 0;
+        let mut values = Vec::new();
+        for field in &fields {
+            let fxy = field.descriptor.to_string();
+            let of = match fxy.as_str() {
+                "008041" => {
+                    part = if part == 0 { 3 } else { 6 };
+                    Some(part)
+                }
+                "001001" => Some(72),
+                "001002" => Some(747),
+                "004001" => Some(2025),
+                "004002" => Some(1),
+                "004003" => Some(14),
+                "004004" => Some(11),
+                "004005" => Some(9),
+                // Hundredths of a second.
+                "004006" if part == 3 => Some(4100),
+                "004006" => Some(4100 + 100 * second),
+                _ if part == 3 => None,
+                other => value(other, *second),
+            };
+            values.push(of.map_or(Value::Missing, Value::Number));
+        }
+        values
+    };
+    let message = Message {
+        section1: Section1::default(),
+        template,
+        values: seconds.iter().map(subset).collect(),
+    };
+    message.encode().unwrap()
+}
+
+/// The subsets of one message are the levels of one ascent; two messages of it are one
+/// profile, joined by the time of each level.
+#[test]
+fn an_ascent_in_several_messages_is_one_profile() {
+    let thermal = piece("309064", &[5, 10], |fxy, second| match fxy {
+        // 1 Pa steps (2 01 131, 2 02 129): 978.49 hPa; 71.2 %; 249.08 K; 392 gpm.
+        "007004" => Some(97_849 - 100 * second),
+        "013003" => Some(712),
+        "012101" => Some(24_908),
+        "010009" => Some(380 + second),
+        _ => None,
+    });
+    // 3 m/s towards north, 4 m/s from the east: speed 5.
+    let wind = piece("309065", &[5, 15], |fxy, second| match fxy {
+        "011003" => Some(-40),
+        "011004" => Some(30),
+        "007007" => Some(380 + second),
+        _ => None,
+    });
+    let bytes = [thermal.clone(), wind].concat();
+    let (found, findings) = crate::source::bufr::soundings(&bytes, "f");
+    assert_eq!(findings, []);
+    let [one] = found.as_slice() else {
+        panic!("{} soundings", found.len());
+    };
+    let times: Vec<_> = one.report.levels.iter().map(|l| l.row.time_s).collect();
+    assert_eq!(times, [Some(5.0), Some(10.0), Some(15.0)]);
+    let first = &one.report.levels[0].row;
+    assert_eq!(
+        (first.pressure_hpa, first.height_gpm),
+        (Some(973.49), Some(385.0))
+    );
+    assert_eq!(
+        (first.temperature_c, first.humidity_pct),
+        (Some(-24.07), Some(71.2))
+    );
+    let wind = first.wind.unwrap();
+    assert!((wind.speed_ms - 5.0).abs() < 1e-9);
+    // From 180 - atan(-4/3) = 126.87 degrees: towards west and north.
+    assert!((wind.dir_deg - 126.87).abs() < 0.01, "{}", wind.dir_deg);
+    assert_eq!(one.report.levels[1].row.wind, None);
+    assert_eq!(one.report.levels[2].row.pressure_hpa, None);
+    // A message alone is its levels.
+    let (alone, _) = crate::source::bufr::soundings(&thermal, "f");
+    assert_eq!(alone[0].report.levels.len(), 2);
+}
+
+#[test]
+fn a_dump_says_which_value_has_which_quality() {
+    let template = "012101 011002 222000 101002 031031 033007";
+    let parts = [(27315, 16), (123, 12), (0, 1), (1, 1), (70, 7)];
+    let (text, _) = dump(&message(template, 1, OBSERVED, &packed(&parts))).unwrap();
+    let line = |fxy: &str| {
+        text.lines()
+            .find(|l| l.starts_with('4') && l[24..30] == *fxy)
+    };
+    // Section 4 begins with 4 octets; the temperature is its first element.
+    let bit: usize = line("012101").unwrap()[7..16].trim().parse().unwrap();
+    let quality = line("033007").unwrap();
+    assert!(
+        quality.ends_with(&format!("70 % (of 012101 at bit {bit})")),
+        "{quality}"
+    );
+}
