@@ -1,4 +1,4 @@
-//! BUFR (FM 94), edition 4 written, editions 3 and 4 read: WMO-No. 306 Vol. I.2.
+//! BUFR (FM 94), edition 4 written, editions 2 to 4 read: WMO-No. 306 Vol. I.2.
 //!
 //! Two layers. Below, [`Message`] is a list of values in the order of a
 //! template: whole numbers in the units of Table B, written and read exactly.
@@ -27,11 +27,22 @@ mod decode;
 mod dump;
 mod encode;
 mod error;
+mod field;
+mod fields;
 mod figure;
 mod frame;
 mod from_report;
 mod head;
+mod level;
+mod marks;
+mod meaning;
+mod moments;
+mod named;
 mod not_written;
+mod operators;
+pub(crate) mod pieces;
+mod sections;
+mod seen;
 mod sonde;
 mod surfaces;
 mod template;
@@ -39,21 +50,23 @@ mod template;
 mod tests;
 mod thin;
 mod to_report;
+mod unused;
+mod walk;
 
 pub use choose::NotSounding;
 pub use decode::{Received, read};
 pub use dump::dump;
 pub use error::{BufrError, Fault};
+pub use field::{Field, Kind};
 pub use frame::{Framed, frames};
 pub use from_report::{from_report, write};
 pub use head::{Changed, head_changes};
+pub use marks::Attached;
 pub use not_written::{NotWritten, Unfit};
-pub use template::{Field, Kind, Layout};
+pub use template::Layout;
 pub use to_report::{Sounding, to_report};
 
 pub use crate::tables::Descriptor;
-
-use template::Node;
 
 /// The longest message, octets: the three octets of its length hold no more.
 pub const MAX_OCTETS: usize = 0xFF_FFFF;
@@ -151,12 +164,4 @@ pub struct Message {
     /// The values of section 4, a list a subset; counts of replications stand
     /// in their places.
     pub values: Vec<Vec<Value>>,
-}
-
-/// Whether what is repeated are wind shears rather than levels.
-fn is_shear(body: &[Node]) -> bool {
-    body.iter().any(|node| {
-        let below = |d: Descriptor| (d.x(), d.y()) == (11, 61);
-        matches!(node, Node::Field(field) if below(field.descriptor))
-    })
 }

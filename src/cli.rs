@@ -68,7 +68,7 @@ enum Command {
     /// Exit code 1 when something in it is an error; what could be read is written
     /// all the same.
     Decode {
-        /// The message, in groups, JSON or BUFR; - for standard input
+        /// The message, in groups, JSON or BUFR, or a folder of them; - for standard input
         message: PathBuf,
         /// What is written
         #[arg(long, value_enum, default_value_t)]

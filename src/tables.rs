@@ -5,7 +5,10 @@
 //! on first use. A fault in one is a mistake of ours, never of a user, and a
 //! test reads them all.
 
+mod associated;
 mod bufr;
+mod bufr_figures;
+mod bufr_meaning;
 mod cf;
 mod cloud;
 mod column_word;
@@ -23,9 +26,15 @@ mod regional;
 
 use std::sync::LazyLock;
 
+pub use associated::associated_field;
 pub use bufr::{
     BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
-    bufr_sequence, bufr_sequences, bufr_template, bufr_templates, subcategories,
+    bufr_local_sequence, bufr_sequence, bufr_sequence_title, bufr_sequences, bufr_template,
+    bufr_templates, subcategories,
+};
+pub use bufr_figures::bufr_figure;
+pub use bufr_meaning::{
+    BufrPiece, PieceKind, bufr_other_data, bufr_pieces, roles_of_figure, roles_of_flags,
 };
 pub use cf::{CfName, cf_name, cf_names};
 pub use cloud::{
@@ -76,7 +85,13 @@ embed! {
     STANDARD_LEVELS = "standard_levels.csv",
     BUFR_ELEMENTS = "bufr_elements.csv",
     BUFR_SEQUENCES = "bufr_sequences.csv",
+    BUFR_FIGURES = "bufr_figures.csv",
+    BUFR_LOCAL = "bufr_local_sequences.csv",
     BUFR_TEMPLATES = "bufr_templates.csv",
+    BUFR_OTHER = "bufr_other_data.csv",
+    BUFR_PIECES = "bufr_pieces.csv",
+    B08001 = "008001_significance.csv",
+    B08040 = "008040_level.csv",
     C13 = "c13_soundings.csv",
     CF_NAMES = "cf_names.csv",
     T3931 = "3931_temperature.csv",
@@ -98,6 +113,7 @@ embed! {
     B02097 = "002097_humidity_sensor.csv",
     B02103 = "002103_radome.csv",
     B02191 = "002191_height_calculation.csv",
+    B31021 = "031021_associated.csv",
     B35035 = "035035_termination.csv",
     T1845 = "1845_elevation.csv",
     T3333 = "3333_quadrant.csv",

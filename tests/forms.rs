@@ -653,7 +653,7 @@ fn doubtful_layers_and_given_groups() {
             doubtful: Doubted::Temperature,
             from_hpa: 320.0,
             to_hpa,
-            reason: None,
+            reason: "a test".to_owned(),
         });
         let coded = code(form, &Air::default(), &context);
         let mut found = coded.findings.into_iter();

@@ -18,10 +18,10 @@ impl Writer {
         }
     }
 
-    /// The `width` low bits of `value`; at most 32, the others must be zero.
+    /// The `width` low bits of `value`; at most 56, the others must be zero.
     #[inline]
     pub(super) fn put(&mut self, value: u64, width: u32) {
-        debug_assert!(width <= 32 && value >> width == 0);
+        debug_assert!(width <= 56 && value >> width == 0);
         let bits = self.bits + width;
         if bits < 64 {
             self.kept = (self.kept << width) | value;
@@ -86,7 +86,7 @@ impl<'a> Reader<'a> {
         self.bytes.len() * 8 - self.at
     }
 
-    /// The next bits, at most 32; `None` when there are fewer.
+    /// The next bits, at most 56; `None` when there are fewer.
     #[inline]
     pub(super) fn get(&mut self, width: u32) -> Option<u64> {
         let octet = self.at / 8;

@@ -12,8 +12,22 @@ use crate::tables::{self, BufrTemplate};
 #[non_exhaustive]
 pub enum NotSounding {
     /// Another kind of data.
-    #[error("section 3: template {0} is no sounding that is read ({1})")]
-    Template(String, String),
+    #[error(
+        "section 3: {meaning} ({element} stands in {template}), no ascent of a radiosonde or pilot balloon"
+    )]
+    Other {
+        /// The descriptors of section 3.
+        template: String,
+        /// What the data are.
+        meaning: &'static str,
+        /// The element that shows it.
+        element: Descriptor,
+    },
+    /// Nothing that repeats as levels do.
+    #[error(
+        "section 3: no levels repeat in {0}; a level has a pressure or height, and a wind, temperature or humidity"
+    )]
+    NoLevels(String),
     /// No time.
     #[error("section 1 and the launch time give no full date")]
     Time,
@@ -77,22 +91,14 @@ pub(super) fn wanted(report: &Report) -> Result<&'static BufrTemplate, NotWritte
     Ok(found)
 }
 
-/// The template of soundings among the descriptors of section 3.
-pub(super) fn found(message: &Message) -> Result<&'static BufrTemplate, NotSounding> {
+/// The template of soundings among the descriptors of section 3, where there is one.
+pub(super) fn found(message: &Message) -> Option<&'static BufrTemplate> {
     let all = tables::bufr_templates();
     let found = message
         .template
         .iter()
         .find_map(|d| all.iter().find(|t| t.descriptor == *d));
-    found.or_else(|| spelt_out(message)).ok_or_else(|| {
-        let names = |list: &[Descriptor]| {
-            let names: Vec<String> = list.iter().take(5).map(ToString::to_string).collect();
-            names.join(" ")
-        };
-        let known: Vec<Descriptor> = all.iter().map(|t| t.descriptor).collect();
-        let known: Vec<String> = known.iter().map(ToString::to_string).collect();
-        NotSounding::Template(names(&message.template), known.join(", "))
-    })
+    found.or_else(|| spelt_out(message))
 }
 
 /// The template whose members stand in section 3 one by one: the one with its

@@ -1,12 +1,16 @@
-//! Octets → values, editions 3 and 4, compressed or not, several subsets.
+//! Octets → values, editions 2 to 4, compressed or not, several subsets.
 //!
 //! Memory is bounded by the length of the message: counts are held against the
 //! bits that are left before anything is repeated, and values are counted
 //! (`tests/bufr_memory.rs` states and holds the bound).
 
 use super::bits::Reader;
-use super::template::{Kind, Node, least_bits};
-use super::{BufrError, Descriptor, Fault, Field, Layout, MAX_OCTETS, Message, Section1, Value};
+use super::marks::Attached;
+use super::sections::{Section, section1};
+use super::seen::Body;
+use super::template::least_bits;
+use super::walk::{Visit, walk};
+use super::{BufrError, Descriptor, Fault, Field, Kind, Layout, MAX_OCTETS, Message, Value};
 
 /// Octets of sections 0 and 5: no message is shorter.
 const LEAST_OCTETS: usize = 12;
@@ -23,7 +27,7 @@ const TEXT_A_VALUE: usize = 8;
 pub struct Received {
     /// The message.
     pub message: Message,
-    /// Edition: 3 or 4.
+    /// Edition: 2, 3 or 4.
     pub edition: u8,
     /// Section 2, where there is one.
     pub local: Option<Vec<u8>>,
@@ -38,6 +42,18 @@ pub struct Received {
     /// Why the descriptors after those of `message` were not read, where there are
     /// more: the levels of a sounding are read whatever follows them.
     pub unread: Option<BufrError>,
+    /// Values that say something of other values, a list a subset; one list for all
+    /// where the subsets are compressed.
+    pub attached: Vec<Vec<Attached>>,
+}
+
+impl Received {
+    /// The values of a subset, from 0, that say something of its other values.
+    #[must_use]
+    pub fn attached(&self, subset: usize) -> &[Attached] {
+        let at = if self.compressed { 0 } else { subset };
+        self.attached.get(at).map_or(&[], Vec::as_slice)
+    }
 }
 
 /// Reads one message; what follows it in `bytes` is left alone.
@@ -77,68 +93,6 @@ impl Sink for Keep {
     }
 }
 
-/// Where a section begins and ends, in octets of the message.
-pub(super) struct Section<'a> {
-    pub(super) number: u8,
-    pub(super) start: usize,
-    pub(super) bytes: &'a [u8],
-}
-
-impl<'a> Section<'a> {
-    /// A section that begins with its own length.
-    pub(super) fn take(
-        number: u8,
-        message: &'a [u8],
-        start: usize,
-        least: usize,
-    ) -> Result<(Self, usize), BufrError> {
-        let rest = message.get(start..).unwrap_or_default();
-        // Section 5 comes after all.
-        let most = rest.len().saturating_sub(4);
-        let short = Fault::Short {
-            needs: start + least + 4,
-            has: message.len(),
-        };
-        let [a, b, c, ..] = *rest else {
-            return Err(short.at(number, 8 * start));
-        };
-        let length = usize::from(a) << 16 | usize::from(b) << 8 | usize::from(c);
-        if least > most {
-            return Err(short.at(number, 8 * start));
-        }
-        let bytes = rest
-            .get(..length)
-            .filter(|_| (least..=most).contains(&length));
-        let bytes = bytes.ok_or_else(|| {
-            let fault = Fault::SectionLength {
-                length,
-                least,
-                most,
-            };
-            fault.at(number, 8 * start)
-        })?;
-        let section = Self {
-            number,
-            start,
-            bytes,
-        };
-        Ok((section, start + length))
-    }
-
-    /// Octet of the section, from 1 as the tables count; 0 where there is none.
-    pub(super) fn octet(&self, number: usize) -> u8 {
-        self.bytes.get(number - 1).copied().unwrap_or(0)
-    }
-
-    fn two(&self, number: usize) -> u16 {
-        u16::from(self.octet(number)) << 8 | u16::from(self.octet(number + 1))
-    }
-
-    fn fault(&self, octet: usize, fault: Fault) -> BufrError {
-        fault.at(self.number, 8 * (self.start + octet - 1))
-    }
-}
-
 /// Reads a message and passes every value to a sink.
 pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrError> {
     if bytes.get(..4) != Some(b"BUFR") {
@@ -148,7 +102,7 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
         let (needs, has) = (8, bytes.len());
         return Err(Fault::Short { needs, has }.at(0, 0));
     };
-    if !(3..=4).contains(&edition) {
+    if !(2..=4).contains(&edition) {
         return Err(Fault::Edition(edition).at(0, 56));
     }
     let octets = usize::from(a) << 16 | usize::from(b) << 8 | usize::from(c);
@@ -196,19 +150,18 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
     }
     let flags = three.octet(7);
     let compressed = flags & 0x40 != 0;
-    let version = section1.table_version;
     let mut unread = None;
-    let layout = match Layout::new(&template, version) {
+    let layout = match Layout::of(&template, &section1) {
         Ok(layout) => layout,
         Err((n, fault)) => {
             let fault = three.fault(8 + 2 * n, fault);
             // What follows the levels of a sounding is not needed to read them, as
             // long as no other subset comes after it.
             template.truncate(n);
-            let before = Layout::new(&template, version).ok();
+            let before = Layout::of(&template, &section1).ok();
             let other = matches!(fault.fault, Fault::Unknown { .. } | Fault::Operator(_));
             let alone = other && (subsets == 1 || compressed);
-            let before = before.filter(|layout| alone && layout.holds_levels());
+            let before = before.filter(|layout| alone && !Body::levels(&layout.nodes).is_empty());
             unread = Some(fault.clone());
             before.ok_or(fault)?
         }
@@ -220,8 +173,10 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
         left: most,
         most,
         sink,
+        starts: Vec::new(),
+        spends: false,
     };
-    let spare_bits = data.read(&layout, subsets, compressed)?;
+    let (spare_bits, attached) = data.read(&layout, subsets, compressed)?;
     Ok(Received {
         message: Message {
             section1,
@@ -235,56 +190,8 @@ pub(super) fn pass(bytes: &[u8], sink: &mut impl Sink) -> Result<Received, BufrE
         octets,
         spare_bits,
         unread,
+        attached,
     })
-}
-
-/// Section 1, and whether a section 2 follows.
-fn section1(one: &Section<'_>, edition: u8) -> (Section1, bool) {
-    if edition == 4 {
-        let section1 = Section1 {
-            master_table: one.octet(4),
-            centre: one.two(5),
-            sub_centre: one.two(7),
-            update: one.octet(9),
-            category: one.octet(11),
-            subcategory: one.octet(12),
-            local_subcategory: one.octet(13),
-            table_version: one.octet(14),
-            local_version: one.octet(15),
-            year: one.two(16),
-            month: one.octet(18),
-            day: one.octet(19),
-            clock: [one.octet(20), one.octet(21), one.octet(22)],
-        };
-        return (section1, one.octet(10) & 0x80 != 0);
-    }
-    // Edition 3: centres of one octet, one sub-category (local), the year of the
-    // century from 1 to 100. Its years are those from 1951 to 2050 (our choice).
-    let year = u16::from(one.octet(13));
-    let century = if year > 50 { 1900 } else { 2000 };
-    let all = |octet: u8| {
-        if octet == u8::MAX {
-            u16::MAX
-        } else {
-            u16::from(octet)
-        }
-    };
-    let section1 = Section1 {
-        master_table: one.octet(4),
-        centre: all(one.octet(6)),
-        sub_centre: u16::from(one.octet(5)),
-        update: one.octet(7),
-        category: one.octet(9),
-        subcategory: u8::MAX,
-        local_subcategory: one.octet(10),
-        table_version: one.octet(11),
-        local_version: one.octet(12),
-        year: if year == 100 { 2000 } else { century + year },
-        month: one.octet(14),
-        day: one.octet(15),
-        clock: [one.octet(16), one.octet(17), 0],
-    };
-    (section1, one.octet(8) & 0x80 != 0)
 }
 
 /// The bits of section 4 on their way into a sink.
@@ -292,15 +199,24 @@ struct Data<'a, S> {
     reader: Reader<'a>,
     /// Where the bits begin, in bits of the message.
     start: usize,
-    /// Compressed values that may still come, of how many.
+    /// Values that may still come and are not in the bits one by one, of how many.
     left: usize,
     most: usize,
     sink: &'a mut S,
+    /// Where data begin that stand once for several passes, the innermost last.
+    starts: Vec<Reader<'a>>,
+    /// Whether values are counted because they may come of such data.
+    spends: bool,
 }
 
 impl<S: Sink> Data<'_, S> {
-    /// Reads all subsets; the bits that are left.
-    fn read(mut self, layout: &Layout, subsets: usize, together: bool) -> Result<usize, BufrError> {
+    /// Reads all subsets; the bits that are left, and what is attached to values.
+    fn read(
+        mut self,
+        layout: &Layout,
+        subsets: usize,
+        together: bool,
+    ) -> Result<(usize, Vec<Vec<Attached>>), BufrError> {
         // Before anything is made for them.
         self.spend(subsets)?;
         if !together && subsets > 1 {
@@ -308,14 +224,40 @@ impl<S: Sink> Data<'_, S> {
             self.fits(u64::try_from(subsets).unwrap_or(u64::MAX), least)?;
         }
         self.sink.begin(subsets);
+        let mut attached = Vec::new();
+        let mut keep = |marks: Option<super::marks::Marks>| {
+            attached.extend(marks.map(|marks| marks.attached));
+        };
         if together {
-            self.walk(&layout.nodes, &|data, field| data.column(field, subsets))?;
+            let mut marks = layout.marks();
+            let mut data = Together {
+                data: &mut self,
+                subsets,
+            };
+            walk(&layout.nodes, &mut marks, &mut data)?;
+            keep(marks);
         } else {
             for subset in 0..subsets {
-                self.walk(&layout.nodes, &|data, field| data.one(field, subset))?;
+                let mut marks = layout.marks();
+                let mut data = One {
+                    data: &mut self,
+                    subset,
+                };
+                walk(&layout.nodes, &mut marks, &mut data)?;
+                keep(marks);
             }
         }
-        Ok(self.reader.left())
+        Ok((self.reader.left(), attached))
+    }
+
+    /// A pass over data that stand once.
+    fn once(&mut self, first: bool) {
+        self.spends = true;
+        if first {
+            self.starts.push(self.reader);
+        } else if let Some(start) = self.starts.last() {
+            self.reader = *start;
+        }
     }
 
     fn fault(&self, fault: Fault) -> BufrError {
@@ -369,49 +311,6 @@ impl<S: Sink> Data<'_, S> {
         Ok(text_value(&text))
     }
 
-    /// Reads what belongs to some nodes, each field by `one`, which gives the raw
-    /// bits that a count has.
-    fn walk(
-        &mut self,
-        nodes: &[Node],
-        one: &impl Fn(&mut Self, &Field) -> Result<Option<u64>, BufrError>,
-    ) -> Result<(), BufrError> {
-        for node in nodes {
-            match node {
-                Node::Field(field) => {
-                    one(self, field)?;
-                }
-                Node::Repeat {
-                    times,
-                    body,
-                    least_bits,
-                } => {
-                    let times = match times {
-                        Ok(times) => *times,
-                        Err(factor) => {
-                            let times = one(self, factor)?;
-                            times.ok_or_else(|| self.fault(Fault::UnequalCounts))?
-                        }
-                    };
-                    self.fits(times, *least_bits)?;
-                    for _ in 0..times {
-                        self.walk(body, one)?;
-                    }
-                }
-            }
-        }
-        Ok(())
-    }
-
-    #[inline]
-    fn one(&mut self, field: &Field, subset: usize) -> Result<Option<u64>, BufrError> {
-        let bit = self.start + self.reader.at();
-        let (raw, value) = self.field(field)?;
-        // Not counted: it has a bit of its own at least, a text its octets.
-        self.sink.value(subset, field, bit, raw, value);
-        Ok(raw)
-    }
-
     /// Holds a count against the bits that are left.
     fn fits(&self, count: u64, bits: u64) -> Result<(), BufrError> {
         let left = self.reader.left();
@@ -423,9 +322,16 @@ impl<S: Sink> Data<'_, S> {
     }
 
     /// One field of all subsets, compressed: the least value, the bits of the
-    /// increments, the increments. Its raw bits where they are the same in all.
-    fn column(&mut self, field: &Field, subsets: usize) -> Result<Option<u64>, BufrError> {
+    /// increments, the increments. Its number where it is the same in all.
+    fn column(&mut self, field: &Field, subsets: usize) -> Result<Option<i64>, BufrError> {
         let bit = self.start + self.reader.at();
+        if field.kind == Kind::Absent {
+            self.spend_on(field, subsets)?;
+            for subset in 0..subsets {
+                self.sink.value(subset, field, bit, None, Value::Missing);
+            }
+            return Ok(None);
+        }
         let (least, value) = self.field(field)?;
         let width = self.reader.get(6).ok_or_else(|| self.end(field, 6))?;
         let wide = |own: &Self| {
@@ -439,7 +345,7 @@ impl<S: Sink> Data<'_, S> {
             for subset in 0..subsets {
                 self.sink.value(subset, field, bit, least, value.clone());
             }
-            return Ok(least);
+            return Ok(value.number());
         }
         let mut equal = None;
         self.fits(u64::try_from(subsets).unwrap_or(u64::MAX), width)?;
@@ -459,12 +365,13 @@ impl<S: Sink> Data<'_, S> {
                     (None, text_value(&text))
                 }
                 Some(least) => {
-                    if bits > 32 {
+                    if bits > field.width_bits.max(32) {
                         return Err(wide(self));
                     }
                     let more = self.reader.get(bits);
-                    let more = more.ok_or_else(|| self.end(field, 32))?;
+                    let more = more.ok_or_else(|| self.end(field, 56))?;
                     let missing = (1_u64 << bits) - 1;
+                    // Some writers have the bits of a missing value as a sum.
                     let raw = if more == missing && field.can_be_missing() {
                         field.ones()
                     } else {
@@ -483,7 +390,87 @@ impl<S: Sink> Data<'_, S> {
             };
             self.sink.value(subset, field, at, raw, value);
         }
-        Ok(equal)
+        Ok(equal.and_then(|raw| number_value(field, raw).number()))
+    }
+}
+
+/// One subset.
+struct One<'d, 'a, S> {
+    data: &'d mut Data<'a, S>,
+    subset: usize,
+}
+
+impl<S: Sink> Visit for One<'_, '_, S> {
+    type Stop = BufrError;
+
+    #[inline]
+    fn field(&mut self, field: &Field) -> Result<Option<i64>, BufrError> {
+        let data = &mut *self.data;
+        let bit = data.start + data.reader.at();
+        let (raw, value) = data.field(field)?;
+        // Otherwise it has a bit of its own at least, a text its octets.
+        if data.spends || field.kind == Kind::Absent {
+            data.spend_on(field, 1)?;
+        }
+        let number = value.number();
+        data.sink.value(self.subset, field, bit, raw, value);
+        Ok(number)
+    }
+
+    fn stop(&self, fault: Fault) -> BufrError {
+        self.data.fault(fault)
+    }
+
+    fn no_count(&self, _: &Field) -> Result<u64, BufrError> {
+        Err(self.data.fault(Fault::UnequalCounts))
+    }
+
+    fn repeat(&mut self, times: u64, least_bits: u64) -> Result<(), BufrError> {
+        self.data.fits(times, least_bits)
+    }
+
+    fn once(&mut self, first: bool) -> Result<(), BufrError> {
+        self.data.once(first);
+        Ok(())
+    }
+
+    fn end_once(&mut self) {
+        self.data.starts.pop();
+    }
+}
+
+/// All subsets, compressed.
+struct Together<'d, 'a, S> {
+    data: &'d mut Data<'a, S>,
+    subsets: usize,
+}
+
+impl<S: Sink> Visit for Together<'_, '_, S> {
+    type Stop = BufrError;
+
+    fn field(&mut self, field: &Field) -> Result<Option<i64>, BufrError> {
+        self.data.column(field, self.subsets)
+    }
+
+    fn stop(&self, fault: Fault) -> BufrError {
+        self.data.fault(fault)
+    }
+
+    fn no_count(&self, _: &Field) -> Result<u64, BufrError> {
+        Err(self.data.fault(Fault::UnequalCounts))
+    }
+
+    fn repeat(&mut self, times: u64, least_bits: u64) -> Result<(), BufrError> {
+        self.data.fits(times, least_bits)
+    }
+
+    fn once(&mut self, first: bool) -> Result<(), BufrError> {
+        self.data.once(first);
+        Ok(())
+    }
+
+    fn end_once(&mut self) {
+        self.data.starts.pop();
     }
 }
 
@@ -492,7 +479,15 @@ fn number_value(field: &Field, raw: u64) -> Value {
     if raw == field.ones() && field.can_be_missing() {
         return Value::Missing;
     }
-    i64::try_from(raw).map_or(Value::Missing, |raw| Value::Number(raw + field.reference))
+    let number = i64::try_from(raw).ok();
+    number.map_or(Value::Missing, |raw| match field.kind {
+        Kind::Absent => Value::Missing,
+        Kind::Reference => {
+            let sign = 1_i64 << field.width_bits.saturating_sub(1).min(62);
+            Value::Number(if raw >= sign { sign - raw } else { raw })
+        }
+        _ => Value::Number(raw.saturating_add(field.reference)),
+    })
 }
 
 fn text_value(octets: &[u8]) -> Value {

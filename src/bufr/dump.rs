@@ -2,14 +2,17 @@
 
 use std::fmt::Write as _;
 
-use super::decode::{Section, Sink, pass};
-use super::template::Kind;
-use super::{BufrError, Field, Received, Value};
+use super::decode::{Sink, pass};
+use super::sections::Section;
+use super::{BufrError, Descriptor, Field, Kind, Received, Value};
 use crate::sounding::Roles;
-use crate::tables::BufrUnit;
+use crate::tables::{BufrUnit, associated_field, bufr_figure};
 
 /// The flag table of extended vertical sounding significance.
 const SIGNIFICANCE: &str = "008042";
+
+/// 0 31 021, associated field significance.
+const SIGNIFICANCE_OF_ASSOCIATED: Descriptor = Descriptor::from_bits(31 << 8 | 21);
 
 /// Places of a number in words; operators may ask for hundreds.
 const MAX_PLACES: i32 = 20;
@@ -35,7 +38,7 @@ pub fn dump(bytes: &[u8]) -> Result<(String, Received), BufrError> {
     );
     let message = bytes.get(..received.octets).unwrap_or_default();
     heads(&mut out, message, &received)?;
-    out.push_str(&lines.out);
+    out.push_str(&attach(lines.out, &received, &lines.counts));
     let end = 8 * received.octets - 32;
     if received.spare_bits > 0 {
         let from = (end - received.spare_bits).to_string();
@@ -168,11 +171,17 @@ fn heads(out: &mut String, message: &[u8], received: &Received) -> Result<(), Bu
 struct Lines {
     out: String,
     subsets: usize,
+    /// The last 0 31 021 of each subset: what associated fields are.
+    significance: Vec<Option<i64>>,
+    /// The values of each subset so far.
+    counts: Vec<usize>,
 }
 
 impl Sink for Lines {
     fn begin(&mut self, subsets: usize) {
         self.subsets = subsets;
+        self.significance = vec![None; subsets];
+        self.counts = vec![0; subsets];
     }
 
     fn value(&mut self, subset: usize, field: &Field, bit: usize, raw: Option<u64>, value: Value) {
@@ -183,6 +192,18 @@ impl Sink for Lines {
         };
         let places = [bit.to_string(), field.width_bits.to_string()];
         let [bit, bits] = &places;
+        if let Some(count) = self.counts.get_mut(subset) {
+            *count += 1;
+        }
+        let significance = self.significance.get_mut(subset);
+        let shown = match (field.kind, significance) {
+            (Kind::Associated, Some(figure)) => associated(*figure, &value),
+            (Kind::Factor, Some(figure)) if field.descriptor == SIGNIFICANCE_OF_ASSOCIATED => {
+                *figure = value.number();
+                associated_by(&value)
+            }
+            _ => shown(field, &value),
+        };
         let raw = raw.map(|raw| raw.to_string()).unwrap_or_default();
         line(
             &mut self.out,
@@ -191,8 +212,64 @@ impl Sink for Lines {
             &field.descriptor.to_string(),
             name(field),
             &raw,
-            &shown(field, &value),
+            &shown,
         );
+    }
+}
+
+/// Adds to the lines of values that say something of other values where those are.
+fn attach(lines: String, received: &Received, counts: &[usize]) -> String {
+    if received.attached.iter().all(Vec::is_empty) {
+        return lines;
+    }
+    let mut all: Vec<String> = lines.lines().map(str::to_owned).collect();
+    let subsets = counts;
+    let mut start = 0;
+    for (subset, count) in subsets.iter().enumerate() {
+        // Compressed, the subsets of one field follow each other.
+        let line = |value: usize| match received.compressed {
+            true => value * subsets.len() + subset,
+            false => start + value,
+        };
+        for attached in received.attached(subset) {
+            let about = all.get(line(attached.of)).map(|text| {
+                let cell = |from, to| text.get(from..to).unwrap_or_default().trim();
+                let (bit, fxy) = (cell(8, 16), cell(24, 30));
+                format!(" (of {fxy} at bit {bit})")
+            });
+            if let (Some(own), Some(about)) = (all.get_mut(line(attached.value)), about) {
+                own.push_str(&about);
+            }
+        }
+        start += count;
+    }
+    all.push(String::new());
+    all.join("\n")
+}
+
+/// A value of an associated field in words, under a figure of 0 31 021.
+fn associated(significance: Option<i64>, value: &Value) -> String {
+    let Some(number) = value.number() else {
+        return "missing".to_owned();
+    };
+    let meaning = u32::try_from(number)
+        .ok()
+        .zip(significance)
+        .and_then(|(number, figure)| associated_field(figure, Some(number)));
+    match meaning {
+        Some(meaning) => format!("{number} {meaning}"),
+        None => number.to_string(),
+    }
+}
+
+/// A figure of 0 31 021 in words.
+fn associated_by(value: &Value) -> String {
+    let Some(figure) = value.number() else {
+        return "missing".to_owned();
+    };
+    match associated_field(figure, None) {
+        Some(meaning) => format!("{figure} {meaning}"),
+        None => figure.to_string(),
     }
 }
 
@@ -216,6 +293,13 @@ pub(super) fn shown(field: &Field, value: &Value) -> String {
         Some(BufrUnit::Flags) if field.descriptor.to_string() == SIGNIFICANCE => {
             let roles = u32::try_from(number).map_or(Roles::NONE, Roles);
             format!("{number} {roles}").trim_end().to_owned()
+        }
+        Some(BufrUnit::Code | BufrUnit::Flags) => {
+            let figure = u32::try_from(number).ok();
+            match figure.and_then(|figure| bufr_figure(field.descriptor, figure)) {
+                Some(meaning) => format!("{number} {meaning}"),
+                None => number.to_string(),
+            }
         }
         Some(BufrUnit::Number(_)) => format!("{} {}", decimal(number, field.scale), unit(field))
             .trim_end()

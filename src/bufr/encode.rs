@@ -1,8 +1,9 @@
 //! Values → octets, edition 4, one subset after the other, not compressed.
 
 use super::bits::Writer;
-use super::template::{Kind, Node};
-use super::{BufrError, Descriptor, Fault, Field, Layout, MAX_OCTETS, Message, Value};
+use super::template::Node;
+use super::walk::{Visit, walk};
+use super::{BufrError, Descriptor, Fault, Field, Kind, Layout, MAX_OCTETS, Message, Value};
 
 /// Octets of sections 0 and 1 together, and of the fixed part of section 3.
 const HEAD: usize = 8 + 22;
@@ -15,8 +16,8 @@ impl Message {
     /// A template that cannot be compiled; values that are too few, too many, of
     /// the wrong kind or out of range; a message longer than its counters hold.
     pub fn encode(&self) -> Result<Vec<u8>, BufrError> {
-        let layout = Layout::new(&self.template, self.section1.table_version)
-            .map_err(|(_, fault)| fault.at(3, 0))?;
+        let layout =
+            Layout::of(&self.template, &self.section1).map_err(|(_, fault)| fault.at(3, 0))?;
         let count: usize = self.values.iter().map(Vec::len).sum();
         let mut bits = Writer::with_capacity(HEAD + count * 3);
         self.head(&mut bits)?;
@@ -102,50 +103,83 @@ fn put_length(bits: &mut Writer, octets: usize) {
 /// # Errors
 /// Too few or too many values, a count that is none, a value that does not fit.
 fn subset(bits: &mut Writer, layout: &Layout, values: &[Value]) -> Result<(), Fault> {
-    match nodes(bits, &layout.nodes, values)? {
+    let mut marks = layout.marks();
+    let mut put = Put {
+        bits,
+        values,
+        slots: None,
+        fast: marks.is_none(),
+    };
+    walk(&layout.nodes, &mut marks, &mut put)?;
+    match put.values {
         [] => Ok(()),
         left => Err(Fault::ManyValues(left.len())),
     }
 }
 
-/// Writes what belongs to some nodes; the values that are left.
-fn nodes<'v>(
-    bits: &mut Writer,
-    of: &[Node],
-    mut values: &'v [Value],
-) -> Result<&'v [Value], Fault> {
-    for node in of {
-        match node {
-            Node::Field(field) => {
-                let value;
-                (value, values) = next(values, field.descriptor)?;
-                put(bits, field, value)?;
-            }
-            Node::Repeat { times, body, .. } => {
-                let times = match times {
-                    Ok(times) => *times,
-                    Err(factor) => {
-                        let value;
-                        (value, values) = next(values, factor.descriptor)?;
-                        put(bits, factor, value)?;
-                        let count = value.number().and_then(|n| u64::try_from(n).ok());
-                        count.ok_or(Fault::WrongKind {
-                            descriptor: factor.descriptor,
-                            needs: "a count",
-                        })?
-                    }
-                };
-                let slots = Slot::of(body);
-                for _ in 0..times {
-                    values = match slots.as_deref().and_then(|s| run(bits, s, values)) {
-                        Some(left) => left,
-                        None => nodes(bits, body, values)?,
-                    };
-                }
-            }
+/// Values on their way into bits.
+struct Put<'b, 'v> {
+    bits: &'b mut Writer,
+    /// Those that are left.
+    values: &'v [Value],
+    /// The slots of what is being repeated, where it has fields alone: its first
+    /// node tells it apart.
+    slots: Option<(*const Node, Option<Vec<Slot>>)>,
+    /// Whether no field depends on the data.
+    fast: bool,
+}
+
+impl Visit for Put<'_, '_> {
+    type Stop = Fault;
+
+    fn field(&mut self, field: &Field) -> Result<Option<i64>, Fault> {
+        if field.kind == Kind::Absent {
+            let (_, values) = next(self.values, field.descriptor)?;
+            self.values = values;
+            return Ok(None);
         }
+        let (value, values) = next(self.values, field.descriptor)?;
+        put(self.bits, field, value)?;
+        self.values = values;
+        Ok(value.number())
     }
-    Ok(values)
+
+    fn stop(&self, fault: Fault) -> Fault {
+        fault
+    }
+
+    fn no_count(&self, factor: &Field) -> Result<u64, Fault> {
+        Err(Fault::WrongKind {
+            descriptor: factor.descriptor,
+            needs: "a count",
+        })
+    }
+
+    fn pass(&mut self, body: &[Node]) -> Result<bool, Fault> {
+        if !self.fast {
+            return Ok(false);
+        }
+        let own = body.as_ptr();
+        if self.slots.as_ref().is_none_or(|(of, _)| *of != own) {
+            self.slots = Some((own, Slot::of(body)));
+        }
+        let slots = self.slots.as_ref().and_then(|(_, slots)| slots.as_ref());
+        let left = slots.and_then(|slots| run(self.bits, slots, self.values));
+        let Some(left) = left else { return Ok(false) };
+        self.values = left;
+        Ok(true)
+    }
+
+    fn once(&mut self, first: bool) -> Result<(), Fault> {
+        // Data that stand once are read, not written.
+        if first {
+            return Ok(());
+        }
+        Err(Fault::WrongKind {
+            descriptor: Descriptor::from_bits(31 << 8 | 11),
+            needs: "a count of 1 when it is written",
+        })
+    }
 }
 
 /// What writing the number of a field takes.
@@ -163,7 +197,7 @@ impl Slot {
     fn of(nodes: &[Node]) -> Option<Vec<Self>> {
         let slot = |node: &Node| match node {
             Node::Field(field) => Some(Self::new(field)),
-            Node::Repeat { .. } => None,
+            _ => None,
         };
         nodes.iter().map(slot).collect()
     }
@@ -173,7 +207,7 @@ impl Slot {
         Self {
             reference: field.reference,
             limit: match field.kind {
-                Kind::Text => 0,
+                Kind::Text | Kind::Reference | Kind::Absent => 0,
                 _ => field.most() + 1,
             },
             missing: missing.then(|| field.ones()),
@@ -237,6 +271,21 @@ fn put_text(bits: &mut Writer, field: &Field, value: &Value) -> Result<(), Fault
     match (value, field.kind) {
         (Value::Missing, Kind::Text) => (0..field.width_bits / 8).for_each(|_| bits.put(0xFF, 8)),
         (Value::Text(text), Kind::Text) => put_characters(bits, field, text)?,
+        (Value::Number(number), Kind::Reference) => {
+            let sign = field.width_bits - 1;
+            let most = (1_u64 << sign) - 1;
+            if number.unsigned_abs() > most {
+                let high = i64::try_from(most).unwrap_or(i64::MAX);
+                return Err(Fault::Range {
+                    descriptor,
+                    value: *number,
+                    low: -high,
+                    high,
+                });
+            }
+            bits.put(u64::from(*number < 0), 1);
+            bits.put(number.unsigned_abs(), sign);
+        }
         (Value::Number(number), Kind::Number | Kind::Factor | Kind::Associated) => {
             let (low, high) = field.range();
             return Err(Fault::Range {

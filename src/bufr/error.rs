@@ -26,7 +26,7 @@ pub enum Fault {
     #[error("`BUFR` is expected; this is no BUFR message")]
     NoStart,
     /// An edition that is not read.
-    #[error("edition {0}; editions 3 and 4 are read")]
+    #[error("edition {0}; editions 2, 3 and 4 are read")]
     Edition(u8),
     /// Fewer octets than a length says.
     #[error("the message ends after {has} octets where {needs} are expected: it is cut short")]
@@ -69,7 +69,9 @@ pub enum Fault {
         own: u8,
     },
     /// An operator that is not handled.
-    #[error("operator {0} is not handled (2 01, 2 02, 2 04, 2 05, 2 06, 2 07 and 2 08 are)")]
+    #[error(
+        "operator {0} is not handled (2 01 to 2 08, 2 21 to 2 25, 2 32, 2 35 to 2 37 and 2 41 to 2 43 are)"
+    )]
     Operator(Descriptor),
     /// An operator that ends what was not begun, or has no width.
     #[error("operator {0} ends nothing or says nothing")]
@@ -82,13 +84,24 @@ pub enum Fault {
     #[error("replication {0} leaves an operator open at its end")]
     OpenOperator(Descriptor),
     /// A width that cannot be.
-    #[error("descriptor {descriptor} would have {bits} bits; 1 to 32 are handled")]
+    #[error("descriptor {descriptor} would have {bits} bits; 1 to 56 are handled")]
     Width {
         /// The descriptor.
         descriptor: Descriptor,
         /// Bits after the operators.
         bits: i64,
     },
+    /// A bit-map longer than what it is about.
+    #[error("the bit-map has {bits} bits for {elements} elements before it")]
+    BitMap {
+        /// Its bits.
+        bits: usize,
+        /// Elements in front of the operator.
+        elements: usize,
+    },
+    /// More values than a bit-map points at.
+    #[error("operator {0} has more values than its bit-map points at elements")]
+    NotPointed(Descriptor),
     /// Too large a template.
     #[error("the template has more than {0} elements")]
     LargeTemplate(usize),

@@ -3,6 +3,7 @@
 use super::choose;
 use super::figure::{Figure, figure};
 use super::not_written::{NotWritten, Unfit};
+use super::seen::Body;
 use super::template::Node;
 use super::thin::{Thinned, coarse};
 use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
@@ -207,12 +208,14 @@ impl Scene<'_> {
                 }
                 Node::Repeat { times, body, .. } => {
                     let Err(factor) = times else { continue };
-                    if super::is_shear(body) {
+                    if Body::of(body) == Body::Shear {
                         self.shears(factor, body, values)?;
                     } else {
                         self.levels(factor, body, values, findings)?;
                     }
                 }
+                // No template that is written has one.
+                Node::Operator(_) | Node::Marker(_) => {}
             }
         }
         Ok(())
@@ -521,7 +524,7 @@ pub(super) fn fields(body: &[Node]) -> Vec<Field> {
     body.iter()
         .filter_map(|node| match node {
             Node::Field(field) => Some(*field),
-            Node::Repeat { .. } => None,
+            _ => None,
         })
         .collect()
 }

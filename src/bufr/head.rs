@@ -1,8 +1,7 @@
 //! What two messages say differently before their levels begin.
 
 use super::dump::shown;
-use super::template::Kind;
-use super::{Layout, Message, Value};
+use super::{Kind, Layout, Message, Value};
 use crate::tables::bufr_element;
 
 /// A field that differs: its name, and the value on either side with its unit.
@@ -29,7 +28,7 @@ pub fn head_changes(left: &Message, right: &Message) -> Vec<Changed> {
     let (Some(own), Some(other)) = (left.values.first(), right.values.first()) else {
         return out;
     };
-    let Ok(layout) = Layout::new(&left.template, left.section1.table_version) else {
+    let Ok(layout) = Layout::of(&left.template, &left.section1) else {
         return out;
     };
     // No repetition: what stands in front of the first count.

@@ -1,73 +1,21 @@
 //! A list of descriptors becomes a layout: elements with their final widths,
 //! and what is repeated (WMO-No. 306 Vol. I.2, 94.5).
 
-use super::{Descriptor, Fault};
-use crate::tables::{BUFR_TABLE_VERSION, BufrElement, BufrUnit, bufr_element, bufr_sequence};
+use super::field::{Field, Kind};
+use super::marks::Marks;
+use super::operators::State;
+use super::walk::{Visit, walk};
+use super::{Descriptor, Fault, Section1};
+use crate::tables::{
+    BUFR_TABLE_VERSION, BufrElement, BufrUnit, bufr_element, bufr_local_sequence, bufr_sequence,
+};
 
 /// The most elements of a layout, repetitions not counted.
 const MAX_FIELDS: usize = 20_000;
 /// The deepest nesting of sequences and replications.
 const MAX_DEPTH: usize = 16;
 /// The widest number, bits.
-const MAX_WIDTH: i64 = 32;
-
-/// What the bits of a field are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
-    /// A number, a figure of a code table or the bits of a flag table.
-    Number,
-    /// Characters.
-    Text,
-    /// A count of repetitions or another element of class 31: never missing.
-    Factor,
-    /// The associated field of the element that follows (operator 2 04).
-    Associated,
-}
-
-/// One element with everything that operators changed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Field {
-    /// The element's descriptor (that of the operator for characters put in by
-    /// 2 05, and for associated fields).
-    pub descriptor: Descriptor,
-    /// The element in Table B.
-    pub element: Option<&'static BufrElement>,
-    /// What the bits are.
-    pub kind: Kind,
-    /// The value times ten to this is a whole number.
-    pub scale: i32,
-    /// The bits are that whole number less this.
-    pub reference: i64,
-    /// Bits.
-    pub width_bits: u32,
-}
-
-impl Field {
-    /// All bits one: missing.
-    pub(super) const fn ones(&self) -> u64 {
-        if self.width_bits >= 64 {
-            u64::MAX
-        } else {
-            (1 << self.width_bits) - 1
-        }
-    }
-
-    /// The greatest that the bits of a value can say.
-    pub(super) fn most(&self) -> u64 {
-        self.ones() - u64::from(self.can_be_missing())
-    }
-
-    /// The least and the greatest value, in units of the last place.
-    pub(super) fn range(&self) -> (i64, i64) {
-        let most = i64::try_from(self.most()).unwrap_or(i64::MAX);
-        (self.reference, most.saturating_add(self.reference))
-    }
-
-    /// Whether all bits one mean missing.
-    pub(super) fn can_be_missing(&self) -> bool {
-        matches!(self.kind, Kind::Number | Kind::Text) && self.width_bits > 1
-    }
-}
+const MAX_WIDTH: i64 = 56;
 
 /// An element, or what is repeated.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -79,7 +27,14 @@ pub(super) enum Node {
         body: Vec<Self>,
         /// Fewest bits of one pass.
         least_bits: u64,
+        /// The data stand once and count for every pass (0 31 011, 0 31 012).
+        once: bool,
     },
+    /// An operator whose work depends on the data: 2 22 000 to 2 37 255.
+    Operator(Descriptor),
+    /// A value for an element that a bit-map points at: 2 23 255, 2 24 255, 2 25 255,
+    /// 2 32 255.
+    Marker(Descriptor),
 }
 
 impl Node {
@@ -94,6 +49,8 @@ impl Node {
             Self::Repeat {
                 times: Err(factor), ..
             } => u64::from(factor.width_bits),
+            Self::Operator(_) => 0,
+            Self::Marker(_) => 1,
         }
     }
 }
@@ -102,6 +59,8 @@ impl Node {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Layout {
     pub(super) nodes: Vec<Node>,
+    /// Whether widths or references depend on the data.
+    pub(super) tracked: bool,
 }
 
 impl Layout {
@@ -113,10 +72,29 @@ impl Layout {
     /// a replication without its descriptors, too large a template; with the
     /// number of the descriptor, from 0.
     pub fn new(template: &[Descriptor], version: u8) -> Result<Self, (usize, Fault)> {
+        Self::compile(template, version, None)
+    }
+
+    /// Compiles descriptors of a message, with the local sequences of its centre.
+    ///
+    /// # Errors
+    /// As [`Layout::new`].
+    pub fn of(template: &[Descriptor], section1: &Section1) -> Result<Self, (usize, Fault)> {
+        let centre = (section1.local_version > 0).then_some(section1.centre);
+        Self::compile(template, section1.table_version, centre)
+    }
+
+    fn compile(
+        template: &[Descriptor],
+        version: u8,
+        centre: Option<u16>,
+    ) -> Result<Self, (usize, Fault)> {
         let mut compiler = Compiler {
             version,
+            centre,
             state: State::default(),
             fields: 0,
+            tracked: false,
         };
         let mut nodes = Vec::new();
         let mut rest = template;
@@ -126,77 +104,82 @@ impl Layout {
                 .one(*first, after, 0, &mut nodes)
                 .map_err(|fault| (index, fault))?;
         }
-        Ok(Self { nodes })
+        Ok(Self {
+            nodes,
+            tracked: compiler.tracked,
+        })
     }
 
-    /// Whether the levels of a sounding are in it: a repetition with the extended
-    /// vertical sounding significance.
-    pub(super) fn holds_levels(&self) -> bool {
-        let repeated = |node: &Node| matches!(node, Node::Repeat { body, .. } if is_level(body));
-        self.nodes.iter().any(repeated)
+    /// Whether widths or references depend on the data (2 03, 2 22 to 2 37).
+    #[must_use]
+    pub const fn depends_on_data(&self) -> bool {
+        self.tracked
     }
 
-    /// The fields in the order of the values; `count(n)` gives the repetitions
-    /// that stand as value `n` (none: 0).
+    /// What follows data that later widths and references depend on.
+    pub(super) fn marks(&self) -> Option<Marks> {
+        self.tracked.then(Marks::default)
+    }
+
+    /// The fields in the order of the values; `count(n)` gives the number that stands
+    /// as value `n`: repetitions, and where the layout depends on the data any number
+    /// (none: 0). What does not fit together ends the list.
     #[must_use]
     pub fn fields(&self, count: impl Fn(usize) -> Option<u64>) -> Vec<Field> {
-        let mut out = Vec::new();
-        flatten(&self.nodes, &count, &mut out);
-        out
+        let number = |n| count(n).and_then(|n| i64::try_from(n).ok());
+        self.fields_by(number)
     }
-}
 
-/// Whether what is repeated is a level of a sounding, or the shears at one: it has
-/// 0 08 042.
-pub(super) fn is_level(body: &[Node]) -> bool {
-    body.iter().any(|node| {
-        let significance = |d: Descriptor| (d.x(), d.y()) == (8, 42);
-        matches!(node, Node::Field(field) if significance(field.descriptor))
-    })
-}
+    /// The same, with numbers that may be negative.
+    #[must_use]
+    pub fn fields_by(&self, number: impl Fn(usize) -> Option<i64>) -> Vec<Field> {
+        struct List<F> {
+            fields: Vec<Field>,
+            number: F,
+            /// Whether every number is asked for, or counts alone.
+            every: bool,
+        }
+        impl<F: Fn(usize) -> Option<i64>> Visit for List<F> {
+            type Stop = Fault;
 
-fn flatten(nodes: &[Node], count: &impl Fn(usize) -> Option<u64>, out: &mut Vec<Field>) {
-    for node in nodes {
-        match node {
-            Node::Field(field) => out.push(*field),
-            Node::Repeat { times, body, .. } => {
-                let times = match times {
-                    Ok(times) => *times,
-                    Err(factor) => {
-                        let times = count(out.len()).unwrap_or(0);
-                        out.push(*factor);
-                        times
-                    }
-                };
-                for _ in 0..times {
-                    flatten(body, count, out);
-                }
+            fn field(&mut self, field: &Field) -> Result<Option<i64>, Fault> {
+                let number = self.every.then(|| (self.number)(self.fields.len()));
+                self.fields.push(*field);
+                Ok(number.flatten())
+            }
+
+            fn count(&mut self, factor: &Field) -> Result<Option<i64>, Fault> {
+                let number = (self.number)(self.fields.len());
+                self.fields.push(*factor);
+                Ok(number)
+            }
+
+            fn stop(&self, fault: Fault) -> Fault {
+                fault
+            }
+
+            fn no_count(&self, _: &Field) -> Result<u64, Fault> {
+                Ok(0)
             }
         }
+        let mut list = List {
+            fields: Vec::new(),
+            number,
+            every: self.tracked,
+        };
+        // The list ends where the values do not fit the template.
+        let _ = walk(&self.nodes, &mut self.marks(), &mut list);
+        list.fields
     }
-}
-
-/// What operators have changed.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-struct State {
-    /// 2 01: bits added.
-    wider: i64,
-    /// 2 02: scale added.
-    finer: i32,
-    /// 2 07: scale added, with reference and width to match.
-    increased: u16,
-    /// 2 08: octets of characters; 0 as in the table.
-    characters: u16,
-    /// 2 04: bits of associated fields, the innermost last.
-    associated: Vec<u16>,
-    /// 2 06: bits of the next element, in the table or not.
-    local: Option<u16>,
 }
 
 struct Compiler {
     version: u8,
+    /// Whose local sequences may stand in the template.
+    centre: Option<u16>,
     state: State,
     fields: usize,
+    tracked: bool,
 }
 
 impl Compiler {
@@ -222,7 +205,10 @@ impl Compiler {
                 Ok(after)
             }
             _ => {
-                let members = bufr_sequence(descriptor).ok_or_else(|| self.unknown(descriptor))?;
+                let local = || bufr_local_sequence(self.centre?, descriptor);
+                let members = bufr_sequence(descriptor)
+                    .or_else(local)
+                    .ok_or_else(|| self.unknown(descriptor))?;
                 self.all(members, depth + 1, out)?;
                 Ok(after)
             }
@@ -258,16 +244,13 @@ impl Compiler {
         out: &mut Vec<Node>,
     ) -> Result<&'a [Descriptor], Fault> {
         let broken = || Fault::Replication(descriptor);
+        let mut once = false;
         let (times, after) = if descriptor.y() == 0 {
             let (factor, after) = after.split_first().ok_or_else(broken)?;
-            // 0 31 011 and 0 31 012 repeat the data, too: not handled.
-            let counts = ["031000", "031001", "031002"];
-            if !counts
-                .iter()
-                .any(|c| Descriptor::from_figures(c) == Some(*factor))
-            {
+            if factor.f() != 0 || factor.x() != 31 || !matches!(factor.y(), 0..=2 | 11 | 12) {
                 return Err(broken());
             }
+            once = factor.y() > 2;
             let element = bufr_element(*factor).ok_or_else(|| self.unknown(*factor))?;
             (Err(self.plain(element)), after)
         } else {
@@ -295,6 +278,7 @@ impl Compiler {
             times,
             body,
             least_bits,
+            once,
         });
         Ok(rest)
     }
@@ -314,6 +298,7 @@ impl Compiler {
             scale: i32::from(element.scale),
             reference: i64::from(element.reference),
             width_bits: u32::from(element.width_bits),
+            redefined: self.state.redefines(element.descriptor),
         }
     }
 
@@ -329,6 +314,24 @@ impl Compiler {
         self.count()?;
         let local = self.state.local.take();
         let element = bufr_element(descriptor);
+        if self.state.takes_away(descriptor) {
+            let element = element.ok_or_else(|| self.unknown(descriptor))?;
+            let mut field = self.plain(element);
+            (field.kind, field.width_bits) = (Kind::Absent, 0);
+            out.push(Node::Field(field));
+            return Ok(());
+        }
+        if let Some(bits) = self.state.redefining {
+            let element = element.ok_or_else(|| self.unknown(descriptor))?;
+            let mut field = self.plain(element);
+            (field.kind, field.scale, field.reference) = (Kind::Reference, 0, 0);
+            field.width_bits = u32::from(bits);
+            field.redefined = false;
+            self.state.redefine(descriptor);
+            self.tracked = true;
+            out.push(Node::Field(field));
+            return Ok(());
+        }
         let mut field = match (element, local) {
             (Some(element), None) => self.plain(element),
             // Its bits are those of the table.
@@ -340,6 +343,7 @@ impl Compiler {
                 scale: 0,
                 reference: 0,
                 width_bits: u32::from(bits),
+                redefined: false,
             },
             (None, None) => return Err(self.unknown(descriptor)),
         };
@@ -348,35 +352,12 @@ impl Compiler {
             out.push(Node::Field(field));
             return Ok(());
         }
-        let associated: u16 = self.state.associated.iter().sum();
-        if associated > 0 {
-            self.count()?;
-            let field = Field {
-                kind: Kind::Associated,
-                scale: 0,
-                reference: 0,
-                width_bits: width(descriptor, i64::from(associated))?,
-                element: None,
-                descriptor,
-            };
-            out.push(Node::Field(field));
-        }
+        self.associated(descriptor, out)?;
         let is_number = field
             .element
             .is_some_and(|e| matches!(e.unit, BufrUnit::Number(_)));
         if is_number {
-            let y = i64::from(self.state.increased);
-            // 2 07 YYY: scale + YYY, reference x 10^YYY, width + (10 YYY + 2) / 3.
-            let power = u32::from(self.state.increased);
-            let ten = 10_i64.checked_pow(power);
-            let wider = if y > 0 { (10 * y + 2) / 3 } else { 0 };
-            let bits = i64::from(field.width_bits) + wider + self.state.wider;
-            let bad = Fault::Width { descriptor, bits };
-            field.reference = ten
-                .and_then(|ten| field.reference.checked_mul(ten))
-                .ok_or(bad)?;
-            field.scale += self.state.finer + i32::from(self.state.increased);
-            field.width_bits = width(descriptor, bits)?;
+            self.state.change(&mut field)?;
         } else if field.kind == Kind::Text {
             if self.state.characters > 0 {
                 field.width_bits = 8 * u32::from(self.state.characters);
@@ -388,27 +369,28 @@ impl Compiler {
         Ok(())
     }
 
+    /// The associated field in front of a value, where there is one.
+    fn associated(&mut self, descriptor: Descriptor, out: &mut Vec<Node>) -> Result<(), Fault> {
+        let bits = self.state.associated_bits();
+        if bits > 0 {
+            self.count()?;
+            out.push(Node::Field(Field {
+                kind: Kind::Associated,
+                scale: 0,
+                reference: 0,
+                width_bits: width(descriptor, bits)?,
+                element: None,
+                descriptor,
+                redefined: false,
+            }));
+        }
+        Ok(())
+    }
+
     fn operator(&mut self, operator: Descriptor, out: &mut Vec<Node>) -> Result<(), Fault> {
-        let y = operator.y();
-        let shifted = |y: u16| i32::from(y) - 128;
-        match operator.x() {
-            1 => {
-                self.state.wider = if y == 0 { 0 } else { i64::from(shifted(y)) };
-            }
-            2 => self.state.finer = if y == 0 { 0 } else { shifted(y) },
-            4 if y == 0 => {
-                self.state
-                    .associated
-                    .pop()
-                    .ok_or(Fault::EmptyOperator(operator))?;
-            }
-            4 => {
-                let bits: i64 = self.state.associated.iter().copied().map(i64::from).sum();
-                width(operator, bits + i64::from(y))?;
-                self.state.associated.push(y);
-            }
-            5 | 6 if y == 0 => return Err(Fault::EmptyOperator(operator)),
-            5 => {
+        match (operator.x(), operator.y()) {
+            (5, 0) => return Err(Fault::EmptyOperator(operator)),
+            (5, y) => {
                 self.count()?;
                 out.push(Node::Field(Field {
                     descriptor: operator,
@@ -417,15 +399,22 @@ impl Compiler {
                     scale: 0,
                     reference: 0,
                     width_bits: 8 * u32::from(y),
+                    redefined: false,
                 }));
             }
-            6 => {
-                width(operator, i64::from(y))?;
-                self.state.local = Some(y);
+            (22..=25 | 32 | 35..=37, 0) | (37, 255) => {
+                self.tracked = true;
+                out.push(Node::Operator(operator));
             }
-            7 => self.state.increased = y,
-            8 => self.state.characters = y,
-            _ => return Err(Fault::Operator(operator)),
+            (23..=25 | 32, 255) => {
+                self.tracked = true;
+                self.count()?;
+                self.associated(operator, out)?;
+                out.push(Node::Marker(operator));
+            }
+            // Events, conditioning events and categorical forecasts: no bits.
+            (41..=43, 0 | 255) => {}
+            _ => self.state.operate(operator)?,
         }
         Ok(())
     }
@@ -437,7 +426,7 @@ pub(super) fn least_bits(nodes: &[Node]) -> u64 {
     bits.fold(0, u64::saturating_add)
 }
 
-fn width(descriptor: Descriptor, bits: i64) -> Result<u32, Fault> {
+pub(super) fn width(descriptor: Descriptor, bits: i64) -> Result<u32, Fault> {
     u32::try_from(bits)
         .ok()
         .filter(|bits| (1..=MAX_WIDTH).contains(&i64::from(*bits)))

@@ -9,7 +9,10 @@
 //! Messages made by hand: raw bits and widths are worked out here from WMO-No. 306
 //! Vol. I.2 (Tables B and C, Regulations 94.5 and 94.6, from memory).
 
+mod associated;
 mod damaged;
+mod operators;
+mod soundings;
 
 use super::*;
 

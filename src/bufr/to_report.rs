@@ -1,20 +1,21 @@
 //! Message → report: the values that its figures stand for.
 
-use super::choose::{self, NotSounding};
-use super::figure::real;
-use super::surfaces::{name_surfaces, settle_surfaces};
-use super::template::{Node, is_level};
-use super::{Descriptor, Fault, Field, Layout, Received, Section1, Value, clouds, sonde};
+use super::choose::NotSounding;
+use super::fields::Fields;
+use super::level::{level, says_nothing, tell_geometric, tell_half_winds};
+use super::meaning::Meaning;
+use super::moments::{launch, nominal};
+use super::named::name_surfaces;
+use super::seen::Seen;
+use super::surfaces::settle_surfaces;
+use super::{Descriptor, Layout, Received, Section1, clouds, pieces, sonde, unused};
 use crate::finding::{Finding, Place};
-use crate::physics::drift::wrapped;
-use crate::quantity::{celsius_from_kelvin, trim};
 use crate::report::{Holds, nil, parts};
 use crate::sounding::{
-    At, Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Motion, Part, Position,
-    Reach, Report, Roles, Row, Shear, Start, StationKind, Surface, When, Wind,
+    Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Motion, Part, Position,
+    Reach, Report, Roles, Shear, Start, StationKind, Surface, When,
 };
-use crate::tables::{self, BUFR_TABLE_VERSION, BufrTemplate, level_manner};
-use jiff::civil::{DateTime, date};
+use crate::tables::{self, BUFR_TABLE_VERSION, PieceKind, level_manner};
 
 /// A report that was read, and what is to be said about it.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,6 +24,9 @@ pub struct Sounding {
     pub report: Report,
     /// Findings.
     pub findings: Vec<Finding>,
+    /// What the message holds of an ascent that comes in several (3 09 060 to
+    /// 3 09 066).
+    pub piece: Option<PieceKind>,
 }
 
 /// The reports of a message, one a subset.
@@ -34,9 +38,8 @@ pub struct Sounding {
 /// A template without a sounding in it, or a message without its time.
 pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
     let message = &received.message;
-    let template = choose::found(message)?;
-    let layout = Layout::new(&message.template, message.section1.table_version)
-        .map_err(|(_, fault)| fault)?;
+    let layout = Layout::of(&message.template, &message.section1).map_err(|(_, fault)| fault)?;
+    let meaning = Meaning::of(message, &layout)?;
     let mut common = Vec::new();
     if message.section1.table_version > BUFR_TABLE_VERSION {
         let what = format!(
@@ -58,122 +61,29 @@ pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
         );
         common.push(Finding::warning("bits-left-over", Place::default(), what));
     }
+    if meaning.level_by_subset {
+        let mut sounding = pieces::sounding(&layout, &meaning, message)?;
+        sounding.findings.splice(0..0, common);
+        return Ok(vec![sounding]);
+    }
     message
         .values
         .iter()
         .map(|values| {
-            let mut seen = Seen::default();
-            seen.all(&layout.nodes, &mut values.iter())?;
-            let mut sounding = seen.sounding(template, &message.section1)?;
+            let seen = Seen::of(&layout, values)?;
+            let mut sounding = seen.sounding(&meaning, &message.section1)?;
+            sounding.findings.extend(unused::tell(&seen));
             sounding.findings.splice(0..0, common.iter().cloned());
             Ok(sounding)
         })
         .collect()
 }
 
-/// The values of a subset, sorted by what they belong to.
-#[derive(Default)]
-struct Seen<'v> {
-    head: Vec<(Field, &'v Value)>,
-    levels: Vec<Vec<(Field, &'v Value)>>,
-    shears: Vec<Vec<(Field, &'v Value)>>,
-}
-
-/// Fields with their values, by descriptor.
-#[derive(Clone, Copy)]
-struct Fields<'a, 'v>(&'a [(Field, &'v Value)]);
-
-impl<'v> Fields<'_, 'v> {
-    fn nth(&self, x: u16, y: u16, nth: usize) -> Option<(Field, &'v Value)> {
-        let here = |f: &Field| (f.descriptor.x(), f.descriptor.y()) == (x, y);
-        let mut found = self.0.iter().filter(|(field, _)| here(field));
-        found.nth(nth).copied()
-    }
-
-    /// The first value of a descriptor in units of the last place.
-    fn code(&self, x: u16, y: u16) -> Option<i64> {
-        self.nth(x, y, 0).and_then(|(_, value)| value.number())
-    }
-
-    /// A small figure.
-    fn small<T: TryFrom<i64>>(&self, x: u16, y: u16) -> Option<T> {
-        self.code(x, y).and_then(|n| T::try_from(n).ok())
-    }
-
-    /// The first value of a descriptor in the element's unit.
-    fn value(&self, x: u16, y: u16) -> Option<f64> {
-        let (field, value) = self.nth(x, y, 0)?;
-        value.number().map(|n| real(n, field.scale))
-    }
-
-    fn celsius(&self, x: u16, y: u16) -> Option<f64> {
-        self.value(x, y).map(|k| trim(celsius_from_kelvin(k)))
-    }
-
-    /// hPa from Pa, one division.
-    fn hectopascals(&self, x: u16, y: u16) -> Option<f64> {
-        let (field, value) = self.nth(x, y, 0)?;
-        value.number().map(|n| real(n, field.scale + 2))
-    }
-
-    fn text(&self, x: u16, y: u16) -> Option<String> {
-        match self.nth(x, y, 0)? {
-            (_, Value::Text(text)) => {
-                let text = text.trim_matches(|c: char| c == '\0' || c == ' ');
-                (!text.is_empty()).then(|| text.to_owned())
-            }
-            _ => None,
-        }
-    }
-
-    /// A wind: calm has neither direction nor speed; direction 0 with a speed is
-    /// light and variable, kept as it stands.
-    fn wind(&self) -> Option<Wind> {
-        Wind::from_polar(self.value(11, 1), self.value(11, 2))
-    }
-}
-
-impl<'v> Seen<'v> {
-    fn all(
-        &mut self,
-        nodes: &[Node],
-        values: &mut std::slice::Iter<'v, Value>,
-    ) -> Result<(), Fault> {
-        for node in nodes {
-            match node {
-                Node::Field(field) => {
-                    let value = values.next().ok_or(Fault::FewValues(field.descriptor))?;
-                    self.head.push((*field, value));
-                }
-                Node::Repeat { times, body, .. } => {
-                    let times = match times {
-                        Ok(times) => Some(*times),
-                        Err(factor) => {
-                            let value = values.next();
-                            let value = value.ok_or(Fault::FewValues(factor.descriptor))?;
-                            value.number().and_then(|n| u64::try_from(n).ok())
-                        }
-                    };
-                    for _ in 0..times.unwrap_or(0) {
-                        let mut inside = Self::default();
-                        inside.all(body, values)?;
-                        if super::is_shear(body) {
-                            self.shears.push(inside.head);
-                        } else if is_level(body) {
-                            self.levels.push(inside.head);
-                        } else {
-                            self.head.append(&mut inside.head);
-                        }
-                    }
-                }
-            }
-        }
-        Ok(())
-    }
-
-    fn sounding(
+impl Seen<'_> {
+    /// The report that the values stand for.
+    pub(super) fn sounding(
         &self,
-        template: &BufrTemplate,
+        meaning: &Meaning,
         section1: &Section1,
     ) -> Result<Sounding, NotSounding> {
         let head = Fields(&self.head);
@@ -194,11 +104,11 @@ impl<'v> Seen<'v> {
             }
             (None, None) => return Err(NotSounding::Time),
         };
-        let mut context = context(&head, template, section1);
+        let mut context = context(&head, meaning, section1);
         let station = &mut context.station;
         let from = station.latitude_deg.zip(station.longitude_deg);
         // A descent gives where it began, not the station.
-        let start = (template.form == Form::Descent).then(|| {
+        let start = (meaning.form == Form::Descent).then(|| {
             let height_m = station.release_m.take();
             (station.latitude_deg, station.longitude_deg) = (None, None);
             Start {
@@ -211,14 +121,16 @@ impl<'v> Seen<'v> {
                 height_m,
             }
         });
+        let mut geometric = 0;
         let mut levels: Vec<Level> = self
             .levels
             .iter()
-            .map(|fields| level(&Fields(fields), from))
+            .map(|fields| level(&Fields(fields), &head, from, &mut geometric))
             .filter(|level| !says_nothing(level))
             .collect();
+        tell_geometric(geometric, &mut findings);
         tell_half_winds(&self.levels, &mut findings);
-        let up = |l: &Level| match template.axis {
+        let up = |l: &Level| match meaning.axis {
             Axis::Pressure => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
             Axis::Height => l.order(),
         };
@@ -228,8 +140,8 @@ impl<'v> Seen<'v> {
             findings.push(finding.clause("WMO-No. 306 Vol. I.2, B/C25"));
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
-        match template.axis {
-            Axis::Height => findings.extend(name_surfaces(&mut levels)),
+        match meaning.axis {
+            Axis::Height => name_surfaces(&mut levels, &mut findings),
             Axis::Pressure => settle_surfaces(&mut levels, &mut findings),
         }
         // A surface without any wind has nothing of a wind level.
@@ -241,12 +153,12 @@ impl<'v> Seen<'v> {
         let missing = missing(&levels);
         let maxima = self.maxima(&levels);
         let mut report = Report {
-            form: template.form,
+            form: meaning.form,
             when: When::Full { release, standard },
-            axis: template.axis,
-            motion: match template.form {
+            axis: meaning.axis,
+            motion: match meaning.form {
                 Form::Descent => Motion::Falling,
-                _ if template.drop => Motion::Falling,
+                _ if meaning.drop => Motion::Falling,
                 _ => Motion::Rising,
             },
             start,
@@ -257,26 +169,12 @@ impl<'v> Seen<'v> {
             reach: Reach::Whole,
             ..Report::empty(context)
         };
-        if report.form == Form::Pilot {
-            let manner = level_manner(&report.context.coding, report.axis);
-            report.context.coding.pilot_levels = Some(manner);
-            report.divide_gpm = divide_gpm(&report);
-        }
-        report.parts = if report.levels.is_empty() {
-            Part::ALL
-                .into_iter()
-                .map(|part| (part, nil(None)))
-                .collect()
-        } else {
-            parts(&Holds {
-                form: report.form,
-                context: &report.context,
-                levels: &report.levels,
-                divide_gpm: report.divide_gpm,
-                reach: report.reach,
-            })
-        };
-        Ok(Sounding { report, findings })
+        divide_parts(&mut report);
+        Ok(Sounding {
+            report,
+            findings,
+            piece: meaning.piece,
+        })
     }
 
     /// The maximum winds in the order of their shears, or else the strongest
@@ -303,7 +201,7 @@ impl<'v> Seen<'v> {
         let mut out = Vec::new();
         for fields in &self.shears {
             let fields = Fields(fields);
-            let place = (fields.hectopascals(7, 4), fields.value(7, 9));
+            let place = (fields.hectopascals(&[(7, 4)]), fields.value(7, 9));
             // Shears have their coordinate in 10 Pa or 1 gpm, also where the levels
             // are finer: the nearest level within one such step.
             let apart = |l: &Level| match place {
@@ -331,6 +229,29 @@ impl<'v> Seen<'v> {
     }
 }
 
+/// What parts a report has, by its levels.
+pub(super) fn divide_parts(report: &mut Report) {
+    if report.form == Form::Pilot {
+        let manner = level_manner(&report.context.coding, report.axis);
+        report.context.coding.pilot_levels = Some(manner);
+        report.divide_gpm = divide_gpm(report);
+    }
+    report.parts = if report.levels.is_empty() {
+        Part::ALL
+            .into_iter()
+            .map(|part| (part, nil(None)))
+            .collect()
+    } else {
+        parts(&Holds {
+            form: report.form,
+            context: &report.context,
+            levels: &report.levels,
+            divide_gpm: report.divide_gpm,
+            reach: report.reach,
+        })
+    };
+}
+
 /// The height above which PILOT levels by height belong to Part D: that of the
 /// last level not above the height that stands for 100 hPa.
 fn divide_gpm(report: &Report) -> Option<f64> {
@@ -346,71 +267,33 @@ fn divide_gpm(report: &Report) -> Option<f64> {
     heights().filter(|z| *z <= stands).reduce(f64::max)
 }
 
-/// The standard time of section 1.
-fn nominal(s: &Section1) -> Option<DateTime> {
-    let [hour, minute, second] = s.clock;
-    moment([
-        i64::from(s.year),
-        i64::from(s.month),
-        i64::from(s.day),
-        i64::from(hour),
-        i64::from(minute),
-        i64::from(second),
-    ])
-}
-
-/// The time of launch, seconds 0 where they are missing.
-fn launch(head: &Fields<'_, '_>) -> Option<DateTime> {
-    moment([
-        head.code(4, 1)?,
-        head.code(4, 2)?,
-        head.code(4, 3)?,
-        head.code(4, 4)?,
-        head.code(4, 5).unwrap_or(0),
-        head.code(4, 6).unwrap_or(0),
-    ])
-}
-
-fn moment([year, month, day, hour, minute, second]: [i64; 6]) -> Option<DateTime> {
-    let small = |v: i64| i8::try_from(v).ok();
-    let year = i16::try_from(year).ok().filter(|y| *y > 0)?;
-    jiff::civil::Date::new(year, small(month)?, small(day)?)
-        .ok()
-        .and_then(|day| {
-            let time =
-                jiff::civil::Time::new(small(hour)?, small(minute)?, small(second)?, 0).ok()?;
-            Some(day.to_datetime(time))
-        })
-        .filter(|t| t.date() > date(1900, 1, 1))
-}
-
 /// Station, flight, equipment, clouds and surface.
-fn context(head: &Fields<'_, '_>, template: &BufrTemplate, section1: &Section1) -> Context {
+pub(super) fn context(head: &Fields<'_, '_>, meaning: &Meaning, section1: &Section1) -> Context {
     let mut context = Context::default();
     let station = &mut context.station;
     station.wmo_block = head.small(1, 1);
     station.wmo_number = head.small(1, 2);
     station.call_sign = head.text(1, 11).or_else(|| head.text(1, 6));
     station.wigos_id = wigos(head);
-    station.latitude_deg = head.value(5, 1);
-    station.longitude_deg = head.value(6, 1);
-    station.elevation_m = head.value(7, 30);
+    station.latitude_deg = head.first(&[(5, 1), (5, 2)]);
+    station.longitude_deg = head.first(&[(6, 1), (6, 2)]);
+    station.elevation_m = head.first(&[(7, 30), (7, 1)]);
     station.barometer_m = head.value(7, 31);
     station.release_m = head.value(7, 7);
     station.elevation_quality = head.small(33, 24);
     let listed = tables::subcategories()
         .iter()
-        .find(|s| s.form == template.form && s.figure == section1.subcategory);
+        .find(|s| s.form == meaning.form && s.figure == section1.subcategory);
     let land = station.wmo_block.is_some() && station.call_sign.is_none();
     station.kind = match listed {
-        _ if template.drop => StationKind::Drop,
+        _ if meaning.drop => StationKind::Drop,
         Some(listed) if listed.kind != StationKind::Drop => listed.kind,
         _ if land => StationKind::Land,
         _ if station.elevation_quality.is_some() => StationKind::Mobile,
         _ => StationKind::Ship,
     };
     context.bufr.reused = listed.is_some_and(|s| s.reused);
-    context.bufr.template = Some(template.descriptor.to_string());
+    context.bufr.template = meaning.template.map(|t| t.descriptor.to_string());
     context.bufr.centre = Some(section1.centre).filter(|c| *c != u16::MAX);
     context.bufr.sub_centre = Some(section1.sub_centre).filter(|s| *s != 0);
     context.bufr.update = Some(section1.update).filter(|u| *u != 0);
@@ -426,13 +309,13 @@ fn context(head: &Fields<'_, '_>, template: &BufrTemplate, section1: &Section1) 
     };
     context.clouds = clouds.clouds();
     let surface = Surface {
-        pressure_hpa: head.hectopascals(10, 4),
-        temperature_c: head.celsius(12, 101),
-        dewpoint_c: head.celsius(12, 103),
+        pressure_hpa: head.hectopascals(&[(10, 4)]),
+        temperature_c: head.celsius(&[(12, 101), (12, 1)]),
+        dewpoint_c: head.celsius(&[(12, 103), (12, 3)]),
         humidity_pct: head.value(13, 3),
         wind_dir_deg: head.wind().map(|w| w.dir_deg),
         wind_speed_ms: head.wind().map(|w| w.speed_ms),
-        sea_temperature_c: head.celsius(22, 43),
+        sea_temperature_c: head.celsius(&[(22, 43), (22, 42)]),
         ..Surface::default()
     };
     context.surface = (surface != Surface::default()).then_some(surface);
@@ -455,79 +338,6 @@ fn wigos(head: &Fields<'_, '_>) -> Option<String> {
     let (series, issuer, number) = (head.code(1, 125)?, head.code(1, 126)?, head.code(1, 127)?);
     let local = head.text(1, 128)?;
     Some(format!("{series}-{issuer}-{number}-{local}"))
-}
-
-fn level(fields: &Fields<'_, '_>, from: Option<(f64, f64)>) -> Level {
-    let displaced = fields.value(5, 15).zip(fields.value(6, 15));
-    let place = displaced.zip(from).map(|((north, east), (lat, lon))| {
-        let longitude = wrapped(lon + east);
-        Position {
-            latitude_deg: trim(lat + north),
-            longitude_deg: trim(longitude),
-        }
-    });
-    let roles = fields.code(8, 42).and_then(|bits| u32::try_from(bits).ok());
-    Level {
-        row: Row {
-            time_s: fields.value(4, 86),
-            pressure_hpa: fields.hectopascals(7, 4),
-            height_gpm: fields.value(10, 9).or_else(|| fields.value(7, 9)),
-            temperature_c: fields.celsius(12, 101),
-            dewpoint_c: fields.celsius(12, 103),
-            humidity_pct: fields.value(13, 9),
-            wind: fields.wind(),
-            place,
-            given: Roles::NONE,
-        },
-        at: At::Received,
-        roles: Roles(roles.unwrap_or(0)).within(Roles::FLAG_TABLE),
-        why: Vec::new(),
-    }
-}
-
-/// A level of a NIL report.
-fn says_nothing(level: &Level) -> bool {
-    let row = &level.row;
-    row.pressure_hpa.is_none()
-        && row.height_gpm.is_none()
-        && row.temperature_c.is_none()
-        && row.wind.is_none()
-}
-
-/// Winds of which only one half is there.
-fn tell_half_winds(levels: &[Vec<(Field, &Value)>], findings: &mut Vec<Finding>) {
-    let half = levels
-        .iter()
-        .filter(|fields| {
-            let fields = Fields(fields);
-            let (dir, speed) = (fields.code(11, 1), fields.code(11, 2));
-            dir.is_some() != speed.is_some() && speed != Some(0)
-        })
-        .count();
-    let variable = levels
-        .iter()
-        .filter(|fields| {
-            let fields = Fields(fields);
-            fields.code(11, 1) == Some(0) && fields.code(11, 2).is_some_and(|speed| speed > 0)
-        })
-        .count();
-    if variable > 0 {
-        let noun = if variable == 1 {
-            "level has"
-        } else {
-            "levels have"
-        };
-        let what = format!("{variable} {noun} a light and variable wind, which is taken as north");
-        findings.push(
-            Finding::warning("wind-variable", Place::default(), what)
-                .clause("WMO-No. 306 Vol. I.2, Table B, class 11"),
-        );
-    }
-    if half > 0 {
-        let noun = if half == 1 { "level" } else { "levels" };
-        let what = format!("{half} {noun} with only one half of a wind; wind taken as missing");
-        findings.push(Finding::info("wind-incomplete", Place::default(), what));
-    }
 }
 
 /// Layers without data, from the bits that begin and end them.

@@ -1,17 +1,18 @@
 //! `decode`: traffic or JSON in, any form out, report by report.
 
-use std::fs::File;
+use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::input::{MAX_INPUT, all};
 use super::output::Sink;
 use super::{BulletinArgs, DecodedForm, Stop, table, tell};
+use crate::bufr::{self, Sounding};
 use crate::code::{self, CodeError, Message, Received, Traffic};
 use crate::finding::{Finding, Severity, shown_path};
 use crate::json::{self, Record};
 use crate::sounding::{Form, Grain, Profile, Report, Row};
-use crate::{bufr, source};
+use crate::source::{self, bufr::Messages};
 
 /// The longest line that is read as one, octets.
 const MAX_LINE: u64 = 1 << 16;
@@ -54,34 +55,27 @@ pub(super) fn decode(
     output: &Path,
 ) -> Result<u8, Stop> {
     let name = shown_path(path);
-    let mut input = open(path)?;
+    let files = files(path)?;
     if to == DecodedForm::Dump {
-        return dump(&mut input, &name, output);
+        return dump(&files, &name, output);
     }
     let mut out = Out {
         to,
         bulletin,
         sink: Sink::open(output)?,
         kept: Vec::new(),
+        pieces: Vec::new(),
         count: 0,
         failed: false,
     };
-    if input.holds == Holds::Groups {
-        each_received(&mut *input.from, path, |findings, received| {
-            flow(&findings, received, &mut out)
-        })?;
-    } else {
-        let mut failed = false;
-        let read = documents(&mut input, &name, &mut |finding| {
-            failed |= finding.severity == Severity::Error;
-            tell(&format!("fivefig: {finding}"));
-            Ok(())
-        })?;
-        out.failed |= failed;
-        for read in read {
-            out.report(read)?;
+    for file in &files {
+        match decode_file(file, &mut out) {
+            // Of several files a broken one costs itself.
+            Err(stop) if files.len() > 1 => out.lost(&stop),
+            ended => ended?,
         }
     }
+    out.join(&name)?;
     if out.count == 0 {
         return Err(Stop::data(format!("{name}: no report could be read")));
     }
@@ -90,6 +84,72 @@ pub(super) fn decode(
     Ok(code)
 }
 
+/// A file, or the files of a folder in the order of their names.
+fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
+    if !path.is_dir() {
+        return Ok(vec![path.to_owned()]);
+    }
+    let mut files = Vec::new();
+    for entry in fs::read_dir(path).map_err(|e| Stop::io(path, &e))? {
+        let file = entry.map_err(|e| Stop::io(path, &e))?.path();
+        if file.is_file() {
+            files.push(file);
+        }
+    }
+    files.sort();
+    if files.is_empty() {
+        let what = format!("{}: the folder has no file", path.display());
+        return Err(Stop::data(what));
+    }
+    Ok(files)
+}
+
+/// Decodes one file; its reports go out as they are read.
+fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
+    let name = path.display().to_string();
+    let mut input = open(path)?;
+    match input.holds {
+        Holds::Groups => each_received(&mut *input.from, path, |findings, received| {
+            flow(&findings, received, out)
+        }),
+        Holds::Json => {
+            let mut failed = false;
+            let read = documents(&mut input, &name, &mut |finding| {
+                failed |= finding.severity == Severity::Error;
+                tell(&format!("fivefig: {finding}"));
+                Ok(())
+            })?;
+            out.failed |= failed;
+            read.into_iter().try_for_each(|read| out.report(read))
+        }
+        Holds::Bufr => {
+            let mut messages = Messages::new(&mut input.from);
+            let mut next = || messages.next_message().map_err(|e| Stop::io(path, &e));
+            let mut following = next()?;
+            let mut number = 0;
+            while let Some(message) = following {
+                following = next()?;
+                number += 1;
+                let several = number > 1 || following.is_some();
+                let place = several.then_some((number, message.offset));
+                let (soundings, findings) = source::bufr::of_message(&message.bytes, &name, place);
+                out.tell(&findings);
+                for sounding in soundings {
+                    match out.sounding(sounding, &name) {
+                        // A message without a text code costs itself.
+                        Err(stop) if several && stop.code == 1 => out.lost(&stop),
+                        ended => ended?,
+                    }
+                }
+            }
+            Ok(())
+        }
+    }
+}
+
+/// The most messages of ascents in several that wait for the others.
+const MAX_PIECES: usize = 256;
+
 /// Where reports go.
 struct Out<'a> {
     to: DecodedForm,
@@ -97,12 +157,54 @@ struct Out<'a> {
     sink: Sink,
     /// For the forms that hold all reports together.
     kept: Vec<Read>,
+    /// Messages of ascents that come in several.
+    pieces: Vec<Sounding>,
     count: usize,
     /// Whether something of the input was an error.
     failed: bool,
 }
 
 impl Out<'_> {
+    fn tell(&mut self, findings: &[Finding]) {
+        for finding in findings {
+            self.failed |= finding.severity == Severity::Error;
+            tell(&format!("fivefig: {finding}"));
+        }
+    }
+
+    /// What could not go out, while others can.
+    fn lost(&mut self, stop: &Stop) {
+        for line in &stop.lines {
+            tell(&format!("fivefig: error: {line}"));
+        }
+        self.failed = true;
+    }
+
+    /// A sounding of BUFR goes out, or waits for the others of its ascent.
+    fn sounding(&mut self, sounding: Sounding, name: &str) -> Result<(), Stop> {
+        if sounding.piece.is_some() {
+            self.pieces.push(sounding);
+            return if self.pieces.len() < MAX_PIECES {
+                Ok(())
+            } else {
+                self.join(name)
+            };
+        }
+        let (read, findings) = of_sounding(sounding, name);
+        self.tell(&findings);
+        self.report(read)
+    }
+
+    /// Ascents in several messages go out.
+    fn join(&mut self, name: &str) -> Result<(), Stop> {
+        for sounding in bufr::pieces::join(std::mem::take(&mut self.pieces)) {
+            let (read, findings) = of_sounding(sounding, name);
+            self.tell(&findings);
+            self.report(read)?;
+        }
+        Ok(())
+    }
+
     fn report(&mut self, read: Read) -> Result<(), Stop> {
         let between = self.count > 0;
         self.count += 1;
@@ -232,26 +334,33 @@ fn from_bufr(
     }
     let mut out = Vec::new();
     for sounding in soundings {
-        let mut findings = sounding.findings;
-        let report = sounding.report;
-        let message = match code::message(&report) {
-            Ok((message, notes)) => {
-                findings.extend(notes);
-                Ok(message)
-            }
-            Err(error) => Err(format!("{name}: no text code: {error}")),
-        };
-        for finding in &findings {
-            say(finding.clone())?;
+        let (read, findings) = of_sounding(sounding, name);
+        for finding in findings {
+            say(finding)?;
         }
-        let record = Record::new(&report, message.as_ref().ok(), &findings, None);
-        out.push(Read {
-            report,
-            message,
-            record,
-        });
+        out.push(read);
     }
     Ok(out)
+}
+
+/// A sounding with its text code, and what was found.
+fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
+    let mut findings = sounding.findings;
+    let report = sounding.report;
+    let message = match code::message(&report) {
+        Ok((message, notes)) => {
+            findings.extend(notes);
+            Ok(message)
+        }
+        Err(error) => Err(format!("{name}: no text code: {error}")),
+    };
+    let record = Record::new(&report, message.as_ref().ok(), &findings, None);
+    let read = Read {
+        report,
+        message,
+        record,
+    };
+    (read, findings)
 }
 
 fn from_json(
@@ -292,40 +401,56 @@ fn from_json(
     Ok(out)
 }
 
-/// Lists the fields of every message of a BUFR file.
-fn dump(input: &mut Input, name: &str, output: &Path) -> Result<u8, Stop> {
-    if input.holds != Holds::Bufr {
-        return Err(Stop::data(format!(
-            "{name}: --to dump lists the bits of BUFR; this is no BUFR"
-        )));
-    }
-    let bytes = all(&mut input.from, Path::new(name), MAX_INPUT)?;
-    let frames = bufr::frames(&bytes);
+/// Lists the fields of every message of BUFR files.
+fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
     let mut sink = Sink::open(output)?;
     let (mut listed, mut failed) = (0, 0);
-    for (number, frame) in (1..).zip(&frames) {
-        match bufr::dump(frame.bytes) {
-            Ok((lines, received)) => {
-                listed += 1;
-                if let Some(fault) = &received.unread {
+    for path in files {
+        let name = path.display().to_string();
+        let input = open(path)?;
+        if input.holds != Holds::Bufr {
+            let what = format!("{name}: --to dump lists the bits of BUFR; this is no BUFR");
+            if files.len() == 1 {
+                return Err(Stop::data(what));
+            }
+            failed += 1;
+            tell(&format!("fivefig: error: {what}"));
+            continue;
+        }
+        let mut messages = Messages::new(input.from);
+        let mut next = || messages.next_message().map_err(|e| Stop::io(path, &e));
+        let mut following = next()?;
+        let mut number = 0;
+        while let Some(message) = following {
+            following = next()?;
+            number += 1;
+            let several = number > 1 || following.is_some() || files.len() > 1;
+            match bufr::dump(&message.bytes) {
+                Ok((lines, received)) => {
+                    listed += 1;
+                    if let Some(fault) = &received.unread {
+                        tell(&format!(
+                            "fivefig: warning: {name}: message {number}: not listed to its end: {fault}"
+                        ));
+                    }
+                    if files.len() > 1 {
+                        sink.write(&format!("{name}, "))?;
+                    }
+                    if several {
+                        sink.write(&format!(
+                            "message {number}, octet {}, {} octets\n",
+                            message.offset, received.octets
+                        ))?;
+                    }
+                    sink.write(&lines)?;
+                }
+                Err(error) => {
+                    failed += 1;
                     tell(&format!(
-                        "fivefig: warning: {name}: message {number}: not listed to its end: {fault}"
+                        "fivefig: error: {name}: message {number} (octet {}): {error}",
+                        message.offset
                     ));
                 }
-                if frames.len() > 1 {
-                    sink.write(&format!(
-                        "message {number}, octet {}, {} octets\n",
-                        frame.offset, received.octets
-                    ))?;
-                }
-                sink.write(&lines)?;
-            }
-            Err(error) => {
-                failed += 1;
-                tell(&format!(
-                    "fivefig: error: {name}: message {number} (octet {}): {error}",
-                    frame.offset
-                ));
             }
         }
     }

@@ -1,5 +1,9 @@
 //! A BUFR sounding as a profile: its levels are the rows, its own flags are kept.
 
+mod messages;
+
+pub use messages::{Message, Messages};
+
 use super::{RawProfile, RawRow, SourceError};
 use crate::bufr::{self, Sounding};
 use crate::finding::{Finding, Place};
@@ -28,8 +32,9 @@ pub fn is_bufr(start: &[u8]) -> bool {
     })
 }
 
-/// The soundings of a file, message by message; what could not be read is an
-/// error among the findings, with the number of the message.
+/// The soundings of a file, message by message, those that come in several messages
+/// joined; what could not be read is an error among the findings, with the number of
+/// the message.
 #[must_use]
 pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
     let mut found = Vec::new();
@@ -37,36 +42,48 @@ pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
     let frames = bufr::frames(bytes);
     let several = frames.len() > 1;
     for (number, frame) in (1..).zip(&frames) {
-        let place = || Place::default().in_file(name);
-        let label = |what: &dyn std::fmt::Display| {
-            if several {
-                format!("message {number} (octet {}): {what}", frame.offset)
-            } else {
-                what.to_string()
+        let place = several.then_some((number, frame.offset));
+        let (more, told) = of_message(frame.bytes, name, place);
+        found.extend(more);
+        findings.extend(told);
+    }
+    (bufr::pieces::join(found), findings)
+}
+
+/// The soundings of one message of a file; `place`: its number and octet, where there
+/// are several.
+#[must_use]
+pub fn of_message(
+    bytes: &[u8],
+    name: &str,
+    place: Option<(usize, usize)>,
+) -> (Vec<Sounding>, Vec<Finding>) {
+    let file = || Place::default().in_file(name);
+    let label = |what: &dyn std::fmt::Display| match place {
+        Some((number, octet)) => format!("message {number} (octet {octet}): {what}"),
+        None => what.to_string(),
+    };
+    let received = match bufr::read(bytes) {
+        Ok(received) => received,
+        Err(error) => {
+            let finding = Finding::error("bufr-unreadable", file(), label(&error));
+            return (Vec::new(), vec![finding]);
+        }
+    };
+    match bufr::to_report(&received) {
+        Ok(mut soundings) => {
+            for finding in soundings.iter_mut().flat_map(|s| &mut s.findings) {
+                finding.what = label(&finding.what);
+                finding.place.file = Some(name.to_owned());
             }
-        };
-        let received = match bufr::read(frame.bytes) {
-            Ok(received) => received,
-            Err(error) => {
-                findings.push(Finding::error("bufr-unreadable", place(), label(&error)));
-                continue;
-            }
-        };
-        match bufr::to_report(&received) {
-            Ok(soundings) => found.extend(soundings.into_iter().map(|mut sounding| {
-                for finding in &mut sounding.findings {
-                    finding.what = label(&finding.what);
-                    finding.place.file = Some(name.to_owned());
-                }
-                sounding
-            })),
-            Err(error) => findings.push(
-                Finding::error("bufr-no-sounding", place(), label(&error))
-                    .allowed("decode --to dump lists what the message holds"),
-            ),
+            (soundings, Vec::new())
+        }
+        Err(error) => {
+            let finding = Finding::error("bufr-no-sounding", file(), label(&error))
+                .allowed("decode --to dump lists what the message holds");
+            (Vec::new(), vec![finding])
         }
     }
-    (found, findings)
 }
 
 /// Reads the one sounding of a file, or the one of that number (from 1).
@@ -107,6 +124,7 @@ pub fn read(
     let Sounding {
         report,
         findings: own,
+        ..
     } = found.swap_remove(at);
     findings.extend(own);
     let (sheet, left_out) = sheet::print(&report.context);

@@ -1,10 +1,13 @@
-//! BUFR Tables B and D, as far as soundings need them.
+//! BUFR Tables B and D.
+//!
+//! The two tables are long, so that their reading is plain: fixed columns, cut from
+//! both ends. A test reads them with the strict reader of the other tables, too.
 
 use std::collections::HashMap;
 use std::fmt;
 
 use super::file::{Fault, File, Order, Row, Shape, read, rows};
-use super::{BUFR_ELEMENTS, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, loaded};
+use super::{BUFR_ELEMENTS, BUFR_LOCAL, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, loaded};
 use crate::sounding::{Axis, StationKind};
 
 /// The newest version of the master tables that these were taken from.
@@ -105,21 +108,16 @@ pub struct BufrElement {
     pub width_bits: u16,
 }
 
-const ELEMENT: Shape = Shape {
-    columns: &["fxy", "name", "unit", "scale", "reference", "width_bits"],
-    group: 0,
-    order: Order::Rising,
-};
-
-const MEMBER: Shape = Shape {
-    columns: &["sequence", "position", "member"],
-    group: 1,
-    order: Order::Rising,
-};
+/// A sequence of Table D.
+struct BufrSequence {
+    descriptor: Descriptor,
+    title: &'static str,
+    members: Vec<Descriptor>,
+}
 
 static ELEMENTS: Once<HashMap<Descriptor, BufrElement>> =
     Once::new(|| loaded(read_elements(BUFR_ELEMENTS)));
-static SEQUENCES: Once<HashMap<Descriptor, Vec<Descriptor>>> =
+static SEQUENCES: Once<HashMap<Descriptor, BufrSequence>> =
     Once::new(|| loaded(read_sequences(BUFR_SEQUENCES)));
 
 /// A template of soundings.
@@ -228,45 +226,124 @@ fn descriptor(row: &Row, column: &str, kinds: &[u16]) -> Result<Descriptor, Faul
         })
 }
 
+/// The rows of a long table, with their numbers from 1.
+fn lines(file: File) -> impl Iterator<Item = (usize, &'static str)> {
+    let rows = (1..).zip(file.text.lines());
+    rows.skip_while(|(_, line)| line.starts_with('#')).skip(1)
+}
+
+/// The key of a row, and what follows the comma after it.
+fn keyed(line: &'static str, f: u16) -> Option<(Descriptor, &'static str)> {
+    let (key, rest) = line.split_once(',')?;
+    let key = Descriptor::from_figures(key).filter(|d| d.f() == f)?;
+    Some((key, rest))
+}
+
+fn unquoted(text: &'static str) -> &'static str {
+    let inside = text.strip_prefix('"').and_then(|t| t.strip_suffix('"'));
+    inside.unwrap_or(text)
+}
+
 fn read_elements(file: File) -> Result<HashMap<Descriptor, BufrElement>, Fault> {
-    let element = |row: &Row| {
-        let unit = match row.text("unit")? {
+    let element = |line: &'static str| -> Option<BufrElement> {
+        let (descriptor, rest) = keyed(line, 0)?;
+        // Names have commas; scale, reference and width have none, nor has the unit.
+        let mut from_end = rest.rsplitn(5, ',');
+        let width_bits: u16 = from_end.next()?.parse().ok()?;
+        let reference = from_end.next()?.parse().ok()?;
+        let scale = from_end.next()?.parse().ok()?;
+        let unit = match from_end.next()? {
             "Code table" => BufrUnit::Code,
             "Flag table" => BufrUnit::Flags,
             "CCITT IA5" => BufrUnit::Text,
             unit => BufrUnit::Number(unit),
         };
-        let width_bits: u16 = row.number("width_bits")?;
         let fits = match unit {
             BufrUnit::Text => width_bits.is_multiple_of(8),
             _ => width_bits <= 32,
         };
-        if width_bits == 0 || !fits {
-            return Err(row.fault(format!("{width_bits} bits for that unit")));
-        }
-        let element = BufrElement {
-            descriptor: descriptor(row, "fxy", &[0])?,
-            name: row.text("name")?,
+        (width_bits > 0 && fits).then_some(BufrElement {
+            descriptor,
+            name: unquoted(from_end.next()?),
             unit,
-            scale: row.number("scale")?,
-            reference: row.number("reference")?,
+            scale,
+            reference,
             width_bits,
-        };
-        Ok((element.descriptor, element))
+        })
     };
-    rows(file, ELEMENT)?.iter().map(element).collect()
+    lines(file)
+        .map(|(number, line)| {
+            let element = element(line).ok_or_else(|| broken(file, number, line))?;
+            Ok((element.descriptor, element))
+        })
+        .collect()
 }
 
-fn read_sequences(file: File) -> Result<HashMap<Descriptor, Vec<Descriptor>>, Fault> {
-    let mut out: HashMap<Descriptor, Vec<Descriptor>> = HashMap::new();
-    for row in &rows(file, MEMBER)? {
-        let members = out.entry(descriptor(row, "sequence", &[3])?).or_default();
-        members.push(descriptor(row, "member", &[0, 1, 2, 3])?);
-        if row.number::<usize>("position")? != members.len() {
-            return Err(row.fault("positions run from 1 without a gap"));
-        }
+fn read_sequences(file: File) -> Result<HashMap<Descriptor, BufrSequence>, Fault> {
+    let sequence = |line: &'static str| -> Option<BufrSequence> {
+        let (descriptor, rest) = keyed(line, 3)?;
+        let (title, members) = rest.rsplit_once(',')?;
+        let members = members.split(' ').map(Descriptor::from_figures);
+        Some(BufrSequence {
+            descriptor,
+            title: unquoted(title),
+            members: members.collect::<Option<_>>()?,
+        })
+    };
+    lines(file)
+        .map(|(number, line)| {
+            let sequence = sequence(line).ok_or_else(|| broken(file, number, line))?;
+            Ok((sequence.descriptor, sequence))
+        })
+        .collect()
+}
+
+fn broken(file: File, line: usize, text: &str) -> Fault {
+    Fault {
+        file: file.name,
+        line,
+        what: format!("`{text}` is no row of this table"),
     }
-    Ok(out)
+}
+
+/// A local sequence of an originating centre.
+struct LocalSequence {
+    centre: u16,
+    descriptor: Descriptor,
+    members: Vec<Descriptor>,
+}
+
+static LOCAL: Once<Vec<LocalSequence>> = Once::new(|| loaded(read_local(BUFR_LOCAL)));
+
+fn read_local(file: File) -> Result<Vec<LocalSequence>, Fault> {
+    let shape = Shape {
+        columns: &["centre", "sequence", "members"],
+        group: 1,
+        order: Order::Unique,
+    };
+    let one = |row: &Row| {
+        let members = row.text("members")?.split(' ');
+        let members = members.map(Descriptor::from_figures).collect::<Option<_>>();
+        Ok(LocalSequence {
+            centre: row.number("centre")?,
+            descriptor: descriptor(row, "sequence", &[3])?,
+            members: members.ok_or_else(|| row.fault("a member is no descriptor"))?,
+        })
+    };
+    rows(file, shape)?.iter().map(one).collect()
+}
+
+/// The members of a local sequence of a centre, where it is known.
+#[must_use]
+pub fn bufr_local_sequence(centre: u16, descriptor: Descriptor) -> Option<&'static [Descriptor]> {
+    let own = |l: &&LocalSequence| l.centre == centre && l.descriptor == descriptor;
+    LOCAL.iter().find(own).map(|l| l.members.as_slice())
+}
+
+/// What a sequence of Table D is, in its words; blank where it has no title.
+#[must_use]
+pub fn bufr_sequence_title(descriptor: Descriptor) -> Option<&'static str> {
+    SEQUENCES.get(&descriptor).map(|s| s.title)
 }
 
 /// The element of a descriptor, where it is in the table.
@@ -278,7 +355,7 @@ pub fn bufr_element(descriptor: Descriptor) -> Option<&'static BufrElement> {
 /// The members of a sequence, where it is in the table.
 #[must_use]
 pub fn bufr_sequence(descriptor: Descriptor) -> Option<&'static [Descriptor]> {
-    SEQUENCES.get(&descriptor).map(Vec::as_slice)
+    SEQUENCES.get(&descriptor).map(|s| s.members.as_slice())
 }
 
 /// Every sequence of the table, in no order.

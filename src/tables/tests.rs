@@ -22,6 +22,15 @@ fn every_table_reads() {
     let _ = joining_limits();
     let _ = (column_words(), column_word(""));
     let _ = cf_names();
+    let _ = associated_field(1, None);
+    let _ = (
+        bufr_other_data(),
+        bufr_pieces(),
+        roles_of_flags(0),
+        roles_of_figure(0),
+    );
+    let _ = bufr_figure(Descriptor::from_bits(8 << 8 | 2), 0);
+    let _ = bufr_local_sequence(0, Descriptor::from_bits(0));
     let _ = (quadrant_signs(1), additional_data(), headings());
     let _ = (bufr_templates(), subcategories(), area_letter(0.0, 0.0));
     assert!(bufr_sequences().count() > 0);
@@ -480,4 +489,48 @@ fn tables_that_contradict_themselves_are_refused() {
             .to_string(),
         "t.csv:4: tenths 1 stand twice"
     );
+}
+
+/// WMO-No. 306 Vol. I.2, code tables 0 33 003 and 0 08 021, flag table 0 25 069.
+#[test]
+fn figures_of_code_and_flag_tables_have_meanings() {
+    let of = |fxy: &str, figure| bufr_figure(Descriptor::from_figures(fxy).unwrap(), figure);
+    assert_eq!(of("033003", 2).as_deref(), Some("Data highly suspect"));
+    assert_eq!(of("008021", 18).as_deref(), Some("Radiosonde launch time"));
+    let bits = of("025069", 64 + 8);
+    assert_eq!(
+        bits.as_deref(),
+        Some("Baseline adjusted, Plausibility checked")
+    );
+    assert_eq!(of("033003", 5), None);
+    assert_eq!(of("012101", 5), None);
+}
+
+/// The two long tables by the strict reader.
+#[test]
+fn tables_b_and_d_keep_the_rules_of_all_tables() {
+    use super::file::{Order, Shape, rows};
+    let elements = Shape {
+        columns: &["fxy", "name", "unit", "scale", "reference", "width_bits"],
+        group: 0,
+        order: Order::Rising,
+    };
+    assert_eq!(rows(BUFR_ELEMENTS, elements).unwrap().len(), 1874);
+    let sequences = Shape {
+        columns: &["sequence", "title", "members"],
+        group: 0,
+        order: Order::Rising,
+    };
+    let rows = rows(BUFR_SEQUENCES, sequences).unwrap();
+    assert_eq!(rows.len(), 665);
+    // Every member is there.
+    for descriptor in bufr_sequences() {
+        for member in bufr_sequence(descriptor).unwrap() {
+            match member.f() {
+                0 => assert!(bufr_element(*member).is_some(), "{member}"),
+                3 => assert!(bufr_sequence(*member).is_some(), "{member}"),
+                _ => {}
+            }
+        }
+    }
 }

@@ -46,8 +46,7 @@ fn template(question: &Json) -> Result<Vec<Descriptor>, &'static str> {
     template.ok_or("no descriptor")
 }
 
-fn fields(template: &[Descriptor], count: impl Fn(usize) -> Option<u64>) -> Answer {
-    let layout = Layout::new(template, 0).map_err(|(_, fault)| fault)?;
+fn fields(layout: &Layout, number: impl Fn(usize) -> Option<i64>) -> Answer {
     let field = |f: &Field| {
         let text = f.kind == Kind::Text;
         json!([
@@ -58,16 +57,15 @@ fn fields(template: &[Descriptor], count: impl Fn(usize) -> Option<u64>) -> Answ
             text
         ])
     };
-    Ok(layout.fields(count).iter().map(field).collect())
+    Ok(layout.fields_by(number).iter().map(field).collect())
 }
 
 /// What stands in a template whose replications have these counts.
 fn expand(question: &Json) -> Answer {
     let counts = list(&question["counts"]);
-    let counts = RefCell::new(counts.iter().map(Json::as_u64));
-    let fields = fields(&template(question)?, |_| {
-        counts.borrow_mut().next().flatten()
-    })?;
+    let counts = RefCell::new(counts.iter().map(Json::as_i64));
+    let layout = Layout::new(&template(question)?, 0).map_err(|(_, fault)| fault)?;
+    let fields = fields(&layout, |_| counts.borrow_mut().next().flatten())?;
     Ok(json!({ "fields": fields }))
 }
 
@@ -106,11 +104,9 @@ fn read(question: &Json) -> Answer {
             subset.iter().map(json).collect()
         })
         .collect();
+    let layout = Layout::of(&message.template, &message.section1).map_err(|(_, fault)| fault)?;
     let fields = (message.values.iter())
-        .map(|subset| {
-            let count = |n: usize| subset.get(n)?.number().and_then(|n| u64::try_from(n).ok());
-            fields(&message.template, count)
-        })
+        .map(|subset| fields(&layout, |n: usize| subset.get(n)?.number()))
         .collect::<Result<Vec<_>, _>>()?;
     let descriptors = message.template.iter().map(ToString::to_string);
     let lines = match question.get("dump") {

@@ -66,8 +66,8 @@ fn no_flipped_bit_does_harm() {
                 assert_eq!(dump(&flipped).is_ok(), answer.is_ok(), "{name}, bit {bit}");
             }
             still_read += usize::from(answer.is_ok());
-            // `BUFR`, total length, edition; `7777`. (No two editions that are read
-            // differ in one bit: 011 and 100.)
+            // `BUFR`, total length, edition; `7777`. (Edition 4, 100, differs from 2
+            // and 3, 010 and 011, in more than one bit.)
             let framed = bit < 64 || bit >= 8 * (octets.len() - 4);
             assert!(!framed || answer.is_err(), "{name}, bit {bit}");
         }
@@ -123,7 +123,7 @@ fn unreadable() -> Vec<(&'static str, Vec<u8>)> {
         ("nothing", vec![]),
         ("other octets", b"GRIB0000".to_vec()),
         ("only the start", b"BUFR".to_vec()),
-        ("edition 2", with(7, &[2])),
+        ("edition 1", with(7, &[1])),
         ("edition 5", with(7, &[5])),
         ("cut short", small()[..40].to_vec()),
         ("total length 0", with(4, &[0, 0, 0])),
@@ -156,6 +156,22 @@ fn unreadable() -> Vec<(&'static str, Vec<u8>)> {
         ("newer table", newer()),
         ("operator 2 03", data("203010 012101 203255", &[])),
         ("operator 2 22", data("012101 222000", &[])),
+        ("operator 2 09", data("209001 012101", &[])),
+        ("2 03 ended twice", data("203255 012101", &[])),
+        (
+            "bit-map of two bits for one element",
+            data(
+                "012101 222000 101002 031031 033007",
+                &[(1, 16), (0, 1), (0, 1), (1, 7)],
+            ),
+        ),
+        (
+            "quality of more than a bit-map points at",
+            data(
+                "012101 222000 101001 031031 101002 033007",
+                &[(1, 16), (0, 1), (1, 7), (1, 7)],
+            ),
+        ),
         ("2 04 closed twice", data("204000", &[])),
         ("2 04 of 40 bits", data("204040 012101", &[])),
         ("2 05 of nothing", data("205000", &[])),

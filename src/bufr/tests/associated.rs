@@ -1,0 +1,105 @@
+//! Operator 2 04: associated fields stand beside the values.
+
+use super::*;
+
+/// Block and station, date and time, then one level of 3 03 050 under 2 04 004 with
+/// 0 31 021 = 6 (quality class in 4 bits). Every element but those of class 31 has
+/// four bits in front of it (WMO-No. 306 Vol. I.2, Table C, 2 04).
+fn octets() -> Vec<u8> {
+    let template = "204004 031021 301001 301011 301013 101000 031002 303050 204000 301021";
+    let parts = [
+        // 0 31 021: 6 bits, no associated field of its own.
+        (6, 6),
+        // Block 99 (7 bits), station 11 (10 bits); 15: no quality is given.
+        (15, 4),
+        (99, 7),
+        (15, 4),
+        (11, 10),
+        // Year (12), month (4), day (6), hour (5), minute (6), second (6).
+        (15, 4),
+        (2025, 12),
+        (15, 4),
+        (6, 4),
+        (15, 4),
+        (17, 6),
+        (15, 4),
+        (11, 5),
+        (15, 4),
+        (30, 6),
+        (15, 4),
+        (0, 6),
+        // 0 31 002: one level; class 31 again.
+        (1, 16),
+        // 0 04 086: 60 s less the reference -8192; 15 bits.
+        (15, 4),
+        (8252, 15),
+        // 0 08 042: standard level, bit 2 of 18 is 2^16.
+        (15, 4),
+        (1 << 16, 18),
+        // 0 07 004: 850 hPa in 10 Pa; class 1, correct. As a value it would be 10 Pa.
+        (1, 4),
+        (8500, 14),
+        // 0 05 015 and 0 06 015: missing.
+        (15, 4),
+        ((1 << 25) - 1, 25),
+        (15, 4),
+        ((1 << 26) - 1, 26),
+        // 0 11 001: 270 degrees; class 2.
+        (2, 4),
+        (270, 9),
+        // 0 11 002: 12.3 m/s in 0.1 m/s; class 4, bad.
+        (4, 4),
+        (123, 12),
+        // After 2 04 000 without: 50.00000 and 10.00000 degrees, references -9000000
+        // and -18000000.
+        (14_000_000, 25),
+        (19_000_000, 26),
+    ];
+    message(template, 1, 128, &packed(&parts))
+}
+
+#[test]
+fn values_are_those_of_the_elements() {
+    let received = read(&octets()).unwrap();
+    let soundings = to_report(&received).unwrap();
+    let report = &soundings[0].report;
+    let station = &report.context.station;
+    assert_eq!(
+        (station.wmo_block, station.wmo_number),
+        (Some(99), Some(11))
+    );
+    assert_eq!(
+        (station.latitude_deg, station.longitude_deg),
+        (Some(50.0), Some(10.0))
+    );
+    let launch = jiff::civil::date(2025, 6, 17).at(11, 30, 0, 0);
+    assert_eq!(report.context.flight.release, Some(launch));
+    assert_eq!(report.levels.len(), 1);
+    let row = &report.levels[0].row;
+    assert_eq!((row.time_s, row.pressure_hpa), (Some(60.0), Some(850.0)));
+    let wind = row.wind.unwrap();
+    assert_eq!((wind.dir_deg, wind.speed_ms), (270.0, 12.3));
+}
+
+/// Code table 0 31 021, figure 6: 1 correct, 2 probably good, 4 bad.
+#[test]
+fn a_dump_has_the_field_in_words_in_front_of_its_value() {
+    let (text, _) = dump(&octets()).unwrap();
+    let ends = |fxy: &str| -> Vec<String> {
+        let lines = text
+            .lines()
+            .filter(|l| l.starts_with('4') && l[24..30] == *fxy);
+        lines.map(|l| l[109..].trim().to_owned()).collect()
+    };
+    assert_eq!(ends("031021"), ["6 quality control class in 4 bits"]);
+    assert_eq!(ends("007004"), ["1 correct, all checks passed", "85000 Pa"]);
+    assert_eq!(
+        ends("011001"),
+        [
+            "2 probably good but inconsistent with statistics",
+            "270 degree true"
+        ]
+    );
+    assert_eq!(ends("011002"), ["4 bad, impossible value", "12.3 m/s"]);
+    assert_eq!(ends("005001"), ["50.00000 deg"]);
+}

@@ -1,0 +1,88 @@
+//! What figures of BUFR code and flag tables mean, in words.
+
+use super::bufr::{BufrUnit, Descriptor, bufr_element};
+use super::file::{Fault, File, Order, Shape, rows};
+use super::{BUFR_FIGURES, FigureTable, Once, loaded, measuring, radiation};
+
+/// The figures of one table.
+struct Figures {
+    descriptor: Descriptor,
+    from: u32,
+    to: u32,
+    meaning: &'static str,
+}
+
+static FIGURES: Once<Vec<Figures>> = Once::new(|| loaded(read_figures(BUFR_FIGURES)));
+
+fn read_figures(file: File) -> Result<Vec<Figures>, Fault> {
+    let shape = Shape {
+        columns: &["fxy", "from", "to", "meaning"],
+        group: 1,
+        order: Order::Unique,
+    };
+    let one = |row: &super::file::Row| {
+        let fxy = row.text("fxy")?;
+        let descriptor = Descriptor::from_figures(fxy);
+        let (from, to) = (row.number("from")?, row.number("to")?);
+        if from > to {
+            return Err(row.fault("`from` is above `to`"));
+        }
+        Ok(Figures {
+            descriptor: descriptor.ok_or_else(|| row.fault("`fxy` is no descriptor"))?,
+            from,
+            to,
+            meaning: row.text("meaning")?,
+        })
+    };
+    rows(file, shape)?.iter().map(one).collect()
+}
+
+/// What a figure of a code table means, or the bits of a flag table that are set;
+/// `None` where the open tables here do not say.
+#[must_use]
+pub fn bufr_figure(descriptor: Descriptor, figure: u32) -> Option<String> {
+    match bufr_element(descriptor)?.unit {
+        BufrUnit::Code => code(descriptor, figure).map(str::to_owned),
+        BufrUnit::Flags => {
+            let set = (0..32).rev().map(|bit| 1_u32 << bit);
+            let set = set.filter(|bit| figure & bit != 0);
+            let meanings: Option<Vec<&str>> = set.map(|bit| code(descriptor, bit)).collect();
+            meanings.filter(|m| !m.is_empty()).map(|m| m.join(", "))
+        }
+        _ => None,
+    }
+}
+
+fn code(descriptor: Descriptor, figure: u32) -> Option<&'static str> {
+    let small = u8::try_from(figure).ok();
+    match (descriptor.x(), descriptor.y()) {
+        (2, 3) => {
+            let own = measuring()
+                .iter()
+                .find(|m| m.bufr.is_some() && m.bufr == small);
+            own.map(|m| m.meaning)
+        }
+        (2, 13) => {
+            let own = radiation().iter().find(|r| Some(r.bufr) == small);
+            own.map(|r| r.meaning)
+        }
+        _ => own_table(descriptor, small).or_else(|| {
+            let own =
+                |f: &&Figures| f.descriptor == descriptor && (f.from..=f.to).contains(&figure);
+            FIGURES.iter().find(own).map(|f| f.meaning)
+        }),
+    }
+}
+
+/// A figure of a table with a file of its own.
+fn own_table(descriptor: Descriptor, figure: Option<u8>) -> Option<&'static str> {
+    let table = FigureTable::ALL.into_iter().find(|table| {
+        let figures = table.descriptor().replace(' ', "");
+        Descriptor::from_figures(&figures) == Some(descriptor)
+    })?;
+    let row = table
+        .figures()
+        .iter()
+        .find(|row| Some(row.figure) == figure);
+    row.map(|row| row.meaning)
+}
