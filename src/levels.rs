@@ -130,7 +130,7 @@ fn select(
         count,
     });
     let motion = wind_motion(profile);
-    let peaks = max_wind::peaks(&column, early);
+    let peaks = max_wind::peaks(&column, motion, early);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
@@ -139,7 +139,7 @@ fn select(
         forced: &overrides::with_kept(&forced, profile, Roles::SIG_WIND),
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
-        peaks: &peaks.high,
+        peaks: &peaks,
         motion,
         count,
     });
@@ -147,7 +147,7 @@ fn select(
         thermal: thermal.count,
         wind: winds.count,
     };
-    let maxima = max_wind::maxima(&winds.picks, &peaks, &column, coding, motion);
+    let maxima = max_wind::maxima(&winds.picks, &column, coding);
 
     let mut build = Build::new(profile, &column);
     out.missing.extend(build.lowest(!winds.picks.is_empty()));
