@@ -138,7 +138,7 @@ fn select(
         count,
     });
     let motion = wind_motion(profile);
-    let peaks = max_wind::peaks(&column, early);
+    let peaks = max_wind::peaks(&column, motion, early);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
@@ -148,7 +148,7 @@ fn select(
         sent: &sent_wind,
         clause: "WMO-No. 306, 35.3.2.1",
         fixed: &[],
-        peaks: &peaks.high,
+        peaks: &peaks,
         motion,
         count,
     });
@@ -156,7 +156,7 @@ fn select(
         thermal: thermal.count,
         wind: winds.count,
     };
-    let maxima = max_wind::maxima(&winds.picks, &peaks, &column, coding, motion);
+    let maxima = max_wind::maxima(&winds.picks, &column, coding);
 
     let mut build = Build::new(profile, &column);
     out.missing.extend(build.lowest(!winds.picks.is_empty()));

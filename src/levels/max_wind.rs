@@ -1,9 +1,8 @@
 //! Maximum winds (WMO-No. 306, 35.2.4, 32.2.3).
 //!
 //! Peaks are found on the whole speed curve of the sounding, so that neither
-//! 100 hPa nor 500 hPa makes or hides one, and are then significant wind levels.
-//! What is a maximum is judged by the list of these levels: each part's greatest,
-//! and those that exceed both adjacent minima by 10 m/s, wherever these lie.
+//! 100 hPa nor 500 hPa makes or hides one. Each is then a significant wind level
+//! and is reported with the wind of that level.
 
 use super::Pick;
 use super::column::{Column, components};
@@ -13,127 +12,144 @@ use crate::figure::WindFigure;
 use crate::sounding::{Coding, Motion, Roles, Shear, Wind};
 use crate::tables::limits;
 
-/// The peaks of the whole speed curve, as rows, lowest first.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Peaks {
-    /// Above the 500 hPa surface and over 30 m/s: what may be a maximum wind.
-    pub high: Vec<usize>,
-    /// At or below the 500 hPa surface: neighbours of the others, no more.
-    pub low: Vec<usize>,
-}
-
-/// The rows with wind and their speeds.
-struct Speeds {
+/// The speed curve: the rows with wind and their speeds, lowest first.
+struct Speeds<'a> {
+    column: &'a Column,
     row: Vec<usize>,
     ms: Vec<f64>,
-    /// Whether the sounding goes on above the last row.
-    goes_on: bool,
 }
 
-impl Speeds {
-    fn of(column: &Column, goes_on: bool) -> Self {
+impl<'a> Speeds<'a> {
+    fn of(column: &'a Column) -> Self {
         let wind = |(row, &ms): (usize, &f64)| ms.is_finite().then_some((row, ms));
         let (row, ms) = (column.speed.iter().enumerate().filter_map(wind)).unzip();
-        Self { row, ms, goes_on }
+        Self { column, row, ms }
     }
 
     fn at(&self, i: usize) -> f64 {
         self.ms.get(i).copied().unwrap_or(f64::NAN)
     }
 
-    /// The first of the greatest speeds among some rows.
-    fn greatest(&self, rows: std::ops::Range<usize>) -> Option<usize> {
-        rows.reduce(|best, i| if self.at(i) > self.at(best) { i } else { best })
+    fn len(&self) -> usize {
+        self.ms.len()
+    }
+
+    /// Where the part of the curve begins that lies above the 500 hPa surface.
+    fn floor(&self) -> usize {
+        let high = |&row: &usize| {
+            let p = self.column.p.get(row);
+            p.is_some_and(|&p| p < limits().max_wind_floor_hpa)
+        };
+        self.row.iter().position(high).unwrap_or(self.len())
+    }
+
+    /// Where Parts C and D begin.
+    fn upper(&self) -> usize {
+        self.row.partition_point(|&row| row < self.column.lower)
+    }
+
+    /// The first of the fastest.
+    fn fastest(&self, among: impl Iterator<Item = usize>) -> Option<usize> {
+        among.reduce(|best, i| if self.at(i) > self.at(best) { i } else { best })
     }
 
     /// Whether the curve rises to a row and falls after it, or after rows of the
-    /// same speed.
+    /// same speed: a flat top is one maximum, at its lowest level.
     fn is_peak(&self, i: usize) -> bool {
         let rises = i.checked_sub(1).is_some_and(|b| self.at(b) < self.at(i));
-        let after = (i + 1..self.ms.len()).find(|&k| self.at(k) != self.at(i));
-        rises && after.map_or(!self.goes_on, |k| self.at(k) < self.at(i))
+        let after = (i + 1..self.len()).find(|&k| self.at(k) != self.at(i));
+        rises && after.is_some_and(|k| self.at(k) < self.at(i))
     }
 
-    /// The tops of all rises of at least so many m/s.
-    fn tops(&self, least: f64) -> Vec<usize> {
-        rises(&self.ms, least).into_iter().map(|r| r.top).collect()
+    /// Whether the last row is the greatest of all, and the curve rises to it.
+    fn ends_fastest(&self) -> bool {
+        let Some(top) = self.len().checked_sub(1) else {
+            return false;
+        };
+        let below = (0..top).rev().find(|&k| self.at(k) != self.at(top));
+        below.is_some() && (0..top).all(|k| self.at(k) <= self.at(top))
+    }
+
+    /// The tops of the curve at the resolution of the significant levels: each
+    /// top, and whether it exceeds both adjacent minima by 10 m/s.
+    fn tops(&self) -> Vec<(usize, bool)> {
+        let lim = limits();
+        let found = rises(&self.ms, lim.wind_speed_ms);
+        let ends = found.iter().skip(1).map(|next| next.base);
+        let ends = ends.chain([self.len().saturating_sub(1)]);
+        let top = |(rise, end): (&super::layers::Layer, usize)| {
+            let after = (rise.top..=end).map(|k| self.at(k));
+            let minimum = after.fold(f64::INFINITY, f64::min);
+            let least = self.at(rise.base).max(minimum);
+            (rise.top, self.at(rise.top) - least >= lim.max_wind_rise_ms)
+        };
+        found.iter().zip(ends).map(top).collect()
     }
 }
 
-/// The peaks that stand out by 10 m/s, and the fastest of each part: where the
-/// fastest row of a part lies at its end, on a slope that goes on across it, the
-/// fastest peak that stands out by the tolerance of speed.
-pub(crate) fn peaks(column: &Column, goes_on: bool) -> Peaks {
-    let lim = limits();
-    let speeds = Speeds::of(column, goes_on);
-    let p = |i: usize| {
-        let row = speeds.row.get(i).copied().unwrap_or(usize::MAX);
-        column.p.get(row).copied().unwrap_or(f64::NAN)
-    };
-    let lower = speeds.row.partition_point(|&row| row < column.lower);
-    let all = speeds.row.len();
-    let floor = (0..all)
-        .find(|&i| p(i) < lim.max_wind_floor_hpa)
-        .unwrap_or(all);
-    let mut found = speeds.tops(lim.max_wind_rise_ms);
-    found.extend(speeds.greatest(0..floor));
-    let small = speeds.tops(lim.wind_speed_ms);
-    for part in [floor..lower.max(floor), lower.max(floor)..all] {
-        let fastest = speeds.greatest(part.clone());
-        let fastest = fastest.filter(|&i| speeds.is_peak(i)).or_else(|| {
-            let inside = small.iter().copied().filter(|i| part.contains(i));
-            inside.filter(|&i| speeds.is_peak(i)).reduce(|best, i| {
-                if speeds.at(i) > speeds.at(best) {
-                    i
-                } else {
-                    best
-                }
-            })
-        });
-        found.extend(fastest);
+/// The rows of the maximum winds, lowest first: above the 500 hPa surface and
+/// over 30 m/s, the fastest peak of each part and those that exceed both adjacent
+/// minima by 10 m/s, and the end of the wind sounding where it is the fastest of
+/// all.
+///
+/// Where the fastest row of a part is no peak, since the slope goes on across the
+/// end of the part, the fastest of its peaks counts.
+pub(crate) fn peaks(column: &Column, motion: Motion, goes_on: bool) -> Vec<usize> {
+    let speeds = Speeds::of(column);
+    let (floor, all) = (speeds.floor(), speeds.len());
+    let upper = speeds.upper().max(floor);
+    let tops = speeds.tops();
+    let standing = tops.iter().filter(|(_, stands)| *stands);
+    let mut found: Vec<usize> = standing.map(|(i, _)| *i).collect();
+    for part in [floor..upper, upper..all] {
+        let inside = tops.iter().map(|(i, _)| *i);
+        let inside = inside.filter(|i| part.contains(i) && speeds.is_peak(*i));
+        let fastest = speeds.fastest(part.clone());
+        let fastest = fastest.filter(|&i| speeds.is_peak(i));
+        found.extend(fastest.or_else(|| speeds.fastest(inside)));
     }
+    match motion {
+        // The lowest level of a drop is where its wind sounding ends
+        // (B/C26.6.4.4).
+        Motion::Falling => {
+            let weaker = (1..all).find(|&k| speeds.at(k) != speeds.at(0));
+            let ends = weaker.is_some() && (1..all).all(|k| speeds.at(k) <= speeds.at(0));
+            found.extend(ends.then_some(0));
+        }
+        Motion::Rising if !goes_on && speeds.ends_fastest() => found.push(all - 1),
+        Motion::Rising => {}
+    }
+    found.retain(|&i| i >= floor && speeds.at(i) > limits().max_wind_speed_ms);
     found.sort_unstable();
     found.dedup();
-    let (high, low): (Vec<usize>, Vec<usize>) = found.into_iter().partition(|&i| i >= floor);
-    let rows = |list: Vec<usize>| {
-        list.into_iter()
-            .filter_map(|i| speeds.row.get(i).copied())
-            .collect()
-    };
-    let fast = high
-        .into_iter()
-        .filter(|&i| speeds.at(i) > lim.max_wind_speed_ms);
-    Peaks {
-        high: rows(fast.collect()),
-        low: rows(low),
-    }
+    let row = |i: usize| speeds.row.get(i).copied();
+    found.into_iter().filter_map(row).collect()
 }
 
 /// The row of the latest peak of an ascent that goes on, while it is open what
-/// becomes of it: the speed at the last row exceeds 30 m/s and has not yet
-/// fallen by 10 m/s.
+/// becomes of it: it has not yet fallen by 10 m/s, and the speed at the last row
+/// still exceeds 30 m/s or the peak is not the fastest of Part A, which is a
+/// maximum whatever follows.
 pub(crate) fn undecided(column: &Column) -> Option<usize> {
     let lim = limits();
-    let speeds = Speeds::of(column, true);
-    let last = speeds.ms.last().copied()?;
-    if last <= lim.max_wind_speed_ms {
-        return None;
-    }
-    let mut peak = speeds.ms.len().checked_sub(1)?;
-    for i in (0..speeds.ms.len()).rev() {
+    let speeds = Speeds::of(column);
+    let end = speeds.len().checked_sub(1)?;
+    let mut peak = end;
+    for i in (0..=end).rev() {
         if speeds.at(i) >= speeds.at(peak) {
             peak = i;
         }
-        if speeds.at(peak) - last >= lim.max_wind_rise_ms {
+        if speeds.at(peak) - speeds.at(end) >= lim.max_wind_rise_ms {
             return None;
         }
         if speeds.at(peak) - speeds.at(i) >= lim.max_wind_rise_ms {
             break;
         }
     }
-    let row = speeds.row.get(peak).copied()?;
-    let p = column.p.get(row).copied()?;
-    (p < lim.max_wind_floor_hpa).then_some(row)
+    let fastest = speeds.fastest(speeds.floor()..speeds.upper());
+    let open = speeds.at(end) > lim.max_wind_speed_ms || fastest != Some(peak);
+    let high = peak >= speeds.floor() && speeds.at(peak) > lim.max_wind_speed_ms;
+    speeds.row.get(peak).copied().filter(|_| open && high)
 }
 
 /// One maximum wind: its place among the wind levels, and its shears.
@@ -144,136 +160,24 @@ pub(crate) struct Maximum {
     pub shear: Option<Shear>,
 }
 
-/// A significant wind as the rules see it.
-#[derive(Clone, Copy, Debug)]
-struct Speed {
-    /// Index into the list of picks; `None` for a peak below the 500 hPa surface.
-    pick: Option<usize>,
-    row: usize,
-    ms: f64,
-    /// In whole units of the message: what a reader will order by.
-    coded: u16,
-    p: f64,
-    is_top: bool,
-    /// Whether it is a peak of the whole curve.
-    is_peak: bool,
-}
-
-/// The maximum winds of A, then of C, each part's greatest first.
-pub(crate) fn maxima(
-    picks: &[Pick],
-    peaks: &Peaks,
-    column: &Column,
-    coding: &Coding,
-    motion: Motion,
-) -> Vec<Maximum> {
-    let speed = |pick: Option<usize>, row: usize, roles: Roles| {
-        let (&ms, &dir) = (column.speed.get(row)?, column.dir.get(row)?);
-        let coded = WindFigure::from_value(dir, ms, coding.wind_unit).map_or(0, WindFigure::speed);
-        Some(Speed {
-            pick,
-            row,
-            ms,
-            coded,
-            p: *column.p.get(row)?,
-            is_top: roles.any(Roles::TOP_OF_WIND),
-            is_peak: roles.any(Roles::MAX_WIND),
-        })
-    };
-    let own = picks.iter().enumerate();
-    let own = own.filter_map(|(pick, p)| speed(Some(pick), p.row, p.roles));
-    let low = peaks.low.iter();
-    let low = low.filter_map(|&row| speed(None, row, Roles::NONE));
-    let mut winds: Vec<Speed> = own.chain(low).collect();
-    winds.sort_by_key(|w| w.row);
-    winds.dedup_by_key(|w| w.row);
-
-    let found = stand_out(&winds, motion);
-    let (below, above): (Vec<_>, Vec<_>) =
-        found.into_iter().partition(|(w, _)| w.row < column.lower);
-    [below, above]
-        .into_iter()
-        .flat_map(ordered)
-        .filter_map(|w| {
-            let pick = w.pick?;
-            let shear = coding.shear.then(|| shear(column, w.row, w.is_top));
-            Some(Maximum { pick, shear })
-        })
-        .collect()
-}
-
-/// The maxima of the whole list, and whether each exceeds both adjacent minima
-/// by 10 m/s.
-fn stand_out(winds: &[Speed], motion: Motion) -> Vec<(Speed, bool)> {
-    let lim = limits();
-    let greatest = winds.iter().map(|w| w.ms).fold(0.0, f64::max);
-    let mut found: Vec<(Speed, bool)> = Vec::new();
-    for (i, here) in winds.iter().enumerate() {
-        let high = here.p < lim.max_wind_floor_hpa && here.ms > lim.max_wind_speed_ms;
-        if !high || !(here.is_peak || here.is_top) {
+/// The significant winds at the peaks: those of A, then those of C, each part's
+/// greatest first, the lowest first of equal ones.
+pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Maximum> {
+    let mut found: Vec<(bool, u16, usize, Maximum)> = Vec::new();
+    for (pick, level) in picks.iter().enumerate() {
+        let row = level.row;
+        let wind = column.dir.get(row).zip(column.speed.get(row));
+        let Some((&dir, &ms)) = wind.filter(|_| level.roles.any(Roles::MAX_WIND)) else {
             continue;
-        }
-        let below = winds.get(..i).unwrap_or(&[]);
-        let above = winds.get(i + 1..).unwrap_or(&[]);
-        if below.is_empty() && motion == Motion::Falling {
-            // The lowest level of a drop is where its wind sounding ends; it
-            // counts if nothing is stronger (B/C26.6.4.4).
-            let weaker_above = above.first().is_none_or(|w| w.ms < here.ms);
-            if here.is_top && here.ms >= greatest && weaker_above {
-                found.push((*here, true));
-            }
-            continue;
-        }
-        if above.is_empty() {
-            // The top of the wind sounding counts if nothing is stronger, also
-            // where the rows below have the same speed; the last level of an
-            // ascent that goes on does not.
-            let rises = below.iter().rev().find(|w| w.ms != here.ms);
-            if here.is_top && here.ms >= greatest && rises.is_some_and(|w| w.ms < here.ms) {
-                found.push((*here, true));
-            }
-            continue;
-        }
-        if below.last().is_none_or(|w| w.ms >= here.ms) {
-            continue;
-        }
-        // A flat top is one maximum, its lowest level reported.
-        if above
-            .iter()
-            .find(|w| w.ms != here.ms)
-            .is_none_or(|w| w.ms > here.ms)
-        {
-            continue;
-        }
-        let rises = |side: &mut dyn Iterator<Item = &Speed>| {
-            here.ms - minimum(here.ms, side) >= lim.max_wind_rise_ms
         };
-        let stands = rises(&mut below.iter().rev()) && rises(&mut above.iter());
-        found.push((*here, stands));
+        // In whole units of the message: what a reader will order by.
+        let coded = WindFigure::from_value(dir, ms, coding.wind_unit).map_or(0, WindFigure::speed);
+        let is_top = level.roles.any(Roles::TOP_OF_WIND);
+        let shear = coding.shear.then(|| shear(column, row, is_top));
+        found.push((row >= column.lower, coded, row, Maximum { pick, shear }));
     }
-    found
-}
-
-/// The maxima of one part in the order of reporting: the greatest first, the
-/// lowest first of equal ones; but for the first, those that stand out.
-fn ordered(mut found: Vec<(Speed, bool)>) -> impl Iterator<Item = Speed> {
-    found.sort_by(|(l, _), (r, _)| r.coded.cmp(&l.coded).then(r.p.total_cmp(&l.p)));
-    let reported = |(i, (_, stands)): &(usize, (Speed, bool))| *i == 0 || *stands;
-    let numbered = found.into_iter().enumerate();
-    numbered.filter(reported).map(|(_, (w, _))| w)
-}
-
-/// The adjacent minimum: the speed at which the wind, going away from a
-/// maximum, first stops falling.
-fn minimum(from: f64, side: &mut dyn Iterator<Item = &Speed>) -> f64 {
-    let mut least = from;
-    for w in side {
-        if w.ms > least {
-            break;
-        }
-        least = w.ms;
-    }
-    least
+    found.sort_by_key(|&(above, coded, row, _)| (above, std::cmp::Reverse(coded), row));
+    found.into_iter().map(|(.., maximum)| maximum).collect()
 }
 
 /// Vector differences to the wind 1 km below and above (35.2.4.4); above the

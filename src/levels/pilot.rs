@@ -173,7 +173,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     }
     let early = reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
-    let peaks = max_wind::peaks(&column, early);
+    let peaks = max_wind::peaks(&column, profile.motion, early);
     let sent = sent::marked(profile, Roles::SENT_WIND);
     let winds = wind::choose(&wind::WindInput {
         column: &column,
@@ -185,12 +185,12 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         sent: &sent,
         clause: "WMO-No. 306, 32.3.1.1",
         fixed: &extended.fixed,
-        peaks: &peaks.high,
+        peaks: &peaks,
         count: false,
     });
     let mut build = Build::new(profile, &column);
     build.add(0, Roles::SURFACE | Roles::SIG_WIND, Vec::new());
-    let maxima = max_wind::maxima(&winds.picks, &peaks, &column, coding, profile.motion);
+    let maxima = max_wind::maxima(&winds.picks, &column, coding);
     out.maxima = build.maxima(&maxima, &winds.picks, &measured, "WMO-No. 306, 32.2.3");
     build.winds(winds.picks);
     out.findings.extend(winds.findings);
