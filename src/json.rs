@@ -459,7 +459,7 @@ impl Entry {
             return Err("pressure_hpa is missing".to_owned());
         }
         // 1000 hPa lies deep below a storm or a station below the sea.
-        within("height_gpm", self.height_gpm, -2000.0, 100_000.0)?;
+        within("height_gpm", self.height_gpm, -3000.0, 100_000.0)?;
         let both = |names: &str, a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => Ok(Some((a, b))),
             (None, None) => Ok(None),

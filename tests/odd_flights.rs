@@ -247,6 +247,7 @@ impl Odd {
             l.row.pressure_hpa == Some(500.0)
                 && l.roles.any(Roles::STANDARD)
                 && l.row.height_gpm.is_some()
+                && l.row.temperature_c.is_some()
         };
         let sea_level = self.surface_hpa / standard_pressure_hpa(self.elevation_m) * 1013.25;
         self.kind != StationKind::Land
