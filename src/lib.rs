@@ -13,9 +13,9 @@
 //! fidelity and findings.
 //!
 //! ```
-//! use fivefig::product::{Loaded, Which, issue};
-//! use fivefig::sheet::Source;
-//! use fivefig::sounding::{Form, Reach};
+//! use fivefig::issue::{Loaded, Which, outputs};
+//! use fivefig::input::sheet::Source;
+//! use fivefig::model::{Form, Reach};
 //!
 //! let rows = std::fs::read("samples/winter_jet.csv")?;
 //! let text = std::fs::read_to_string("samples/winter_jet.toml")?;
@@ -24,7 +24,7 @@
 //!     .code(Form::Temp, Reach::Whole)?;
 //! let message = flight.message.as_ref().expect("TEMP has a text");
 //! assert!(message.to_string().starts_with("TTAA 15111 99011"));
-//! let (octets, _) = issue::one(&flight, issue::Output::Bufr, &issue::Manner::default())?;
+//! let (octets, _) = outputs::one(&flight, outputs::Output::Bufr, &outputs::Manner::default())?;
 //! assert!(octets.starts_with(b"BUFR"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -32,20 +32,20 @@
 //! # From a message to values
 //!
 //! ```
-//! use fivefig::{bufr, code};
+//! use fivefig::forms::{bufr, text};
 //!
 //! // Invented.
 //! let text = "TTAA 15110 99011 99004 04430 23006 00119 04226 22507 88999 77999=";
-//! let report = code::parse(text)?.report();
+//! let report = text::parse(text)?.report();
 //! assert_eq!(report.levels[0].row.pressure_hpa, Some(1004.0));
 //! assert_eq!(report.levels[0].row.temperature_c, Some(4.4));
 //!
 //! // The same as BUFR, and back.
-//! use fivefig::sounding::{Report, When};
+//! use fivefig::model::{Report, When};
 //! let time = jiff::civil::date(2031, 1, 15).at(11, 23, 40, 0);
 //! let when = When::Full { release: time, standard: jiff::civil::date(2031, 1, 15).at(12, 0, 0, 0) };
 //! let (octets, _) = bufr::write(&Report { when, ..report })?;
-//! let (soundings, _) = fivefig::source::bufr::soundings(&octets, "sounding.bufr");
+//! let (soundings, _) = fivefig::input::bufr::soundings(&octets, "sounding.bufr");
 //! assert_eq!(soundings[0].report.levels[0].row.pressure_hpa, Some(1004.0));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -58,15 +58,18 @@
 //! the rules and told.)
 //!
 //! ```
-//! use fivefig::sheet::{self, Source};
-//! use fivefig::sounding::{At, Form, Level, Reach, Reason, Roles};
-//! use fivefig::{code, levels, profile, report, source};
+//! use fivefig::input::sheet;
+//! use fivefig::input::sheet::Source;
+//! use fivefig::model::{At, Form, Level, Reach, Reason, Roles};
+//! use fivefig::forms::text;
+//! use fivefig::{input, levels, profile};
+//! use fivefig::levels::report;
 //!
 //! let rows = std::fs::read("samples/winter_jet.csv")?;
 //! let text = std::fs::read_to_string("samples/winter_jet.toml")?;
 //! let (sheet, _) = sheet::read(&[Source { name: "sheet", text: &text }]).map_err(|e| format!("{e:?}"))?;
 //! let context = &sheet.context;
-//! let (raw, _) = source::text::read(&rows, "winter_jet.csv", &sheet.reading)?;
+//! let (raw, _) = input::text::read(&rows, "winter_jet.csv", &sheet.reading)?;
 //! let (ascent, _) = profile::build(&raw, context)?;
 //!
 //! let mut chosen = levels::choose(&ascent, &context.coding, &context.orders, Reach::Whole);
@@ -84,7 +87,7 @@
 //!
 //! let (report, _) = report::build(Form::Temp, &ascent, chosen, context, Reach::Whole)
 //!     .expect("the sheet has a release time");
-//! let (message, _) = code::message(&report)?;
+//! let (message, _) = text::message(&report)?;
 //! let coded = row.pressure_hpa.map(f64::round);
 //! assert!(message.report().levels.iter().any(|level| {
 //!     level.row.pressure_hpa == coded && level.roles.any(Roles::SIG_TEMPERATURE)
@@ -105,29 +108,16 @@
 //! With `--no-default-features` there is the library alone: no argument parser, no
 //! server, no threads of its own, no clock and no environment.
 
-pub mod bufr;
 #[cfg(feature = "cli")]
-pub mod cli;
-pub mod code;
-#[cfg(feature = "desk")]
-pub mod desk;
-pub mod draw;
-pub mod figure;
-pub mod finding;
+pub mod app;
+pub mod forms;
 pub mod guide;
-pub mod json;
+pub mod input;
+pub mod issue;
 pub mod levels;
+pub mod model;
 pub mod physics;
-pub mod product;
 pub mod profile;
-pub mod quantity;
-pub mod report;
-pub mod review;
-pub mod sheet;
-pub mod sounding;
-pub mod source;
-#[cfg(feature = "spool")]
-pub mod spool;
 pub mod tables;
 pub mod verify;
-pub mod wis2;
+pub mod view;

@@ -3,5 +3,5 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    fivefig::cli::main()
+    fivefig::app::cli::main()
 }

@@ -12,7 +12,8 @@
     reason = "a test stops at the first fault"
 )]
 
-use fivefig::bufr::{self, Descriptor};
+use fivefig::forms::bufr;
+use fivefig::forms::bufr::Descriptor;
 use peak_alloc::PeakAlloc;
 
 #[path = "bench/soundings.rs"]

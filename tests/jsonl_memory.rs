@@ -5,7 +5,7 @@
 //! bytes with the alignment). Of 200,000 rows that is 46 million bytes.
 #![allow(clippy::unwrap_used, reason = "a test stops at the first fault")]
 
-use fivefig::source::jsonl;
+use fivefig::input::jsonl;
 use peak_alloc::PeakAlloc;
 
 #[global_allocator]

@@ -3,8 +3,8 @@
 use super::Count;
 use super::reason;
 use super::reduce::{Curve, chord_holds, least, starting_from};
-use crate::finding::{Finding, Place};
-use crate::sounding::{Reason, Roles};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Reason, Roles};
 
 /// The order in which levels of equal coded pressure give way: later ones do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -4,10 +4,10 @@
 //! it is false; nothing outside [`crate::levels`] sees one.
 
 use super::coded_key;
-use crate::figure::is_upper;
+use crate::model::{Axis, Coding, Motion, Profile, Wind};
 use crate::profile::gaps::{Lost, Observed};
-use crate::sounding::{Axis, Coding, Motion, Profile, Wind};
 use crate::tables;
+use crate::tables::figure::is_upper;
 
 /// What the code can tell apart.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

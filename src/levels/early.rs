@@ -4,10 +4,10 @@
 use super::column::{Column, approximation};
 use super::tropopause::undecided;
 use super::{Levels, max_wind, pilot};
-use crate::figure::is_upper;
-use crate::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
 use crate::profile::gaps::Lost;
-use crate::sounding::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
+use crate::tables::figure::is_upper;
 use crate::tables::limits;
 
 /// The surface that an early message reaches, hPa.

@@ -3,8 +3,8 @@
 use super::column::Column;
 use super::interpolate::row_at;
 use super::reason;
+use crate::model::{At, Level, Profile, Roles};
 use crate::profile::gaps::Lost;
-use crate::sounding::{At, Level, Profile, Roles};
 
 /// The lowest level at which temperature decreases to 0 °C; the surface if it
 /// is at 0 °C.

@@ -1,8 +1,8 @@
 //! Values between rows, linear in the vertical coordinate, and not across a gap.
 
 use super::column::{Column, components, wind_from_components};
+use crate::model::{Position, Profile, Row, Wind};
 use crate::profile::gaps::Lost;
-use crate::sounding::{Position, Profile, Row, Wind};
 
 /// The rows around a coordinate that have an element, with the weight of the
 /// upper one.
@@ -98,14 +98,14 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
         humidity_pct: thermal(&column.u),
         wind: wind_at(column, x),
         place,
-        given: crate::sounding::Roles::NONE,
+        given: crate::model::Roles::NONE,
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sounding::{Axis, Coding};
+    use crate::model::{Axis, Coding};
 
     /// Rows every 1000 gpm: times 0, 200, 500 s; places across the date line.
     fn profile() -> Profile {

@@ -3,8 +3,8 @@
 use std::collections::VecDeque;
 
 use super::column::{Column, Grid};
-use crate::finding::{Finding, Place};
-use crate::sounding::{Element, MissingLayer};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Element, MissingLayer};
 use crate::tables::limits;
 
 /// A layer between two points of a column, `base` below `top`.

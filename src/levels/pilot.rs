@@ -4,11 +4,12 @@ use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
 use super::layers::Hole;
 use super::{Build, Levels, early, max_wind, overrides, reason, sent, wind};
-use crate::finding::{Finding, Place};
-use crate::sounding::{
+use crate::model::finding::{Finding, Place};
+use crate::model::{
     At, Axis, Coding, Level, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
 };
-use crate::tables::{self, Practice, level_manner, practice};
+use crate::tables;
+use crate::tables::{Practice, level_manner, practice};
 
 /// A profile with rows at the fixed levels, and what each row is.
 struct Extended {

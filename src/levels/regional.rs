@@ -5,15 +5,16 @@ use super::column::{Column, components, wind_from_components};
 use super::interpolate::{row_at, wind_at};
 use super::max_wind::coordinate_at;
 use super::reason;
+use crate::model::{
+    AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Level, LowWind, Order, Part, Profile,
+    Regional, Roles, Row, Wind,
+};
 use crate::physics::adiabat::lifted_c;
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
 use crate::profile::gaps::Lost;
-use crate::sounding::{
-    AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Level, LowWind, Order, Part, Profile,
-    Regional, Roles, Row, Wind,
-};
-use crate::tables::{self, Practice, limits, practice};
+use crate::tables;
+use crate::tables::{Practice, limits, practice};
 
 /// Heights that bound the layers of the mean winds, m above mean sea level
 /// (B/C25 Annex I, 0 11 044 to 0 11 055).

@@ -3,8 +3,8 @@
 use super::column::Column;
 use super::interpolate::row_at;
 use super::reason;
+use crate::model::{At, BelowStation, Coding, Level, Part, Profile, Roles, Row};
 use crate::physics::hydrostatic::height_below;
-use crate::sounding::{At, BelowStation, Coding, Level, Part, Profile, Roles, Row};
 use crate::tables;
 
 /// The standard surfaces that the ascent reached, and those below the station.

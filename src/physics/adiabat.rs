@@ -1,7 +1,7 @@
 //! Dry and saturated adiabats.
 
 use super::humidity::saturation_vapour_pressure_hpa;
-use crate::quantity::{celsius_from_kelvin, kelvin_from_celsius};
+use crate::model::quantity::{celsius_from_kelvin, kelvin_from_celsius};
 
 /// Gas constant of dry air over its specific heat at constant pressure, 2/7 (a
 /// gas of two-atom molecules; WMO-No. 8 and the general textbooks agree).

@@ -1,6 +1,6 @@
 //! Humidity over liquid water.
 
-use crate::quantity::{celsius_from_kelvin, kelvin_from_celsius, trim};
+use crate::model::quantity::{celsius_from_kelvin, kelvin_from_celsius, trim};
 
 /// Coefficients of ln(e / Pa) over liquid water in T⁻¹, 1, T, T², T³ and ln T:
 /// Hyland and Wexler, 1983, ASHRAE Transactions 89(2A), 500–519 (from memory;

@@ -2,7 +2,7 @@
 
 use super::tally::{Kind, Tally};
 use super::{Numbered, observes};
-use crate::sounding::{Axis, Motion};
+use crate::model::{Axis, Motion};
 
 /// Takes off rows at the end that observe nothing: a height computed above the
 /// top is no measurement.

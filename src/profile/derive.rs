@@ -1,10 +1,10 @@
 //! What follows from the values of one row.
 
 use super::tally::{Kind, Tally};
+use crate::input::RawRow;
+use crate::model::{Row, Wind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
-use crate::sounding::{Row, Wind};
-use crate::source::RawRow;
 
 /// Humidity and dew point that disagree by more are told, K.
 const DISAGREE_K: f64 = 0.5;

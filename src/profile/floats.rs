@@ -1,7 +1,7 @@
 //! Balloons that stop rising for a while.
 
-use crate::finding::{Finding, Place};
-use crate::sounding::Row;
+use crate::model::Row;
+use crate::model::finding::{Finding, Place};
 use crate::tables::joining_limits;
 
 /// Tells each stretch in which the balloon rises too slowly, from its first row to

@@ -1,9 +1,9 @@
 //! Heights of a profile that gives none: hydrostatic integration.
 
-use crate::finding::{Finding, Place};
+use crate::model::Row;
+use crate::model::finding::{Finding, Place};
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
-use crate::sounding::Row;
 
 /// Integrates upwards from the first row when no row above it has a height, or
 /// from the last that has one when heights end below the top.

@@ -3,8 +3,8 @@
 use super::derive::complete_humidity;
 use super::tally::{Kind, Tally};
 use super::{BELOW_GROUND_GPM, Numbered};
+use crate::model::{Axis, Position, PressureAt, Row, Station, StationKind, Surface, Wind};
 use crate::physics::hydrostatic::pressure_below;
-use crate::sounding::{Axis, Position, PressureAt, Row, Station, StationKind, Surface, Wind};
 
 /// Temperature of the air between barometer and release point when nothing
 /// gives one, °C: 10 K more or less are 0.05 hPa over 10 m.

@@ -2,8 +2,8 @@
 
 use thiserror::Error;
 
-use crate::sounding::{Axis, Profile, Row};
-use crate::source::out_of_bounds;
+use crate::input::out_of_bounds;
+use crate::model::{Axis, Profile, Row};
 
 /// What is wrong with the rows of a profile, or with the levels chosen from it;
 /// both are counted from 1, lowest first.

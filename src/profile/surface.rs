@@ -3,9 +3,9 @@
 
 use super::Numbered;
 use super::join::at_release;
-use crate::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Station, Surface};
 use crate::physics::hydrostatic::pressure_below;
-use crate::sounding::{Station, Surface};
 use crate::tables::{profile_limit, profile_limits};
 
 /// Temperature of the air near the ground when nothing gives one, °C: 10 K more

@@ -1,7 +1,7 @@
 //! Counts of what was done to rows, a finding a kind.
 
-use crate::finding::{Finding, Place, Severity};
-use crate::sounding::Axis;
+use crate::model::Axis;
+use crate::model::finding::{Finding, Place, Severity};
 
 /// What can be told of a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -2,14 +2,14 @@ use jiff::civil::date;
 use proptest::prelude::*;
 
 use super::*;
-use crate::finding::Severity;
+use crate::input::{RawRow, text};
+use crate::model::finding::Severity;
+use crate::model::{
+    Element, HeightReference, HumidityOver, Order, PressureAt, Reading, Station, Surface, Wind,
+};
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 use crate::physics::hydrostatic::height_below;
-use crate::sounding::{
-    Element, HeightReference, HumidityOver, Order, PressureAt, Reading, Station, Surface, Wind,
-};
-use crate::source::{RawRow, text};
 
 fn context() -> Context {
     Context {

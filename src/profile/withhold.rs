@@ -1,7 +1,7 @@
 //! Elements the operator withholds.
 
-use crate::finding::{Finding, Place};
-use crate::sounding::{Element, Order, Row};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Element, Order, Row};
 
 /// Masks what the orders withhold, both ends of each layer included.
 pub(super) fn apply(rows: &mut [Row], orders: &[Order], findings: &mut Vec<Finding>) {

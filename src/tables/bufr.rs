@@ -8,7 +8,7 @@ use std::fmt;
 
 use super::file::{Fault, File, Order, Row, Shape, read, rows};
 use super::{BUFR_ELEMENTS, BUFR_LOCAL, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, loaded};
-use crate::sounding::{Axis, StationKind};
+use crate::model::{Axis, StationKind};
 
 /// The newest version of the master tables that these were taken from.
 pub const BUFR_TABLE_VERSION: u8 = 45;

@@ -4,7 +4,7 @@
 use super::bufr::Descriptor;
 use super::file::{Fault, File, Order, Row, read};
 use super::{B08001, B08040, BUFR_OTHER, BUFR_PIECES, Once, loaded};
-use crate::sounding::Roles;
+use crate::model::Roles;
 
 type RoleRows = Vec<(u32, Roles)>;
 

@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::element::SIGNS;
 use super::file::{Fault, File, Order, read};
 use super::{C02, C07, Form, Once, T0265, T2582, T3845, T3849, loaded};
-use crate::sounding::StationKind;
+use crate::model::StationKind;
 
 /// The letters MiMi of a report (code table 2582).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

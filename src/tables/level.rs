@@ -2,7 +2,7 @@
 
 use super::file::{Fault, File, Order, Row, Shape, rows};
 use super::{Form, Once, Part, STANDARD_LEVELS, loaded};
-use crate::sounding::Region;
+use crate::model::Region;
 
 /// A standard isobaric surface (WMO-No. 306, 35.2.2.1 and 32.2.2.1).
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -2,7 +2,7 @@
 
 use super::file::{Fault, File, Order, Shape, rows};
 use super::{Form, Once, PRACTICES, Part, Standing, loaded};
-use crate::sounding::{Axis, Coding, PilotLevels, Region};
+use crate::model::{Axis, Coding, PilotLevels, Region};
 
 /// A practice that some Regions have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

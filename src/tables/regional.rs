@@ -5,7 +5,7 @@ use super::{
     AREAS, Form, HEADINGS, HEIGHT_APPROXIMATIONS, Once, PILOT_FIXED, Part, T0421, T1845, T3333,
     loaded,
 };
-use crate::sounding::{Axis, Reach, Region, StationKind};
+use crate::model::{Axis, Reach, Region, StationKind};
 
 /// The unit of a mobile station's elevation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -10,11 +10,11 @@ use std::collections::BTreeSet;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::finding::{Finding, Place};
 use crate::levels::{Column, Counts, Grid, shorter_arc, tolerance};
+use crate::model::finding::{Finding, Place};
+use crate::model::quantity::trim;
+use crate::model::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles, Wind};
 use crate::physics::humidity::relative_humidity_pct;
-use crate::quantity::trim;
-use crate::sounding::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles, Wind};
 use crate::tables::{level_manner, limits};
 
 /// What is held against a limit.

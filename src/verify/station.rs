@@ -9,8 +9,8 @@
 
 use thiserror::Error;
 
-use crate::finding::{Finding, Place};
-use crate::sounding::Station;
+use crate::model::Station;
+use crate::model::finding::{Finding, Place};
 
 /// Coordinates agree within this, degrees (the table's own last decimal).
 const POSITION_DEG: f64 = 1e-4;

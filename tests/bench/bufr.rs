@@ -6,7 +6,7 @@ use std::hint::black_box;
 
 use divan::Bencher;
 use divan::counter::BytesCount;
-use fivefig::bufr;
+use fivefig::forms::bufr;
 use tinybufr::Tables;
 
 #[path = "second_reader.rs"]

@@ -1,7 +1,7 @@
 //! Ascents of any length for measuring: no weather, but its difficulties.
 
+use fivefig::model::{Coding, Context, Flight, Profile, Row, Station, Wind};
 use fivefig::physics::humidity::dewpoint_c;
-use fivefig::sounding::{Coding, Context, Flight, Profile, Row, Station, Wind};
 use jiff::civil::date;
 
 /// The kinds of ascent.

@@ -3,8 +3,10 @@
 
 use std::process::ExitCode;
 
-use fivefig::sounding::{Form, Reach};
-use fivefig::{code, levels, report};
+use fivefig::forms::text;
+use fivefig::levels;
+use fivefig::levels::report;
+use fivefig::model::{Form, Reach};
 
 #[path = "flights.rs"]
 #[allow(dead_code, reason = "shared with the benches")]
@@ -26,7 +28,7 @@ fn main() -> ExitCode {
     for _ in 0..runs {
         let chosen = levels::choose(&profile, &context.coding, &[], Reach::Whole);
         let coded = report::build(Form::Temp, &profile, chosen, &context, Reach::Whole)
-            .map(|(report, _)| code::message(&report).map(|(message, _)| message.to_string()));
+            .map(|(report, _)| text::message(&report).map(|(message, _)| message.to_string()));
         if !matches!(std::hint::black_box(coded), Some(Ok(_))) {
             return ExitCode::from(1);
         }

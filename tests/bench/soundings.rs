@@ -1,6 +1,6 @@
 //! A sounding as a BUFR list of values, for benches and tests.
 
-use fivefig::bufr::{Descriptor, Kind, Layout, Message, Section1, Value};
+use fivefig::forms::bufr::{Descriptor, Kind, Layout, Message, Section1, Value};
 
 /// Values of a template with these counts of its replications, every seventh of
 /// those that can be missing missing. Numbers run over all that fit.

@@ -9,9 +9,11 @@
 mod flights;
 
 use divan::{Bencher, black_box};
-use fivefig::json::{Record, write};
-use fivefig::sounding::{Form, Reach, Reading, Report};
-use fivefig::{code, levels, product, profile, report, source};
+use fivefig::forms::json::{Record, write};
+use fivefig::forms::text;
+use fivefig::levels::report;
+use fivefig::model::{Form, Reach, Reading, Report};
+use fivefig::{input, issue, levels, profile};
 use flights::{Kind, ascent, context, file};
 
 const ROWS: u32 = 7200;
@@ -26,7 +28,7 @@ fn main() {
 fn read(bencher: Bencher<'_, '_>) {
     let bytes = file(&ascent(Kind::Noisy, ROWS));
     let reading = Reading::default();
-    bencher.bench(|| source::text::read(black_box(&bytes), "x", &reading).unwrap());
+    bencher.bench(|| input::text::read(black_box(&bytes), "x", &reading).unwrap());
 }
 
 /// The floor of reading: the records of the same file by the `csv` crate, each
@@ -54,11 +56,11 @@ fn sheet(bencher: Bencher<'_, '_>) {
     let text = std::fs::read_to_string("samples/winter_jet.toml").unwrap();
     let name = "winter_jet.toml";
     bencher.bench(|| {
-        let source = fivefig::sheet::Source {
+        let source = fivefig::input::sheet::Source {
             name,
             text: black_box(&text),
         };
-        fivefig::sheet::read(&[source]).unwrap()
+        fivefig::input::sheet::read(&[source]).unwrap()
     });
 }
 
@@ -66,7 +68,7 @@ fn sheet(bencher: Bencher<'_, '_>) {
 #[divan::bench]
 fn build(bencher: Bencher<'_, '_>) {
     let bytes = file(&ascent(Kind::Noisy, ROWS));
-    let (raw, _) = source::text::read(&bytes, "x", &Reading::default()).unwrap();
+    let (raw, _) = input::text::read(&bytes, "x", &Reading::default()).unwrap();
     let context = context();
     bencher.bench(|| profile::build(black_box(&raw), &context).unwrap());
 }
@@ -90,7 +92,7 @@ fn built(kind: Kind) -> Report {
 #[divan::bench]
 fn text(bencher: Bencher<'_, '_>) {
     let report = built(Kind::Noisy);
-    bencher.bench(|| code::message(black_box(&report)).unwrap().0.to_string());
+    bencher.bench(|| text::message(black_box(&report)).unwrap().0.to_string());
 }
 
 /// Ascent and levels to the report.
@@ -116,7 +118,7 @@ fn build_report(bencher: Bencher<'_, '_>) {
 fn fidelity(bencher: Bencher<'_, '_>) {
     let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
     let report = built(Kind::Noisy);
-    let coded = code::message(&report).unwrap().0.report();
+    let coded = text::message(&report).unwrap().0.report();
     bencher.bench(|| {
         let profile = black_box(&profile);
         fivefig::verify::fidelity::fidelity(profile, &context.coding, &report, &coded)
@@ -129,7 +131,7 @@ fn bufr(bencher: Bencher<'_, '_>) {
     let (profile, report) = (ascent(Kind::Noisy, ROWS), built(Kind::Noisy));
     bencher.bench(|| {
         let whole = report::with_every_row(black_box(&report), &profile);
-        fivefig::bufr::write(&whole).unwrap()
+        fivefig::forms::bufr::write(&whole).unwrap()
     });
 }
 
@@ -141,7 +143,7 @@ fn levels_report_text(bencher: Bencher<'_, '_>, kind: Kind) {
         let chosen = levels::choose(black_box(&profile), &context.coding, &[], Reach::Whole);
         let (report, _) =
             report::build(Form::Temp, &profile, chosen, &context, Reach::Whole).unwrap();
-        code::message(&report).unwrap().0.to_string()
+        text::message(&report).unwrap().0.to_string()
     });
 }
 
@@ -149,8 +151,7 @@ fn levels_report_text(bencher: Bencher<'_, '_>, kind: Kind) {
 #[divan::bench]
 fn coded_with_fidelity(bencher: Bencher<'_, '_>) {
     let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
-    bencher
-        .bench(|| product::code(Form::Temp, black_box(&profile), &context, Reach::Whole).unwrap());
+    bencher.bench(|| issue::code(Form::Temp, black_box(&profile), &context, Reach::Whole).unwrap());
 }
 
 /// Counting the levels against the fewest possible.
@@ -164,7 +165,7 @@ fn count(bencher: Bencher<'_, '_>) {
 #[divan::bench]
 fn json(bencher: Bencher<'_, '_>) {
     let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
-    let coded = product::code(Form::Temp, &profile, &context, Reach::Whole).unwrap();
+    let coded = issue::code(Form::Temp, &profile, &context, Reach::Whole).unwrap();
     bencher.bench(|| {
         let record = Record::new(&coded.report, Some(&coded.message), &[], None);
         write(black_box(vec![record])).unwrap()

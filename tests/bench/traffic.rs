@@ -5,7 +5,7 @@ use std::hint::black_box;
 
 use divan::Bencher;
 use divan::counter::{BytesCount, ItemsCount};
-use fivefig::code::Traffic;
+use fivefig::forms::text::Traffic;
 use fivefig::verify;
 
 fn main() {

@@ -20,7 +20,8 @@ use std::io::{self, BufRead as _, Write as _};
 use std::process::ExitCode;
 use std::time::Instant;
 
-use fivefig::bufr::{self, Descriptor, Field, Kind, Layout, Message, Section1, Value};
+use fivefig::forms::bufr;
+use fivefig::forms::bufr::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
 use serde_json::{Value as Json, json};
 
 type Answer = Result<Json, Box<dyn std::error::Error>>;

@@ -7,8 +7,10 @@
 
 use std::process::ExitCode;
 
-use fivefig::source::{self, Format, RawRow};
-use fivefig::{sheet, sounding::Reading};
+use fivefig::input;
+use fivefig::input::sheet;
+use fivefig::input::{Format, RawRow};
+use fivefig::model::Reading;
 use serde_json::{Value, json};
 
 type Get = fn(&RawRow) -> Option<f64>;
@@ -45,7 +47,7 @@ fn read(words: &[String]) -> Result<Value, Box<dyn std::error::Error>> {
         }
     };
     let bytes = std::fs::read(path)?;
-    let contents = source::read(&bytes, path, Format::NetCdf, number, &reading)?;
+    let contents = input::read(&bytes, path, Format::NetCdf, number, &reading)?;
     let rows = &contents.raw.rows;
     let there = |get: &Get| rows.iter().any(|r| get(r).is_some());
     let used: Vec<_> = COLUMNS.iter().filter(|(_, get)| there(get)).collect();

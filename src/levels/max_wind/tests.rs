@@ -2,7 +2,7 @@
 //! speeds linear in ln p between them, a row every 0.1 % of the pressure.
 
 use crate::levels::{choose, choose_winds, up_to_100};
-use crate::sounding::{Coding, Level, Part, Profile, Reach, Roles, Row, Wind};
+use crate::model::{Coding, Level, Part, Profile, Reach, Roles, Row, Wind};
 
 fn profile(knots: &[(f64, f64)]) -> Profile {
     let mut rows: Vec<(f64, f64)> = Vec::new();

@@ -1,6 +1,6 @@
 use super::*;
 use crate::levels::choose;
-use crate::sounding::{Coding, Profile, Reach, Row, Wind};
+use crate::model::{Coding, Profile, Reach, Row, Wind};
 
 /// 7 K/km to a tropopause at 11 km, isothermal above; a break at 3 km; the wind
 /// rises to 40 m/s at 10 km and falls again.
@@ -138,7 +138,7 @@ fn an_order_outside_the_flight_is_found() {
     };
     let level = |p| order(Action::Force, p, "a test");
     let layer = |from_hpa, to_hpa| Order::Withhold {
-        element: crate::sounding::Element::Wind,
+        element: crate::model::Element::Wind,
         from_hpa,
         to_hpa,
         reason: "a test".to_owned(),

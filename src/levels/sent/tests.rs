@@ -2,10 +2,8 @@
 
 use super::mark_sent;
 use crate::levels::choose;
+use crate::model::{At, Axis, Coding, Context, Grain, Level, Profile, Reach, Report, Roles, Row};
 use crate::physics::humidity::dewpoint_c;
-use crate::sounding::{
-    At, Axis, Coding, Context, Grain, Level, Profile, Reach, Report, Roles, Row,
-};
 
 /// Rows every 10 hPa from 1000 to 500 hPa: temperature falls linearly in ln p from 10 °C
 /// to -6 °C at 800 hPa and on to -30 °C; 50 % humidity throughout.

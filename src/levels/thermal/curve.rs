@@ -2,7 +2,6 @@
 
 use std::cell::Cell;
 
-use crate::figure::{DepressionFigure, PressureFigure, TemperatureFigure};
 use crate::levels::coded_key;
 use crate::levels::column::Column;
 use crate::levels::cone::Fan;
@@ -10,6 +9,7 @@ use crate::levels::reduce::{Curve, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::temperature_k;
 use crate::physics::humidity::relative_humidity_pct;
+use crate::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure};
 use crate::tables::limits;
 
 /// The points of one chain: the rows with temperature between two rows.

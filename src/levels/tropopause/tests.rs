@@ -1,5 +1,5 @@
 use super::*;
-use crate::sounding::{Coding, Profile, Row};
+use crate::model::{Coding, Profile, Row};
 
 /// A profile by knots of (gpm, °C), a row every 50 gpm; pressure by the rough
 /// 1000 exp(-z/7000), so that 500 hPa is near 4852 gpm and 100 hPa near 16118.

@@ -2,13 +2,13 @@
 
 use std::cell::Cell;
 
-use crate::figure::{PressureFigure, WindFigure};
 use crate::levels::column::{Column, Grid, shorter_arc};
 use crate::levels::cone::Fan;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::direction_counts;
-use crate::quantity::SpeedUnit;
+use crate::model::quantity::SpeedUnit;
+use crate::tables::figure::{PressureFigure, WindFigure};
 use crate::tables::limits;
 
 /// A chord that turns through more than this has no shorter arc to speak of.

@@ -2,9 +2,9 @@
 //! follows it.
 
 use super::*;
+use crate::input::text;
+use crate::model::{Element, Order, Reading, Station, Surface};
 use crate::profile::build_for;
-use crate::sounding::{Element, Order, Reading, Station, Surface};
-use crate::source::text;
 
 const HEAD: &str = "time_s,pressure_hpa,height_gpm,temperature_c\n";
 const CLIMB: &str =

@@ -2,10 +2,10 @@ use proptest::prelude::*;
 
 use super::super::build;
 use super::*;
+use crate::input::sheet;
+use crate::input::{RawProfile, text};
+use crate::model::{Context, Profile, Reading, Surface, Wind};
 use crate::physics::drift::{EARTH_M, way_m};
-use crate::sheet;
-use crate::sounding::{Context, Profile, Reading, Surface, Wind};
-use crate::source::{RawProfile, text};
 
 /// Degrees of one metre along a meridian.
 fn deg(metres: f64) -> f64 {

@@ -1,9 +1,9 @@
 //! How many flights a file holds, and whether the balloon fell on its way.
 
 use super::Prepared;
-use crate::finding::Finding;
+use crate::model::StationKind;
+use crate::model::finding::Finding;
 use crate::profile::{OneRelease, ProfileError};
-use crate::sounding::StationKind;
 use crate::tables::joining_limits;
 
 /// A rise of fewer rows is a fault of the heights, no flight.

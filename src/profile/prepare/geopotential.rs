@@ -1,12 +1,12 @@
 //! Whether a column of heights is what its name says: a length, or geopotential.
 
 use super::Prepared;
-use crate::finding::{Finding, Severity};
+use crate::input::RawRow;
+use crate::model::HeightKind;
+use crate::model::finding::{Finding, Severity};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
 use crate::physics::hydrostatic::thickness_gpm;
-use crate::sounding::HeightKind;
-use crate::source::RawRow;
 use crate::tables::{joining_limits, limits, profile_limits};
 
 /// Most levels of the integration: layers of a hundred metres are thin enough.

@@ -1,11 +1,11 @@
 //! Humidity over ice becomes humidity over water.
 
 use super::Prepared;
-use crate::finding::Finding;
+use crate::input::RawRow;
+use crate::model::HumidityOver;
+use crate::model::finding::Finding;
+use crate::model::quantity::trim;
 use crate::physics::humidity::{dewpoint_from_frostpoint_c, humidity_from_ice_pct};
-use crate::quantity::trim;
-use crate::sounding::HumidityOver;
-use crate::source::RawRow;
 
 /// Where the sheet says that the profile gives humidity over ice: relative
 /// humidity below 0 °C and frost points are brought to water.

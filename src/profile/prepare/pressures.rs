@@ -4,14 +4,14 @@
 use std::ops::Range;
 
 use super::Prepared;
-use crate::finding::Finding;
+use crate::input::RawRow;
+use crate::model::finding::Finding;
+use crate::model::quantity::trim;
+use crate::model::{Form, Row, StationKind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
 use crate::physics::hydrostatic::pressure_across;
 use crate::profile::{derive, join};
-use crate::quantity::trim;
-use crate::sounding::{Form, Row, StationKind};
-use crate::source::RawRow;
 use crate::tables::{limits, profile_limits};
 
 /// Rows before a failure among which one with pressure and height is looked for.

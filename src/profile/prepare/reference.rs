@@ -1,12 +1,12 @@
 //! Heights of receivers: above the sea, or above the ellipsoid.
 
 use super::Prepared;
-use crate::finding::Finding;
+use crate::input::RawRow;
+use crate::model::finding::Finding;
+use crate::model::quantity::trim;
+use crate::model::{HeightReference, StationKind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::profile::{ProfileError, derive};
-use crate::quantity::trim;
-use crate::sounding::{HeightReference, StationKind};
-use crate::source::RawRow;
 use crate::tables::joining_limits;
 
 /// Brings heights above the ellipsoid down (or up) so that the sonde is released

@@ -3,10 +3,10 @@
 use jiff::civil::DateTime;
 
 use super::Prepared;
-use crate::finding::Finding;
+use crate::model::finding::Finding;
+use crate::model::quantity::trim;
+use crate::model::{Form, StationKind, utc};
 use crate::profile::ProfileError;
-use crate::quantity::trim;
-use crate::sounding::{Form, StationKind, utc};
 use crate::tables::joining_limits;
 
 /// File and sheet further apart are of two flights, s (our own choice: no ascent

@@ -4,12 +4,12 @@
 use std::ops::Range;
 
 use super::Prepared;
-use crate::finding::Finding;
+use crate::input::RawRow;
+use crate::model::Wind;
+use crate::model::finding::Finding;
+use crate::model::quantity::trim;
 use crate::physics::drift::{EARTH_M, way_m};
 use crate::physics::track::{Velocity, velocity};
-use crate::quantity::trim;
-use crate::sounding::Wind;
-use crate::source::RawRow;
 use crate::tables::joining_limits;
 
 /// What `derived` says of it.

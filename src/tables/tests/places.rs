@@ -1,6 +1,6 @@
 //! Places, clouds, regional practice and headings.
 
-use crate::sounding::{Axis, Reach, Region, StationKind};
+use crate::model::{Axis, Reach, Region, StationKind};
 use crate::tables::*;
 
 #[test]

@@ -7,8 +7,8 @@ use std::fmt;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::model::{Element, MissingLayer, Part, Roles};
 use crate::physics::hydrostatic::standard_height_gpm;
-use crate::sounding::{Element, MissingLayer, Part, Roles};
 
 /// One of the two reports.
 #[derive(

@@ -3,13 +3,13 @@
 use super::difference::{Difference, Quantity, Side};
 use super::pairs::Open;
 use super::tolerance::Tolerance;
-use crate::code::{beside_none, maxima, of_section4};
-use crate::figure::{HeightFigure, PressureFigure, height_steps, height_tens, is_upper};
+use crate::forms::text::{beside_none, maxima, of_section4};
 use crate::levels::shorter_arc;
+use crate::model::quantity::{SpeedUnit, snap};
+use crate::model::{Form, Level, Part, Report, Roles, Row, Shear, Wind};
 use crate::physics::humidity::reported_dewpoint_c;
-use crate::quantity::{SpeedUnit, snap};
-use crate::sounding::{Form, Level, Part, Report, Roles, Row, Shear, Wind};
 use crate::tables::depression_codes;
+use crate::tables::figure::{HeightFigure, PressureFigure, height_steps, height_tens, is_upper};
 
 /// What a text gives in one section.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -9,11 +9,13 @@ use std::fs;
 use std::path::Path;
 
 use super::*;
-use crate::code::{message, parse};
+use crate::forms::text::{message, parse};
+use crate::input::sheet;
+use crate::input::sheet::Source;
+use crate::levels::report;
 use crate::levels::{choose, choose_winds};
-use crate::sheet::{self, Source};
-use crate::sounding::{Kept, Reach};
-use crate::{profile, report, source};
+use crate::model::{Kept, Reach};
+use crate::{input, profile};
 
 const SAMPLES: [&str; 13] = [
     "minute",
@@ -31,12 +33,12 @@ const SAMPLES: [&str; 13] = [
     "pilot",
 ];
 
-fn sample_with(name: &str, change: impl Fn(&mut crate::sounding::Context)) -> Report {
+fn sample_with(name: &str, change: impl Fn(&mut crate::model::Context)) -> Report {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
+    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
     let mut context = sheet.context.clone();
     change(&mut context);
     let (form, choose): (_, fn(_, _, _, _) -> _) = if name == "pilot" {
@@ -160,8 +162,12 @@ fn another_unit_of_speed_is_no_difference() {
         let report = sample(name);
         let mut other = report.clone();
         other.context.coding.wind_unit = match report.context.coding.wind_unit {
-            crate::quantity::SpeedUnit::Knots => crate::quantity::SpeedUnit::MetresPerSecond,
-            crate::quantity::SpeedUnit::MetresPerSecond => crate::quantity::SpeedUnit::Knots,
+            crate::model::quantity::SpeedUnit::Knots => {
+                crate::model::quantity::SpeedUnit::MetresPerSecond
+            }
+            crate::model::quantity::SpeedUnit::MetresPerSecond => {
+                crate::model::quantity::SpeedUnit::Knots
+            }
         };
         let (left, right) = (received(&report), received(&other));
         assert_eq!(said(&left, &right), [""; 0], "{name}");
@@ -462,7 +468,7 @@ fn a_calm_has_no_direction() {
     let with = |dir_deg: f64, speed_ms: f64| {
         let mut other = report.clone();
         let row = &mut level(&mut other, Roles::STANDARD, 500.0).row;
-        row.wind = Some(crate::sounding::Wind { dir_deg, speed_ms });
+        row.wind = Some(crate::model::Wind { dir_deg, speed_ms });
         other
     };
     // Metres a second: below 0.5 is coded 00000.

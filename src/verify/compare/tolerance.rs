@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::figure::is_upper;
-use crate::sounding::{Form, Grain, PilotLevels, Report};
+use crate::model::{Form, Grain, PilotLevels, Report};
 use crate::tables::bufr_template;
+use crate::tables::figure::is_upper;
 
 /// What is added to every bound for the last bits of a value.
 const HAIR: f64 = 1e-6;

@@ -1,14 +1,15 @@
 //! What the air can be: temperatures, heights, lapse.
 
 use super::{Check, HALF_P_HPA};
-use crate::code::{Body, Set};
-use crate::figure::{DepressionFigure, TemperatureFigure};
-use crate::finding::Place;
+use crate::forms::text::{Body, Set};
+use crate::model::finding::Place;
+use crate::model::{Part, Roles};
 use crate::physics::adiabat::potential_temperature_k;
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::height_in_column;
-use crate::sounding::{Part, Roles};
-use crate::tables::{self, message_limits};
+use crate::tables;
+use crate::tables::figure::{DepressionFigure, TemperatureFigure};
+use crate::tables::message_limits;
 
 /// Half a step of TTTa (the last figure is even or odd by the sign).
 const HALF_T_K: f64 = 0.1;

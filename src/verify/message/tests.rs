@@ -1,6 +1,6 @@
 use super::*;
-use crate::code::parse;
-use crate::finding::Severity;
+use crate::forms::text::parse;
+use crate::model::finding::Severity;
 
 /// The findings above info of a published message, part by part as its file of
 /// vectors has it.

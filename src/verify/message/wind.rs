@@ -1,11 +1,11 @@
 //! What the wind can do from level to level.
 
 use super::Check;
-use crate::code::{Body, Set};
-use crate::figure::WindFigure;
+use crate::forms::text::{Body, Set};
+use crate::model::Part;
+use crate::model::quantity::SpeedUnit;
 use crate::physics::hydrostatic::standard_height_gpm;
-use crate::quantity::SpeedUnit;
-use crate::sounding::Part;
+use crate::tables::figure::WindFigure;
 use crate::tables::message_limits;
 
 /// A level with wind.

@@ -1,7 +1,7 @@
 //! How fast the balloon rose.
 
 use super::series::{Series, source, span, stretches};
-use crate::finding::Finding;
+use crate::model::finding::Finding;
 use crate::tables::profile_limits;
 
 /// A moment: row, time s, height gpm.

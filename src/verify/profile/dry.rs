@@ -1,7 +1,7 @@
 //! Rows of exactly 0 % humidity where air is never free of it.
 
 use super::series::{Series, count, source};
-use crate::finding::Finding;
+use crate::model::finding::Finding;
 use crate::tables::profile_limits;
 
 /// Adds up how long such rows last; a file that fills up with zeros, or a sensor

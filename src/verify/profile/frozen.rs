@@ -1,8 +1,8 @@
 //! A sensor that shows the same to the last digit while the sonde moves on.
 
 use super::series::{Series, rounding, source, span};
-use crate::finding::Finding;
-use crate::sounding::{Element, Row};
+use crate::model::finding::Finding;
+use crate::model::{Element, Row};
 use crate::tables::profile_limits;
 
 /// A run of rows in which an element does not change.

@@ -1,8 +1,8 @@
 //! Steps of time, and elements missing over a layer.
 
 use super::series::{Series, source, span};
-use crate::finding::{Finding, Place};
-use crate::sounding::Row;
+use crate::model::Row;
+use crate::model::finding::{Finding, Place};
 use crate::tables::profile_limits;
 
 /// Whether a row has an element.

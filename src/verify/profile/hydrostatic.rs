@@ -1,7 +1,7 @@
 //! Heights against those that pressure, temperature and humidity give.
 
 use super::series::{Series, rounding, source};
-use crate::finding::Finding;
+use crate::model::finding::Finding;
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::{GAS_CONSTANT, GRAVITY, thickness_gpm};
 use crate::tables::{limits, profile_limits};

@@ -2,8 +2,8 @@
 
 use super::frozen::Frozen;
 use super::series::{Series, apart, components, source, span};
-use crate::finding::Finding;
-use crate::sounding::Element;
+use crate::model::Element;
+use crate::model::finding::Finding;
 use crate::tables::profile_limits;
 
 /// A run of pairs of rows beyond the limit.

@@ -1,9 +1,9 @@
 //! Whether the flight begins at the station of the sheet.
 
 use super::series::{Series, source};
-use crate::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Context, Motion, Position, Profile};
 use crate::physics::drift::way_m;
-use crate::sounding::{Context, Motion, Position, Profile};
 use crate::tables::profile_limits;
 
 /// A usual slip in writing a position, and the position that was meant.
@@ -90,7 +90,7 @@ fn beginning(profile: &Profile, station: (f64, f64)) -> Option<(usize, Position,
         time_s => Some((number, place, time_s.unwrap_or(0.0).max(0.0))),
     };
     let mut rows = profile.rows.iter().enumerate();
-    let placed = |(number, row): (usize, &crate::sounding::Row)| {
+    let placed = |(number, row): (usize, &crate::model::Row)| {
         row.place.map(|place| (number, place, row.time_s))
     };
     match profile.motion {

@@ -6,10 +6,10 @@
 
 use super::NOT_COMPARED;
 use super::series::{Series, source};
-use crate::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Context, Row, Surface};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::hydrostatic::pressure_below;
-use crate::sounding::{Context, Row, Surface};
 use crate::tables::profile_limits;
 
 /// Temperature of the air near the ground when nothing gives one, °C: 10 K more

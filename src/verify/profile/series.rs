@@ -1,10 +1,10 @@
 //! The rows of an ascent with a clock, as every check wants them.
 
-use crate::finding::Place;
+use crate::model::finding::Place;
+use crate::model::{Context, Motion, Profile, Row, Wind};
 use crate::physics::hydrostatic::standard_height_gpm;
 use crate::profile::drift;
 use crate::profile::prepare::{pressures, track};
-use crate::sounding::{Context, Motion, Profile, Row, Wind};
 use crate::tables::{profile_limit, profile_limits};
 
 /// Steps in which a column may be rounded, greatest first.

@@ -1,9 +1,9 @@
 //! Layers in which temperature falls faster than dry air that is lifted.
 
 use super::series::{Series, source, span};
-use crate::finding::Finding;
+use crate::model::finding::Finding;
+use crate::model::quantity::kelvin_from_celsius;
 use crate::physics::adiabat::potential_temperature_k;
-use crate::quantity::kelvin_from_celsius;
 use crate::tables::profile_limits;
 
 /// A row with its potential temperature.

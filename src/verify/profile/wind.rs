@@ -2,9 +2,9 @@
 
 use super::gaps::median;
 use super::series::{Series, apart, components, count, rounding, source, span, stretches};
-use crate::finding::Finding;
+use crate::model::finding::Finding;
+use crate::model::{Position, Row};
 use crate::physics::drift::{EARTH_M, carried_m, way_m};
-use crate::sounding::{Position, Row};
 use crate::tables::profile_limits;
 
 /// Rows on either side that a median is taken of, at most.

@@ -2,7 +2,8 @@
 //! read the same.
 #![no_main]
 
-use fivefig::bufr::{self, Layout, Value};
+use fivefig::forms::bufr;
+use fivefig::forms::bufr::{Layout, Value};
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|octets: &[u8]| {

@@ -3,9 +3,10 @@
 //! one.
 #![no_main]
 
-use fivefig::sheet::{Source, reading};
-use fivefig::sounding::Reading;
-use fivefig::source::{Format, columns, text};
+use fivefig::input::sheet::{Source, reading};
+use fivefig::model::Reading;
+use fivefig::input::{Format, text};
+use fivefig::input::text::header;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {

@@ -2,7 +2,7 @@
 //! a line that reads back.
 #![no_main]
 
-use fivefig::source::jsonl;
+use fivefig::input::jsonl;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {

@@ -2,7 +2,7 @@
 //! read again the same.
 #![no_main]
 
-use fivefig::json;
+use fivefig::forms::json;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|text: &str| {

@@ -2,15 +2,14 @@
 //! what is coded reads back; what has a descent gives its report.
 #![no_main]
 
-use fivefig::sounding::{
-    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Reach, Reading, Station, Surface,
-};
-use fivefig::source::RawProfile;
-use fivefig::{code, product, profile, source};
+use fivefig::model::{Context, Flight, Form, HeightReference, HumidityOver, Meaning, Reach, Reading, Station, Surface};
+use fivefig::input::RawProfile;
+use fivefig::forms::text;
+use fivefig::{input, issue, profile};
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {
-    let Ok((raw, _)) = source::text::read(bytes, "fuzz", &Reading::default()) else {
+    let Ok((raw, _)) = input::text::read(bytes, "fuzz", &Reading::default()) else {
         return;
     };
     let context = Context {
@@ -29,7 +28,7 @@ fuzz_target!(|bytes: &[u8]| {
         ..Context::default()
     };
     if let Ok((descent, _)) = profile::build_for(Form::Descent, &raw, &context)
-        && let Ok((report, _)) = product::report(Form::Descent, &descent, &context, Reach::Whole)
+        && let Ok((report, _)) = issue::report(Form::Descent, &descent, &context, Reach::Whole)
     {
         assert!(report.start.is_some());
     }
@@ -54,9 +53,9 @@ fn coded(raw: &RawProfile, context: &Context) {
     let Ok((ascent, _)) = profile::build(raw, context) else {
         return;
     };
-    if let Ok(coded) = product::code(Form::Temp, &ascent, context, Reach::Whole) {
+    if let Ok(coded) = issue::code(Form::Temp, &ascent, context, Reach::Whole) {
         assert_eq!(
-            code::parse(&coded.message.to_string()).as_ref(),
+            text::parse(&coded.message.to_string()).as_ref(),
             Ok(&coded.message)
         );
     }

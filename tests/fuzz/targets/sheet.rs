@@ -1,7 +1,8 @@
 //! Any text as a sheet: read, or refused with places.
 #![no_main]
 
-use fivefig::sheet::{self, Source};
+use fivefig::input::sheet;
+use fivefig::input::sheet::Source;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|text: &str| {

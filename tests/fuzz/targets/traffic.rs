@@ -2,7 +2,7 @@
 //! made a profile of.
 #![no_main]
 
-use fivefig::code::{Traffic, parse, rows_as_text};
+use fivefig::forms::text::{Traffic, parse, rows_as_text};
 use fivefig::verify;
 use libfuzzer_sys::fuzz_target;
 

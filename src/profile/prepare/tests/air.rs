@@ -125,7 +125,10 @@ fn the_sheet_says_which_kind_heights_are() {
     }
     let (open, _) = build(&raw(&csv), &context).unwrap();
     assert_eq!(open.unsettled.len(), 1);
-    assert_eq!(open.unsettled[0].severity, crate::finding::Severity::Error);
+    assert_eq!(
+        open.unsettled[0].severity,
+        crate::model::finding::Severity::Error
+    );
     context.meaning.height_kind = Some(HeightKind::Geopotential);
     let (settled, findings) = build(&raw(&csv), &context).unwrap();
     assert_eq!(settled.unsettled, []);

@@ -177,7 +177,7 @@ fn a_barometer_above_the_release_point_counts() {
     let mut context = with_surface(1000.0);
     context.station.barometer_m = Some(112.0);
     if let Some(surface) = &mut context.surface {
-        surface.pressure_at = crate::sounding::PressureAt::Barometer;
+        surface.pressure_at = crate::model::PressureAt::Barometer;
     }
     let (profile, _) = build(&raw(BARE), &context).unwrap();
     // 12 m of air at 15 °C: 1000 (1 + 12 / (29.27 x 288.15)) = 1001.42 hPa.

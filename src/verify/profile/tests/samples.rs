@@ -4,9 +4,10 @@ use std::fs;
 use std::path::Path;
 
 use super::*;
-use crate::sheet::{self, Source};
-use crate::sounding::Form;
-use crate::{profile, source};
+use crate::input::sheet;
+use crate::input::sheet::Source;
+use crate::model::Form;
+use crate::{input, profile};
 
 /// The findings of a sample.
 fn sample(name: &str, form: Form) -> Vec<Finding> {
@@ -14,7 +15,7 @@ fn sample(name: &str, form: Form) -> Vec<Finding> {
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = source::text::read(&csv, name, &sheet.reading).unwrap();
+    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
     let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
     check(&ascent, &sheet.context)
 }

@@ -1,0 +1,534 @@
+//! `decode`: traffic or JSON in, any form out, report by report.
+
+use std::fs::{self, File};
+use std::io::{self, BufRead, BufReader};
+use std::path::{Path, PathBuf};
+
+use super::bounded::{MAX_INPUT, all};
+use super::output::Sink;
+use super::{BulletinArgs, DecodedForm, Stop, table, tell};
+use crate::forms::bufr;
+use crate::forms::bufr::Sounding;
+use crate::forms::json;
+use crate::forms::json::Record;
+use crate::forms::text;
+use crate::forms::text::{CodeError, Message, Received, Traffic};
+use crate::input;
+use crate::input::bufr::Messages;
+use crate::model::finding::{Finding, Severity, shown_path};
+use crate::model::{Form, Grain, Profile, Report, Row};
+
+/// The longest line that is read as one, octets.
+const MAX_LINE: u64 = 1 << 16;
+
+/// One report, as it was read.
+pub(super) struct Read {
+    pub(super) report: Report,
+    /// Its text code, or why it has none.
+    pub(super) message: Result<Message, String>,
+    record: Record,
+}
+
+impl Read {
+    fn text(&self) -> Result<&Message, Stop> {
+        self.message.as_ref().map_err(Stop::data)
+    }
+}
+
+/// What a file holds.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Holds {
+    Groups,
+    Json,
+    Bufr,
+}
+
+/// A file that was opened.
+pub(super) struct Input {
+    pub(super) from: Box<dyn BufRead>,
+    pub(super) holds: Holds,
+}
+
+/// Reads a file and writes its reports; those of a stream of traffic go out as
+/// they leave the window, so that memory stays bounded. Exit code 1 when
+/// something in the file is an error; what could be read is written all the same.
+pub(super) fn decode(
+    path: &Path,
+    to: DecodedForm,
+    bulletin: &BulletinArgs,
+    output: &Path,
+) -> Result<u8, Stop> {
+    let name = shown_path(path);
+    let files = files(path)?;
+    if to == DecodedForm::Dump {
+        return dump(&files, &name, output);
+    }
+    let mut out = Out {
+        to,
+        bulletin,
+        sink: Sink::open(output)?,
+        kept: Vec::new(),
+        pieces: Vec::new(),
+        count: 0,
+        failed: false,
+    };
+    for file in &files {
+        match decode_file(file, &mut out) {
+            // Of several files a broken one costs itself.
+            Err(stop) if files.len() > 1 => out.lost(&stop),
+            ended => ended?,
+        }
+    }
+    out.join(&name)?;
+    if out.count == 0 {
+        return Err(Stop::data(format!("{name}: no report could be read")));
+    }
+    let code = u8::from(out.failed);
+    out.finish()?;
+    Ok(code)
+}
+
+/// A file, or the files of a folder in the order of their names.
+fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
+    if !path.is_dir() {
+        return Ok(vec![path.to_owned()]);
+    }
+    let mut files = Vec::new();
+    for entry in fs::read_dir(path).map_err(|e| Stop::io(path, &e))? {
+        let file = entry.map_err(|e| Stop::io(path, &e))?.path();
+        if file.is_file() {
+            files.push(file);
+        }
+    }
+    files.sort();
+    if files.is_empty() {
+        let what = format!("{}: the folder has no file", path.display());
+        return Err(Stop::data(what));
+    }
+    Ok(files)
+}
+
+/// Decodes one file; its reports go out as they are read.
+fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
+    let name = path.display().to_string();
+    let mut input = open(path)?;
+    match input.holds {
+        Holds::Groups => each_received(&mut *input.from, path, |findings, received| {
+            flow(&findings, received, out)
+        }),
+        Holds::Json => {
+            let mut failed = false;
+            let read = documents(&mut input, &name, &mut |finding| {
+                failed |= finding.severity == Severity::Error;
+                tell(&format!("fivefig: {finding}"));
+                Ok(())
+            })?;
+            out.failed |= failed;
+            read.into_iter().try_for_each(|read| out.report(read))
+        }
+        Holds::Bufr => {
+            let mut messages = Messages::new(&mut input.from);
+            let mut next = || messages.next_message().map_err(|e| Stop::io(path, &e));
+            let mut following = next()?;
+            let mut number = 0;
+            while let Some(message) = following {
+                following = next()?;
+                number += 1;
+                let several = number > 1 || following.is_some();
+                let place = several.then_some((number, message.offset));
+                let (soundings, findings) = input::bufr::of_message(&message.bytes, &name, place);
+                out.tell(&findings);
+                for sounding in soundings {
+                    match out.sounding(sounding, &name) {
+                        // A message without a text code costs itself.
+                        Err(stop) if several && stop.code == 1 => out.lost(&stop),
+                        ended => ended?,
+                    }
+                }
+            }
+            Ok(())
+        }
+    }
+}
+
+/// The most messages of ascents in several that wait for the others.
+const MAX_PIECES: usize = 256;
+
+/// Where reports go.
+struct Out<'a> {
+    to: DecodedForm,
+    bulletin: &'a BulletinArgs,
+    sink: Sink,
+    /// For the forms that hold all reports together.
+    kept: Vec<Read>,
+    /// Messages of ascents that come in several.
+    pieces: Vec<Sounding>,
+    count: usize,
+    /// Whether something of the input was an error.
+    failed: bool,
+}
+
+impl Out<'_> {
+    fn tell(&mut self, findings: &[Finding]) {
+        for finding in findings {
+            self.failed |= finding.severity == Severity::Error;
+            tell(&format!("fivefig: {finding}"));
+        }
+    }
+
+    /// What could not go out, while others can.
+    fn lost(&mut self, stop: &Stop) {
+        for line in &stop.lines {
+            tell(&format!("fivefig: error: {line}"));
+        }
+        self.failed = true;
+    }
+
+    /// A sounding of BUFR goes out, or waits for the others of its ascent.
+    fn sounding(&mut self, sounding: Sounding, name: &str) -> Result<(), Stop> {
+        if sounding.piece.is_some() {
+            self.pieces.push(sounding);
+            return if self.pieces.len() < MAX_PIECES {
+                Ok(())
+            } else {
+                self.join(name)
+            };
+        }
+        let (read, findings) = of_sounding(sounding, name);
+        self.tell(&findings);
+        self.report(read)
+    }
+
+    /// Ascents in several messages go out.
+    fn join(&mut self, name: &str) -> Result<(), Stop> {
+        for sounding in bufr::pieces::join(std::mem::take(&mut self.pieces)) {
+            let (read, findings) = of_sounding(sounding, name);
+            self.tell(&findings);
+            self.report(read)?;
+        }
+        Ok(())
+    }
+
+    fn report(&mut self, read: Read) -> Result<(), Stop> {
+        let between = self.count > 0;
+        self.count += 1;
+        let text = match self.to {
+            DecodedForm::Text => read.text()?.to_string(),
+            DecodedForm::Table => table::table(&read.report),
+            DecodedForm::Jsonl => {
+                let line = json::write_line(&read.record).map_err(Stop::data)?;
+                return self.sink.write(&line);
+            }
+            DecodedForm::Bufr => {
+                let (octets, findings) = bufr::write(&read.report).map_err(Stop::data)?;
+                for finding in findings {
+                    tell(&format!("fivefig: {finding}"));
+                }
+                return self.sink.write_bytes(&octets);
+            }
+            DecodedForm::Json | DecodedForm::Bulletin | DecodedForm::Profile => {
+                self.kept.push(read);
+                return Ok(());
+            }
+            DecodedForm::Dump => return Ok(()),
+        };
+        if between {
+            self.sink.write("\n")?;
+        }
+        self.sink.write(&text)
+    }
+
+    fn finish(mut self) -> Result<(), Stop> {
+        match self.to {
+            DecodedForm::Json => {
+                let records = self.kept.into_iter().map(|r| r.record).collect();
+                self.sink
+                    .write(&json::write(records).map_err(Stop::data)?)?;
+            }
+            DecodedForm::Profile => {
+                let [one] = self.kept.as_slice() else {
+                    return Err(Stop::data(format!(
+                        "a profile is made of one report; there are {} here",
+                        self.count
+                    )));
+                };
+                self.sink.write(&as_profile(one)?)?;
+            }
+            DecodedForm::Bulletin => {
+                let mut all = Vec::new();
+                for read in &self.kept {
+                    all.push((&read.report, read.text()?));
+                }
+                self.sink.write(&self.bulletin.write(&all)?)?;
+            }
+            _ => {}
+        }
+        self.sink.close()
+    }
+}
+
+/// The levels of a report as a profile in delimited text.
+fn as_profile(one: &Read) -> Result<String, Stop> {
+    let (rows, what) = if one.report.grain == Grain::Bufr {
+        (rows_of(&one.report), "the levels of a BUFR message")
+    } else {
+        (
+            one.text()?.profile(),
+            "the levels of a message, not a measured profile",
+        )
+    };
+    let (day, hour, _) = text::time(&one.report);
+    let who = match &one.message {
+        Ok(message) => message.ident.groups().join(" "),
+        Err(_) => one
+            .report
+            .context
+            .station
+            .wigos_id
+            .clone()
+            .unwrap_or_default(),
+    };
+    let head = format!("# {what}: {who}, day {day}, {hour:02} UTC\n");
+    Ok(head + &text::rows_as_text(&rows))
+}
+
+/// Every level that was measured as a row, in the order of time.
+fn rows_of(report: &Report) -> Profile {
+    let rows = input::bufr::rows(report).into_iter().map(|raw| Row {
+        time_s: raw.time_s,
+        pressure_hpa: raw.pressure_hpa,
+        height_gpm: raw.height_gpm,
+        temperature_c: raw.temperature_c,
+        dewpoint_c: raw.dewpoint_c,
+        humidity_pct: raw.humidity_pct,
+        wind: raw.wind(),
+        place: raw.place(),
+        given: raw.flags,
+    });
+    Profile {
+        axis: report.axis,
+        motion: report.motion,
+        rows: rows.collect(),
+        ..Profile::default()
+    }
+}
+
+/// The reports of a file of JSON or BUFR; what was found goes to `say`.
+pub(super) fn documents(
+    input: &mut Input,
+    name: &str,
+    say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
+) -> Result<Vec<Read>, Stop> {
+    let bytes = all(&mut input.from, Path::new(name), MAX_INPUT)?;
+    if input.holds == Holds::Bufr {
+        from_bufr(&bytes, name, say)
+    } else {
+        from_json(bytes, name, say)
+    }
+}
+
+fn from_bufr(
+    bytes: &[u8],
+    name: &str,
+    say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
+) -> Result<Vec<Read>, Stop> {
+    let (soundings, findings) = input::bufr::soundings(bytes, name);
+    for finding in findings {
+        say(finding)?;
+    }
+    let mut out = Vec::new();
+    for sounding in soundings {
+        let (read, findings) = of_sounding(sounding, name);
+        for finding in findings {
+            say(finding)?;
+        }
+        out.push(read);
+    }
+    Ok(out)
+}
+
+/// A sounding with its text code, and what was found.
+fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
+    let mut findings = sounding.findings;
+    let report = sounding.report;
+    let message = match text::message(&report) {
+        Ok((message, notes)) => {
+            findings.extend(notes);
+            Ok(message)
+        }
+        Err(error) => Err(format!("{name}: no text code: {error}")),
+    };
+    let record = Record::new(&report, message.as_ref().ok(), &findings, None);
+    let read = Read {
+        report,
+        message,
+        record,
+    };
+    (read, findings)
+}
+
+fn from_json(
+    bytes: Vec<u8>,
+    name: &str,
+    say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
+) -> Result<Vec<Read>, Stop> {
+    let said = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
+    let text = String::from_utf8(bytes).map_err(|_| said(&"not UTF-8 text"))?;
+    let mut out = Vec::new();
+    for (i, kept) in json::read(&text)
+        .map_err(|e| said(&e))?
+        .into_iter()
+        .enumerate()
+    {
+        let report = kept.report(i + 1).map_err(|e| said(&e))?;
+        for finding in kept.disagreements(&report).map_err(|e| said(&e))? {
+            say(finding)?;
+        }
+        let message = if report.form == Form::Descent {
+            Err(CodeError::NoTextCode.to_string())
+        } else {
+            let (message, notes) = text::message(&report).map_err(|e| said(&e))?;
+            for finding in notes {
+                say(finding)?;
+            }
+            Ok(message)
+        };
+        let mut record = Record::new(&report, message.as_ref().ok(), &[], None);
+        record.findings = kept.findings;
+        record.fidelity = kept.fidelity;
+        out.push(Read {
+            report,
+            message,
+            record,
+        });
+    }
+    Ok(out)
+}
+
+/// Lists the fields of every message of BUFR files.
+fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
+    let mut sink = Sink::open(output)?;
+    let (mut listed, mut failed) = (0, 0);
+    for path in files {
+        let name = path.display().to_string();
+        let input = open(path)?;
+        if input.holds != Holds::Bufr {
+            let what = format!("{name}: --to dump lists the bits of BUFR; this is no BUFR");
+            if files.len() == 1 {
+                return Err(Stop::data(what));
+            }
+            failed += 1;
+            tell(&format!("fivefig: error: {what}"));
+            continue;
+        }
+        let mut messages = Messages::new(input.from);
+        let mut next = || messages.next_message().map_err(|e| Stop::io(path, &e));
+        let mut following = next()?;
+        let mut number = 0;
+        while let Some(message) = following {
+            following = next()?;
+            number += 1;
+            let several = number > 1 || following.is_some() || files.len() > 1;
+            match bufr::dump(&message.bytes) {
+                Ok((lines, received)) => {
+                    listed += 1;
+                    if let Some(fault) = &received.unread {
+                        tell(&format!(
+                            "fivefig: warning: {name}: message {number}: not listed to its end: {fault}"
+                        ));
+                    }
+                    if files.len() > 1 {
+                        sink.write(&format!("{name}, "))?;
+                    }
+                    if several {
+                        sink.write(&format!(
+                            "message {number}, octet {}, {} octets\n",
+                            message.offset, received.octets
+                        ))?;
+                    }
+                    sink.write(&lines)?;
+                }
+                Err(error) => {
+                    failed += 1;
+                    tell(&format!(
+                        "fivefig: error: {name}: message {number} (octet {}): {error}",
+                        message.offset
+                    ));
+                }
+            }
+        }
+    }
+    if listed == 0 {
+        return Err(Stop::data(format!("{name}: no message could be listed")));
+    }
+    sink.close()?;
+    Ok(u8::from(failed > 0))
+}
+
+/// Opens a file of messages and looks what it holds.
+pub(super) fn open(path: &Path) -> Result<Input, Stop> {
+    let mut from: Box<dyn BufRead> = if path == Path::new("-") {
+        Box::new(BufReader::new(io::stdin()))
+    } else {
+        let file = File::open(path).map_err(|e| Stop::io(path, &e))?;
+        Box::new(BufReader::new(file))
+    };
+    let start = from.fill_buf().map_err(|e| Stop::io(path, &e))?;
+    let first = start.iter().find(|b| !b.is_ascii_whitespace());
+    let holds = if input::bufr::is_bufr(start) {
+        Holds::Bufr
+    } else if first == Some(&b'{') {
+        Holds::Json
+    } else {
+        Holds::Groups
+    };
+    Ok(Input { from, holds })
+}
+
+/// Reads traffic and passes on what it gives, line by line.
+pub(super) fn each_received(
+    input: &mut dyn BufRead,
+    path: &Path,
+    mut pass: impl FnMut(Vec<Finding>, Vec<Received>) -> Result<(), Stop>,
+) -> Result<(), Stop> {
+    let mut traffic = Traffic::new(&shown_path(path));
+    let mut line = Vec::new();
+    loop {
+        line.clear();
+        let n = io::Read::take(&mut *input, MAX_LINE)
+            .read_until(b'\n', &mut line)
+            .map_err(|e| Stop::io(path, &e))?;
+        if n == 0 {
+            break;
+        }
+        traffic.push(&String::from_utf8_lossy(&line));
+        pass(traffic.take_findings(), traffic.take())?;
+    }
+    traffic.finish();
+    pass(traffic.take_findings(), traffic.take())
+}
+
+/// Tells what was found and writes the reports.
+fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Result<(), Stop> {
+    let told = |findings: &[Finding], out: &mut Out<'_>| {
+        for finding in findings {
+            out.failed |= finding.severity == Severity::Error;
+            tell(&format!("fivefig: {finding}"));
+        }
+    };
+    told(findings, out);
+    for Received {
+        message, findings, ..
+    } in received
+    {
+        told(&findings, out);
+        let report = message.report();
+        let record = Record::new(&report, Some(&message), &findings, None);
+        out.report(Read {
+            report,
+            message: Ok(message),
+            record,
+        })?;
+    }
+    Ok(())
+}

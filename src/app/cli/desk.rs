@@ -1,0 +1,66 @@
+//! `desk`: a page on this machine for preparing a report by hand.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::flight::{put, sheet_files};
+use super::output::IssuedForm;
+use super::{Stop, tell};
+use crate::app::desk;
+use crate::app::desk::{DeskError, Setup};
+use crate::issue::outputs::{Output, Wanted};
+
+#[derive(Args)]
+pub(super) struct DeskArgs {
+    /// TOML about station and flight to begin with; later ones win
+    #[arg(long, value_name = "FILE", required = true, num_args = 1)]
+    sheet: Vec<PathBuf>,
+    /// The folder that issues go into; made when it is not there
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// A folder whose profiles are offered
+    #[arg(long = "in", value_name = "DIR")]
+    watched: Option<PathBuf>,
+    /// The port on 127.0.0.1; 0 for a free one
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    port: u16,
+    /// What is issued unless the operator chooses otherwise
+    #[arg(
+        long,
+        value_enum,
+        value_delimiter = ',',
+        default_value = "text,bulletin,json,bufr"
+    )]
+    to: Vec<IssuedForm>,
+}
+
+/// Serves the desk until the process is told to end.
+pub(super) fn desk(asked: DeskArgs) -> Result<u8, Stop> {
+    let sheets = sheet_files(&asked.sheet)?;
+    std::fs::create_dir_all(&asked.out).map_err(|e| Stop::io(&asked.out, &e))?;
+    if let Some(watched) = &asked.watched {
+        std::fs::read_dir(watched).map_err(|e| Stop::io(watched, &e))?;
+    }
+    let setup = Setup {
+        sheets,
+        out: asked.out,
+        watched: asked.watched,
+        wanted: asked.to.into_iter().map(Output::from).collect::<Wanted>(),
+        port: asked.port,
+    };
+    let address = |address: &str| {
+        // Who cannot read standard output has no address to open.
+        if put(Path::new("-"), format!("{address}\n").as_bytes()).is_err() {
+            tell(address);
+        }
+    };
+    desk::serve(setup, address).map_err(|error| Stop {
+        code: match error {
+            DeskError::Sheets(_) => 1,
+            _ => 3,
+        },
+        lines: vec![error.to_string()],
+    })?;
+    Ok(0)
+}

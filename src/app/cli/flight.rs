@@ -1,0 +1,254 @@
+//! A flight: profile and sheets to a coded report.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::bounded::{MAX_INPUT, MAX_SMALL, get, text};
+use super::output::Sink;
+use super::{CodeForm, Notes, Stop, tell};
+use crate::input;
+use crate::input::sheet;
+use crate::input::sheet::{Sheet, Source};
+use crate::input::{Contents, Format};
+use crate::issue;
+use crate::issue::{Flight, FlightError, Loaded, Which};
+use crate::model::finding::{Finding, Severity, shown_path};
+use crate::model::{Form, Reach, Reading};
+
+/// Where the rows come from.
+#[derive(Args)]
+pub(super) struct SourceArgs {
+    /// The processed ascent: text with a header row, BUFR, NetCDF, an IGRA v2 station
+    /// file or JSON Lines of flights; - for standard input
+    pub(super) profile: PathBuf,
+    #[command(flatten)]
+    pub(super) read: ReadArgs,
+}
+
+/// What a profile is read with.
+#[derive(Args, Clone)]
+pub(super) struct ReadArgs {
+    /// TOML about station and flight; later ones win. All but text bring their own,
+    /// which comes first
+    #[arg(long, value_name = "FILE", num_args = 1)]
+    pub(super) sheet: Vec<PathBuf>,
+    /// Which sounding of a file with several, from 1
+    #[arg(long, value_name = "N")]
+    pub(super) message: Option<usize>,
+    /// The format of the profile (default: found out from its content)
+    #[arg(long, value_enum, value_name = "FORMAT")]
+    pub(super) from: Option<ProfileFormat>,
+}
+
+/// A format of profiles.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum ProfileFormat {
+    /// Delimited text, or text in columns of fixed width
+    Text,
+    /// BUFR edition 3 or 4
+    Bufr,
+    /// An IGRA v2 station file
+    Igra,
+    /// JSON Lines, a flight a line
+    Jsonl,
+    /// NetCDF-3 or NetCDF-4 with CF attributes
+    Netcdf,
+}
+
+impl From<ProfileFormat> for Format {
+    fn from(format: ProfileFormat) -> Self {
+        match format {
+            ProfileFormat::Text => Self::Text,
+            ProfileFormat::Bufr => Self::Bufr,
+            ProfileFormat::Igra => Self::Igra,
+            ProfileFormat::Jsonl => Self::Jsonl,
+            ProfileFormat::Netcdf => Self::NetCdf,
+        }
+    }
+}
+
+#[derive(Args)]
+pub(super) struct FlightArgs {
+    #[command(flatten)]
+    pub(super) source: SourceArgs,
+    #[command(flatten)]
+    pub(super) how: CodeArgs,
+}
+
+/// How a flight is coded, and what is told of it.
+#[derive(Args)]
+pub(super) struct CodeArgs {
+    /// Which code form (default: that of a BUFR message, else temp)
+    #[arg(long, value_enum)]
+    pub(super) form: Option<CodeForm>,
+    /// Which levels JSON and BUFR carry: the whole profile, each row with its
+    /// roles, or the reported levels alone (default: all in BUFR, chosen in JSON)
+    #[arg(long, value_enum)]
+    pub(super) levels: Option<Keep>,
+    /// Make the early message of an ascent that may still be going on: Parts A
+    /// and B from the rows up to 100 hPa
+    #[arg(long, value_name = "HPA", value_parser = ["100"])]
+    up_to: Option<String>,
+    /// Where the product goes; - for standard output
+    #[arg(short, value_name = "PATH", default_value = "-")]
+    pub(super) output: PathBuf,
+    /// How findings are written to standard error
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) notes: Notes,
+    /// Exit 1 on a warning
+    #[arg(long)]
+    pub(super) strict: bool,
+    /// Say nothing of severity info or warning
+    #[arg(short)]
+    pub(super) quiet: bool,
+}
+
+/// Which levels go out.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Keep {
+    /// Every row of the profile
+    All,
+    /// The levels that a rule asks for
+    Chosen,
+}
+
+impl From<Keep> for issue::Keep {
+    fn from(keep: Keep) -> Self {
+        match keep {
+            Keep::All => Self::All,
+            Keep::Chosen => Self::Chosen,
+        }
+    }
+}
+
+impl From<FlightError> for Stop {
+    fn from(error: FlightError) -> Self {
+        let code = match error {
+            FlightError::NoSheet { .. } => 2,
+            _ => 1,
+        };
+        let lines = vec![error.to_string()];
+        Self { code, lines }
+    }
+}
+
+/// A profile and its sheets before anything is read of them.
+pub(super) struct Given {
+    pub(super) name: String,
+    pub(super) bytes: Vec<u8>,
+    pub(super) format: Format,
+    pub(super) sheets: Vec<Named>,
+    pub(super) reading: Reading,
+}
+
+/// Opens a profile and its sheets.
+pub(super) fn open(args: &SourceArgs) -> Result<Given, Stop> {
+    let bytes = get(&args.profile, MAX_INPUT)?;
+    let sheets = sheet_files(&args.read.sheet)?;
+    Ok(Given {
+        name: shown_path(&args.profile),
+        format: args
+            .read
+            .from
+            .map_or_else(|| input::detect(&bytes), Format::from),
+        reading: sheet::reading(&sources(&sheets)).map_err(|errors| all(&errors))?,
+        bytes,
+        sheets,
+    })
+}
+
+impl Given {
+    /// The flight of that number, or the only one.
+    pub(super) fn contents(&self, message: Option<usize>) -> Result<Contents, Stop> {
+        let (bytes, name) = (&self.bytes, &self.name);
+        input::read(bytes, name, self.format, message, &self.reading).map_err(Stop::data)
+    }
+}
+
+/// Reads a profile and its sheets.
+pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
+    let bytes = get(&args.profile, MAX_INPUT)?;
+    let files = sheet_files(&args.read.sheet)?;
+    let name = shown_path(&args.profile);
+    let which = Which {
+        format: args.read.from.map(Format::from),
+        number: args.read.message,
+    };
+    Ok(Loaded::read(&bytes, &name, which, &sources(&files))?)
+}
+
+/// A file's name and text.
+pub(super) type Named = (String, String);
+
+pub(super) fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
+    let one = |path: &PathBuf| Ok((shown_path(path), text(path, MAX_SMALL)?));
+    paths.iter().map(one).collect()
+}
+
+pub(super) fn sources(files: &[Named]) -> Vec<Source<'_>> {
+    let mut sources = Vec::new();
+    for (name, text) in files {
+        sources.push(Source { name, text });
+    }
+    sources
+}
+
+fn all(errors: &[sheet::SheetError]) -> Stop {
+    Stop {
+        code: 1,
+        lines: errors.iter().map(ToString::to_string).collect(),
+    }
+}
+
+/// Reads sheets, the later ones having the last word.
+pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
+    let files = sheet_files(paths)?;
+    sheet::read(&sources(&files)).map_err(|errors| all(&errors))
+}
+
+/// Profile and sheets to a coded report.
+pub(super) fn prepare(args: &FlightArgs) -> Result<Flight, Stop> {
+    prepared(&args.how, load(&args.source)?)
+}
+
+/// A flight as read to a coded report.
+pub(super) fn prepared(args: &CodeArgs, loaded: Loaded) -> Result<Flight, Stop> {
+    let form = loaded.form(args.form.map(Form::from));
+    let reach = match args.up_to {
+        Some(_) => Reach::To100,
+        None => Reach::Whole,
+    };
+    Ok(loaded.code(form, reach)?)
+}
+
+/// Findings, then the product; exit 1 on a warning under `--strict`.
+pub(super) fn finish(args: &FlightArgs, product: &[u8], findings: &[Finding]) -> Result<u8, Stop> {
+    let code = tell_all(&args.how, findings)?;
+    put(&args.how.output, product)?;
+    Ok(code)
+}
+
+/// Tells what was found; the exit code, 1 on a warning under `--strict`.
+pub(super) fn tell_all(args: &CodeArgs, findings: &[Finding]) -> Result<u8, Stop> {
+    for finding in findings
+        .iter()
+        .filter(|f| !args.quiet || f.severity == Severity::Error)
+    {
+        let line = match args.notes {
+            Notes::Text => format!("fivefig: {finding}"),
+            Notes::Json => serde_json::to_string(finding).map_err(Stop::data)?,
+        };
+        tell(&line);
+    }
+    Ok(u8::from(
+        args.strict && findings.iter().any(|f| f.severity >= Severity::Warning),
+    ))
+}
+
+/// Writes a product whole or not at all; a closed pipe ends quietly.
+pub(super) fn put(path: &Path, product: &[u8]) -> Result<(), Stop> {
+    let mut sink = Sink::open(path)?;
+    sink.write_bytes(product)?;
+    sink.close()
+}

@@ -1,0 +1,468 @@
+//! The command line: reads files, calls the library, writes what it gives.
+
+mod batch;
+mod bounded;
+mod check;
+mod columns;
+mod compare;
+mod decode;
+#[cfg(feature = "desk")]
+mod desk;
+mod draw;
+mod encode;
+mod flight;
+mod generate;
+mod guide;
+mod manual;
+mod output;
+mod profile;
+mod share;
+#[cfg(feature = "spool")]
+mod spool;
+mod table;
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+use std::io::{self, Write as _};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::error::ErrorKind;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
+
+use crate::forms::json;
+use crate::forms::text;
+use crate::forms::text::{Bbb, Envelope, Message};
+use crate::input;
+use crate::input::sheet;
+use crate::issue::Keep;
+use crate::issue::outputs::Manner;
+use crate::model::finding::{Finding, printable, shown_path};
+use crate::model::{Form, Part, Report};
+
+/// Codes radiosonde ascents as WMO upper-air messages.
+#[derive(Parser)]
+#[command(name = "fivefig", version)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Code a profile as a message
+    Encode(Box<encode::EncodeArgs>),
+    /// Write that there is no report (NIL) for every scheduled part
+    Nil(encode::NilArgs),
+    /// List every chosen level, with the reasons
+    Levels {
+        #[command(flatten)]
+        flight: FlightArgs,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: LevelsForm,
+    },
+    /// Draw a flight and what is reported of it as a diagram in SVG
+    Draw(draw::DrawArgs),
+    /// Read a message strictly, in groups, JSON or BUFR, and write it again
+    ///
+    /// Exit code 1 when something in it is an error; what could be read is written
+    /// all the same.
+    Decode {
+        /// The message, in groups, JSON or BUFR, or a folder of them; - for standard input
+        message: PathBuf,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: DecodedForm,
+        #[command(flatten)]
+        bulletin: BulletinArgs,
+        /// Where the product goes; - for standard output
+        #[arg(short, value_name = "PATH", default_value = "-")]
+        output: PathBuf,
+    },
+    /// Check messages against themselves, or with --sheet a profile
+    Check {
+        /// Messages, bulletins, reports in JSON or BUFR, or a profile; - for standard input
+        file: PathBuf,
+        /// TOML about station and flight: the file is a profile
+        #[arg(long, value_name = "FILE", num_args = 1)]
+        sheet: Vec<PathBuf>,
+        /// Exported table of station metadata to hold the sheet against
+        #[arg(long, value_name = "FILE", requires = "sheet")]
+        station_list: Option<PathBuf>,
+        /// Which code form the profile is for (default: that of a BUFR message, else
+        /// temp)
+        #[arg(long, value_enum)]
+        form: Option<CodeForm>,
+        /// How findings are written
+        #[arg(long, value_enum, default_value_t)]
+        notes: Notes,
+        /// Exit 1 on a warning too
+        #[arg(long)]
+        strict: bool,
+        /// Leave out findings of severity info
+        #[arg(short)]
+        quiet: bool,
+    },
+    /// Compare two messages in any two forms, or a message with a profile (--sheet)
+    ///
+    /// Exit code 1 when something differs by more than the coarser of the two
+    /// forms explains.
+    Compare {
+        /// A message in groups or BUFR, or a report in JSON
+        left: PathBuf,
+        /// The other one; with --sheet a profile
+        right: PathBuf,
+        /// TOML about station and flight: the right file is a profile
+        #[arg(long, value_name = "FILE", num_args = 1)]
+        sheet: Vec<PathBuf>,
+        /// TOML with tolerances that replace those of the forms
+        #[arg(long, value_name = "FILE")]
+        tolerance: Option<PathBuf>,
+        /// What is written
+        #[arg(long, value_enum, default_value_t)]
+        to: compare::ComparedForm,
+    },
+    /// List what each column of a profile was taken for, and what a sheet has to say
+    ///
+    /// Columns whose names are not known are guessed by name, unit and values; a
+    /// guess is shown and used by no other command.
+    Columns(columns::ColumnsArgs),
+    /// Write the rows of a profile as they were read, under our names
+    Profile(profile::ProfileArgs),
+    /// Prepare a report by hand on a page of this machine
+    ///
+    /// Prints the address to open in a browser. The page is served on 127.0.0.1
+    /// alone, to whoever has the word in the address.
+    #[cfg(feature = "desk")]
+    Desk(desk::DeskArgs),
+    /// Issue every finished profile that comes into a folder, unattended
+    ///
+    /// Each flight goes out exactly once, whatever happens to the process; what cannot
+    /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
+    #[cfg(feature = "spool")]
+    Spool(spool::SpoolArgs),
+    /// Print a page of the guide
+    ///
+    /// Without a topic the pages are listed. On a terminal the page is shown by the
+    /// program in PAGER, or by less; an empty PAGER prints it plainly.
+    Guide(guide::GuideArgs),
+    /// Write manual pages or shell completions
+    Generate(generate::GenerateArgs),
+    /// Print a JSON Schema (draft 2020-12)
+    Schema {
+        /// Of what
+        #[arg(value_enum)]
+        of: SchemaOf,
+    },
+}
+
+/// What a bulletin needs besides the sheet.
+#[derive(Args)]
+struct BulletinArgs {
+    /// BBB of the heading: RRA to RRX late, CCA to CCX corrected, AAA to AAX amended
+    #[arg(long, value_name = "BBB", value_parser = bbb)]
+    bbb: Option<Bbb>,
+    /// Channel sequence number: adds starting line and end of message
+    #[arg(long, value_name = "NNN", value_parser = clap::value_parser!(u16).range(0..=999))]
+    channel: Option<u16>,
+}
+
+fn ccx(text: &str) -> Result<Bbb, String> {
+    Bbb::new(text)
+        .filter(Bbb::is_correction)
+        .ok_or_else(|| "CCA to CCX is expected".to_owned())
+}
+
+/// Some of the letters A to D.
+fn parts(text: &str) -> Result<BTreeSet<Part>, String> {
+    let parts: Option<BTreeSet<Part>> = text.chars().map(Part::from_letter).collect();
+    let parts = parts.filter(|parts| !parts.is_empty() && parts.len() == text.len());
+    parts
+        .ok_or_else(|| "one or more of the letters A, B, C and D are expected, as in CD".to_owned())
+}
+
+fn bbb(text: &str) -> Result<Bbb, String> {
+    Bbb::new(text).ok_or_else(|| "RRA to RRX, CCA to CCX or AAA to AAX is expected".to_owned())
+}
+
+impl BulletinArgs {
+    /// How the outputs of a flight are made.
+    fn manner(&self, keep: Option<Keep>) -> Manner {
+        Manner {
+            keep,
+            bbb: self.bbb.clone(),
+            envelope: Envelope {
+                channel: self.channel,
+            },
+            ..Manner::default()
+        }
+    }
+
+    fn write(&self, messages: &[(&Report, &Message)]) -> Result<String, Stop> {
+        let envelope = Envelope {
+            channel: self.channel,
+        };
+        text::bulletins(messages, self.bbb.as_ref(), envelope).map_err(Stop::data)
+    }
+
+    /// A BUFR message under its heading.
+    fn write_bufr(&self, report: &Report, octets: &[u8]) -> Result<(Vec<u8>, Vec<Finding>), Stop> {
+        let envelope = Envelope {
+            channel: self.channel,
+        };
+        text::bufr_bulletin(report, octets, self.bbb.as_ref(), envelope).map_err(Stop::data)
+    }
+}
+
+#[derive(Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
+enum DecodedForm {
+    /// The symbolic code, Parts A to D
+    #[default]
+    Text,
+    /// Bulletins: reports of one heading together, lines after CR CR LF
+    Bulletin,
+    /// A line a level
+    Table,
+    /// Delimited text: the levels of one report as rows of a profile
+    Profile,
+    /// A JSON document
+    Json,
+    /// The same on one line a report
+    Jsonl,
+    /// BUFR edition 4, a message a report
+    Bufr,
+    /// Every field of a BUFR message with its place in the bits
+    Dump,
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum LevelsForm {
+    /// A line a level, its reasons below; then the fidelity
+    #[default]
+    Table,
+    /// A JSON document, the same as `encode` writes
+    Json,
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum CodeForm {
+    /// TEMP, TEMP SHIP, TEMP MOBIL or TEMP DROP, by the kind of station (FM 35 to 38)
+    #[default]
+    Temp,
+    /// PILOT, PILOT SHIP or PILOT MOBIL: winds alone (FM 32 to 34)
+    Pilot,
+    /// The descent of a radiosonde after burst, from a file of the whole flight or
+    /// of the fall alone; it has no text code
+    Descent,
+}
+
+impl From<CodeForm> for Form {
+    fn from(form: CodeForm) -> Self {
+        match form {
+            CodeForm::Temp => Self::Temp,
+            CodeForm::Pilot => Self::Pilot,
+            CodeForm::Descent => Self::Descent,
+        }
+    }
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum SchemaOf {
+    /// The sheet
+    Sheet,
+    /// The JSON document of reports
+    Report,
+    /// A line of JSON Lines of flights
+    Flight,
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum Notes {
+    /// A line each
+    #[default]
+    Text,
+    /// A JSON object a line
+    Json,
+}
+
+/// Why the command stops: an exit code and lines for standard error.
+struct Stop {
+    code: u8,
+    lines: Vec<String>,
+}
+
+impl Stop {
+    /// The data are refused.
+    fn data(line: impl ToString) -> Self {
+        Self {
+            code: 1,
+            lines: vec![line.to_string()],
+        }
+    }
+
+    /// A file cannot be read or written.
+    fn io(path: &Path, error: &io::Error) -> Self {
+        Self {
+            code: 3,
+            lines: vec![format!("{}: {error}", shown_path(path))],
+        }
+    }
+}
+
+/// What the command prints without arguments. It goes to standard error with exit code
+/// 2, as `clap` prints its help then: nothing was done, and a script that lost its
+/// arguments must not go on as if something were.
+const THINGS_TO_TRY: &str = "\
+fivefig codes radiosonde ascents as WMO upper-air messages. Three things to try:
+
+  fivefig encode samples/winter_jet.csv --sheet samples/winter_jet.toml
+      code an invented flight as TEMP
+  fivefig levels samples/winter_jet.csv --sheet samples/winter_jet.toml
+      list its levels, with the reason for each
+  fivefig guide start
+      read the quick start; fivefig --help lists all commands";
+
+/// Runs the command with the arguments of the process.
+///
+/// Exit code 0 done, 1 data refused (or a warning under `--strict`), 2 usage,
+/// 3 input or output failed.
+#[must_use]
+pub fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) if error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            tell(THINGS_TO_TRY);
+            return ExitCode::from(2);
+        }
+        // Help and version are such an "error" too, and go to standard output.
+        Err(error) => return printed(&error),
+    };
+    match run(cli) {
+        Ok(code) => ExitCode::from(code),
+        Err(stop) => {
+            for line in stop.lines.iter().flat_map(|l| l.lines()) {
+                tell(&format!("fivefig: error: {line}"));
+            }
+            ExitCode::from(stop.code)
+        }
+    }
+}
+
+/// Prints what clap has to say; its exit code, or 3 where that cannot be written.
+fn printed(error: &clap::Error) -> ExitCode {
+    let code = u8::try_from(error.exit_code()).unwrap_or(2);
+    match error.print().and_then(|()| io::stdout().flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+            tell(&format!("fivefig: error: -: {e}"));
+            ExitCode::from(3)
+        }
+        _ => ExitCode::from(code),
+    }
+}
+
+/// A line to standard error; nothing can be done if that fails.
+fn tell(line: &str) {
+    let _ = writeln!(io::stderr(), "{}", printable(line));
+}
+
+fn run(cli: Cli) -> Result<u8, Stop> {
+    match cli.command {
+        Command::Schema { of } => {
+            let schema = match of {
+                SchemaOf::Sheet => sheet::schema(),
+                SchemaOf::Report => json::schema(),
+                SchemaOf::Flight => input::jsonl::schema(),
+            };
+            let text = serde_json::to_string_pretty(&schema).map_err(Stop::data)?;
+            put(Path::new("-"), (text + "\n").as_bytes())?;
+            Ok(0)
+        }
+        Command::Generate(asked) => generate::generate(&asked),
+        Command::Guide(asked) => guide::guide(&asked),
+        Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
+        Command::Encode(asked) => encode::encode(*asked),
+        Command::Draw(asked) => draw::draw(&asked),
+        #[cfg(feature = "desk")]
+        Command::Desk(asked) => desk::desk(asked),
+        #[cfg(feature = "spool")]
+        Command::Spool(asked) => spool::spool(asked),
+        Command::Nil(asked) => encode::nil(&asked),
+        Command::Profile(asked) => profile::profile(&asked),
+        Command::Columns(asked) => columns::columns(&asked),
+        Command::Decode {
+            message,
+            to,
+            bulletin,
+            output,
+        } => decode::decode(&message, to, &bulletin, &output),
+        Command::Check {
+            file,
+            sheet,
+            station_list,
+            form,
+            notes,
+            strict,
+            quiet,
+        } => {
+            let manner = check::Manner {
+                notes,
+                strict,
+                quiet,
+            };
+            if sheet.is_empty() {
+                check::messages(&file, &manner)
+            } else {
+                let source = SourceArgs {
+                    profile: file,
+                    read: ReadArgs {
+                        sheet,
+                        message: None,
+                        from: None,
+                    },
+                };
+                check::profile(&source, form, station_list.as_deref(), &manner)
+            }
+        }
+        Command::Compare {
+            left,
+            right,
+            sheet,
+            tolerance,
+            to,
+        } => compare::run(&compare::Asked {
+            left: &left,
+            right: &right,
+            sheets: &sheet,
+            tolerance: tolerance.as_deref(),
+            to,
+        }),
+        Command::Levels { flight, to } => {
+            let mut prepared = prepare(&flight)?;
+            let findings = prepared.findings.clone();
+            let product = match to {
+                LevelsForm::Table => {
+                    prepared.count();
+                    table::table(&prepared.report)
+                        + &table::orders(&prepared.report)
+                        + &table::fidelity(&prepared.fidelity)
+                }
+                LevelsForm::Json => {
+                    json::write(vec![prepared.record(flight.how.levels.map(Into::into))])
+                        .map_err(Stop::data)?
+                }
+            };
+            finish(&flight, product.as_bytes(), &findings)
+        }
+    }
+}
+
+/// A value in a fixed width, or blanks.
+fn cell(out: &mut String, value: Option<f64>, width: usize, decimals: usize) {
+    let _ = match value {
+        Some(v) => write!(out, "{v:width$.decimals$}"),
+        None => write!(out, "{:>width$}", "-"),
+    };
+}

@@ -1,0 +1,207 @@
+//! The desk: a page on this machine for preparing a report by hand.
+//!
+//! The desk edits the sheet and has no rules of its own: what it issues,
+//! `fivefig encode` issues from the saved sheet and the profile, octet for octet.
+//! It listens on the loopback address alone, knows one operator by a word that is
+//! made anew at each start, and takes no path from the page: files are chosen by
+//! their number in a list of its own.
+
+mod actions;
+mod fields;
+mod guard;
+mod page;
+mod session;
+mod view;
+
+#[cfg(test)]
+mod tests;
+
+use std::fmt::Write as _;
+use std::io;
+use std::net::Ipv4Addr;
+use std::path::PathBuf;
+use std::pin::pin;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use axum::Router;
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use thiserror::Error;
+use tokio::net::TcpListener;
+use tokio::task::JoinSet;
+
+use crate::input::sheet::SheetError;
+use crate::issue::outputs::Wanted;
+use session::Session;
+
+/// How long open connections may last when the desk ends.
+const LAST: Duration = Duration::from_secs(2);
+
+/// How long the head of a request may take to arrive, and then the whole of it; a
+/// connection without a request stays open for as long.
+const ARRIVES: Duration = Duration::from_secs(20);
+
+/// How long the desk waits when the system gives no further connection.
+const PAUSE: Duration = Duration::from_millis(100);
+
+/// What the desk works with.
+#[derive(Clone, Debug)]
+pub struct Setup {
+    /// Names and texts of sheets, later ones having the last word.
+    pub sheets: Vec<(String, String)>,
+    /// The folder that issues go into; it is there.
+    pub out: PathBuf,
+    /// A folder whose profiles are offered.
+    pub watched: Option<PathBuf>,
+    /// The outputs that are issued unless the operator chooses otherwise.
+    pub wanted: Wanted,
+    /// The port; 0 for a free one.
+    pub port: u16,
+}
+
+/// Why there is no desk.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum DeskError {
+    /// The sheets have faults, a line each.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
+    Sheets(Vec<SheetError>),
+    /// The port cannot be had.
+    #[error("cannot listen on 127.0.0.1:{port}: {error}; --port 0 takes a free port")]
+    Port {
+        /// Which.
+        port: u16,
+        /// Why.
+        error: io::Error,
+    },
+    /// The system gives no random octets, or no runtime.
+    #[error("cannot start: {0}")]
+    Start(io::Error),
+}
+
+/// What every request is answered from.
+pub(crate) struct Desk {
+    token: String,
+    port: u16,
+    session: Mutex<Session>,
+}
+
+impl Desk {
+    fn session(&self) -> MutexGuard<'_, Session> {
+        self.session.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// Seconds since 1970 by the clock of this machine, for lateness on the page alone.
+fn now_s() -> i64 {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH);
+    since.map_or(0, |s| i64::try_from(s.as_secs()).unwrap_or(i64::MAX))
+}
+
+/// A word of 256 random bits.
+fn token() -> io::Result<String> {
+    let mut octets = [0_u8; 32];
+    getrandom::fill(&mut octets).map_err(io::Error::other)?;
+    let mut word = String::with_capacity(64);
+    for octet in octets {
+        // Writing to a string does not fail.
+        let _ = write!(word, "{octet:02x}");
+    }
+    Ok(word)
+}
+
+/// Serves the desk until the process is told to end (SIGINT, SIGTERM); `told` is
+/// called once with the address to open.
+///
+/// # Errors
+/// See [`DeskError`].
+pub fn serve(setup: Setup, told: impl FnOnce(&str)) -> Result<(), DeskError> {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(DeskError::Start)?;
+    runtime.block_on(async {
+        let asked = setup.port;
+        let port = |error| DeskError::Port { port: asked, error };
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, asked))
+            .await
+            .map_err(port)?;
+        let bound = listener.local_addr().map_err(port)?.port();
+        let desk = Arc::new(Desk {
+            token: token().map_err(DeskError::Start)?,
+            port: bound,
+            session: Mutex::new(Session::new(setup, now_s).map_err(DeskError::Sheets)?),
+        });
+        let asked_to_end = asked_to_end().map_err(DeskError::Start)?;
+        told(&format!("http://127.0.0.1:{bound}/?token={}", desk.token));
+        let mut open = answer(listener, actions::router(desk), asked_to_end).await;
+        // What is still open after that is closed.
+        let rest = async { while open.join_next().await.is_some() {} };
+        let _ = tokio::time::timeout(LAST, rest).await;
+        Ok(())
+    })
+}
+
+/// Answers until the desk is to end; the connections that are open then.
+async fn answer(
+    listener: TcpListener,
+    router: Router,
+    end: impl Future<Output = ()>,
+) -> JoinSet<()> {
+    let mut server = http1::Builder::new();
+    let server = server.timer(TokioTimer::new()).header_read_timeout(ARRIVES);
+    let mut open = JoinSet::new();
+    let (ends, ended) = tokio::sync::watch::channel(());
+    let mut end = pin!(end);
+    loop {
+        let stream = tokio::select! {
+            () = &mut end => break,
+            // Those that have closed are forgotten.
+            Some(_) = open.join_next() => continue,
+            accepted = listener.accept() => match accepted {
+                Ok((stream, _)) => stream,
+                Err(_) => {
+                    tokio::time::sleep(PAUSE).await;
+                    continue;
+                }
+            },
+        };
+        let service = TowerToHyperService::new(router.clone());
+        let connection = server.serve_connection(TokioIo::new(stream), service);
+        let mut ended = ended.clone();
+        open.spawn(async move {
+            let mut connection = pin!(connection);
+            tokio::select! {
+                // A connection that fails is the browser's affair.
+                _ = connection.as_mut() => return,
+                _ = ended.changed() => connection.as_mut().graceful_shutdown(),
+            }
+            let _ = connection.await;
+        });
+    }
+    let _ = ends.send(());
+    open
+}
+
+/// Waits until the process is told to end.
+fn asked_to_end() -> io::Result<impl Future<Output = ()>> {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        let mut interrupt = signal(SignalKind::interrupt())?;
+        let mut terminate = signal(SignalKind::terminate())?;
+        Ok(async move {
+            tokio::select! {
+                _ = interrupt.recv() => {}
+                _ = terminate.recv() => {}
+            }
+        })
+    }
+    #[cfg(not(unix))]
+    Ok(async {
+        // Without a signal the process is ended from outside.
+        let _ = tokio::signal::ctrl_c().await;
+    })
+}

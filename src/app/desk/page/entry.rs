@@ -1,0 +1,398 @@
+//! What is entered: the profile, the observation, the orders, the rest of the sheet.
+
+use maud::{Markup, html};
+
+use super::super::session::{MAX_PROFILE, Session};
+use super::super::view::{Fault, Outcome, View};
+use crate::input::sheet::{Key, KeyKind, keys_of};
+use crate::model::{Form, Reach};
+use crate::tables;
+use crate::tables::CloudMeaning;
+
+/// Labels of the fields that are used at every flight.
+const LABELS: [(&str, &str); 29] = [
+    ("flight.release", "Release, UTC"),
+    ("flight.standard_time", "Standard time, UTC"),
+    ("flight.ascent", "Ascent number"),
+    ("flight.release_number", "Release number"),
+    ("flight.serial", "Sonde serial number"),
+    ("flight.observer", "Observer"),
+    ("flight.termination", "Why it ended (0 35 035)"),
+    ("flight.reason", "Reason of no or a short report (0421)"),
+    ("flight.not_reported", "Other flight, not reported"),
+    ("surface.pressure_hpa", "Pressure, hPa"),
+    ("surface.pressure_at", "Pressure read at"),
+    ("surface.temperature_c", "Temperature, °C"),
+    ("surface.humidity_pct", "Humidity, %"),
+    ("surface.dewpoint_c", "Dew point, °C"),
+    ("surface.wind_dir_deg", "Wind from, °"),
+    ("surface.wind_speed_ms", "Wind speed, m/s"),
+    ("surface.sea_temperature_c", "Sea surface, °C"),
+    ("surface.time", "Time of observation, UTC"),
+    ("clouds.sky", "Sky as a whole"),
+    ("clouds.nh", "Nh: amount"),
+    ("clouds.h", "h: base of the lowest"),
+    ("clouds.base_m", "Base instead of h, m"),
+    ("clouds.cl", "CL: low cloud"),
+    ("clouds.cm", "CM: middle cloud"),
+    ("clouds.ch", "CH: high cloud"),
+    ("station.name", "Name"),
+    ("station.kind", "Kind of station"),
+    ("coding.wind_unit", "Unit of wind in the message"),
+    ("coding.hour", "Hour GG"),
+];
+
+/// The fields of the flight, of the surface and of the clouds, in their order.
+const FLIGHT: [&str; 2] = ["release", "standard_time"];
+const SURFACE: [&str; 8] = [
+    "pressure_hpa",
+    "pressure_at",
+    "temperature_c",
+    "humidity_pct",
+    "wind_dir_deg",
+    "wind_speed_ms",
+    "dewpoint_c",
+    "sea_temperature_c",
+];
+const CLOUDS: [&str; 7] = ["nh", "h", "cl", "cm", "ch", "sky", "base_m"];
+
+/// The tables that are seldom touched.
+const REST: [(&str, &str); 8] = [
+    ("station", "Station"),
+    ("equipment", "Equipment"),
+    ("balloon", "Balloon"),
+    ("coding", "Coding"),
+    ("bulletin", "Bulletin"),
+    ("bufr", "BUFR"),
+    ("profile", "Meaning of the profile"),
+    ("wis2", "WIS2"),
+];
+
+/// The column of entries.
+pub(super) fn entry(view: &View, session: &Session) -> Markup {
+    html! {
+        (profile(session))
+        form #sheet method="post" action="/do/show" autocomplete="off" {
+            button.show type="submit" formaction="/do/show" { "Show the message" }
+            (table("flight", "Flight", &FLIGHT, view, session))
+            (table("surface", "Surface observation", &SURFACE, view, session))
+            (table("clouds", "Clouds", &CLOUDS, view, session))
+            (orders(session))
+            (rest(view, session))
+        }
+    }
+}
+
+fn profile(session: &Session) -> Markup {
+    html! {
+        section #profile aria-labelledby="profile-h" tabindex="-1" {
+            h2 #profile-h { "Profile" }
+            div.row {
+                p #loaded data-part {
+                @match &session.profile {
+                    Some(profile) => { b { (profile.name) } " · " (size(profile.bytes.len())) }
+                    None => { "None is loaded." }
+                }
+                }
+                button.quiet #anew type="submit" form="sheet" formaction="/do/anew" { "New flight" }
+            }
+            details #profile-load data-part open[session.profile.is_none()] {
+                summary { @if session.profile.is_none() { "Load one" } @else { "Load another" } }
+                (load(session))
+            }
+            div.row {
+                label for="form" { "Form" }
+                select #form name="form" form="sheet" data-live {
+                    @let form = session.state.form;
+                    option value="" selected[form.is_none()] { "as read" }
+                    option value="temp" selected[form == Some(Form::Temp)] { "TEMP" }
+                    option value="pilot" selected[form == Some(Form::Pilot)] { "PILOT" }
+                    option value="descent" selected[form == Some(Form::Descent)] { "descent" }
+                }
+                label for="reach" { "Reach" }
+                select #reach name="reach" form="sheet" data-live {
+                    @let early = session.state.reach == Reach::To100;
+                    option value="whole" selected[!early] { "whole" }
+                    option value="to100" selected[early] { "to 100 hPa" }
+                }
+            }
+        }
+    }
+}
+
+/// A number of octets, rounded up.
+fn size(octets: usize) -> String {
+    match octets {
+        0..1000 => format!("{octets} octets"),
+        1000..1_000_000 => format!("{} kB", octets.div_ceil(1000)),
+        _ => format!("{} MB", octets.div_ceil(1_000_000)),
+    }
+}
+
+fn load(session: &Session) -> Markup {
+    html! {
+        form #upload method="post" action="/profile" enctype="multipart/form-data"
+            data-most=(MAX_PROFILE) {
+            label for="profile-file" { "From a file" }
+            div.row {
+                input #profile-file type="file" name="profile" required;
+                button type="submit" { "Load" }
+            }
+        }
+        @if session.setup.watched.is_some() {
+            h3 { "From the watched folder" }
+            @if session.files.is_empty() { p.hint { "It has no file." } }
+            ul.files {
+                @for (number, name) in session.files.iter().enumerate() {
+                    li {
+                        button.quiet type="submit" id={ "file-" (number) } form="sheet"
+                            formaction="/do/file" name="number" value=(number) { (name) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The faults that are about a key.
+fn faults<'a>(view: &'a View, key: &str) -> Vec<&'a Fault> {
+    let all = match &view.outcome {
+        Outcome::NoProfile(faults) | Outcome::Refused(faults) => faults.as_slice(),
+        Outcome::Coded(_) => &[],
+    };
+    let about = |fault: &&Fault| fault.key.as_deref() == Some(key);
+    all.iter().filter(about).collect()
+}
+
+fn table(name: &str, title: &str, fields: &[&str], view: &View, session: &Session) -> Markup {
+    let keys = keys_of(name);
+    let rest = keys.iter().filter(|key| {
+        let (_, short) = key.name.split_once('.').unwrap_or_default();
+        !fields.contains(&short)
+    });
+    let rest: Vec<&Key> = rest.collect();
+    html! {
+        section id=(name) aria-labelledby={ (name) "-h" } tabindex="-1" {
+            h2 id={ (name) "-h" } { (title) }
+            div.fields {
+                @for field in fields {
+                    @if let Some(key) = keys.iter().find(|key| key.name == format!("{name}.{field}")) {
+                        (input(key, view, session))
+                    }
+                }
+            }
+            @if !rest.is_empty() {
+                details id={ (name) "-more" } {
+                    summary { "More" }
+                    div.fields.wide { @for key in rest { (input(key, view, session)) } }
+                }
+            }
+        }
+    }
+}
+
+/// The words of a cloud figure, where the key has a table.
+fn words(key: &str) -> Option<Vec<(u8, String)>> {
+    let types = |table: &[CloudMeaning]| {
+        let one = |row: &CloudMeaning| (row.figure, row.meaning.to_owned());
+        Some(table.iter().map(one).collect())
+    };
+    match key {
+        "clouds.nh" => types(tables::cloud_amounts()),
+        "clouds.cl" => types(tables::low_clouds()),
+        "clouds.cm" => types(tables::middle_clouds()),
+        "clouds.ch" => types(tables::high_clouds()),
+        "clouds.h" => {
+            let one = |base: &tables::CloudBase| {
+                let range = match base.to_m {
+                    Some(to) => format!("{} to {to} m", base.from_m),
+                    None => format!("{} m or higher, or no cloud", base.from_m),
+                };
+                (base.figure, range)
+            };
+            Some(tables::cloud_bases().iter().map(one).collect())
+        }
+        _ => None,
+    }
+}
+
+fn input(key: &Key, view: &View, session: &Session) -> Markup {
+    let name = key.name.as_str();
+    let value = session.state.draft.get(name);
+    let label = LABELS.iter().find(|(known, _)| *known == name);
+    let label = label.map_or(key.about.trim_end_matches('.'), |(_, label)| *label);
+    let faults = faults(view, name);
+    let told = format!("fault-{name}");
+    let invalid = (!faults.is_empty()).then_some("true");
+    let about = (!faults.is_empty()).then_some(told.as_str());
+    let wide = words(name).is_some();
+    let none = key
+        .default
+        .as_ref()
+        .map_or("–".to_owned(), |held| format!("– ({held})"));
+    html! {
+        div.field.wide[wide] {
+            label for=(name) { (label) }
+            @if let Some(words) = words(name) {
+                (select(name, &value, words.iter().map(|(figure, words)| {
+                    (figure.to_string(), format!("{figure} – {words}"))
+                }), "/ – not given or not seen", invalid, about))
+            } @else if let KeyKind::Choice(choices) = &key.kind {
+                (select(name, &value, choices.iter().map(|c| (c.clone(), c.clone())),
+                    &none, invalid, about))
+            } @else if key.kind == KeyKind::Flag {
+                (select(name, &value, ["true", "false"].iter().map(|c| ((*c).to_owned(), (*c).to_owned())),
+                    &none, invalid, about))
+            } @else {
+                input id=(name) name=(name) value=(value) type="text" data-live
+                    class=[(key.kind == KeyKind::Time).then_some("time")] maxlength="500" spellcheck="false" title=(key.about)
+                    placeholder=[(key.kind == KeyKind::Time).then_some("2031-01-15T11:23:40Z")]
+                    inputmode=[mode(&key.kind)] aria-invalid=[invalid] aria-describedby=[about];
+            }
+            p.fault id=(told) data-part hidden[faults.is_empty()] {
+                @for fault in faults { span { (super::mark("error")) " " (fault.text) } }
+            }
+        }
+    }
+}
+
+fn mode(kind: &KeyKind) -> Option<&'static str> {
+    match kind {
+        KeyKind::Integer(..) => Some("numeric"),
+        KeyKind::Number(..) => Some("decimal"),
+        _ => None,
+    }
+}
+
+fn select(
+    name: &str,
+    value: &str,
+    choices: impl Iterator<Item = (String, String)>,
+    none: &str,
+    invalid: Option<&str>,
+    about: Option<&str>,
+) -> Markup {
+    let choices: Vec<(String, String)> = choices.collect();
+    let known = value.is_empty() || choices.iter().any(|(choice, _)| choice == value);
+    html! {
+        select id=(name) name=(name) data-live aria-invalid=[invalid] aria-describedby=[about] {
+            option value="" selected[value.is_empty()] { (none) }
+            @for (choice, words) in &choices {
+                option value=(choice) selected[choice == value] { (words) }
+            }
+            @if !known { option value=(value) selected { (value) } }
+        }
+    }
+}
+
+/// Levels taken in or out, elements withheld.
+fn orders(session: &Session) -> Markup {
+    let draft = &session.state.draft;
+    html! {
+        section #orders aria-labelledby="orders-h" tabindex="-1" {
+            h2 #orders-h { "Orders" }
+            ul.orders #given data-part {
+                @for table in ["level", "withhold", "doubtful"] {
+                    @for (number, order) in draft.orders(table).iter().enumerate() {
+                        li {
+                            span { (told(table, order)) }
+                            button.quiet type="submit" id={ "back-" (table) "-" (number) } formaction="/do/back"
+                                name="which" value={ (table) " " (number) }
+                                aria-label={ "Take back: " (told(table, order)) } { "Take back" }
+                        }
+                    }
+                }
+            }
+            fieldset {
+                legend { "A level" }
+                div.row {
+                    label.unseen for="level.action" { "In or out" }
+                    select id="level.action" name="level.action" data-enter="do-level" {
+                        option value="drop" { "leave out" }
+                        option value="force" { "take in" }
+                    }
+                    label for="level.pressure_hpa" { "at hPa" }
+                    input.short id="level.pressure_hpa" name="level.pressure_hpa" type="text"
+                        inputmode="decimal" maxlength="20" value=(session.pick) data-enter="do-level";
+                }
+                div.row {
+                    label for="level.reason" { "Reason" }
+                    input id="level.reason" name="level.reason" type="text" maxlength="200" data-enter="do-level";
+                    button #do-level type="submit" formaction="/do/level" { "Order" }
+                }
+            }
+            fieldset {
+                legend { "Withhold in a layer" }
+                div.row {
+                    label.unseen for="withhold.element" { "Element" }
+                    select id="withhold.element" name="withhold.element" data-enter="do-withhold" {
+                        option value="humidity" { "humidity" }
+                        option value="temperature" { "temperature" }
+                        option value="wind" { "wind" }
+                    }
+                    label for="withhold.from_hpa" { "from hPa" }
+                    input.short id="withhold.from_hpa" name="withhold.from_hpa" type="text"
+                        inputmode="decimal" maxlength="20" data-enter="do-withhold";
+                    label for="withhold.to_hpa" { "to" }
+                    input.short id="withhold.to_hpa" name="withhold.to_hpa" type="text"
+                        inputmode="decimal" maxlength="20" data-enter="do-withhold";
+                }
+                div.row {
+                    label for="withhold.reason" { "Reason" }
+                    input id="withhold.reason" name="withhold.reason" type="text" maxlength="200" data-enter="do-withhold";
+                    button #do-withhold type="submit" formaction="/do/withhold" { "Order" }
+                }
+            }
+        }
+    }
+}
+
+/// An order in words.
+fn told(table: &str, order: &[(String, String)]) -> String {
+    let get = |name: &str| {
+        let found = order.iter().find(|(key, _)| key == name);
+        found.map_or("", |(_, value)| value.as_str())
+    };
+    let what = match (table, get("action")) {
+        ("level", "force") => format!("level at {} hPa in", get("pressure_hpa")),
+        ("level", _) => format!("level at {} hPa out", get("pressure_hpa")),
+        _ => {
+            let word = if table == "withhold" {
+                "withheld"
+            } else {
+                "doubtful"
+            };
+            format!(
+                "{} {word} from {} to {} hPa",
+                get("element"),
+                get("from_hpa"),
+                get("to_hpa")
+            )
+        }
+    };
+    match get("reason") {
+        "" => format!("{what}: no reason given"),
+        reason => format!("{what}: {reason}"),
+    }
+}
+
+fn rest(view: &View, session: &Session) -> Markup {
+    html! {
+        section #rest aria-labelledby="rest-h" tabindex="-1" {
+            h2 #rest-h { "The rest of the sheet" }
+            @for (name, title) in REST {
+                details id={ "rest-" (name) } {
+                    summary { (title) }
+                    div.fields.wide {
+                        @for key in keys_of(name) { (input(&key, view, session)) }
+                    }
+                }
+            }
+            details #sheet-text {
+                summary { "The sheet as text" }
+                pre #sheet-now data-part tabindex="0" aria-label="The sheet as text" { (view.sheet_text) }
+            }
+            p { a href="/sheet.toml" download="sheet.toml" { "Save the sheet" } }
+        }
+    }
+}

@@ -1,0 +1,308 @@
+//! Issuing, and what was issued.
+
+use jiff::civil::DateTime;
+use jiff::{Timestamp, tz::Offset};
+use maud::{Markup, html};
+
+use super::super::session::Session;
+use super::super::view::{Changes, Coded, Left, Outcome, Standing, View};
+use super::mark;
+use crate::forms::text::Bbb;
+use crate::input::sheet::{Draft, Source};
+use crate::issue::folder;
+use crate::issue::folder::{Issued, Name};
+use crate::issue::outputs::Output;
+use crate::issue::outputs::SHEET;
+use crate::model::{When, utc};
+
+/// The place where a report is issued, corrected, or said not to be.
+pub(super) fn issue(view: &View, session: &Session) -> Markup {
+    html! {
+        section #issue data-part aria-labelledby="issue-h" tabindex="-1" {
+            h2 #issue-h { "Issue" }
+            input type="hidden" name="shown" form="sheet" value=(view.digest);
+            fieldset {
+                legend { "What goes out" }
+                input type="hidden" name="outputs" form="sheet" value="1";
+                div.checks {
+                    @for output in Output::ALL {
+                        label {
+                            input type="checkbox" id={ "output-" (output.name()) } name="output" form="sheet" data-now
+                                value=(output.name()) checked[session.wanted.contains(&output)];
+                            " " (output.name())
+                        }
+                    }
+                }
+            }
+            @match &view.outcome {
+                Outcome::Coded(coded) => (ready(coded, session))
+                _ => { p.hint { "There is no message to issue." } }
+            }
+            (nil(view))
+        }
+    }
+}
+
+fn ready(coded: &Coded, session: &Session) -> Markup {
+    html! {
+        @if let When::Full { release, standard } = coded.flight.report.when {
+            dl {
+                dt { "Release, UTC" } dd { (minutes(release)) " " (since(session, release)) }
+                dt { "Standard time" } dd { (minutes(standard)) " " (since(session, standard)) }
+            }
+        }
+        @if let Some(why) = &coded.early {
+            p.told { (mark("error")) " " (why) }
+        } @else { (standing(coded)) }
+    }
+}
+
+fn standing(coded: &Coded) -> Markup {
+    html! {
+        @match (&coded.name, &coded.standing) {
+            (Err(why), _) | (_, Standing::Unread(why)) => {
+                p.told { (mark("error")) " " (why) }
+            }
+            (Ok(name), Standing::New(late)) => {
+                (letters(&coded.standing))
+                @if let Some(late) = late {
+                    p.hint { "NIL is out for this time: the report goes out late, as " (late.as_str()) "." }
+                }
+                p.folder { code { (name.with(late.clone())) } }
+                button.main #issue-now type="submit" form="sheet" formaction="/do/issue" { "Issue" }
+            }
+            (Ok(name), Standing::Remaining(left)) => { (remaining(name, coded, left)) }
+            (Ok(name), Standing::Issued(sent)) => {
+                p.told {
+                    (mark("good")) " Issued already"
+                    @if let Some(last) = sent.last() { ", last as " (last.as_str()) }
+                    "."
+                }
+                @match (&sent.changes, &sent.next) {
+                    (Ok(changes), Some(next)) => {
+                        (letters(&coded.standing))
+                        (change_list(changes, next))
+                        p.folder { code { (name.with(Some(next.clone()))) } }
+                        button.main #issue-now type="submit" form="sheet" formaction="/do/issue" {
+                            "Issue correction " (next.as_str())
+                        }
+                    }
+                    (Err(why), _) => { p.hint { (why) } }
+                    (_, None) => { p.hint { "No letter is left for a further correction." } }
+                }
+            }
+        }
+    }
+}
+
+/// The letters that are shown, to be sent back.
+fn letters(standing: &Standing) -> Markup {
+    html! { input type="hidden" name="letter" form="sheet" value=(standing.letters()); }
+}
+
+/// What still goes out after an early message.
+fn remaining(name: &Name, coded: &Coded, left: &Left) -> Markup {
+    let parts: Vec<String> = left
+        .parts
+        .iter()
+        .map(|part| part.letter().to_string())
+        .collect();
+    html! {
+        p.told { (mark("good")) " The early message is out." }
+        (letters(&coded.standing))
+        @if let Some((name, differences)) = &left.correction {
+            h3 { "What must be corrected in it" }
+            p.hint { "Left is the early message, right is what stands here." }
+            ul.changes #changes tabindex="0" aria-label="Changes" {
+                @for difference in differences { li { (difference) } }
+            }
+            p.folder { code { (name) } }
+        }
+        @for finding in &left.findings { p.hint { (finding) } }
+        @if parts.is_empty() {
+            p.hint { "No part of the text is left: nothing lies above 100 hPa." }
+        } @else {
+            p.hint { "Of the whole report go out: Part " (parts.join(" and Part ")) ". BUFR is whole." }
+        }
+        p.folder { code { (name.with(left.late.clone())) } }
+        button.main #issue-now type="submit" form="sheet" formaction="/do/issue" { "Issue" }
+    }
+}
+
+fn change_list(changes: &Changes, next: &Bbb) -> Markup {
+    html! {
+        h3 { "What " (next.as_str()) " changes" }
+        p.hint { "Left is what was issued, right is what stands here." }
+        ul.changes #changes tabindex="0" aria-label="Changes" {
+            @for difference in &changes.differences { li { (difference) } }
+            @for (part, groups) in &changes.parts {
+                li { b { "Part " (part.letter()) } " " (groups) }
+            }
+        }
+    }
+}
+
+fn nil(view: &View) -> Markup {
+    html! {
+        details #nil {
+            summary { "No report: NIL" }
+            @match &view.nil {
+                Ok(nil) => {
+                    pre { (nil.message) }
+                    p.folder { code { (nil.name) } }
+                    @if let Some(report) = &nil.report_out {
+                        p.told { (mark("warning")) " A report is out for this time: " code { (report) } }
+                        p {
+                            label for="nil-reason" { "Reason for a NIL all the same" }
+                            " "
+                            input #nil-reason type="text" name="nil_reason" form="sheet" maxlength="200";
+                        }
+                        button #nil-now type="submit" form="sheet" formaction="/do/nil" { "Issue NIL despite the report" }
+                    } @else {
+                        button #nil-now type="submit" form="sheet" formaction="/do/nil" { "Issue NIL" }
+                    }
+                }
+                Err(why) => { p.hint { (why) } }
+            }
+        }
+    }
+}
+
+fn minutes(time: DateTime) -> String {
+    time.strftime("%Y-%m-%d %H:%M").to_string()
+}
+
+/// How long ago a time is, by the clock of this machine.
+fn since(session: &Session, time: DateTime) -> Markup {
+    let Some(then_s) = seconds(time) else {
+        return html! {};
+    };
+    let (text, late) = ago((session.clock)(), then_s);
+    html! { span.since.late[late] { (text) } }
+}
+
+/// Seconds since 1970 of a time in UTC.
+fn seconds(time: DateTime) -> Option<i64> {
+    Some(Offset::UTC.to_timestamp(time).ok()?.as_second())
+}
+
+fn ago(now_s: i64, then_s: i64) -> (String, bool) {
+    let past = now_s.saturating_sub(then_s);
+    let length = length(past.unsigned_abs());
+    if past >= 0 {
+        (format!("{length} ago"), true)
+    } else {
+        (format!("in {length}"), false)
+    }
+}
+
+/// A length of time in words, to the minute, beyond two days in days.
+fn length(seconds: u64) -> String {
+    let minutes = seconds / 60;
+    let (hours, rest) = (minutes / 60, minutes % 60);
+    match hours {
+        0 => format!("{rest} min"),
+        1..48 => format!("{hours} h {rest:02} min"),
+        _ => format!("{} days", hours / 24),
+    }
+}
+
+/// What was issued today.
+pub(super) fn issued(session: &Session) -> Markup {
+    let now_s = (session.clock)();
+    let today: Vec<(usize, &Issued)> = session
+        .issued
+        .iter()
+        .enumerate()
+        .filter(|(_, one)| is_today(one, now_s))
+        .collect();
+    html! {
+        section #issued data-part aria-labelledby="issued-h" tabindex="-1" {
+            h2 #issued-h { "Issued today" }
+            @if today.is_empty() { p { "Nothing yet." } } @else {
+                div.scroll role="region" aria-label="What was issued today" tabindex="0" {
+                    table.issued {
+                        thead {
+                            tr {
+                                @for head in ["issue (times UTC)", "release", "standard time", "issued", "after standard time"] {
+                                    th scope="col" { (head) }
+                                }
+                                th scope="col" { span.unseen { "look" } }
+                            }
+                        }
+                        tbody { @for (number, one) in today { (line(session, number, one)) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn is_today(one: &Issued, now_s: i64) -> bool {
+    const DAY: i64 = 86_400;
+    let at = one.at_s.unwrap_or(now_s);
+    at.div_euclid(DAY) == now_s.div_euclid(DAY)
+}
+
+fn line(session: &Session, number: usize, one: &Issued) -> Markup {
+    let name = &one.name;
+    let release = release(session, one);
+    let standard = name.standard();
+    let late = standard.and_then(seconds).zip(one.at_s).map(|(due, at)| {
+        let past = at.saturating_sub(due);
+        let length = length(past.unsigned_abs());
+        if past >= 0 {
+            length
+        } else {
+            format!("{length} before it")
+        }
+    });
+    let at = one.at_s.and_then(|at| Timestamp::from_second(at).ok());
+    html! {
+        tr {
+            th scope="row" { (name.id()) " " (name.form()) @if let Some(bbb) = name.bbb() { " " b { (bbb.as_str()) } } }
+            td { @match release { Some(time) => { (minutes(time)) } None => { "–" } } }
+            td { @match standard { Some(time) => { (minutes(time)) } None => { "–" } } }
+            td { @match at { Some(at) => { (minutes(Offset::UTC.to_datetime(at))) } None => { "–" } } }
+            td { (late.as_deref().unwrap_or("–")) }
+            td {
+                a href={ "/issued/" (number) } { "text" } " "
+                button.quiet type="submit" id={ "reopen-" (number) } form="sheet" formaction="/do/reopen"
+                    name="number" value=(number) aria-label={ "Open " (name) " again" } { "open again" }
+            }
+        }
+    }
+}
+
+/// The release that the sheet of an issue gives.
+fn release(session: &Session, one: &Issued) -> Option<DateTime> {
+    let octets = folder::file(&session.setup.out, &one.name, SHEET).ok()??;
+    let text = String::from_utf8(octets).ok()?;
+    let source = Source {
+        name: SHEET,
+        text: &text,
+    };
+    let draft = Draft::merged(&[source]).ok()?;
+    utc::parse(&draft.get("flight.release"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_of_time_are_told_to_the_minute() {
+        for (seconds, words) in [
+            (0, "0 min"),
+            (59, "0 min"),
+            (3_599, "59 min"),
+            (4_380, "1 h 13 min"),
+            (172_799, "47 h 59 min"),
+            (172_800, "2 days"),
+        ] {
+            assert_eq!(length(seconds), words);
+        }
+        assert_eq!(ago(7_200, 0), ("2 h 00 min ago".to_owned(), true));
+        assert_eq!(ago(0, 600), ("in 10 min".to_owned(), false));
+    }
+}

@@ -1,0 +1,231 @@
+use super::*;
+use crate::issue::outputs::Output;
+
+fn session() -> (Session, tempfile::TempDir) {
+    session_at(|| 0)
+}
+
+/// A session by a clock, with a watched folder.
+fn session_at(clock: fn() -> i64) -> (Session, tempfile::TempDir) {
+    let place = tempfile::tempdir().unwrap();
+    let (out, watched) = (place.path().join("out"), place.path().join("in"));
+    std::fs::create_dir(&out).unwrap();
+    std::fs::create_dir(&watched).unwrap();
+    let sheet = std::fs::read_to_string("samples/winter_jet.toml").unwrap();
+    let setup = Setup {
+        sheets: vec![("s.toml".to_owned(), sheet)],
+        out,
+        watched: Some(watched),
+        wanted: [Output::Text].into(),
+        port: 0,
+    };
+    (Session::new(setup, clock).unwrap(), place)
+}
+
+/// Fields as a page posts them.
+fn fields(pairs: &[(&str, &str)]) -> fields::Fields {
+    let one = |(name, value): &(&str, &str)| format!("{name}={value}");
+    let pairs: Vec<String> = pairs.iter().map(one).collect();
+    fields::Fields::parse(pairs.join("&").as_bytes()).unwrap()
+}
+
+/// Issues what the page shows; the lines of the notice.
+fn issue(session: &mut Session) -> String {
+    let view = view::view(session);
+    session.issue(&fields(&[("shown", &view.digest), ("letter", "")]));
+    session.notice.take().unwrap().lines.join("\n")
+}
+
+/// Release of the invented flight: 2031-01-15T11:23:40Z, 22294 days of 86400 s and 41020 s
+/// after 1970; the clock is 5 minutes and 1 second, then 5 minutes behind it.
+#[test]
+fn a_release_in_the_future_is_not_issued() {
+    let rows = std::fs::read("samples/winter_jet.csv").unwrap();
+    for (clock, goes) in [
+        ((|| 22_294 * 86_400 + 41_020 - 301) as fn() -> i64, false),
+        (|| 22_294 * 86_400 + 41_020 - 300, true),
+        // Years later: the desk corrects old reports too.
+        (|| 32_294 * 86_400, true),
+    ] {
+        let (mut session, place) = session_at(clock);
+        session.load("p.csv", rows.clone());
+        let page = page_of(&session);
+        assert_eq!(page.contains("id=\"issue-now\""), goes);
+        let told = "flight.release: 2031-01-15T11:23:40Z is 5 min ahead of the clock of this machine (at most 5 min is allowed)";
+        assert_eq!(page.contains(told), !goes);
+        let notice = issue(&mut session);
+        assert_eq!(notice.starts_with("issued: "), goes, "{notice}");
+        assert_eq!(notice.contains(told), !goes, "{notice}");
+        let issues = std::fs::read_dir(place.path().join("out")).unwrap().count();
+        assert_eq!(issues, usize::from(goes));
+    }
+}
+
+/// The file is the beginning of the flight when it is loaded, and grows.
+#[test]
+fn a_file_that_grows_after_it_was_loaded_is_not_issued_as_it_was() {
+    let (mut session, place) = session_at(|| 32_294 * 86_400);
+    let path = place.path().join("in/p.csv");
+    let text = std::fs::read_to_string("samples/winter_jet.csv").unwrap();
+    let lines: Vec<&str> = text.split_inclusive('\n').collect();
+    std::fs::write(&path, lines[..lines.len() / 2].concat()).unwrap();
+    session.list_files();
+    session.load_file("0");
+    std::fs::write(&path, &text).unwrap();
+    let notice = issue(&mut session);
+    assert!(
+        notice.starts_with("not issued: p.csv has changed since it was loaded (")
+            && notice.ends_with("load it again"),
+        "{notice}"
+    );
+    // Gone, for instance to the folder of files that are done.
+    std::fs::rename(&path, place.path().join("away")).unwrap();
+    let notice = issue(&mut session);
+    assert!(notice.contains("p.csv can no longer be read in the watched folder"));
+    std::fs::rename(place.path().join("away"), &path).unwrap();
+    session.load_file("0");
+    assert!(issue(&mut session).starts_with("issued: "));
+    // One octet is another, the length and time the same: it is no longer that file.
+    let about = std::fs::metadata(&path).unwrap();
+    std::fs::write(&path, text.replacen("17", "18", 1)).unwrap();
+    let file = std::fs::File::options().write(true).open(&path).unwrap();
+    file.set_modified(about.modified().unwrap()).unwrap();
+    assert!(issue(&mut session).contains("has changed since it was loaded"));
+}
+
+/// Two pages post all their fields, as they do without the script. By hand: what is
+/// posted, what the page showed, what stands there now; only what the page changed and
+/// no other is taken.
+#[test]
+fn two_pages_do_not_write_over_each_other() {
+    let (mut session, _place) = session();
+    session.revise();
+    let get = |session: &Session| {
+        let draft = &session.state.draft;
+        (
+            draft.get("surface.temperature_c"),
+            draft.get("flight.serial"),
+        )
+    };
+    let (t, s) = get(&session);
+    let first = session.revision.to_string();
+    let post = |session: &mut Session, revision: &str, t: &str, s: &str| {
+        session.notice = None;
+        let posted = [
+            ("revision", revision),
+            ("surface.temperature_c", t),
+            ("flight.serial", s),
+        ];
+        let taken = session.apply(&fields(&posted));
+        session.revise();
+        let lines = session.notice.take().map(|notice| notice.lines);
+        assert_eq!(taken, lines.is_none());
+        lines.unwrap_or_default()
+    };
+    // One page changes the temperature, the other the serial number: both stand.
+    assert!(post(&mut session, &first, "5.5", &s).is_empty());
+    assert!(post(&mut session, &first, &t, "B2").is_empty());
+    assert_eq!(get(&session), ("5.5".to_owned(), "B2".to_owned()));
+    // Both change the temperature: the second is shown the conflict, and its other field
+    // is taken.
+    let lines = post(&mut session, &first, "6.5", "B2");
+    assert_eq!(
+        lines,
+        [
+            "surface.temperature_c: `6.5` was not taken, because another page has changed it to `5.5` meanwhile",
+            "Look at what stands there now; enter a value again to replace it."
+        ]
+    );
+    assert_eq!(get(&session), ("5.5".to_owned(), "B2".to_owned()));
+    // On the page that shows it the value is entered again, and taken.
+    let now = session.revision.to_string();
+    assert!(post(&mut session, &now, "6.5", "B2").is_empty());
+    // The same value from two pages is no conflict; nor is one that went and came back.
+    assert!(post(&mut session, &first, "6.5", "B2").is_empty());
+    let now = session.revision.to_string();
+    assert!(post(&mut session, &now, &t, &s).is_empty());
+    assert!(post(&mut session, &first, "7.5", &s).is_empty());
+    assert_eq!(get(&session).0, "7.5");
+    // A page of which nothing is known changes nothing in silence.
+    for revision in ["", "0", "999999", "x"] {
+        assert_eq!(
+            post(&mut session, revision, "8.5", &s).len(),
+            2,
+            "{revision}"
+        );
+        assert!(post(&mut session, revision, "7.5", &s).is_empty());
+    }
+    // Form and reach too.
+    let two = |session: &mut Session, form, reach| {
+        let posted = [
+            ("revision", first.as_str()),
+            ("form", form),
+            ("reach", reach),
+        ];
+        session.apply(&fields(&posted))
+    };
+    assert!(two(&mut session, "pilot", "whole") && two(&mut session, "", "to100"));
+    assert_eq!(session.state.form, Some(crate::model::Form::Pilot));
+    assert!(!two(&mut session, "temp", "whole"));
+    assert_eq!(session.state.form, Some(crate::model::Form::Pilot));
+}
+
+/// An order is taken back by its number on the page; where the list has changed, none is.
+#[test]
+fn an_order_is_taken_back_from_the_list_that_was_shown() {
+    let (mut session, _place) = session();
+    let order = |session: &mut Session, pressure: &str| {
+        let fields = fields(&[
+            ("level.action", "drop"),
+            ("level.pressure_hpa", pressure),
+            ("level.reason", "wet"),
+        ]);
+        session.order("level", &fields);
+        session.revise();
+        session.revision.to_string()
+    };
+    let first = order(&mut session, "876.43");
+    let second = order(&mut session, "500.1");
+    let back = |session: &mut Session, revision: &str| {
+        session.take_back(&fields(&[("revision", revision), ("which", "level+0")]));
+        session.state.draft.orders("level").len()
+    };
+    assert_eq!(back(&mut session, &first), 2);
+    let notice = session.notice.take().unwrap().lines;
+    assert!(notice[0].contains("another page has changed the orders"));
+    assert_eq!(back(&mut session, &second), 1);
+}
+
+fn page_of(session: &Session) -> String {
+    page::page(&view::view(session), session).into_string()
+}
+
+/// The picture stands in the page without a style of its own, which the policy would
+/// refuse, and every row of the table has the number of a level in it.
+#[test]
+fn the_picture_has_its_place() {
+    let (mut session, _place) = session();
+    assert!(!page_of(&session).contains("<svg"));
+    let rows = std::fs::read("samples/winter_jet.csv").unwrap();
+    session.load("p.csv", rows);
+    let page = page_of(&session);
+    assert_eq!(page.matches("<svg ").count(), 1);
+    assert!(!page.contains("<style") && !page.contains("style=\""));
+    assert!(page::picture_style().starts_with(".aero "));
+    let rows = page.matches("<tr data-level=").count();
+    assert!(rows > 20, "{rows} levels");
+    for i in 0..rows {
+        assert!(page.contains(&format!("<tr data-level=\"{i}\"")), "row {i}");
+        assert!(page.contains(&format!("<g id=\"level-{i}\"")), "level {i}");
+    }
+    assert!(!page.contains(&format!("id=\"level-{rows}\"")));
+}
+
+#[test]
+fn every_start_has_a_word_of_its_own() {
+    let (one, other) = (token().unwrap(), token().unwrap());
+    assert_ne!(one, other);
+    for word in [one, other] {
+        assert!(word.len() == 64 && word.bytes().all(|b| b.is_ascii_hexdigit()));
+    }
+}

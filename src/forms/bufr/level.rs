@@ -1,0 +1,160 @@
+//! One level of a message, by descriptor.
+
+use super::fields::{Fields, Given};
+use super::moments::seconds_between;
+use crate::model::finding::{Finding, Place};
+use crate::model::quantity::trim;
+use crate::model::{At, Level, Position, Roles, Row};
+use crate::physics::drift::wrapped;
+use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
+use crate::physics::hydrostatic::GRAVITY;
+use crate::tables::{roles_of_figure, roles_of_flags};
+
+/// A level of these fields. `head` has the launch, `from` where it was; `geometric`
+/// counts the levels whose height is one above sea level in metres.
+pub(super) fn level(
+    fields: &Fields<'_, '_>,
+    head: &Fields<'_, '_>,
+    from: Option<(f64, f64)>,
+    geometric: &mut usize,
+) -> Level {
+    let place = place(fields, from);
+    let latitude = place.map(|p| p.latitude_deg).or(from.map(|(lat, _)| lat));
+    Level {
+        row: Row {
+            time_s: time_s(fields, head),
+            pressure_hpa: fields.hectopascals(&[(7, 4), (10, 4)]),
+            height_gpm: height_gpm(fields, latitude, geometric),
+            temperature_c: fields.celsius(&[(12, 101), (12, 1)]),
+            dewpoint_c: fields.celsius(&[(12, 103), (12, 3)]),
+            humidity_pct: fields.first(&[(13, 9), (13, 3)]),
+            wind: fields.wind(),
+            place,
+            given: Roles::NONE,
+        },
+        at: At::Received,
+        roles: roles(fields),
+        why: Vec::new(),
+    }
+}
+
+/// Displacements from the launch, or a position of its own.
+fn place(fields: &Fields<'_, '_>, from: Option<(f64, f64)>) -> Option<Position> {
+    let displaced = fields.value(5, 15).zip(fields.value(6, 15));
+    let displaced = displaced.zip(from).map(|((north, east), (lat, lon))| {
+        let longitude = wrapped(lon + east);
+        (trim(lat + north), trim(longitude))
+    });
+    let own = || {
+        let latitude = fields.first(&[(5, 1), (5, 2)]);
+        latitude.zip(fields.first(&[(6, 1), (6, 2)]))
+    };
+    let (latitude_deg, longitude_deg) = displaced.or_else(own)?;
+    Some(Position {
+        latitude_deg,
+        longitude_deg,
+    })
+}
+
+/// Seconds after launch: a displacement, or a full date and time.
+fn time_s(fields: &Fields<'_, '_>, head: &Fields<'_, '_>) -> Option<f64> {
+    let minutes = || fields.first(&[(4, 25), (4, 15)]).map(|min| min * 60.0);
+    let seconds = fields.first(&[(4, 86), (4, 16), (4, 26)]);
+    let own = match (fields.value(4, 25), seconds) {
+        // 0 04 025 and 0 04 026 stand for minutes and seconds of one time.
+        (Some(_), Some(seconds)) if fields.nth(4, 26, 0).is_some() => {
+            minutes().map(|min| min + seconds)
+        }
+        (_, Some(seconds)) => Some(seconds),
+        _ => minutes(),
+    };
+    own.or_else(|| seconds_between(head, fields))
+}
+
+/// Geopotential height, or geopotential, or a height above sea level made into one.
+fn height_gpm(
+    fields: &Fields<'_, '_>,
+    latitude_deg: Option<f64>,
+    geometric: &mut usize,
+) -> Option<f64> {
+    if let Some(height) = fields.first(&[(10, 9), (7, 9)]) {
+        return Some(height);
+    }
+    // m2 s-2.
+    if let Some(geopotential) = fields.first(&[(10, 8), (10, 3), (7, 8), (7, 3)]) {
+        return Some(trim(geopotential / GRAVITY));
+    }
+    let height_m = fields.first(&[(7, 7), (7, 2)])?;
+    *geometric += 1;
+    let latitude_deg = latitude_deg.unwrap_or(MIDDLE_LATITUDE_DEG);
+    Some(trim(geopotential_gpm(height_m, latitude_deg)))
+}
+
+/// The roles that 0 08 042 gives, or an older table.
+fn roles(fields: &Fields<'_, '_>) -> Roles {
+    let bits = |x, y| fields.small::<u32>(x, y);
+    let newer = bits(8, 42).map(|bits| Roles(bits).within(Roles::FLAG_TABLE));
+    newer
+        .or_else(|| bits(8, 1).map(roles_of_flags))
+        .or_else(|| bits(8, 40).map(roles_of_figure))
+        .unwrap_or(Roles::NONE)
+}
+
+/// A level of a NIL report.
+pub(super) fn says_nothing(level: &Level) -> bool {
+    let row = &level.row;
+    row.pressure_hpa.is_none()
+        && row.height_gpm.is_none()
+        && row.temperature_c.is_none()
+        && row.wind.is_none()
+}
+
+/// Winds of which only one half is there.
+pub(super) fn tell_half_winds(levels: &[Vec<Given<'_>>], findings: &mut Vec<Finding>) {
+    let half = levels
+        .iter()
+        .filter(|fields| {
+            let fields = Fields(fields);
+            let (dir, speed) = (fields.code(11, 1), fields.code(11, 2));
+            dir.is_some() != speed.is_some() && speed != Some(0)
+        })
+        .count();
+    let variable = levels
+        .iter()
+        .filter(|fields| {
+            let fields = Fields(fields);
+            fields.code(11, 1) == Some(0) && fields.code(11, 2).is_some_and(|speed| speed > 0)
+        })
+        .count();
+    if variable > 0 {
+        let noun = if variable == 1 {
+            "level has"
+        } else {
+            "levels have"
+        };
+        let what = format!("{variable} {noun} a light and variable wind, which is taken as north");
+        findings.push(
+            Finding::warning("wind-variable", Place::default(), what)
+                .clause("WMO-No. 306 Vol. I.2, Table B, class 11"),
+        );
+    }
+    if half > 0 {
+        let noun = if half == 1 { "level" } else { "levels" };
+        let what = format!("{half} {noun} with only one half of a wind; wind taken as missing");
+        findings.push(Finding::info("wind-incomplete", Place::default(), what));
+    }
+}
+
+/// Heights that were made into geopotential ones.
+pub(super) fn tell_geometric(levels: usize, findings: &mut Vec<Finding>) {
+    if levels > 0 {
+        let noun = if levels == 1 {
+            "level has"
+        } else {
+            "levels have"
+        };
+        let what =
+            format!("{levels} {noun} a height in metres: it is converted to geopotential metres");
+        findings.push(Finding::info("height-in-metres", Place::default(), what));
+    }
+}

@@ -1,0 +1,213 @@
+//! Groups one after the other, for the strict readers; figures in them.
+
+use std::iter::Peekable;
+use std::vec::IntoIter;
+
+use thiserror::Error;
+
+use crate::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
+
+/// TTTaDD: temperature, and the depression where humidity is known.
+pub type Thermal = (Option<TemperatureFigure>, Option<DepressionFigure>);
+
+/// Why a text is not a message of this form.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[error("part {part} group {group}: `{read}`: {what}")]
+#[non_exhaustive]
+pub struct ParseError {
+    /// Part letter, `?` before one is known.
+    pub part: char,
+    /// Section of the form, from 1; 0 before one is known.
+    pub section: u8,
+    /// Group within the part, from 1.
+    pub group: usize,
+    /// The group as read; empty at the end.
+    pub read: String,
+    /// What is expected.
+    pub what: &'static str,
+}
+
+pub(super) type Result<T> = std::result::Result<T, ParseError>;
+
+/// The groups of one part.
+#[derive(Clone)]
+pub(super) struct Groups {
+    part: char,
+    section: u8,
+    taken: usize,
+    last: String,
+    rest: Peekable<IntoIter<String>>,
+}
+
+impl Groups {
+    /// The groups of a part after its letters.
+    pub(super) fn new(part: char, groups: Vec<String>) -> Self {
+        let mut rest = groups.into_iter().peekable();
+        rest.next();
+        Self {
+            part,
+            section: 1,
+            taken: 1,
+            last: String::new(),
+            rest,
+        }
+    }
+
+    pub(super) fn error(&self, what: &'static str) -> ParseError {
+        ParseError {
+            part: self.part,
+            section: self.section,
+            group: self.taken,
+            read: self.last.chars().take(20).collect(),
+            what,
+        }
+    }
+
+    /// Says which section of the form follows.
+    pub(super) fn enter(&mut self, section: u8) {
+        self.section = section;
+    }
+
+    /// The next group, whatever it is; empty at the end.
+    pub(super) fn any(&mut self) -> String {
+        self.taken += 1;
+        self.last = self.rest.next().unwrap_or_default();
+        self.last.clone()
+    }
+
+    /// The next group of five figures or solidi.
+    pub(super) fn next(&mut self, what: &'static str) -> Result<String> {
+        let group = self.any();
+        let ok = group.bytes().all(|b| b.is_ascii_digit() || b == b'/');
+        if group.len() == 5 && ok {
+            Ok(group)
+        } else {
+            Err(self.error(what))
+        }
+    }
+
+    pub(super) fn peek(&mut self) -> Option<&str> {
+        self.rest.peek().map(String::as_str)
+    }
+
+    pub(super) fn peek_is(&mut self, start: &str) -> bool {
+        self.peek().is_some_and(|g| g.starts_with(start))
+    }
+
+    /// Takes the next group if it is this one.
+    pub(super) fn take(&mut self, group: &str) -> bool {
+        let found = self.peek() == Some(group);
+        if found {
+            self.any();
+        }
+        found
+    }
+
+    /// Nothing may follow.
+    pub(super) fn end(&mut self) -> Result<()> {
+        if self.peek().is_some() {
+            self.any();
+            return Err(self.error("nothing of this form can stand here"));
+        }
+        Ok(())
+    }
+
+    pub(super) fn thermal(&mut self) -> Result<Thermal> {
+        let group = self.next("TTTaDD is expected")?;
+        let (t, d) = group.split_at(3);
+        let temperature = number(t).map_err(|()| self.error("TTTa is three figures or ///"))?;
+        let depression = number(d).map_err(|()| self.error("DD is two figures or //"))?;
+        if temperature.is_none() && depression.is_some() {
+            return Err(self.error("a depression without a temperature"));
+        }
+        let t = temperature
+            .map(|t| u16::try_from(t).ok().and_then(TemperatureFigure::from_code))
+            .map(|t| t.ok_or_else(|| self.error("TTTa is 000 to 999")))
+            .transpose()?;
+        let d = depression
+            .map(|d| u8::try_from(d).ok().and_then(DepressionFigure::from_code))
+            .map(|d| d.ok_or_else(|| self.error("DD 51 to 55 are not used")))
+            .transpose()?;
+        Ok((t, d))
+    }
+
+    pub(super) fn wind(&mut self) -> Result<Option<WindFigure>> {
+        let group = self.next("ddfff is expected")?;
+        let code = number(&group).map_err(|()| self.error("ddfff is five figures or /////"))?;
+        code.map(|c| WindFigure::from_code(c).ok_or_else(|| self.error("dd is 00 to 36")))
+            .transpose()
+    }
+
+    /// vbvb and vava of a group 4vbvbvava, if it is the next one.
+    pub(super) fn shear(&mut self) -> Result<Option<(Option<u8>, Option<u8>)>> {
+        if !self.peek_is("4") {
+            return Ok(None);
+        }
+        let group = self.next("4vbvbvava is expected")?;
+        let bad = |()| self.error("vbvb and vava are two figures or //");
+        Ok(Some((
+            small(group.get(1..3)).map_err(bad)?,
+            small(group.get(3..)).map_err(bad)?,
+        )))
+    }
+
+    /// PPP of a group whose first two figures say what it is.
+    pub(super) fn pressure(&self, group: &str, upper: bool) -> Result<PressureFigure> {
+        let code = group.get(2..).and_then(|p| p.parse().ok());
+        code.and_then(|c| PressureFigure::from_code(c, upper))
+            .ok_or_else(|| self.error("PPP is three figures"))
+    }
+
+    /// The group `/////` that follows `nn///`.
+    pub(super) fn nothing(&mut self) -> Result<()> {
+        if self.next("///// is expected")? == "/////" {
+            Ok(())
+        } else {
+            Err(self.error("nn/// is followed by /////"))
+        }
+    }
+}
+
+/// Figures, or `None` for solidi throughout.
+pub(super) fn number(text: &str) -> std::result::Result<Option<u32>, ()> {
+    if text.bytes().all(|b| b == b'/') {
+        return Ok(None);
+    }
+    text.parse().map(Some).map_err(|_| ())
+}
+
+/// The same, of at most two figures.
+pub(super) fn small(text: Option<&str>) -> std::result::Result<Option<u8>, ()> {
+    let value = number(text.unwrap_or("x"))?;
+    value.map(|v| u8::try_from(v).map_err(|_| ())).transpose()
+}
+
+/// A figure in a fixed number of digits, or solidi.
+pub(super) fn digits(value: Option<impl Into<u32>>, width: usize) -> String {
+    match value {
+        Some(value) => format!("{:0width$}", value.into()),
+        None => "/".repeat(width),
+    }
+}
+
+pub(super) fn thermal_group((t, d): Thermal) -> String {
+    digits(t.map(|t| t.code()), 3) + &digits(d.map(|d| d.code()), 2)
+}
+
+pub(super) fn wind_group(wind: Option<WindFigure>) -> String {
+    digits(wind.map(WindFigure::code), 5)
+}
+
+pub(super) fn shear_group((below, above): (Option<u8>, Option<u8>)) -> String {
+    format!("4{}{}", digits(below, 2), digits(above, 2))
+}
+
+pub(super) fn placed(indicator: &str, pressure: PressureFigure) -> String {
+    format!("{indicator}{:03}", pressure.code())
+}
+
+/// The indicator of the nth level of a section: 00, 11 … 99, 11 …
+pub(super) fn indicator(n: usize) -> String {
+    let figure = if n == 0 { 0 } else { (n - 1) % 9 + 1 };
+    format!("{figure}{figure}")
+}

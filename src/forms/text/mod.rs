@@ -1,0 +1,584 @@
+//! The symbolic code forms: figures of a message, its text, and back.
+
+mod beside;
+mod bulletin;
+mod groups;
+mod ident;
+mod meaning;
+mod pilot;
+mod rebuild;
+mod sections;
+mod temp;
+mod traffic;
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use thiserror::Error;
+
+use crate::model::finding::Finding;
+use crate::model::quantity::SpeedUnit;
+use crate::model::{Context, Form, Grain, Hour, Kept, Part, Report, StationKind, When};
+use crate::tables;
+use crate::tables::figure::{FigureError, nearest_hour};
+
+pub use beside::Beside;
+pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bufr_bulletin, bulletins};
+pub use groups::{ParseError, Thermal};
+pub use ident::Ident;
+pub use meaning::{Told, form_name};
+pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
+pub use rebuild::rows_as_text;
+pub use sections::{CloudFigures, Sonde};
+pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
+pub use traffic::{Received, Traffic};
+
+pub(crate) use bulletin::next_channel;
+pub(crate) use meaning::cloud_words;
+pub(crate) use pilot::from_report::of_section4;
+pub(crate) use temp::from_report::{beside_none, cloud_figures, maxima};
+
+use groups::{Groups, Result, digits, small};
+
+/// Why a report cannot be coded.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum CodeError {
+    /// A value does not fit its figure.
+    #[error("level {pressure_hpa} hPa: {source}")]
+    Figure {
+        /// Pressure of the level, hPa.
+        pressure_hpa: f64,
+        /// What does not fit.
+        source: FigureError,
+    },
+    /// A value of the identification or of section 7 does not fit.
+    #[error(transparent)]
+    Ident(FigureError),
+    /// Something of the identification is missing.
+    #[error("the report lacks {0}")]
+    Lacks(&'static str),
+    /// No such code form.
+    #[error("there is no PILOT form for dropped sondes (FM 32 to 34)")]
+    NoForm,
+    /// A descent.
+    #[error("a descent has no text code; --to bufr or json")]
+    NoTextCode,
+    /// The text of a part would not give back the figures that it was made from.
+    #[error(
+        "the message would not be read back: part {part}, group {group} `{read}`: {what}; nothing was written"
+    )]
+    NotReadBack {
+        /// Part letter.
+        part: char,
+        /// Group within the part, from 1.
+        group: usize,
+        /// The group that was written; empty at the end.
+        read: String,
+        /// What the reader expects there, or how it reads the group.
+        what: String,
+    },
+}
+
+/// A message, in figures.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Message {
+    /// TEMP or PILOT; a descent has no message.
+    pub form: Form,
+    /// Who reports.
+    pub ident: Ident,
+    /// YY without the 50, day of the month.
+    pub day: u8,
+    /// GG, hour.
+    pub hour: u8,
+    /// Unit of speed (YY + 50 for knots).
+    pub unit: SpeedUnit,
+    /// The parts there are.
+    pub parts: BTreeMap<Part, Body>,
+}
+
+/// What a part says.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Body {
+    /// Part A or C of TEMP.
+    Standard(StandardPart),
+    /// Part B or D of TEMP.
+    Significant(SignificantPart),
+    /// Part A or C of PILOT.
+    Winds(WindPart),
+    /// Part B or D of PILOT.
+    Levels(LevelPart),
+    /// No report.
+    Nil(Nil),
+}
+
+/// A part that says only that there is no report.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Nil {
+    /// The last figure of the time group: a solidus in what we write, but some
+    /// services give a4 or Id.
+    pub figure: Option<u8>,
+    /// The groups of section 9 that give the reason; empty where the part says
+    /// `NIL`.
+    pub reason: Vec<String>,
+}
+
+/// The longest line (WMO-No. 386 Part II, from memory).
+pub(crate) const LINE: usize = 69;
+
+/// Longest message, octets.
+const MAX_TEXT: usize = 1 << 20;
+
+/// MiMi for a form and kind of station (table 2582).
+fn letters(form: Form, kind: StationKind) -> Option<&'static str> {
+    tables::report_letters()
+        .iter()
+        .find(|row| row.form == form && row.kind == kind)
+        .map(|row| row.letters)
+}
+
+impl Message {
+    /// A part of TEMP with standard surfaces (A or C), if it is there.
+    #[must_use]
+    pub fn standard(&self, part: Part) -> Option<&StandardPart> {
+        match self.parts.get(&part) {
+            Some(Body::Standard(p)) => Some(p),
+            _ => None,
+        }
+    }
+
+    /// A part of TEMP with significant levels (B or D), if it is there.
+    #[must_use]
+    pub fn significant(&self, part: Part) -> Option<&SignificantPart> {
+        match self.parts.get(&part) {
+            Some(Body::Significant(p)) => Some(p),
+            _ => None,
+        }
+    }
+
+    /// MiMiMjMj of a part (table 2582).
+    #[must_use]
+    pub fn letters(&self, part: Part) -> String {
+        let letter = part.letter();
+        let form = letters(self.form, self.ident.kind()).unwrap_or("TT");
+        format!("{form}{letter}{letter}")
+    }
+
+    /// The groups of a part; `None` when the message has no such part.
+    #[must_use]
+    pub fn groups(&self, part: Part) -> Option<Vec<String>> {
+        let body = self.parts.get(&part)?;
+        let last = match body {
+            Body::Standard(p) => p.id_figure(),
+            Body::Significant(p) => p.measuring,
+            Body::Winds(p) => p.measuring,
+            Body::Levels(p) => p.measuring,
+            Body::Nil(nil) => nil.figure,
+        };
+        let yy = u32::from(self.day) + if self.unit == SpeedUnit::Knots { 50 } else { 0 };
+        let mut out = vec![self.letters(part)];
+        out.extend(self.ident.sign().map(str::to_owned));
+        out.push(format!("{yy:02}{:02}{}", self.hour, digits(last, 1)));
+        out.extend(self.ident.groups());
+        let sets = self.sets(part);
+        out.extend(sets.into_iter().flat_map(|(_, groups)| groups));
+        Some(out)
+    }
+
+    /// What follows the identification, each level's groups by themselves.
+    fn sets(&self, part: Part) -> Sets {
+        match self.parts.get(&part) {
+            None => Sets::new(),
+            Some(Body::Standard(p)) => p.sets(part),
+            Some(Body::Significant(p)) => p.sets(part),
+            Some(Body::Winds(p)) => p.sets(),
+            Some(Body::Levels(p)) => p.sets(part),
+            Some(Body::Nil(nil)) if nil.reason.is_empty() => {
+                vec![(Set::Other(Said::Nil), vec!["NIL".to_owned()])]
+            }
+            Some(Body::Nil(nil)) => {
+                let mut groups = Vec::new();
+                sections::write_kept(&nil.reason, &[], &mut groups);
+                vec![(Set::Other(Said::End), groups)]
+            }
+        }
+    }
+
+    /// Number of the first group of a set in its part, the letters being 1.
+    pub(crate) fn group_of(&self, part: Part, set: Set) -> Option<usize> {
+        let sets = self.sets(part);
+        let head = self.groups(part)?.len();
+        let body: usize = sets.iter().map(|(_, groups)| groups.len()).sum();
+        let at = sets.iter().position(|(s, _)| *s == set)?;
+        let before: usize = sets.iter().take(at).map(|(_, groups)| groups.len()).sum();
+        Some(head - body + before + 1)
+    }
+
+    /// The text of a part: its lines, `=` at the end of the last; `None` when
+    /// the message has no such part.
+    #[must_use]
+    pub fn lines(&self, part: Part) -> Option<Vec<String>> {
+        let groups = self.groups(part)?;
+        let last = groups.len().saturating_sub(1);
+        let mut lines = vec![String::new()];
+        for (i, group) in groups.iter().enumerate() {
+            let width = group.len() + usize::from(i == last);
+            match lines.last_mut() {
+                Some(line) if line.is_empty() => line.push_str(group),
+                Some(line) if line.len() + 1 + width <= LINE => {
+                    line.push(' ');
+                    line.push_str(group);
+                }
+                _ => lines.push(group.clone()),
+            }
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push('=');
+        }
+        Some(lines)
+    }
+
+    /// The report that the message gives.
+    ///
+    /// Times are day and hour only; positions of levels, humidity beyond the
+    /// depression, and reasons are not in the text and not made up.
+    #[must_use]
+    pub fn report(&self) -> Report {
+        let mut report = Report {
+            form: self.form,
+            when: When::Coded {
+                day: self.day,
+                hour: self.hour,
+                release: None,
+            },
+            grain: Grain::Text,
+            ..Report::empty(Context {
+                station: self.ident.station(),
+                ..Context::default()
+            })
+        };
+        report.context.coding.wind_unit = self.unit;
+        match self.form {
+            Form::Temp | Form::Descent => temp::to_report::fill(self, &mut report),
+            Form::Pilot => pilot::to_report::fill(self, &mut report),
+        }
+        for (&part, body) in &self.parts {
+            if let Body::Nil(nil) = body {
+                let kept = Kept {
+                    nil: true,
+                    measuring: nil.figure,
+                    regional: nil.reason.clone(),
+                    ..Kept::default()
+                };
+                report.parts.insert(part, kept);
+            }
+        }
+        report
+    }
+}
+
+impl fmt::Display for Message {
+    /// The parts from a new line each, `=` last, a blank line between.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, lines) in Part::ALL
+            .into_iter()
+            .filter_map(|part| self.lines(part))
+            .enumerate()
+        {
+            if i > 0 {
+                f.write_str("\n")?;
+            }
+            for line in lines {
+                writeln!(f, "{line}")?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// What a set of groups stands for: the nth of its kind in the part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Set {
+    Surface,
+    Standard(usize),
+    Tropopause(usize),
+    Maximum(usize),
+    Thermal(usize),
+    Wind(usize),
+    /// Groups without a level.
+    Other(Said),
+}
+
+/// What groups without a level say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Said {
+    /// `99/// ///// /////`: a drop that ended above the surface.
+    NoSurface,
+    /// 88999.
+    NoTropopause,
+    /// 77999.
+    NoMaximum,
+    /// 21212: winds follow.
+    Winds,
+    /// `nn/// /////`: a layer without data.
+    Gap,
+    /// Sections 7 to 10.
+    End,
+    /// NIL.
+    Nil,
+}
+
+/// Sets of groups in the order of the text.
+type Sets = Vec<(Set, Vec<String>)>;
+
+/// Codes a report: the one place where values become figures.
+///
+/// Every text that leaves is printed from a message made here, so this is also
+/// where it is read back: the text of each part must give the same figures.
+///
+/// # Errors
+/// A value that no figure can hold, a report that lacks what identifies it, or a
+/// text that would not be read back ([`CodeError::NotReadBack`]).
+pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), CodeError> {
+    let mut findings = Vec::new();
+    if report.form == Form::Descent {
+        return Err(CodeError::NoTextCode);
+    }
+    let ident = Ident::of(&report.context)?;
+    letters(report.form, ident.kind()).ok_or(CodeError::NoForm)?;
+    let (day, hour, release) = time(report);
+    let mut parts = match report.form {
+        Form::Temp | Form::Descent => temp::from_report::parts(report, release, &mut findings)?,
+        Form::Pilot => pilot::from_report::parts(report, &mut findings)?,
+    };
+    for (&part, kept) in report.parts.iter().filter(|(_, kept)| kept.nil) {
+        let nil = Nil {
+            figure: kept.measuring,
+            reason: kept.regional.clone(),
+        };
+        parts.insert(part, Body::Nil(nil));
+    }
+    findings.extend(temp::regional::doubtful_layers(report));
+    let message = Message {
+        form: report.form,
+        ident,
+        day,
+        hour,
+        unit: report.context.coding.wind_unit,
+        parts,
+    };
+    read_back(&message)?;
+    Ok((message, findings))
+}
+
+/// Reads the text of every part and compares it with the figures it was made from.
+fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
+    for part in Part::ALL {
+        let Some(groups) = message.groups(part) else {
+            continue;
+        };
+        let refused = |group: usize, what: String| CodeError::NotReadBack {
+            part: part.letter(),
+            group,
+            read: groups
+                .get(group.saturating_sub(1))
+                .cloned()
+                .unwrap_or_default(),
+            what,
+        };
+        let read = parse_part(groups.clone());
+        let read = read.map_err(|error| refused(error.group, error.what.to_owned()))?;
+        let again = read.groups(part).unwrap_or_default();
+        if again != groups || read.parts.get(&part) != message.parts.get(&part) {
+            let same = groups.iter().zip(&again).take_while(|(a, b)| a == b);
+            let at = same.count();
+            let as_read = match again.get(at) {
+                Some(group) => format!("it is read as `{group}`"),
+                None => "the figures that are read are others".to_owned(),
+            };
+            return Err(refused(at + 1, as_read));
+        }
+        let one = |m: &Message| (m.form, m.ident.clone(), m.day, m.hour, m.unit);
+        if one(&read) != one(message) {
+            return Err(refused(2, "station or time are read as others".to_owned()));
+        }
+    }
+    Ok(())
+}
+
+/// Day, hour GG and the clock time of release.
+pub(crate) fn time(report: &Report) -> Time {
+    time_by(report.when, report.context.coding.hour)
+}
+
+/// Day, hour GG and the clock time of release, where that is known.
+pub(crate) type Time = (u8, u8, Option<(u8, u8)>);
+
+/// The same by the practice of the hour.
+pub(crate) fn time_by(when: When, practice: Hour) -> Time {
+    let small = |v: i8| u8::try_from(v).unwrap_or(0);
+    match when {
+        When::Coded { day, hour, release } => (day, hour, release),
+        When::Full { release, standard } => {
+            let clock = (small(release.hour()), small(release.minute()));
+            let coded = match practice {
+                Hour::Synoptic => standard,
+                Hour::Launch => {
+                    let (days, hour) = nearest_hour(release.hour(), release.minute());
+                    let date = if days > 0 {
+                        release.date().tomorrow()
+                    } else {
+                        Ok(release.date())
+                    };
+                    date.unwrap_or(release.date()).at(hour, 0, 0, 0)
+                }
+            };
+            (small(coded.day()), small(coded.hour()), Some(clock))
+        }
+    }
+}
+
+/// Reads a message of one station and time: its parts in any order, each from
+/// its letters (`TTAA`, `PPBB` …) to `=`, one of each at most.
+///
+/// # Errors
+/// The first group that breaks the form, with part and number.
+pub fn parse(text: &str) -> Result<Message> {
+    let mut whole: Option<Message> = None;
+    let lost = |read: &str, what| ParseError {
+        part: '?',
+        section: 0,
+        group: 1,
+        read: read.chars().take(20).collect(),
+        what,
+    };
+    if text.len() > MAX_TEXT {
+        return Err(lost("", "a message longer than 1 MiB"));
+    }
+    let (body, rest) = text
+        .rsplit_once('=')
+        .ok_or_else(|| lost("", "a part ends with ="))?;
+    if !rest.trim().is_empty() {
+        return Err(lost(rest.trim(), "a part ends with ="));
+    }
+    for one in body.split('=') {
+        let groups: Vec<String> = one.split_ascii_whitespace().map(str::to_owned).collect();
+        read_groups(groups, &mut whole)?;
+    }
+    whole.ok_or_else(|| lost("", "there is no part"))
+}
+
+/// Reads one part, its groups from the letters to the last before `=`.
+fn parse_part(groups: Vec<String>) -> Result<Message> {
+    let mut whole = None;
+    read_groups(groups, &mut whole)?;
+    whole.ok_or(ParseError {
+        part: '?',
+        section: 0,
+        group: 1,
+        read: String::new(),
+        what: "there is no part",
+    })
+}
+
+fn read_groups(groups: Vec<String>, whole: &mut Option<Message>) -> Result<()> {
+    let first = groups.first().map_or("", String::as_str);
+    let (form, kind, part) = known(first).ok_or_else(|| ParseError {
+        part: '?',
+        section: 0,
+        group: 1,
+        read: first.chars().take(20).collect(),
+        what: "the letters of a TEMP or PILOT part, such as TTAA, are expected",
+    })?;
+    let mut g = Groups::new(part.letter(), groups);
+    read_part(&mut g, form, kind, part, whole)
+}
+
+/// Form, kind of station and part that letters MiMiMjMj name.
+fn known(group: &str) -> Option<(Form, StationKind, Part)> {
+    let row = tables::report_letters()
+        .iter()
+        .find(|row| group.starts_with(row.letters))?;
+    let part = Part::ALL
+        .into_iter()
+        .find(|p| group.get(2..) == Some(&format!("{0}{0}", p.letter())))?;
+    Some((row.form, row.kind, part))
+}
+
+fn read_part(
+    g: &mut Groups,
+    form: Form,
+    kind: StationKind,
+    part: Part,
+    whole: &mut Option<Message>,
+) -> Result<()> {
+    let sign = Ident::read_sign(g, kind)?;
+    let group = g.next("YYGGId or YYGGa4 is expected")?;
+    let yy: Option<u8> = group.get(..2).and_then(|v| v.parse().ok());
+    let hour: Option<u8> = group.get(2..4).and_then(|v| v.parse().ok());
+    let figure = small(group.get(4..)).map_err(|()| g.error("a figure or / is expected"))?;
+    let (day, unit) = match yy {
+        Some(yy @ 1..=31) => (yy, SpeedUnit::MetresPerSecond),
+        Some(yy @ 51..=81) => (yy - 50, SpeedUnit::Knots),
+        _ => return Err(g.error("YY is 01 to 31, or 51 to 81 with knots")),
+    };
+    let hour = hour
+        .filter(|&h| h <= 23)
+        .ok_or_else(|| g.error("GG is 00 to 23"))?;
+    let ident = Ident::read(g, kind, sign)?;
+    let own = Message {
+        form,
+        ident,
+        day,
+        hour,
+        unit,
+        parts: BTreeMap::new(),
+    };
+    let message = whole.get_or_insert_with(|| own.clone());
+    if message.form != own.form {
+        return Err(g.error("another code form than the part before"));
+    }
+    if message.ident != own.ident {
+        return Err(g.error("another station than the part before"));
+    }
+    if (message.day, message.hour, message.unit) != (day, hour, unit) {
+        return Err(g.error("another time or unit than the part before"));
+    }
+    let body = body(g, form, part, figure)?;
+    if message.parts.insert(part, body).is_some() {
+        Err(g.error("the part is there twice"))
+    } else {
+        Ok(())
+    }
+}
+
+fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Body> {
+    // A report that is none: NIL, or nothing but the reason.
+    if g.take("NIL") {
+        g.end()?;
+        return Ok(Body::Nil(Nil {
+            figure,
+            reason: Vec::new(),
+        }));
+    }
+    if figure.is_none() && g.peek_is("51515") {
+        let (reason, national) = sections::read_kept(g)?;
+        if !reason.is_empty() && national.is_empty() {
+            return Ok(Body::Nil(Nil {
+                figure: None,
+                reason,
+            }));
+        }
+        return Err(g.error("a part without levels gives the reason in section 9"));
+    }
+    Ok(match (form, part) {
+        (Form::Temp | Form::Descent, Part::A | Part::C) => {
+            Body::Standard(temp::parse::standard(g, part, figure)?)
+        }
+        (Form::Temp | Form::Descent, Part::B | Part::D) => {
+            Body::Significant(temp::parse::significant(g, part, figure)?)
+        }
+        (Form::Pilot, Part::A | Part::C) => Body::Winds(pilot::parse::winds(g, part, figure)?),
+        (Form::Pilot, Part::B | Part::D) => Body::Levels(pilot::parse::levels(g, part, figure)?),
+    })
+}

@@ -1,0 +1,123 @@
+//! The groups of PILOT parts in order.
+
+use super::{Fixed, Heights, LevelPart, MaximumAt, WindLevels, WindPart};
+use crate::forms::text::groups::{indicator, placed, shear_group, wind_group};
+use crate::forms::text::sections::write_kept;
+use crate::forms::text::{Said, Set, Sets};
+use crate::model::Part;
+use crate::tables;
+
+/// The most standard surfaces in a block.
+pub(super) const BLOCK: usize = 3;
+
+/// PP of a standard surface.
+fn pp(pressure_hpa: u16) -> u8 {
+    let levels = tables::standard_levels();
+    let level = levels.iter().find(|l| l.pressure_hpa == pressure_hpa);
+    level.map_or(0, |l| l.pp)
+}
+
+/// Blocks 44nP1P1 and 55nP1P1: one begins where the way of location changes.
+fn blocks(standard: &[Fixed], out: &mut Sets) {
+    let mut n = 0;
+    for run in standard.chunk_by(|a, b| a.by_height == b.by_height) {
+        for block in run.chunks(BLOCK) {
+            for (i, fixed) in block.iter().enumerate() {
+                let mut groups = Vec::new();
+                if i == 0 {
+                    let indicator = if fixed.by_height { "55" } else { "44" };
+                    let count = block.len();
+                    groups.push(format!("{indicator}{count}{:02}", pp(fixed.pressure_hpa)));
+                }
+                groups.push(wind_group(fixed.wind));
+                out.push((Set::Standard(n), groups));
+                n += 1;
+            }
+        }
+    }
+}
+
+impl WindPart {
+    /// Everything after the identification.
+    pub(in crate::forms::text) fn sets(&self) -> Sets {
+        let mut out = Sets::new();
+        blocks(&self.standard, &mut out);
+        for (i, m) in self.maxima.iter().enumerate() {
+            let first = match (m.at, m.top) {
+                (MaximumAt::Pressure(p), false) => placed("77", p),
+                (MaximumAt::Pressure(p), true) => placed("66", p),
+                (MaximumAt::Height(h), false) => format!("7{h:04}"),
+                (MaximumAt::Height(h), true) => format!("6{h:04}"),
+            };
+            let mut groups = vec![first, wind_group(m.wind)];
+            groups.extend(m.shear.map(shear_group));
+            out.push((Set::Maximum(i), groups));
+        }
+        if self.maxima.is_empty() {
+            out.push((Set::Other(Said::NoMaximum), vec!["77999".to_owned()]));
+        }
+        let mut end = Vec::new();
+        write_kept(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(Said::End), end));
+        out
+    }
+}
+
+impl Heights {
+    fn sets(&self, out: &mut Sets) {
+        let mut n = 0;
+        for run in self.levels.chunk_by(|a, b| a.0 / 10 == b.0 / 10) {
+            for three in run.chunks(BLOCK) {
+                for (i, (steps, wind)) in three.iter().enumerate() {
+                    let mut groups = Vec::new();
+                    if i == 0 {
+                        let tens = steps / 10;
+                        let mut group = format!("{}{}", self.step.indicator(tens), tens % 10);
+                        for j in 0..BLOCK {
+                            match three.get(j) {
+                                Some((steps, _)) => group.push(char::from(b'0' + steps % 10)),
+                                None => group.push('/'),
+                            }
+                        }
+                        groups.push(group);
+                    }
+                    groups.push(wind_group(*wind));
+                    out.push((Set::Wind(n), groups));
+                    n += 1;
+                }
+            }
+        }
+    }
+}
+
+impl LevelPart {
+    /// Everything after the identification.
+    pub(in crate::forms::text) fn sets(&self, part: Part) -> Sets {
+        let mut out = Sets::new();
+        match &self.levels {
+            WindLevels::Heights(heights) => heights.sets(&mut out),
+            WindLevels::Pressures(levels) => {
+                out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
+                let start = usize::from(part == Part::D);
+                let mut n = 0;
+                for (i, level) in levels.iter().enumerate() {
+                    let nn = indicator(start + i);
+                    out.push(match level {
+                        Some((p, wind)) => {
+                            n += 1;
+                            (Set::Wind(n - 1), vec![placed(&nn, *p), wind_group(*wind)])
+                        }
+                        None => {
+                            let groups = vec![format!("{nn}///"), "/////".to_owned()];
+                            (Set::Other(Said::Gap), groups)
+                        }
+                    });
+                }
+            }
+        }
+        let mut end = Vec::new();
+        write_kept(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(Said::End), end));
+        out
+    }
+}

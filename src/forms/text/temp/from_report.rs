@@ -1,0 +1,431 @@
+//! Report → TEMP parts: the one place where their values become figures.
+
+use std::collections::BTreeMap;
+
+use super::regional;
+use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
+use crate::forms::text::groups::Groups;
+use crate::forms::text::sections::{CloudFigures, Sonde};
+use crate::forms::text::{Body, CodeError};
+use crate::model::finding::{Finding, Place};
+use crate::model::quantity::SpeedUnit;
+use crate::model::{Clouds, Element, Grain, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky};
+use crate::tables;
+use crate::tables::figure::{
+    DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
+    is_upper, sea_temperature, shear,
+};
+
+/// A level as figures: pressure, TTTaDD, ddfff.
+type Figures = (PressureFigure, Thermal, Option<WindFigure>);
+
+/// The TEMP parts of a report.
+pub(in crate::forms::text) fn parts(
+    report: &Report,
+    release: Option<(u8, u8)>,
+    findings: &mut Vec<Finding>,
+) -> Result<BTreeMap<Part, Body>, CodeError> {
+    let sonde = sonde(report, release, findings)?;
+    let mut parts = BTreeMap::new();
+    for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
+        // The computed groups come first, then those that the sheet gives.
+        let mut kept = kept.clone();
+        let computed = regional::groups(report, part, findings)?;
+        kept.regional.splice(0..0, computed);
+        let kept = &kept;
+        let body = match part {
+            Part::A | Part::C => {
+                Body::Standard(standard_part(report, part, kept, sonde, findings)?)
+            }
+            Part::B | Part::D => Body::Significant(significant_part(report, part, kept, sonde)?),
+        };
+        parts.insert(part, body);
+    }
+    Ok(parts)
+}
+
+pub(super) fn sonde(
+    report: &Report,
+    release: Option<(u8, u8)>,
+    findings: &mut Vec<Finding>,
+) -> Result<Sonde, CodeError> {
+    let equipment = &report.context.equipment;
+    let text = equipment
+        .radiosonde
+        .map(|figure| tables::radiosonde(figure).and_then(|r| r.text));
+    if let (Some(figure), Some(None)) = (equipment.radiosonde, text) {
+        findings.push(
+            Finding::warning(
+                "no-text-figure",
+                Place::key("equipment.radiosonde"),
+                format!("radiosonde type {figure} has no figure in the text code: coded //"),
+            )
+            .allowed("90 says \"not specified\" where the service wants that")
+            .clause("Common Code Table C-2"),
+        );
+    }
+    let radiation = equipment.radiation;
+    let row = radiation.and_then(|r| tables::radiation().iter().find(|row| row.bufr == r));
+    let radiation_text = row.and_then(|row| row.text);
+    if let (Some(figure), None) = (radiation, radiation_text) {
+        findings.push(
+            Finding::warning(
+                "no-text-figure",
+                Place::key("equipment.radiation"),
+                format!("radiation correction {figure} has no figure in the text code: coded /"),
+            )
+            .allowed("0 to 7 have one; BUFR and JSON say what the sheet says")
+            .clause("code table 3849"),
+        );
+    }
+    let sea = report
+        .context
+        .surface
+        .as_ref()
+        .and_then(|s| s.sea_temperature_c);
+    Ok(Sonde {
+        radiation: radiation_text,
+        radiosonde: text.flatten(),
+        tracking: equipment.tracking,
+        release,
+        sea: sea.map(sea_temperature).transpose()?,
+    })
+}
+
+/// Section 7 of a part: that of the report, or the groups that the part gave itself.
+fn sonde_of(part: Part, kept: &Kept, sonde: Sonde) -> Result<Option<Sonde>, CodeError> {
+    if !kept.section7 || kept.section7_groups.is_empty() {
+        return Ok(kept.section7.then_some(sonde));
+    }
+    let letters_and_indicator = ["", "31313"].map(str::to_owned).into_iter();
+    let groups = letters_and_indicator.chain(kept.section7_groups.iter().cloned());
+    let mut groups = Groups::new(part.letter(), groups.collect());
+    let read = Sonde::read(&mut groups).and_then(|sonde| groups.end().map(|()| sonde));
+    read.map_err(|error| CodeError::NotReadBack {
+        part: error.part,
+        group: error.group,
+        read: error.read,
+        what: error.what.to_owned(),
+    })
+}
+
+pub(in crate::forms::text) fn pressure(level: &Level) -> f64 {
+    level.row.pressure_hpa.unwrap_or(0.0)
+}
+
+/// Gives an error of a figure the level it is at.
+pub(in crate::forms::text) fn at(level: &Level) -> impl Fn(FigureError) -> CodeError {
+    let pressure_hpa = pressure(level);
+    move |source| CodeError::Figure {
+        pressure_hpa,
+        source,
+    }
+}
+
+fn thermal(level: &Level) -> Result<Thermal, CodeError> {
+    let row = &level.row;
+    let Some(t) = row.temperature_c else {
+        return Ok((None, None));
+    };
+    let depression = match (row.dewpoint_c, row.humidity_pct) {
+        (Some(td), _) => Some(t - td),
+        // No dew point exists at 0 %: the driest figure (a note of the reader).
+        (None, Some(u)) if u <= 0.0 => Some(f64::MAX),
+        _ => None,
+    };
+    let temperature = TemperatureFigure::from_value(t).map_err(at(level))?;
+    let depression = depression
+        .map(DepressionFigure::from_value)
+        .transpose()
+        .map_err(at(level))?;
+    Ok((Some(temperature), depression))
+}
+
+pub(in crate::forms::text) fn wind(
+    level: &Level,
+    report: &Report,
+) -> Result<Option<WindFigure>, CodeError> {
+    let figure = match report.grain {
+        Grain::Text => WindFigure::from_received,
+        Grain::None | Grain::Bufr => WindFigure::from_value,
+    };
+    let unit = report.context.coding.wind_unit;
+    let wind = level.row.wind;
+    wind.map(|w| figure(w.dir_deg, w.speed_ms, unit))
+        .transpose()
+        .map_err(at(level))
+}
+
+fn figures(level: &Level, report: &Report) -> Result<Figures, CodeError> {
+    Ok((placed_at(level)?, thermal(level)?, wind(level, report)?))
+}
+
+/// The levels of a part that have a role.
+pub(in crate::forms::text) fn with(
+    report: &Report,
+    part: Part,
+    roles: Roles,
+) -> impl Iterator<Item = &Level> {
+    report
+        .levels
+        .iter()
+        .filter(move |l| l.roles.any(roles) && is_upper(pressure(l)) == part.is_upper())
+}
+
+/// The maximum winds of a part in the order of reporting, with their levels.
+pub(crate) fn maxima(report: &Report, part: Part) -> impl Iterator<Item = (&MaxWind, &Level)> {
+    let of_part = report.maxima.iter().filter(move |m| m.part == part);
+    of_part.enumerate().filter_map(move |(i, maximum)| {
+        let place = |m: &MaxWind| (m.pressure_hpa, m.height_gpm);
+        let here = |l: &&Level| {
+            l.roles.any(Roles::MAX_WIND)
+                && match maximum.pressure_hpa {
+                    Some(p) => l.row.pressure_hpa == Some(p),
+                    None => l.row.height_gpm == maximum.height_gpm,
+                }
+        };
+        // A text that was read may have two maxima at one place.
+        let before = report.maxima.iter().filter(|m| m.part == part).take(i);
+        let nth = before.filter(|m| place(m) == place(maximum)).count();
+        let level = report.levels.iter().filter(here).nth(nth)?;
+        Some((maximum, level))
+    })
+}
+
+/// vbvb and vava.
+pub(in crate::forms::text) fn shears(shears: &Shear, unit: SpeedUnit) -> (Option<u8>, Option<u8>) {
+    let code = |ms: Option<f64>| ms.and_then(|ms| shear(ms, unit));
+    (code(shears.below_ms), code(shears.above_ms))
+}
+
+fn standard_part(
+    report: &Report,
+    part: Part,
+    kept: &Kept,
+    sonde: Sonde,
+    findings: &mut Vec<Finding>,
+) -> Result<StandardPart, CodeError> {
+    let context = &report.context;
+    let unit = context.coding.wind_unit;
+    let placed = |level: &Level| {
+        figures(level, report).map(|(pressure, thermal, wind)| Placed {
+            pressure,
+            thermal,
+            wind,
+        })
+    };
+    let mut out = StandardPart {
+        sonde: sonde_of(part, kept, sonde)?,
+        regional: kept.regional.clone(),
+        national: kept.national.clone(),
+        ..StandardPart::default()
+    };
+    if part == Part::A {
+        out.surface = with(report, part, Roles::SURFACE)
+            .next()
+            .map(placed)
+            .transpose()?;
+    }
+    for standard in tables::temp_levels(context.coding.region, part) {
+        let p = f64::from(standard.pressure_hpa);
+        let Some(level) =
+            with(report, part, Roles::STANDARD).find(|l| l.row.pressure_hpa == Some(p))
+        else {
+            continue;
+        };
+        let height = match level
+            .row
+            .height_gpm
+            .map(|z| HeightFigure::from_value(z, standard.height_step_gpm))
+        {
+            Some(Ok(height)) => Some(height),
+            Some(Err(error)) => {
+                findings.push(Finding::warning(
+                    "height-does-not-fit",
+                    Place::pressure(p),
+                    format!("{error}: coded ///"),
+                ));
+                None
+            }
+            None => None,
+        };
+        out.standard.push(Surface {
+            pressure_hpa: standard.pressure_hpa,
+            pp: standard.pp,
+            id_figure: standard.id_figure,
+            height,
+            thermal: thermal(level)?,
+            wind: wind(level, report)?,
+        });
+    }
+    for level in with(report, part, Roles::TROPOPAUSE) {
+        out.tropopauses.push(placed(level)?);
+    }
+    for (maximum, level) in maxima(report, part) {
+        let (pressure, _, wind) = figures(level, report)?;
+        out.maxima.push(Maximum {
+            top: level.roles.any(Roles::TOP_OF_WIND),
+            pressure,
+            wind,
+            shear: maximum.shear.map(|s| shears(&s, unit)),
+        });
+    }
+    let named = || with(report, part, Roles::TROPOPAUSE | Roles::MAX_WIND);
+    for level in named().filter(|level| reads_as_none(level)) {
+        findings.push(moved(level));
+    }
+    Ok(out)
+}
+
+/// The figure 999 of Parts C and D.
+const READS_AS_NONE: PressureFigure = PressureFigure::Tenths(999);
+
+/// What a tropopause or maximum wind with a pressure is written as: the neighbouring
+/// pressure where its own reads as "none".
+pub(crate) fn beside_none(figure: PressureFigure) -> PressureFigure {
+    if figure == READS_AS_NONE {
+        PressureFigure::Tenths(998)
+    } else {
+        figure
+    }
+}
+
+/// Whether a level is a tropopause or maximum wind whose pressure, coded, would say
+/// that there is none: 88999 or 77999.
+pub(in crate::forms::text) fn reads_as_none(level: &Level) -> bool {
+    level.roles.any(Roles::TROPOPAUSE | Roles::MAX_WIND)
+        && PressureFigure::from_value(pressure(level)) == Ok(READS_AS_NONE)
+}
+
+/// The finding about such a level.
+pub(in crate::forms::text) fn moved(level: &Level) -> Finding {
+    let what = "a tropopause or maximum wind at 99.9 hPa would read as \"none\": Parts C and D give it at 99.8 hPa";
+    let finding = Finding::warning("level-at-99.9", Place::pressure(pressure(level)), what);
+    finding.clause("WMO-No. 306, 35.2.3.2")
+}
+
+/// The pressure of a level as every part gives it: one pressure for one level, so
+/// that a tropopause or maximum wind at 99.9 hPa is at 99.8 hPa in Parts C and D
+/// (our decision, no source).
+pub(in crate::forms::text) fn placed_at(level: &Level) -> Result<PressureFigure, CodeError> {
+    let figure = PressureFigure::from_value(pressure(level)).map_err(at(level))?;
+    Ok(if reads_as_none(level) {
+        beside_none(figure)
+    } else {
+        figure
+    })
+}
+
+/// Makes room above a level that was moved to 99.8 hPa: the next ones of the section
+/// with its pressure are a tenth higher.
+pub(in crate::forms::text) fn make_room<T>(
+    levels: &mut [Option<(PressureFigure, T)>],
+    from: &[&Level],
+) {
+    if !from.iter().any(|level| reads_as_none(level)) {
+        return;
+    }
+    let mut below: Option<PressureFigure> = None;
+    for (figure, _) in levels.iter_mut().flatten() {
+        if let (Some(PressureFigure::Tenths(low)), PressureFigure::Tenths(own)) = (below, *figure)
+            && own >= low
+        {
+            *figure = PressureFigure::Tenths(low - 1);
+        }
+        below = Some(*figure);
+    }
+}
+
+fn significant_part(
+    report: &Report,
+    part: Part,
+    kept: &Kept,
+    sonde: Sonde,
+) -> Result<SignificantPart, CodeError> {
+    let mut out = SignificantPart {
+        measuring: kept.measuring,
+        sonde: sonde_of(part, kept, sonde)?,
+        regional: kept.regional.clone(),
+        national: kept.national.clone(),
+        clouds: report
+            .context
+            .clouds
+            .filter(|_| kept.section8)
+            .map(|clouds| match report.grain {
+                Grain::Text => received_clouds(clouds),
+                Grain::None | Grain::Bufr => cloud_figures(clouds),
+            }),
+        ..SignificantPart::default()
+    };
+    // A layer without data is marked before the level at which they return.
+    let returns = |element: Element, level: &Level| {
+        report.missing.iter().any(|m| {
+            m.element == element && m.to_hpa.is_some() && m.to_hpa == level.row.pressure_hpa
+        })
+    };
+    for level in with(report, part, Roles::SIG_T_OR_U) {
+        if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {
+            out.thermal.push(None);
+        }
+        let (p, thermal, _) = figures(level, report)?;
+        out.thermal.push(Some((p, thermal)));
+    }
+    let levels: Vec<&Level> = with(report, part, Roles::SIG_T_OR_U).collect();
+    make_room(&mut out.thermal, &levels);
+    if ends_in_gap(report, part, Element::Temperature) {
+        out.thermal.push(None);
+    }
+    for level in with(report, part, Roles::SIG_WIND) {
+        if returns(Element::Wind, level) && level.row.wind.is_some() {
+            out.winds.push(None);
+        }
+        let (p, _, wind) = figures(level, report)?;
+        out.winds.push(Some((p, wind)));
+    }
+    let levels: Vec<&Level> = with(report, part, Roles::SIG_WIND).collect();
+    make_room(&mut out.winds, &levels);
+    if ends_in_gap(report, part, Element::Wind) {
+        out.winds.push(None);
+    }
+    Ok(out)
+}
+
+/// Whether a section that was read ends with `nn/// /////`. We do not write that
+/// ourselves: where an element never returns, its last level says so.
+pub(in crate::forms::text) fn ends_in_gap(report: &Report, part: Part, element: Element) -> bool {
+    let mut layers = report.missing.iter();
+    report.grain == Grain::Text
+        && layers.any(|m| {
+            m.element == element
+                && m.to_hpa.is_none()
+                && m.from_hpa.is_some_and(|p| is_upper(p) == part.is_upper())
+        })
+}
+
+/// The figures of section 8 as a text gave them.
+fn received_clouds(clouds: Clouds) -> CloudFigures {
+    [clouds.nh, clouds.cl, clouds.h, clouds.cm, clouds.ch]
+}
+
+/// Nh CL h CM CH in the order of the group NhCLhCMCH.
+pub(crate) fn cloud_figures(clouds: Clouds) -> CloudFigures {
+    let h = clouds
+        .h
+        .or_else(|| clouds.base_m.and_then(tables::cloud_base_figure));
+    match clouds.sky {
+        Some(Sky::Clear) => [Some(0), Some(0), Some(9), Some(0), Some(0)],
+        // h is the vertical visibility.
+        Some(Sky::Obscured) => [Some(9), None, h, None, None],
+        Some(Sky::Unseen) => [None; 5],
+        None => {
+            let none = |figure: Option<u8>| figure.is_none_or(|f| f == 0);
+            let high_alone = clouds.ch.is_some_and(|c| c > 0) && none(clouds.cl) && none(clouds.cm);
+            if high_alone && none(clouds.nh) {
+                // Neither low nor middle cloud: Nh 0, h 9 (B/C25.5.2.1).
+                return [Some(0), Some(0), h.or(Some(9)), Some(0), clouds.ch];
+            }
+            // A low overcast hides what is above it: CM and CH stay solidi.
+            [clouds.nh, clouds.cl, h, clouds.cm, clouds.ch]
+        }
+    }
+}

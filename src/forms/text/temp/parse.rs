@@ -1,0 +1,188 @@
+//! The strict reader: exactly the TEMP form, by position.
+//!
+//! Groups are never told by what they look like: `21212` can be +21.2 °C with
+//! a depression of 1.2, so a section ends only where a level must begin.
+
+use super::{Maximum, Placed, SignificantPart, StandardPart, Surface};
+use crate::forms::text::groups::{Groups, Result, indicator, number};
+use crate::forms::text::sections::{Sonde, read_clouds, read_kept};
+use crate::model::{Part, Region};
+use crate::tables;
+use crate::tables::StandardLevel;
+use crate::tables::figure::HeightFigure;
+
+/// Reads Part A or C after the identification.
+pub(in crate::forms::text) fn standard(
+    g: &mut Groups,
+    part: Part,
+    id: Option<u8>,
+) -> Result<StandardPart> {
+    let upper = part.is_upper();
+    g.enter(2);
+    let mut out = StandardPart::default();
+    if part == Part::A {
+        let group = g.next("99PPP is expected")?;
+        if !group.starts_with("99") {
+            return Err(g.error("99PPP is expected"));
+        }
+        if group == "99///" {
+            // A drop that ended above the surface.
+            if g.thermal()? != (None, None) || g.wind()?.is_some() {
+                return Err(g.error("99/// is followed by ///// /////"));
+            }
+        } else {
+            let pressure = g.pressure(&group, upper)?;
+            out.surface = Some(Placed {
+                pressure,
+                thermal: g.thermal()?,
+                wind: g.wind()?,
+            });
+        }
+    }
+    let levels: Vec<_> = tables::temp_levels(Region::IV, part).collect();
+    let with_wind = match id {
+        None => 0,
+        Some(_) => match levels.iter().rposition(|l| l.id_figure == id) {
+            Some(last) => last + 1,
+            None => return Err(g.error("Id is not a figure of table 1734")),
+        },
+    };
+    // Id cannot name 7 to 1 hPa: some services write winds there and some do not.
+    let mut trial = g.clone();
+    out.standard = match surfaces(&mut trial, &levels, with_wind, true) {
+        Ok(read) if trial.peek_is("88") => {
+            *g = trial;
+            read
+        }
+        _ => surfaces(g, &levels, with_wind, false)?,
+    };
+    if !g.peek_is("88") {
+        g.enter(3);
+        g.any();
+        return Err(g.error("the next standard surface, 88PPP or 88999 is expected"));
+    }
+    if out.id_figure() != id {
+        return Err(g.error("Id does not name the last standard surface with wind"));
+    }
+    g.enter(3);
+    if !g.take("88999") {
+        while g.peek_is("88") {
+            let group = g.next("88PPP is expected")?;
+            let pressure = g.pressure(&group, upper)?;
+            out.tropopauses.push(Placed {
+                pressure,
+                thermal: g.thermal()?,
+                wind: g.wind()?,
+            });
+        }
+        if out.tropopauses.is_empty() {
+            g.next("")?;
+            return Err(g.error("88PPP or 88999 is expected"));
+        }
+    }
+    g.enter(4);
+    if !g.take("77999") {
+        while g.peek_is("77") || g.peek_is("66") {
+            let group = g.next("77PPP is expected")?;
+            let pressure = g.pressure(&group, upper)?;
+            let wind = g.wind()?;
+            let shear = g.shear()?;
+            out.maxima.push(Maximum {
+                top: group.starts_with("66"),
+                pressure,
+                wind,
+                shear,
+            });
+        }
+        if out.maxima.is_empty() {
+            g.next("77PPP, 66PPP or 77999 is expected")?;
+            return Err(g.error("77PPP, 66PPP or 77999 is expected"));
+        }
+    }
+    g.enter(7);
+    out.sonde = Sonde::read(g)?;
+    g.enter(9);
+    (out.regional, out.national) = read_kept(g)?;
+    Ok(out)
+}
+
+/// The standard surfaces of section 2: the first `with_wind` of the list have a
+/// wind group, and those that Id cannot name where `unnamed` says so.
+fn surfaces(
+    g: &mut Groups,
+    levels: &[&StandardLevel],
+    with_wind: usize,
+    unnamed: bool,
+) -> Result<Vec<Surface>> {
+    let mut out = Vec::new();
+    for (i, level) in levels.iter().enumerate() {
+        if !g.peek_is(&format!("{:02}", level.pp)) {
+            continue;
+        }
+        let group = g.next("PPhhh is expected")?;
+        let height = number(group.get(2..).unwrap_or_default())
+            .map_err(|()| g.error("hhh is three figures or ///"))?;
+        let has_wind = i < with_wind || (unnamed && level.id_figure.is_none());
+        out.push(Surface {
+            pressure_hpa: level.pressure_hpa,
+            pp: level.pp,
+            id_figure: level.id_figure,
+            height: height
+                .and_then(|h| u16::try_from(h).ok())
+                .and_then(HeightFigure::from_code),
+            thermal: g.thermal()?,
+            wind: if has_wind { g.wind()? } else { None },
+        });
+    }
+    Ok(out)
+}
+
+/// Reads Part B or D after the identification.
+pub(in crate::forms::text) fn significant(
+    g: &mut Groups,
+    part: Part,
+    measuring: Option<u8>,
+) -> Result<SignificantPart> {
+    let start = usize::from(part == Part::D);
+    let upper = part.is_upper();
+    g.enter(5);
+    let mut out = SignificantPart {
+        measuring,
+        ..SignificantPart::default()
+    };
+    while g.peek_is(&indicator(start + out.thermal.len())) {
+        let group = g.next("nnPPP is expected")?;
+        let level = if group.ends_with("///") {
+            g.nothing()?;
+            None
+        } else {
+            Some((g.pressure(&group, upper)?, g.thermal()?))
+        };
+        out.thermal.push(level);
+    }
+    if g.take("21212") {
+        g.enter(6);
+        while g.peek_is(&indicator(start + out.winds.len())) {
+            let group = g.next("nnPPP is expected")?;
+            let level = if group.ends_with("///") {
+                g.nothing()?;
+                None
+            } else {
+                Some((g.pressure(&group, upper)?, g.wind()?))
+            };
+            out.winds.push(level);
+        }
+        if out.winds.is_empty() {
+            return Err(g.error("21212 is followed by levels"));
+        }
+    }
+    g.enter(7);
+    out.sonde = Sonde::read(g)?;
+    if part == Part::B {
+        g.enter(8);
+        out.clouds = read_clouds(g)?;
+    }
+    g.enter(9);
+    (out.regional, out.national) = read_kept(g)?;
+    Ok(out)
+}

@@ -1,0 +1,118 @@
+//! The groups of TEMP parts in order.
+
+use super::{Placed, SignificantPart, StandardPart};
+use crate::forms::text::groups::{
+    digits, indicator, placed, shear_group, thermal_group, wind_group,
+};
+use crate::forms::text::sections::{write_clouds, write_kept};
+use crate::forms::text::{Said, Set, Sets};
+use crate::model::Part;
+
+fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
+    vec![
+        placed(indicator, level.pressure),
+        thermal_group(level.thermal),
+        wind_group(level.wind),
+    ]
+}
+
+impl StandardPart {
+    /// Id (table 1734): the highest standard surface with wind that has a figure.
+    pub(crate) fn id_figure(&self) -> Option<u8> {
+        let last = self.last_with_wind()?;
+        self.standard.get(last)?.id_figure
+    }
+
+    /// Everything after the identification.
+    pub(in crate::forms::text) fn sets(&self, part: Part) -> Sets {
+        let mut out: Sets = Vec::new();
+        match &self.surface {
+            Some(s) => out.push((Set::Surface, placed_groups("99", s))),
+            None if part == Part::A => {
+                let unknown = ["99///", "/////", "/////"];
+                let unknown = unknown.map(str::to_owned).to_vec();
+                out.push((Set::Other(Said::NoSurface), unknown));
+            }
+            None => {}
+        }
+        for (i, s) in self.standard.iter().enumerate() {
+            let height = digits(s.height.map(|h| h.code()), 3);
+            let mut groups = vec![format!("{:02}{height}", s.pp), thermal_group(s.thermal)];
+            if self.has_wind_group(i) {
+                groups.push(wind_group(s.wind));
+            }
+            out.push((Set::Standard(i), groups));
+        }
+        for (i, t) in self.tropopauses.iter().enumerate() {
+            out.push((Set::Tropopause(i), placed_groups("88", t)));
+        }
+        if self.tropopauses.is_empty() {
+            out.push((Set::Other(Said::NoTropopause), vec!["88999".to_owned()]));
+        }
+        for (i, m) in self.maxima.iter().enumerate() {
+            let indicator = if m.top { "66" } else { "77" };
+            let mut groups = vec![placed(indicator, m.pressure), wind_group(m.wind)];
+            if let Some((below, above)) = m.shear {
+                groups.push(shear_group((below, above)));
+            }
+            out.push((Set::Maximum(i), groups));
+        }
+        if self.maxima.is_empty() {
+            out.push((Set::Other(Said::NoMaximum), vec!["77999".to_owned()]));
+        }
+        let mut end = Vec::new();
+        if let Some(sonde) = &self.sonde {
+            sonde.write(&mut end);
+        }
+        write_kept(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(Said::End), end));
+        out
+    }
+}
+
+impl SignificantPart {
+    /// Everything after the identification; the first level has the number 0
+    /// in B, 1 in D.
+    pub(in crate::forms::text) fn sets(&self, part: Part) -> Sets {
+        let start = usize::from(part == Part::D);
+        let mut out: Sets = Vec::new();
+        let nothing = |nn: &str| {
+            let groups = vec![format!("{nn}///"), "/////".to_owned()];
+            (Set::Other(Said::Gap), groups)
+        };
+        let mut n = 0;
+        for (i, level) in self.thermal.iter().enumerate() {
+            let nn = indicator(start + i);
+            out.push(match level {
+                Some((p, thermal)) => {
+                    n += 1;
+                    let groups = vec![placed(&nn, *p), thermal_group(*thermal)];
+                    (Set::Thermal(n - 1), groups)
+                }
+                None => nothing(&nn),
+            });
+        }
+        if !self.winds.is_empty() {
+            out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
+        }
+        let mut n = 0;
+        for (i, level) in self.winds.iter().enumerate() {
+            let nn = indicator(start + i);
+            out.push(match level {
+                Some((p, wind)) => {
+                    n += 1;
+                    (Set::Wind(n - 1), vec![placed(&nn, *p), wind_group(*wind)])
+                }
+                None => nothing(&nn),
+            });
+        }
+        let mut end = Vec::new();
+        if let Some(sonde) = &self.sonde {
+            sonde.write(&mut end);
+        }
+        write_clouds(self.clouds, &mut end);
+        write_kept(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(Said::End), end));
+        out
+    }
+}

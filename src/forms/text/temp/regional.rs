@@ -1,0 +1,212 @@
+//! Section 9 of TEMP: the groups that the practice of a Region adds.
+
+use crate::forms::text::CodeError;
+use crate::forms::text::groups::{digits, placed, wind_group};
+use crate::forms::text::meaning::wind_words;
+use crate::model::finding::{Finding, Place};
+use crate::model::quantity::SpeedUnit;
+use crate::model::{Doubted, Order, Part, Report, Wind};
+use crate::tables;
+use crate::tables::figure::{HeightFigure, PressureFigure, WindFigure, is_upper, stability};
+use crate::tables::{Practice, practice};
+
+fn figure(pressure_hpa: f64) -> Result<PressureFigure, CodeError> {
+    PressureFigure::from_value(pressure_hpa).map_err(|source| CodeError::Figure {
+        pressure_hpa,
+        source,
+    })
+}
+
+fn wind(wind: Wind, unit: SpeedUnit, pressure_hpa: f64) -> Result<WindFigure, CodeError> {
+    let bad = |source| CodeError::Figure {
+        pressure_hpa,
+        source,
+    };
+    WindFigure::from_value(wind.dir_deg, wind.speed_ms, unit).map_err(bad)
+}
+
+/// A group with what it says.
+type Explained = (String, String);
+
+/// The groups of a part that follow from the report's regional values.
+pub(super) fn groups(
+    report: &Report,
+    part: Part,
+    findings: &mut Vec<Finding>,
+) -> Result<Vec<String>, CodeError> {
+    let groups = explained(report, part, findings)?;
+    Ok(groups.into_iter().map(|(group, _)| group).collect())
+}
+
+/// The same with what each says.
+pub(in crate::forms::text) fn explained(
+    report: &Report,
+    part: Part,
+    findings: &mut Vec<Finding>,
+) -> Result<Vec<Explained>, CodeError> {
+    let regional = &report.regional;
+    let coding = &report.context.coding;
+    let unit = coding.wind_unit;
+    let here = |what: Practice, upper: bool| {
+        practice(coding.region, what).filter(|row| {
+            row.parts.iter().any(|&lower| {
+                let stands = match (lower, upper) {
+                    (Part::A, true) => Part::C,
+                    (Part::B, true) => Part::D,
+                    (lower, _) => lower,
+                };
+                stands == part
+            })
+        })
+    };
+    let mut out = Vec::new();
+    if let (Some(row), Some(index)) = (here(Practice::Stability, false), regional.stability_k) {
+        match stability(index) {
+            Some(code) => {
+                let coded = i16::from(code);
+                let coded = if coded > 50 { 50 - coded } else { coded };
+                out.extend([
+                    (row.value.to_owned(), "a stability index follows".to_owned()),
+                    (
+                        format!("000{code:02}"),
+                        format!("stability index {coded} K"),
+                    ),
+                ]);
+            }
+            None => findings.push(Finding::warning(
+                "stability-does-not-fit",
+                Place::default(),
+                format!("stability index {index:.1} K does not fit two figures: left out"),
+            )),
+        }
+    }
+    for layer in &regional.doubtful {
+        if here(Practice::Doubtful, false).is_none() || is_upper(layer.to_hpa) {
+            continue;
+        }
+        // Geopotential and temperature; 65 for both is from memory and unsure,
+        // so both are given one by one.
+        let figures: &[u8] = match layer.doubtful {
+            Doubted::Geopotential => &[66],
+            Doubted::Temperature => &[67],
+            Doubted::Both => &[66, 67],
+        };
+        for figure in figures {
+            let meaning = tables::additional_data()
+                .iter()
+                .find(|row| row.figure == *figure)
+                .map_or("", |row| row.meaning);
+            out.push((format!("101{figure}"), meaning.to_owned()));
+            let (from, to) = (tens(layer.from_hpa, false), tens(layer.to_hpa, true));
+            let what = format!("in tens of hPa, the layer from {from} to {to}");
+            out.push((format!("0{from}{to}"), what));
+        }
+    }
+    for one in &regional.extrapolated {
+        let p = one.pressure_hpa;
+        let Some(row) = here(Practice::Extrapolated, is_upper(p)) else {
+            continue;
+        };
+        let level = tables::standard_levels()
+            .iter()
+            .find(|l| f64::from(l.pressure_hpa) == p);
+        let Some(level) = level else { continue };
+        let height = HeightFigure::from_value(one.height_gpm, level.height_step_gpm);
+        let bad = |source| CodeError::Figure {
+            pressure_hpa: p,
+            source,
+        };
+        let height = height.map_err(bad)?;
+        let what = "the geopotential of a standard surface just above the top follows";
+        out.push((row.value.to_owned(), what.to_owned()));
+        let gpm = height.nearest_gpm(level.height_step_gpm, one.height_gpm);
+        out.push((
+            format!("{:02}{}", level.pp, digits(Some(height.code()), 3)),
+            format!("{p} hPa at {gpm} gpm, extrapolated"),
+        ));
+    }
+    if let (Some(row), Some(winds)) = (here(Practice::MeanWinds, false), regional.mean_winds) {
+        out.push((row.value.to_owned(), "two mean winds follow".to_owned()));
+        let layers = ["from the ground to 1500 m", "from 1500 to 3000 m"];
+        for (mean, layer) in winds.into_iter().zip(layers) {
+            let figure = mean.map(|m| wind(m, unit, 0.0)).transpose()?;
+            let what = format!("mean wind {layer}: {}", wind_words(figure, unit));
+            out.push((wind_group(figure), what));
+        }
+    }
+    if here(Practice::LowWinds, false).is_some() {
+        for low in &regional.low_winds {
+            let p = low.pressure_hpa;
+            let indicator = format!("{0}{0}", low.indicator);
+            let pressure = figure(p)?;
+            let place = match low.indicator {
+                1 => "900 m above the ground, at ",
+                _ => "at ",
+            };
+            let what = format!("wind {place}{} hPa follows", pressure.value_hpa());
+            out.push((placed(&indicator, pressure), what));
+            let figure = Some(wind(low.wind, unit, p)?);
+            out.push((wind_group(figure), wind_words(figure, unit)));
+        }
+    }
+    Ok(out)
+}
+
+/// What becomes of each layer that the operator gave as doubtful: one finding for
+/// each, in every form and Region.
+pub(in crate::forms::text) fn doubtful_layers(report: &Report) -> Vec<Finding> {
+    let groups = practice(report.context.coding.region, Practice::Doubtful)
+        .filter(|row| row.form == report.form);
+    let one = |order: &Order| {
+        let Order::Doubtful {
+            doubtful,
+            from_hpa,
+            to_hpa,
+            ..
+        } = order
+        else {
+            return None;
+        };
+        let element = match doubtful {
+            Doubted::Geopotential => "geopotential",
+            Doubted::Temperature => "temperature",
+            Doubted::Both => "geopotential and temperature",
+        };
+        let what = format!("{element} doubtful from {from_hpa} to {to_hpa} hPa");
+        let place = Place::pressure(*from_hpa);
+        Some(match groups {
+            Some(_) if !is_upper(*to_hpa) => Finding::info(
+                "doubtful-layer",
+                place,
+                format!("{what}: the values go out, and section 9 says so"),
+            )
+            .clause("code table 0421"),
+            Some(_) => Finding::warning(
+                "doubtful-not-coded",
+                place,
+                format!("{what}: no group says so above 100 hPa, and the values go out as good"),
+            )
+            .allowed("withhold the element in the layer where it must not be used"),
+            None => Finding::warning(
+                "doubtful-not-coded",
+                place,
+                format!(
+                    "{what}: neither form nor Region has a group for it, and the values go out as good"
+                ),
+            )
+            .allowed("withhold the element in the layer where it must not be used"),
+        })
+    };
+    report.context.orders.iter().filter_map(one).collect()
+}
+
+/// PP: tens of hPa; the layer is made wider, never narrower.
+fn tens(pressure_hpa: f64, down: bool) -> String {
+    let tens = pressure_hpa / 10.0;
+    let tens = if down { tens.floor() } else { tens.ceil() };
+    let text = format!("{tens:02.0}");
+    // 1000 hPa and more lose the thousands, as everywhere.
+    text.get(text.len().saturating_sub(2)..)
+        .unwrap_or("00")
+        .to_owned()
+}

@@ -1,0 +1,473 @@
+//! Files with a profile in them become raw rows.
+
+pub mod bufr;
+pub(crate) mod columns;
+pub(crate) mod elements;
+pub mod igra;
+pub mod jsonl;
+pub mod netcdf;
+pub mod sheet;
+pub mod text;
+
+use std::fmt;
+
+use jiff::civil::DateTime;
+use thiserror::Error;
+
+pub use columns::survey::Columns;
+pub(crate) use elements::known::out_of_bounds;
+#[cfg(feature = "cli")]
+pub(crate) use elements::known::shown;
+
+use crate::model::finding::Finding;
+use crate::model::{Form, Position, Reading, Roles, Wind};
+use crate::physics::drift::wrapped;
+
+/// A file format in which profiles come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Format {
+    /// Delimited text or text in columns of fixed width.
+    Text,
+    /// BUFR edition 3 or 4.
+    Bufr,
+    /// An IGRA v2 station file.
+    Igra,
+    /// JSON Lines, a flight a line.
+    Jsonl,
+    /// NetCDF-3 or NetCDF-4 with CF attributes.
+    NetCdf,
+}
+
+/// What a file says of flights: the rows of one, and what else it knows.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Contents {
+    /// The rows.
+    pub raw: RawProfile,
+    /// What the file says about station and flight, as a sheet; sheets that are
+    /// given come after it and win.
+    pub sheet: Option<String>,
+    /// The form of a message.
+    pub form: Option<Form>,
+    /// What each column (or variable) was taken for, in the order of the file;
+    /// empty for a format whose elements have fixed names.
+    pub columns: Vec<Taken>,
+    /// What is to be said of it.
+    pub findings: Vec<Finding>,
+}
+
+/// How it is known what a column is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum By {
+    /// It has our own name.
+    Name,
+    /// The sheet says so under `[columns]`.
+    Sheet,
+    /// Its CF attributes say so.
+    Attribute,
+    /// Name, unit and range look like it; a guess is shown, never used.
+    Guess,
+}
+
+/// A column of a file and what it was taken for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Taken {
+    /// Its name in the file.
+    pub column: String,
+    /// Its number in the file, from 1.
+    pub number: usize,
+    /// Our name for it and how that is known; `None` when it is not used.
+    pub ours: Option<(&'static str, By)>,
+    /// Its unit in the file, when it is known.
+    pub unit: Option<String>,
+    /// Rows with a value.
+    pub present: usize,
+    /// Least and greatest value, in the unit of the file.
+    pub range: Option<(f64, f64)>,
+}
+
+/// The format of a file, by its first octets.
+#[must_use]
+pub fn detect(bytes: &[u8]) -> Format {
+    // Its signature is the first octets; BUFR may stand anywhere near the beginning,
+    // and the word in an attribute.
+    if netcdf::is_netcdf(bytes) {
+        Format::NetCdf
+    } else if bufr::is_bufr(bytes) {
+        Format::Bufr
+    } else if igra::is_igra(bytes) {
+        Format::Igra
+    } else if jsonl::is_jsonl(bytes) {
+        Format::Jsonl
+    } else {
+        Format::Text
+    }
+}
+
+/// Reads the one flight of a file, or the one of that number (from 1) where the
+/// format holds several.
+///
+/// # Errors
+/// See [`SourceError`].
+pub fn read(
+    bytes: &[u8],
+    name: &str,
+    format: Format,
+    number: Option<usize>,
+    reading: &Reading,
+) -> Result<Contents, SourceError> {
+    if number.is_some() && format == Format::Text {
+        return Err(SourceError::OneFlight {
+            name: name.to_owned(),
+        });
+    }
+    match format {
+        Format::Text => text::contents(bytes, name, reading),
+        Format::Igra => igra::read(bytes, name, number),
+        Format::Jsonl => jsonl::read(bytes, name, number).map(|(_, contents)| contents),
+        Format::NetCdf => netcdf::read(bytes, name, number, reading),
+        Format::Bufr => {
+            let (flight, findings) = bufr::read(bytes, name, number)?;
+            Ok(Contents {
+                raw: flight.raw,
+                sheet: Some(flight.sheet),
+                form: Some(flight.report.form),
+                findings,
+                ..Contents::default()
+            })
+        }
+    }
+}
+
+/// What the columns of a file are, every one of them, with guesses for those that
+/// are not known; `None` for a format whose elements have fixed names.
+///
+/// # Errors
+/// See [`SourceError`]; of text only what keeps it from being split into columns.
+pub fn columns(
+    bytes: &[u8],
+    name: &str,
+    format: Format,
+    number: Option<usize>,
+    reading: &Reading,
+) -> Result<Option<Columns>, SourceError> {
+    if format == Format::Text && number.is_none() {
+        return columns::survey::columns(bytes, name, reading).map(Some);
+    }
+    if format == Format::NetCdf {
+        return netcdf::columns(bytes, name, number, reading).map(Some);
+    }
+    let contents = read(bytes, name, format, number, reading)?;
+    Ok((!contents.columns.is_empty()).then_some(Columns {
+        columns: contents.columns,
+        rows: contents.raw.rows.len(),
+        findings: contents.findings,
+        ..Columns::default()
+    }))
+}
+
+/// A row as the file has it, in the units of the field names.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RawRow {
+    /// Line of the file, from 1.
+    pub line: usize,
+    /// Seconds after release.
+    pub time_s: Option<f64>,
+    /// Pressure, hPa.
+    pub pressure_hpa: Option<f64>,
+    /// Geopotential height above mean sea level, gpm.
+    pub height_gpm: Option<f64>,
+    /// Geometric height above mean sea level, m.
+    pub altitude_m: Option<f64>,
+    /// Temperature, °C.
+    pub temperature_c: Option<f64>,
+    /// Relative humidity over water, %.
+    pub humidity_pct: Option<f64>,
+    /// Dew point over water, °C.
+    pub dewpoint_c: Option<f64>,
+    /// Direction the wind blows from, degrees true.
+    pub wind_dir_deg: Option<f64>,
+    /// Wind speed, m/s.
+    pub wind_speed_ms: Option<f64>,
+    /// Wind toward east, m/s.
+    pub wind_u_ms: Option<f64>,
+    /// Wind toward north, m/s.
+    pub wind_v_ms: Option<f64>,
+    /// Degrees north.
+    pub latitude_deg: Option<f64>,
+    /// Degrees east, −180…360.
+    pub longitude_deg: Option<f64>,
+    /// Roles the source gave (BUFR 0 08 042).
+    pub flags: Roles,
+}
+
+impl RawRow {
+    /// Direction and speed; a calm needs no direction.
+    #[must_use]
+    pub fn wind(&self) -> Option<Wind> {
+        Wind::from_polar(self.wind_dir_deg, self.wind_speed_ms)
+    }
+
+    /// The position, longitude −180…180.
+    #[must_use]
+    pub fn place(&self) -> Option<Position> {
+        let (latitude_deg, longitude) = self.latitude_deg.zip(self.longitude_deg)?;
+        Some(Position {
+            latitude_deg,
+            longitude_deg: wrapped(longitude),
+        })
+    }
+}
+
+/// The rows of a file.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RawProfile {
+    /// File name, for messages.
+    pub name: String,
+    /// The rows in file order.
+    pub rows: Vec<RawRow>,
+    /// Date and time, UTC, at which `time_s` is 0, when the file says it.
+    pub start: Option<DateTime>,
+}
+
+/// One thing wrong with a row or a cell.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// File.
+    pub name: String,
+    /// Line, from 1.
+    pub line: usize,
+    /// Column, from 1; `None` when the row as a whole is at fault.
+    pub column: Option<usize>,
+    /// What is there.
+    pub what: String,
+    /// What is allowed, or what to do.
+    pub allowed: String,
+}
+
+impl fmt::Display for Fault {
+    /// `FILE:LINE:COL: what (allowed)`
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}:{}", self.name, self.line)?;
+        if let Some(column) = self.column {
+            write!(f, ":{column}")?;
+        }
+        write!(f, ": {} ({})", self.what, self.allowed)
+    }
+}
+
+/// Why a file is not a profile.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum SourceError {
+    /// No line that is not blank or a comment.
+    #[error("{name}: the file is empty; a header row and rows of numbers are expected")]
+    Empty {
+        /// File.
+        name: String,
+    },
+    /// A header and nothing else.
+    #[error("{name}: there is a header row but no row of numbers below it")]
+    NoRows {
+        /// File.
+        name: String,
+    },
+    /// More octets than are read.
+    #[error("{name}: the file has {octets} octets; at most {limit} are read")]
+    FileTooLarge {
+        /// File.
+        name: String,
+        /// Its size.
+        octets: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// A line longer than any row of a profile.
+    #[error(
+        "{name}:{line}: the line has {octets} octets; at most {limit} are read (is this delimited text?)"
+    )]
+    LineTooLong {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// Its length.
+        octets: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// A header with too many columns.
+    #[error("{name}:{line}: the header has more than {limit} columns")]
+    TooManyColumns {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// Too many rows.
+    #[error("{name}:{line}: the file has more than {limit} rows")]
+    TooManyRows {
+        /// File.
+        name: String,
+        /// Line of the first row too many.
+        line: usize,
+        /// The bound.
+        limit: usize,
+    },
+    /// A NUL octet: not text at all.
+    #[error(
+        "{name}:{line}: a zero octet at position {position} of the line: the file is binary (or UTF-16); delimited text in UTF-8 is expected"
+    )]
+    Binary {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// Octet of the line, from 1.
+        position: usize,
+    },
+    /// Text in another encoding.
+    #[error(
+        "{name}:{line}: not UTF-8 at octet {position} of the line; save the file as UTF-8 text"
+    )]
+    NotUtf8 {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// Octet of the line, from 1.
+        position: usize,
+    },
+    /// A delimiter that cannot be one.
+    #[error(
+        "{name}: [text] delimiter {given:?} cannot be used; it may be a tab, a blank or a sign such as , ; | :"
+    )]
+    Delimiter {
+        /// File.
+        name: String,
+        /// What the sheet gives.
+        given: char,
+    },
+    /// `[text]` in the sheet does not fit itself.
+    #[error("{name}: [text] {what}")]
+    Text {
+        /// File.
+        name: String,
+        /// What is wrong and what to do.
+        what: String,
+    },
+    /// None of the names in the sheet is known.
+    #[error(
+        "{name}: none of [text] names is known; it has {header}; run `fivefig columns {name}` (known: {known})"
+    )]
+    NoNames {
+        /// File.
+        name: String,
+        /// The names.
+        header: String,
+        /// The names we know.
+        known: String,
+    },
+    /// No known column in the header.
+    #[error(
+        "{name}:{line}: no column of the header is known; it has {header}; run `fivefig columns {name}` and name them under [columns] in the sheet (known: {known})"
+    )]
+    NoColumns {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// The header's columns.
+        header: String,
+        /// The names we know.
+        known: String,
+    },
+    /// `[columns]` in the sheet does not fit the file.
+    #[error("{name}: [columns] {ours}: {what}")]
+    Column {
+        /// File.
+        name: String,
+        /// Our column name.
+        ours: String,
+        /// What is wrong and what is allowed.
+        what: String,
+    },
+    /// A number for a format that holds one flight a file.
+    #[error(
+        "{name}: --message names a flight of a file that can hold several (BUFR, for one); this file is one flight"
+    )]
+    OneFlight {
+        /// File.
+        name: String,
+    },
+    /// A record of fixed columns that is none.
+    #[error("{name}:{line}:{column}: {what}")]
+    Record {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// Character of the line, from 1.
+        column: usize,
+        /// What is wrong and what is allowed.
+        what: String,
+    },
+    /// A line that is no flight.
+    #[error("{name}:{line}: {}{what}", .id.as_ref().map(|id| format!("flight `{id}`: ")).unwrap_or_default())]
+    Flight {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// The flight, where the line says it.
+        id: Option<String>,
+        /// What is wrong and what is allowed.
+        what: String,
+    },
+    /// Which of several flights is not said, or there is no such one.
+    #[error("{name}: {what}")]
+    Which {
+        /// File.
+        name: String,
+        /// How many there are and what to do.
+        what: String,
+    },
+    /// No sounding in BUFR that could be a profile.
+    #[error("{name}: {what}")]
+    Bufr {
+        /// File.
+        name: String,
+        /// Why.
+        what: String,
+    },
+    /// A NetCDF file that is no profile, or that cannot be read.
+    #[error("{}", under(.name, .what))]
+    NetCdf {
+        /// File.
+        name: String,
+        /// Why, a fault a line.
+        what: String,
+    },
+    /// Rows or cells that are no values; reading stops after twenty.
+    #[error("{}{}", lines(.faults), if *.more { "\nreading stopped after 20 faults" } else { "" })]
+    Cells {
+        /// The first of them.
+        faults: Vec<Fault>,
+        /// Whether reading stopped before the end of the file.
+        more: bool,
+    },
+}
+
+/// Each line with the file in front.
+fn under(name: &str, what: &str) -> String {
+    let lines: Vec<String> = what.lines().map(|l| format!("{name}: {l}")).collect();
+    lines.join("\n")
+}
+
+fn lines(faults: &[Fault]) -> String {
+    let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
+    lines.join("\n")
+}

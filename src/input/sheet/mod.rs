@@ -1,0 +1,203 @@
+//! The sheet: TOML about station and flight, read into a [`Context`].
+//!
+//! Every file is checked on its own against the schema of the keys; then the
+//! files are merged key by key (tables merge, arrays are replaced, the later
+//! file wins, an empty string counts as absent); then completeness is
+//! required. The keys, their ranges and their defaults are stated once, in
+//! `keys`; [`schema`] and the checks are both drawn from there.
+
+mod check;
+mod complete;
+mod context;
+mod draft;
+mod error;
+mod keys;
+mod print;
+mod reading;
+mod shape;
+
+#[cfg(test)]
+mod tests;
+
+use std::collections::BTreeMap;
+
+use crate::model::finding::{Finding, Place};
+use crate::model::{Context, Reading};
+
+pub use context::check_context;
+pub use draft::{Draft, Key, KeyKind, keys_of};
+pub use error::{Fault, SheetError};
+pub use keys::schema;
+pub use print::{print, without_clouds};
+
+/// The longest sheet that is read, bytes.
+pub const MAX_SHEET_BYTES: usize = 1 << 20;
+
+/// The most faults that are told of one file; the rest would bury the first.
+const MAX_FAULTS: usize = 100;
+
+/// One sheet file.
+#[derive(Clone, Copy, Debug)]
+pub struct Source<'a> {
+    /// Its name, as findings are to give it.
+    pub name: &'a str,
+    /// Its text.
+    pub text: &'a str,
+}
+
+/// What the sheet files say together.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Sheet {
+    /// Station, flight, practice and orders.
+    pub context: Context,
+    /// How to read delimited text.
+    pub reading: Reading,
+}
+
+/// When reports are expected: what unattended export goes by.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Schedule {
+    /// Standard hours, UTC, in order, each once.
+    pub hours: Vec<u8>,
+    /// Minutes after the standard time by which the report is to be out.
+    pub limit_min: Option<u16>,
+    /// Whether NIL goes out when there is no report by then.
+    pub nil: bool,
+    /// Whether an ascent that is still going on has its early message.
+    pub two_messages: bool,
+    /// Hours after which a release is too old to be issued.
+    pub max_age_h: u32,
+}
+
+impl Default for Schedule {
+    fn default() -> Self {
+        Self {
+            hours: Vec::new(),
+            limit_min: None,
+            nil: false,
+            two_messages: false,
+            max_age_h: 24,
+        }
+    }
+}
+
+/// The place of each key, by its dotted path: the last file that has it.
+type Places = BTreeMap<String, Place>;
+
+/// Reads sheet files, the later ones having the last word.
+///
+/// # Errors
+///
+/// Every fault found: first those of the files taken alone, with file, line
+/// and column; when there are none, those of the whole, such as a missing key.
+///
+/// ```
+/// use fivefig::input::sheet::{Source, read};
+///
+/// let station = Source { name: "station.toml", text: "[station]\nwmo_block = 99\nwmo_number = 7" };
+/// let flight = Source { name: "flight.toml", text: "[flight]\nrelease = 2031-01-15T11:23:40Z" };
+/// let (sheet, findings) = read(&[station, flight]).unwrap();
+/// assert_eq!(sheet.context.station.wmo_number, Some(7));
+/// assert_eq!(findings[0].code, "standard-time-assumed");
+/// ```
+pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+    let mut merged = toml::Table::new();
+    let mut places = Places::new();
+    let mut errors = Vec::new();
+    for file in files {
+        let mut checked = check::file(file);
+        errors.append(&mut checked.errors);
+        places.append(&mut checked.places);
+        merge(&mut merged, checked.table);
+    }
+    if !errors.is_empty() {
+        return Err(errors);
+    }
+    complete::complete(merged, &places)
+}
+
+/// How a profile is to be read, by sheet files that need not be complete: a
+/// profile may bring the rest.
+///
+/// # Errors
+///
+/// The faults of the files taken alone.
+pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
+    let keys = reading::keys(joined(files)?)?;
+    Ok(reading::reading(keys.text, keys.columns))
+}
+
+/// When reports are expected, by sheet files that need not be complete.
+///
+/// # Errors
+///
+/// The faults of the files taken alone; hours or NIL without a limit.
+///
+/// ```
+/// use fivefig::input::sheet::{Source, schedule};
+///
+/// let text = "[schedule]\nhours = [12, 0]\nlimit_min = 150\nnil = true";
+/// let schedule = schedule(&[Source { name: "station.toml", text }]).unwrap();
+/// assert_eq!(schedule.hours, [0, 12]);
+/// assert!(schedule.nil && !schedule.two_messages);
+/// ```
+pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
+    let keys = reading::keys(joined(files)?)?.schedule;
+    let mut hours = keys.hours;
+    hours.sort_unstable();
+    hours.dedup();
+    if keys.nil && (hours.is_empty() || keys.limit_min.is_none()) {
+        let (key, example) = if hours.is_empty() {
+            ("schedule.hours", "hours = [0, 12]")
+        } else {
+            ("schedule.limit_min", "limit_min = 150")
+        };
+        let fault = Fault::Missing {
+            key: key.to_owned(),
+            what: "nil needs to know when a report is due".to_owned(),
+            example: example.to_owned(),
+        };
+        let place = Place::key(key);
+        return Err(vec![SheetError { place, fault }]);
+    }
+    Ok(Schedule {
+        hours,
+        limit_min: keys.limit_min,
+        nil: keys.nil,
+        two_messages: keys.two_messages,
+        max_age_h: keys.max_age_h.unwrap_or(Schedule::default().max_age_h),
+    })
+}
+
+/// Sheet files as one table, the later ones having the last word; it need not be
+/// complete.
+///
+/// # Errors
+///
+/// The faults of the files taken alone.
+pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, Vec<SheetError>> {
+    let mut merged = toml::Table::new();
+    let mut errors = Vec::new();
+    for file in files {
+        let mut checked = check::file(file);
+        errors.append(&mut checked.errors);
+        merge(&mut merged, checked.table);
+    }
+    if errors.is_empty() {
+        Ok(merged)
+    } else {
+        Err(errors)
+    }
+}
+
+/// Merges a later table into an earlier one.
+fn merge(into: &mut toml::Table, later: toml::Table) {
+    for (key, value) in later {
+        match (into.get_mut(&key), value) {
+            (Some(toml::Value::Table(old)), toml::Value::Table(new)) => merge(old, new),
+            (_, value) => {
+                into.insert(key, value);
+            }
+        }
+    }
+}

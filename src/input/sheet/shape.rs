@@ -1,0 +1,118 @@
+//! Shapes of texts: the pattern of the schema and the check of a sheet.
+
+use crate::forms::wis2::names;
+
+/// A shape that a text must have: the pattern of the schema and the check.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Shape {
+    /// WIGOS station identifier (WMO-No. 1160: series, issuer, issue, local).
+    WigosId,
+    /// Call sign.
+    CallSign,
+    /// Area letters of a heading.
+    Area,
+    /// Centre of a heading.
+    Centre,
+    /// Delimiter of a table.
+    Delimiter,
+    /// Observer: characters of an element of 32 bits.
+    Observer,
+    /// Software: characters of an element of 96 bits.
+    Software,
+    /// Centre identifier of WIS2.
+    CentreId,
+    /// Address before a file name.
+    BaseUrl,
+    /// Identifier of a discovery metadata record.
+    MetadataId,
+    /// Reason of an order.
+    Reason,
+}
+
+impl Shape {
+    pub(super) const ALL: [Self; 11] = [
+        Self::WigosId,
+        Self::CallSign,
+        Self::Area,
+        Self::Centre,
+        Self::Delimiter,
+        Self::Observer,
+        Self::Software,
+        Self::CentreId,
+        Self::BaseUrl,
+        Self::MetadataId,
+        Self::Reason,
+    ];
+
+    /// The pattern; it lets the empty string through, which counts as absent (but
+    /// for a reason, which must be there).
+    pub(super) fn pattern(self) -> &'static str {
+        match self {
+            Self::WigosId => "^([0-9]{1,2}-[0-9]{1,5}-[0-9]{1,5}-[A-Za-z0-9]{1,16})?$",
+            Self::CallSign => "^([A-Z0-9]{1,9})?$",
+            Self::Area => "^([A-Z]{2})?$",
+            Self::Centre => "^([A-Z0-9]{4})?$",
+            Self::Delimiter => r#"^[^A-Za-z0-9"'+.\n\r-]?$"#,
+            Self::Observer => "^([!-~]([ -~]{0,2}[!-~])?)?$",
+            Self::Software => "^([!-~]([ -~]{0,10}[!-~])?)?$",
+            Self::CentreId => "^([a-z]{2,}-[a-z0-9-]*[a-z0-9])?$",
+            Self::BaseUrl => r#"^(https?://[^\s"'<>?#@\\^`{|}/][^\s"'<>?#@\\^`{|}]*)?$"#,
+            Self::MetadataId => r"^(urn:wmo:md:[a-z]{2,}-[a-z0-9-]*[a-z0-9]:[A-Za-z0-9._~:-]+)?$",
+            Self::Reason => r"\S",
+        }
+    }
+
+    pub(super) fn wanted(self) -> &'static str {
+        match self {
+            Self::WigosId => "a WIGOS identifier such as 0-20000-0-99007",
+            Self::CallSign => "a call sign of 1 to 9 capital letters or figures",
+            Self::Area => "two capital letters",
+            Self::Centre => "four capital letters or figures",
+            Self::Delimiter => {
+                "one character (no letter, figure, quote, sign, point or line break)"
+            }
+            Self::Observer => "1 to 4 printable ASCII characters without blanks at the ends",
+            Self::Software => "1 to 12 printable ASCII characters without blanks at the ends",
+            Self::CentreId => names::CENTRE_ID,
+            Self::BaseUrl => names::BASE_URL,
+            Self::MetadataId => names::METADATA_ID,
+            Self::Reason => "a reason in words",
+        }
+    }
+
+    pub(super) fn fits(self, text: &str) -> bool {
+        let count = text.chars().count();
+        let capitals = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit();
+        // BUFR fills up with blanks, so that one at an end would be lost.
+        let plain = |most: usize| {
+            let printable = |b: u8| (b' '..=b'~').contains(&b);
+            (1..=most).contains(&count) && text.bytes().all(printable) && text.trim() == text
+        };
+        match self {
+            Self::WigosId => {
+                let parts: Vec<&str> = text.splitn(5, '-').collect();
+                let figures = |part: &str, most: usize| {
+                    (1..=most).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit())
+                };
+                matches!(parts.as_slice(), [series, issuer, issue, local]
+                    if figures(series, 2) && figures(issuer, 5) && figures(issue, 5)
+                        && (1..=16).contains(&local.len())
+                        && local.bytes().all(|b| b.is_ascii_alphanumeric()))
+            }
+            Self::CallSign => (1..=9).contains(&count) && text.chars().all(capitals),
+            Self::Area => count == 2 && text.chars().all(|c| c.is_ascii_uppercase()),
+            Self::Centre => count == 4 && text.chars().all(capitals),
+            Self::Delimiter => {
+                count == 1
+                    && !text
+                        .contains(|c: char| c.is_ascii_alphanumeric() || "\"'+.\n\r-".contains(c))
+            }
+            Self::CentreId => names::is_centre_id(text),
+            Self::BaseUrl => names::is_base_url(text),
+            Self::MetadataId => names::metadata_centre(text).is_some(),
+            Self::Reason => !text.trim().is_empty(),
+            Self::Observer => plain(4),
+            Self::Software => plain(12),
+        }
+    }
+}

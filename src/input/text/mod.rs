@@ -1,0 +1,346 @@
+//! Delimited text (comma, tab, semicolon or blanks) and text in columns of fixed
+//! width; a header row, perhaps a row of units; `#` comments.
+//!
+//! Departures from RFC 4180: a quoted cell ends on its line, blanks around a
+//! cell do not count, blank lines are passed over.
+
+pub(in crate::input) mod head;
+pub(in crate::input) mod header;
+pub(in crate::input) mod lines;
+
+use std::borrow::Cow;
+
+use crate::input::elements::known::{FLAG_BITS, FLAGS, Known, MAX_ROWS, Taking, Use, shown};
+use crate::input::elements::unit::Unit;
+use crate::input::text::head::Head;
+use crate::input::text::lines::{Lines, Split};
+use crate::input::{Contents, Fault, RawProfile, RawRow, SourceError, Taken};
+use crate::model::finding::Finding;
+use crate::model::quantity::snap;
+use crate::model::{Reading, Roles};
+
+#[cfg(test)]
+mod tests;
+
+/// Largest file, octets.
+const MAX_FILE: usize = 256 << 20;
+/// Most faults listed.
+const MAX_FAULTS: usize = 20;
+
+/// Reads text.
+///
+/// # Errors
+/// See [`SourceError`]. Faulty rows and cells are listed with line and column,
+/// at most twenty.
+pub fn read(
+    bytes: &[u8],
+    name: &str,
+    reading: &Reading,
+) -> Result<(RawProfile, Vec<Finding>), SourceError> {
+    let contents = contents(bytes, name, reading)?;
+    Ok((contents.raw, contents.findings))
+}
+
+/// The same, and what each column was taken for; rows with a value, least and
+/// greatest are given for the columns that are used.
+///
+/// # Errors
+/// As [`read`].
+pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents, SourceError> {
+    bounded(bytes, name)?;
+    let missing = marks(reading);
+    let mut findings = Vec::new();
+    let mut lines = Lines::below(bytes, name, reading.skip_lines);
+    let head = Head::read(&mut lines, name, reading, false)?;
+    let names: Vec<&str> = head.cells.iter().map(String::as_str).collect();
+    let header = head.header(name, &names, reading);
+    let mut table = Table {
+        name,
+        split: head.split,
+        named: head.line.is_none(),
+        uses: header.assign(&mut findings)?,
+        missing: &missing,
+        tallies: vec![Tally::default(); head.cells.len()],
+        rows: Vec::new(),
+        faults: Vec::new(),
+    };
+    let mut cells: Vec<Cow<'_, str>> = Vec::new();
+    while let Some((number, line)) = lines.next()? {
+        if table.rows.len() >= MAX_ROWS {
+            return Err(SourceError::TooManyRows {
+                name: name.to_owned(),
+                line: number,
+                limit: MAX_ROWS,
+            });
+        }
+        cells.clear();
+        let most = table.uses.len().saturating_add(1);
+        match table.split.cells(line, most, &mut cells) {
+            Ok(()) => table.row(&cells, number),
+            Err(no) => {
+                let (column, told) = no.told();
+                table.fault(number, column, told);
+            }
+        }
+        if table.faults.len() >= MAX_FAULTS {
+            break;
+        }
+    }
+    if !table.faults.is_empty() {
+        return Err(SourceError::Cells {
+            more: table.faults.len() >= MAX_FAULTS,
+            faults: table.faults,
+        });
+    }
+    let name = name.to_owned();
+    if table.rows.is_empty() {
+        return Err(SourceError::NoRows { name });
+    }
+    let columns = (table
+        .uses
+        .iter()
+        .zip(&table.tallies)
+        .zip(&names)
+        .enumerate())
+    .map(|(i, ((what, tally), name))| what.taken(i, name, tally.taking()))
+    .collect::<Vec<Taken>>();
+    Ok(Contents {
+        raw: RawProfile {
+            name,
+            rows: table.rows,
+            start: None,
+        },
+        columns,
+        findings,
+        ..Contents::default()
+    })
+}
+
+/// Refuses a file that is too large.
+pub(in crate::input) fn bounded(bytes: &[u8], name: &str) -> Result<(), SourceError> {
+    if bytes.len() > MAX_FILE {
+        return Err(SourceError::FileTooLarge {
+            name: name.to_owned(),
+            octets: bytes.len(),
+            limit: MAX_FILE,
+        });
+    }
+    Ok(())
+}
+
+/// The sheet's marks for missing.
+pub(in crate::input) fn marks(reading: &Reading) -> Vec<&str> {
+    reading.missing.iter().map(|m| m.trim()).collect()
+}
+
+/// Whether a cell says that there is no value.
+pub(in crate::input) fn is_missing(cell: &str, marks: &[&str]) -> bool {
+    matches!(cell, "-9999" | "-9999.0" | "NA")
+        || cell.bytes().all(|b| b == b'/')
+        || marks.contains(&cell)
+}
+
+/// The number in a cell; a comma may be its decimal sign where it delimits
+/// nothing.
+pub(in crate::input) fn number(cell: &str, split: Split<'_>) -> Option<f64> {
+    match cell.parse::<f64>() {
+        Ok(v) => Some(v),
+        Err(_) if split != Split::At(b',') && cell.contains(',') => {
+            cell.replace(',', ".").parse().ok()
+        }
+        Err(_) => None,
+    }
+}
+
+/// The values of a column so far, in the unit of the file.
+#[derive(Clone, Copy)]
+struct Tally {
+    present: usize,
+    low: f64,
+    high: f64,
+}
+
+impl Default for Tally {
+    fn default() -> Self {
+        Self {
+            present: 0,
+            low: f64::INFINITY,
+            high: f64::NEG_INFINITY,
+        }
+    }
+}
+
+impl Tally {
+    fn add(&mut self, value: f64) {
+        self.present += 1;
+        self.low = self.low.min(value);
+        self.high = self.high.max(value);
+    }
+
+    fn taking(&self) -> Taking {
+        Taking {
+            present: self.present,
+            range: (self.low <= self.high).then_some((self.low, self.high)),
+        }
+    }
+}
+
+/// What has been read below a header.
+struct Table<'a> {
+    name: &'a str,
+    split: Split<'a>,
+    /// Whether the sheet gives the names.
+    named: bool,
+    uses: Vec<Use>,
+    /// The sheet's marks for missing.
+    missing: &'a [&'a str],
+    tallies: Vec<Tally>,
+    rows: Vec<RawRow>,
+    faults: Vec<Fault>,
+}
+
+impl Table<'_> {
+    fn fault(&mut self, line: usize, column: Option<usize>, (what, allowed): (String, String)) {
+        self.faults.push(Fault {
+            name: self.name.to_owned(),
+            line,
+            column,
+            what,
+            allowed,
+        });
+    }
+
+    /// Takes a row, or notes what is wrong with it.
+    fn row(&mut self, cells: &[Cow<'_, str>], line: usize) {
+        let columns = self.uses.len();
+        if cells.len() != columns {
+            let count = if cells.len() > columns {
+                format!("more than {columns}")
+            } else {
+                cells.len().to_string()
+            };
+            let wanted = if self.named {
+                format!("[text] names has {columns}")
+            } else {
+                format!("the header has {columns}")
+            };
+            let allowed = match self.split {
+                Split::At(_) | Split::Widths(_) => wanted,
+                Split::Blanks => {
+                    format!("{wanted}; between blanks a missing value needs a mark such as ///")
+                }
+            };
+            self.fault(line, None, (format!("the row has {count} cells"), allowed));
+            return;
+        }
+        let mut row = RawRow {
+            line,
+            ..RawRow::default()
+        };
+        for i in 0..columns {
+            let (Some(cell), Some(&what), Some(tally)) =
+                (cells.get(i), self.uses.get(i), self.tallies.get_mut(i))
+            else {
+                break;
+            };
+            if matches!(what, Use::Nothing) || is_missing(cell, self.missing) {
+                continue;
+            }
+            let done = match what {
+                Use::Nothing => Ok(()),
+                Use::Flags => flags(cell).map(|roles| {
+                    tally.add(f64::from(roles.0));
+                    row.flags = roles;
+                }),
+                Use::Value { known, unit, .. } => {
+                    value(cell, known, unit, self.split).map(|(given, ours)| {
+                        tally.add(given);
+                        (known.set)(&mut row, ours);
+                    })
+                }
+            };
+            if let Err(told) = done {
+                self.fault(line, Some(i + 1), told);
+                if self.faults.len() >= MAX_FAULTS {
+                    return;
+                }
+            }
+        }
+        self.rows.push(row);
+    }
+}
+
+/// Roles received from a station.
+fn flags(cell: &str) -> Result<Roles, (String, String)> {
+    match cell.parse::<u32>() {
+        // Our own: the level is to be kept.
+        Ok(bits) if Roles(bits).without(Roles::FORCED).0 < 1 << FLAG_BITS => Ok(Roles(bits)),
+        _ => Err((
+            format!("{FLAGS} is `{}`", shown(cell)),
+            format!(
+                "a whole number from 0 to {} is expected",
+                (1 << FLAG_BITS) - 1
+            ),
+        )),
+    }
+}
+
+/// The number in a cell, as it stands and in our unit, within its bounds.
+fn value(
+    cell: &str,
+    known: &Known,
+    unit: &Unit,
+    split: Split<'_>,
+) -> Result<(f64, f64), (String, String)> {
+    let what = || format!("{} is `{}`", known.name, shown(cell));
+    match number(cell, split) {
+        Some(v) if v.is_finite() => {
+            let converted = unit.ours(v);
+            // Snapped, so that a bound that went through a conversion is itself.
+            if known.allows(converted) || known.allows(snap(converted)) {
+                Ok((v, converted))
+            } else if unit.convert.is_some() {
+                Err((format!("{} {}", what(), unit.name), known.bounds()))
+            } else {
+                Err((what(), known.bounds()))
+            }
+        }
+        Some(_) => Err((
+            what(),
+            "list it under [text] missing if it means missing".to_owned(),
+        )),
+        None => Err((
+            what(),
+            "a number is expected; list it under [text] missing if it means missing".to_owned(),
+        )),
+    }
+}
+
+/// Rows as delimited text that [`read`] takes without a sheet, the same to a
+/// billionth: a header of our names, and only the columns that have a value; `None`
+/// when there is no value.
+#[must_use]
+pub fn write(raw: &RawProfile) -> Option<String> {
+    let held = crate::input::jsonl::held(&raw.rows);
+    if held.iter().all(|(name, _)| *name == FLAGS) {
+        return None;
+    }
+    let names: Vec<&str> = held.iter().map(|(name, _)| *name).collect();
+    let mut out = names.join(",") + "\n";
+    for row in &raw.rows {
+        for (i, (_, get)) in held.iter().enumerate() {
+            let value = get.text(row);
+            match (i, value.is_empty() && held.len() == 1) {
+                // A blank line would be none.
+                (_, true) => out.push_str("///"),
+                (0, _) => out.push_str(&value),
+                _ => {
+                    out.push(',');
+                    out.push_str(&value);
+                }
+            }
+        }
+        out.push('\n');
+    }
+    Some(out)
+}

@@ -1,0 +1,132 @@
+//! Whether the times of a report can be true by a clock.
+
+use jiff::civil::DateTime;
+use jiff::tz::Offset;
+
+use crate::model::{Report, When, utc};
+
+/// How far a release may be ahead of the clock, s: two clocks are seldom the same.
+const SKEW_S: i64 = 300;
+
+/// How far a standard time may be ahead of the clock, s: half a day before it no flight
+/// that reports it has been released.
+const STANDARD_AHEAD_S: i64 = 12 * 3600;
+
+/// Why a report does not go out now.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum OutOfTime {
+    /// Its release or standard time lies in the future.
+    Future(String),
+    /// Its release is older than allowed.
+    TooOld(String),
+}
+
+/// Compares the times of a report with a clock, seconds since 1970; `None`: it may go
+/// out. Without `max_age_h` no report is too old.
+pub(crate) fn out_of_time(
+    report: &Report,
+    now_s: i64,
+    max_age_h: Option<u32>,
+) -> Option<OutOfTime> {
+    let When::Full { release, standard } = report.when else {
+        return None;
+    };
+    for (key, time, ahead_s) in [
+        ("flight.release", release, SKEW_S),
+        ("flight.standard_time", standard, STANDARD_AHEAD_S),
+    ] {
+        let past_s = now_s.saturating_sub(seconds(time)?);
+        if past_s < -ahead_s {
+            return Some(OutOfTime::Future(format!(
+                "{key}: {} is {} ahead of the clock of this machine (at most {} is allowed); correct the time, or set the clock",
+                utc::print(time),
+                length(past_s),
+                length(ahead_s),
+            )));
+        }
+    }
+    let past_s = now_s.saturating_sub(seconds(release)?);
+    let most_h = max_age_h.filter(|&hours| past_s > i64::from(hours) * 3600)?;
+    Some(OutOfTime::TooOld(format!(
+        "flight.release: {} is {} ago (schedule.max_age_h allows {most_h} h); correct the release, or raise schedule.max_age_h to issue older flights",
+        utc::print(release),
+        length(past_s),
+    )))
+}
+
+/// Seconds since 1970 of a time in UTC.
+fn seconds(time: DateTime) -> Option<i64> {
+    Some(Offset::UTC.to_timestamp(time).ok()?.as_second())
+}
+
+/// A length of time in words: minutes, hours, from two days on days.
+fn length(seconds: i64) -> String {
+    let minutes = seconds.unsigned_abs() / 60;
+    match minutes {
+        0..120 => format!("{minutes} min"),
+        120..2880 => format!("{} h {} min", minutes / 60, minutes % 60),
+        _ => format!("{} days", minutes / 1440),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{OutOfTime, out_of_time};
+    use crate::model::{Report, When};
+
+    /// By hand: release 2031-01-15T11:23:40Z is 1926242620 s after 1970 (22294 days of
+    /// 86400 s to 2031-01-15, and 41020 s of the day).
+    const RELEASE_S: i64 = 22_294 * 86_400 + 11 * 3600 + 23 * 60 + 40;
+
+    fn report() -> Report {
+        let time = |hour, minute, second| {
+            jiff::civil::DateTime::new(2031, 1, 15, hour, minute, second, 0).unwrap()
+        };
+        Report {
+            when: When::Full {
+                release: time(11, 23, 40),
+                standard: time(12, 0, 0),
+            },
+            ..crate::issue::tests::report()
+        }
+    }
+
+    #[test]
+    fn a_release_is_neither_ahead_of_the_clock_nor_too_old() {
+        let report = report();
+        let at = |after_s: i64| out_of_time(&report, RELEASE_S + after_s, Some(24));
+        // 5 minutes ahead and 24 hours old are the last that are allowed.
+        for after_s in [-300, 0, 86_400] {
+            assert_eq!(at(after_s), None, "{after_s}");
+        }
+        assert!(matches!(at(-301), Some(OutOfTime::Future(_))));
+        assert!(matches!(at(86_401), Some(OutOfTime::TooOld(_))));
+        assert_eq!(out_of_time(&report, RELEASE_S + (1 << 40), None), None);
+        assert_eq!(
+            at(12 * 365 * 86_400),
+            Some(OutOfTime::TooOld(
+                "flight.release: 2031-01-15T11:23:40Z is 4380 days ago (schedule.max_age_h allows 24 h); correct the release, or raise schedule.max_age_h to issue older flights".to_owned()
+            ))
+        );
+        assert_eq!(
+            at(-365 * 86_400),
+            Some(OutOfTime::Future(
+                "flight.release: 2031-01-15T11:23:40Z is 365 days ahead of the clock of this machine (at most 5 min is allowed); correct the time, or set the clock".to_owned()
+            ))
+        );
+    }
+
+    /// A release in time under the standard time of another year.
+    #[test]
+    fn a_standard_time_is_not_far_ahead_of_the_clock() {
+        let mut report = report();
+        if let When::Full { standard, .. } = &mut report.when {
+            *standard = jiff::civil::DateTime::new(2032, 1, 15, 12, 0, 0, 0).unwrap();
+        }
+        let found = out_of_time(&report, RELEASE_S + 3600, Some(24));
+        assert!(
+            matches!(&found, Some(OutOfTime::Future(why)) if why.starts_with("flight.standard_time: 2032-01-15T12:00:00Z is 364 days ahead")),
+            "{found:?}"
+        );
+    }
+}

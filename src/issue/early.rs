@@ -1,0 +1,254 @@
+//! After an early message: what of the whole sounding still goes out.
+//!
+//! The same heading twice without BBB is a duplicate (WMO-No. 386 Part II), so Parts C
+//! and D go out alone, and Part A or B again only as a correction of something that
+//! matters.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use super::folder::{self, Name};
+use super::outputs::{self, IssueError, Made, Manner, Output, Wanted};
+use super::{Flight, NoCorrection, one};
+use crate::forms::text::{Body, Message};
+use crate::levels;
+use crate::model::finding::{Finding, Place};
+use crate::model::{Context, Form, Part, Profile, Reach, Roles};
+use crate::verify::compare::{Difference, Presence, Tolerance, compare};
+
+/// What still goes out of a whole sounding whose early message is out.
+#[derive(Clone, Debug)]
+pub struct Remaining {
+    /// The flight, its levels chosen from those that were sent.
+    pub flight: Flight,
+    /// The correction of the early message, where something that matters changed.
+    pub correction: Option<(Name, Made)>,
+    /// The parts that were not sent.
+    pub parts: BTreeSet<Part>,
+    /// The outputs of these parts, and BUFR, which is whole; `None` where all that is
+    /// wanted is out.
+    pub rest: Option<Made>,
+}
+
+/// What still goes out of a whole sounding: `None` where no early message of it lies in
+/// the folder of issues, or the sheet wants every part again.
+///
+/// `name` is that of the whole report without letter, `manner.bbb` the letter of the
+/// parts that go out for the first time (RRx, or none).
+///
+/// # Errors
+/// An early message that cannot be read; see [`IssueError`].
+pub fn remaining(
+    flight: &Flight,
+    out: &Path,
+    name: &Name,
+    wanted: &Wanted,
+    manner: &Manner,
+) -> Result<Option<Remaining>, IssueError> {
+    let repeat = flight.report.context.bulletin.repeat_early;
+    let Some(early) = name.early().filter(|_| !repeat) else {
+        return Ok(None);
+    };
+    let Some(sent) = folder::earlier(out, &early)? else {
+        return Ok(None);
+    };
+    let flight = flight.after(&sent)?;
+    let mut findings = Vec::new();
+    let mut correction = None;
+    let mut rest = flight.clone();
+    if let (Some(was), Some(now)) = (&sent.message, &flight.message) {
+        same_report(was, now)?;
+        let again = matters(was, now);
+        if let Some(finding) = stands(was, now, &again) {
+            findings.push(finding);
+        }
+        if !again.is_empty() && wanted.iter().any(|&output| of_parts(output)) {
+            let letter = outputs::following(sent.last.as_ref());
+            let manner = Manner {
+                bbb: letter.clone(),
+                ..manner.clone()
+            };
+            let mut changed = flight.clone();
+            outputs::keep_parts(&mut changed, |part| again.contains(&part));
+            let wanted = wanted.iter().copied().filter(|&output| of_parts(output));
+            let made = outputs::make_correction(&changed, &wanted.collect(), &manner, &sent)?;
+            correction = Some((early.with(letter), made));
+        }
+        outputs::keep_parts(&mut rest, |part| !was.parts.contains_key(&part));
+    }
+    let none = rest.message.as_ref().is_some_and(|m| m.parts.is_empty());
+    let wanted: Wanted = wanted
+        .iter()
+        .copied()
+        .filter(|&output| !(none && of_parts(output)))
+        .collect();
+    let outputs = if outputs::nothing(&wanted) {
+        None
+    } else {
+        let mut made = outputs::make_rest(&flight, &rest, &wanted, manner)?;
+        made.findings.append(&mut findings);
+        Some(made)
+    };
+    let parts = rest
+        .message
+        .iter()
+        .flat_map(|m| m.parts.keys().copied())
+        .collect();
+    Ok(Some(Remaining {
+        flight,
+        correction,
+        parts,
+        rest: outputs,
+    }))
+}
+
+/// Whether an output has the parts of the text: BUFR and the review sheet are whole.
+fn of_parts(output: Output) -> bool {
+    matches!(output, Output::Text | Output::Bulletin | Output::Json)
+}
+
+/// Refuses an early message of another report.
+fn same_report(was: &Message, now: &Message) -> Result<(), NoCorrection> {
+    if (was.form, &was.ident) != (now.form, &now.ident) {
+        return Err(NoCorrection::Another("station or form"));
+    }
+    if (was.day, was.hour) != (now.day, now.hour) {
+        return Err(NoCorrection::Another("time"));
+    }
+    Ok(())
+}
+
+/// That parts are not the same and still do not go out again.
+fn stands(was: &Message, now: &Message, again: &BTreeSet<Part>) -> Option<Finding> {
+    let unlike = |part: &Part| was.groups(*part) != now.groups(*part);
+    let parts: Vec<String> = was
+        .parts
+        .keys()
+        .filter(|part| unlike(part) && !again.contains(part))
+        .map(|part| format!("Part {}", part.letter()))
+        .collect();
+    (!parts.is_empty()).then(|| {
+        let what = format!(
+            "{} would differ from the early message by no more than one step of the code: no correction",
+            parts.join(" and ")
+        );
+        Finding::info("early-message-stands", Place::default(), what)
+    })
+}
+
+/// The parts of a message that was sent in which something that matters is not the
+/// same now: a standard level, a tropopause, a maximum wind, the surface or a
+/// significant level by more than one step of the code, a level on one side only, Id,
+/// or a group that the sheet gives. A level that moved by one step does not matter.
+///
+/// Parts that only one of the messages has are not compared.
+#[must_use]
+pub fn matters(was: &Message, now: &Message) -> BTreeSet<Part> {
+    let both = |part: &Part| was.parts.contains_key(part) && now.parts.contains_key(part);
+    let common: BTreeSet<Part> = Part::ALL.into_iter().filter(both).collect();
+    if was.unit != now.unit {
+        return common;
+    }
+    let (left, right) = (was.report(), now.report());
+    let found = compare(&left, &right, &Tolerance::one_step(&left, &right));
+    let mut parts: BTreeSet<Part> = found.iter().flat_map(parts_of).collect();
+    for &part in &common {
+        let differ = match (was.parts.get(&part), now.parts.get(&part)) {
+            (Some(was), Some(now)) => given(was) != given(now),
+            _ => false,
+        };
+        if differ {
+            parts.insert(part);
+        }
+    }
+    parts.retain(|part| common.contains(part) && was.groups(*part) != now.groups(*part));
+    parts
+}
+
+/// The parts that a difference is in. Of a value the upper one may be named in vain,
+/// which is not compared where it was not sent.
+fn parts_of(difference: &Difference) -> Vec<Part> {
+    let of_roles = |roles: Roles| {
+        let mut parts = Vec::new();
+        if roles.any(Roles::SURFACE | Roles::STANDARD | Roles::TROPOPAUSE | Roles::MAX_WIND) {
+            parts.extend([Part::A, Part::C]);
+        }
+        if roles.any(Roles::SIG_T_OR_U | Roles::SIG_WIND | Roles::REGIONAL) {
+            parts.extend([Part::B, Part::D]);
+        }
+        parts
+    };
+    match difference {
+        Difference::Identity { .. } => Part::ALL.to_vec(),
+        Difference::Part { part, left, right } => {
+            let missing = [*left, *right].contains(&Presence::Missing);
+            if missing { Vec::new() } else { vec![*part] }
+        }
+        Difference::Missing { parts, .. } => parts.clone(),
+        Difference::Value { roles, .. } | Difference::Role { roles, .. } => of_roles(*roles),
+        Difference::Layer { .. } => vec![Part::B, Part::D],
+        Difference::MaximumOrder { part } => vec![*part],
+    }
+}
+
+/// Id, and the groups of a part that the sheet gives: no rounding moves them.
+fn given(body: &Body) -> impl PartialEq {
+    let kept = |regional: &[String], national: &[String]| (regional.to_vec(), national.to_vec());
+    match body {
+        Body::Standard(p) => (p.id_figure(), p.sonde, None, kept(&p.regional, &p.national)),
+        Body::Significant(p) => (
+            p.measuring,
+            p.sonde,
+            p.clouds,
+            kept(&p.regional, &p.national),
+        ),
+        Body::Winds(p) => (p.measuring, None, None, kept(&p.regional, &p.national)),
+        Body::Levels(p) => (p.measuring, None, None, kept(&p.regional, &p.national)),
+        Body::Nil(nil) => (None, None, None, kept(&nil.reason, &[])),
+    }
+}
+
+/// Parts A and B of an early message, made when the ascent had just passed 100 hPa,
+/// that would have to be corrected now.
+pub(super) fn since_early(
+    form: Form,
+    ascent: &Profile,
+    context: &Context,
+    last: &Message,
+) -> Option<Finding> {
+    let cut = levels::up_to_100(ascent).filter(|cut| cut.rows.len() < ascent.rows.len())?;
+    let shear = context.coding.shear && has_maxima(last);
+    if !shear && !levels::is_pending(&cut, &context.coding) {
+        return None;
+    }
+    let early = one(form, &cut, context, Reach::To100).ok()?.message;
+    let same = |part: Part| early.groups(part) == last.groups(part);
+    if same(Part::A) && same(Part::B) {
+        return None;
+    }
+    let mut ascent = ascent.clone();
+    levels::mark_sent(&mut ascent, &early.report(), &context.coding);
+    let last = one(form, &ascent, context, Reach::Whole).ok()?.message;
+    let parts = matters(&early, &last);
+    (!parts.is_empty()).then(|| {
+        let parts: Vec<String> = parts
+            .iter()
+            .map(|part| format!("Part {}", part.letter()))
+            .collect();
+        let what = format!(
+            "an early message of this ascent would differ in {}",
+            parts.join(" and ")
+        );
+        Finding::info("early-message-differs", Place::default(), what)
+            .allowed("if one was sent, these parts go out again as a correction (CCA)")
+    })
+}
+
+/// Whether Part A reports a maximum wind, whose shear may need later rows.
+fn has_maxima(message: &Message) -> bool {
+    match message.parts.get(&Part::A) {
+        Some(Body::Standard(p)) => !p.maxima.is_empty(),
+        Some(Body::Winds(p)) => !p.maxima.is_empty(),
+        _ => false,
+    }
+}

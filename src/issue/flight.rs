@@ -1,0 +1,344 @@
+//! A flight from what a file and the sheets say to what was coded of it.
+
+use thiserror::Error;
+
+use super::outputs::Earlier;
+use super::{Refused, code, report, stop};
+use crate::forms::json::Record;
+use crate::forms::text::{CodeError, Message};
+use crate::input;
+use crate::input::sheet;
+use crate::input::sheet::{Sheet, SheetError, Source};
+use crate::input::{Contents, Format, RawProfile, SourceError};
+use crate::levels::report::with_every_row;
+use crate::model::finding::{Finding, Place};
+use crate::model::{Context, Form, Profile, Reach, Report};
+use crate::tables::figure::FigureError;
+use crate::verify::fidelity::{Fidelity, fidelity};
+use crate::view::diagram::Theme;
+use crate::view::review;
+use crate::view::review::Was;
+use crate::{levels, profile};
+
+/// Which levels go out in JSON and BUFR.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// Every row of the profile.
+    All,
+    /// The levels that a rule asks for.
+    Chosen,
+}
+
+/// Which flight of a file, and what the file is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Which {
+    /// Its format; `None`: found out from its content.
+    pub format: Option<Format>,
+    /// The number of the flight, from 1; `None`: the only one.
+    pub number: Option<usize>,
+}
+
+/// Why there is no flight.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum FlightError {
+    /// The sheets have faults, a line each.
+    #[error("{}", lines(.0))]
+    Sheets(Vec<SheetError>),
+    /// Neither the file nor a sheet says anything of station and flight.
+    #[error("{name}: the profile says nothing of station and flight; give --sheet FILE")]
+    NoSheet {
+        /// The file.
+        name: String,
+    },
+    /// The file is no profile.
+    #[error(transparent)]
+    Source(#[from] SourceError),
+    /// The rows are no flight.
+    #[error(transparent)]
+    Profile(#[from] profile::ProfileError),
+    /// The form cannot hold it.
+    #[error("{}", refused(.name, .why))]
+    Refused {
+        /// The file.
+        name: String,
+        /// Why.
+        why: Refused,
+    },
+}
+
+/// Why the form cannot hold a flight, each line with the file.
+fn refused(name: &str, why: &Refused) -> String {
+    let Refused::Stopped(findings) = why else {
+        return format!("{name}: {why}");
+    };
+    let lines = findings.iter().map(|finding| {
+        let mut finding = finding.clone();
+        finding.place.file.get_or_insert_with(|| name.to_owned());
+        stop(&finding)
+    });
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+fn lines(faults: &[SheetError]) -> String {
+    let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
+    lines.join("\n")
+}
+
+/// A profile as it was read, with everything known about it.
+#[derive(Clone, Debug)]
+pub struct Loaded {
+    /// The file, as findings name it.
+    pub name: String,
+    /// The rows.
+    pub raw: RawProfile,
+    /// What all sheets say together.
+    pub sheet: Sheet,
+    /// The form of a message that was read as a profile.
+    pub form: Option<Form>,
+    /// What was found on the way.
+    pub findings: Vec<Finding>,
+}
+
+impl Loaded {
+    /// Reads a profile and its sheets, the later ones having the last word; a
+    /// sheet that the profile brings comes before them.
+    ///
+    /// # Errors
+    /// A file that is no profile, sheets with faults.
+    pub fn read(
+        bytes: &[u8],
+        name: &str,
+        which: Which,
+        sheets: &[Source<'_>],
+    ) -> Result<Self, FlightError> {
+        let reading = sheet::reading(sheets).map_err(FlightError::Sheets)?;
+        let format = which.format.unwrap_or_else(|| input::detect(bytes));
+        let contents = input::read(bytes, name, format, which.number, &reading)?;
+        Self::of(name, contents, sheets)
+    }
+
+    /// What was read of a flight, with everything the sheets say.
+    ///
+    /// # Errors
+    /// Sheets with faults, or none at all.
+    pub fn of(name: &str, contents: Contents, sheets: &[Source<'_>]) -> Result<Self, FlightError> {
+        let given: Vec<&str> = sheets.iter().map(|sheet| sheet.text).collect();
+        let own = contents.sheet.as_deref();
+        if own.is_none() && sheets.is_empty() {
+            let name = name.to_owned();
+            return Err(FlightError::NoSheet { name });
+        }
+        let own = own.map(|text| sheet::without_clouds(text, &given));
+        let first = own.as_deref().map(|text| Source { name, text });
+        let all: Vec<Source<'_>> = first.into_iter().chain(sheets.iter().copied()).collect();
+        let (sheet, notes) = sheet::read(&all).map_err(FlightError::Sheets)?;
+        let mut findings = contents.findings;
+        findings.extend(notes);
+        Ok(Self {
+            name: name.to_owned(),
+            raw: contents.raw,
+            sheet,
+            form: contents.form,
+            findings,
+        })
+    }
+
+    /// The form that is wanted, or that of the message, or TEMP.
+    #[must_use]
+    pub fn form(&self, wanted: Option<Form>) -> Form {
+        wanted.or(self.form).unwrap_or_default()
+    }
+
+    /// Codes the flight in a form.
+    ///
+    /// # Errors
+    /// Rows that are no flight, a flight that the form cannot hold.
+    pub fn code(self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
+        let Self {
+            name,
+            raw,
+            sheet,
+            mut findings,
+            ..
+        } = self;
+        let (ascent, notes) = profile::build_for(form, &raw, &sheet.context)?;
+        findings.extend(notes);
+        let basis = Basis {
+            name,
+            context: sheet.context,
+            findings,
+        };
+        basis.code(ascent, form, reach)
+    }
+}
+
+/// What a flight is coded from, besides its rows.
+#[derive(Clone, Debug)]
+struct Basis {
+    /// The file, as findings name it.
+    name: String,
+    context: Context,
+    /// What was found up to the rows.
+    findings: Vec<Finding>,
+}
+
+impl Basis {
+    fn code(self, ascent: Profile, form: Form, reach: Reach) -> Result<Flight, FlightError> {
+        let context = &self.context;
+        let mut findings = self.findings.clone();
+        let refused = |why| FlightError::Refused {
+            name: self.name.clone(),
+            why,
+        };
+        if form == Form::Descent {
+            let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
+            findings.extend(notes);
+            // No text rounds it: before and after are the same.
+            let fidelity = fidelity(&ascent, &context.coding, &report, &report);
+            return Ok(Flight {
+                ascent,
+                report,
+                message: None,
+                fidelity,
+                findings,
+                basis: self,
+            });
+        }
+        let coded = match code(form, &ascent, context, reach) {
+            Err(Refused::Code(why)) if is_of_text_alone(&why) => {
+                let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
+                findings.extend(notes);
+                let what = format!("no text code: {why}");
+                findings.push(
+                    Finding::warning("no-text-code", Place::key("station.elevation_m"), what)
+                        .allowed("BUFR and JSON hold the report; the text is left out"),
+                );
+                let fidelity = fidelity(&ascent, &context.coding, &report, &report);
+                return Ok(Flight {
+                    ascent,
+                    report,
+                    message: None,
+                    fidelity,
+                    findings,
+                    basis: self,
+                });
+            }
+            coded => coded.map_err(refused)?,
+        };
+        findings.extend(coded.findings);
+        Ok(Flight {
+            ascent,
+            report: coded.report,
+            message: Some(coded.message),
+            fidelity: coded.fidelity,
+            findings,
+            basis: self,
+        })
+    }
+}
+
+/// Whether an error is one of the text code that the other forms do not have: the
+/// elevation of a mobile station below the sea, for which h0h0h0h0 has no figure.
+fn is_of_text_alone(why: &CodeError) -> bool {
+    matches!(why, CodeError::Ident(FigureError::Elevation(..)))
+}
+
+/// A flight as read, and what was coded from it.
+#[derive(Clone, Debug)]
+pub struct Flight {
+    /// The rows of the ascent, drop or descent.
+    pub ascent: Profile,
+    /// The report in unrounded values.
+    pub report: Report,
+    /// Its text code; `None` where there is none: for a descent, and for a mobile
+    /// station below the sea.
+    pub message: Option<Message>,
+    /// How well the levels give the profile back; not counted.
+    pub fidelity: Fidelity,
+    /// Everything that was found from the file to the message.
+    pub findings: Vec<Finding>,
+    basis: Basis,
+}
+
+impl Flight {
+    /// The same flight after a message that was sent: its additional levels stay as
+    /// long as every limit holds, so that a correction changes only what is wrong.
+    ///
+    /// # Errors
+    /// A value that no figure can hold, as in [`Loaded::code`].
+    pub fn after(&self, sent: &Earlier) -> Result<Self, FlightError> {
+        let mut ascent = self.ascent.clone();
+        let coding = &self.basis.context.coding;
+        levels::mark_sent(&mut ascent, &sent.report, coding);
+        if let Some(message) = &sent.message {
+            levels::mark_sent(&mut ascent, &message.report(), coding);
+        }
+        let (form, reach) = (self.report.form, self.report.reach);
+        self.basis.clone().code(ascent, form, reach)
+    }
+
+    /// The record for the JSON forms, levels counted; the levels that a rule asks
+    /// for unless all are wanted.
+    #[must_use]
+    pub fn record(&self, keep: Option<Keep>) -> Record {
+        let mut fidelity = self.fidelity.clone();
+        count(&mut fidelity, &self.ascent, &self.report);
+        let whole = (keep == Some(Keep::All)).then(|| with_every_row(&self.report, &self.ascent));
+        let report = whole.as_ref().unwrap_or(&self.report);
+        Record::new(
+            report,
+            self.message.as_ref(),
+            &self.findings,
+            Some(fidelity),
+        )
+    }
+
+    /// The report that goes out in BUFR: with every row unless the chosen levels
+    /// alone are wanted.
+    #[must_use]
+    pub fn for_bufr(&self, keep: Option<Keep>) -> Report {
+        match keep {
+            Some(Keep::Chosen) => self.report.clone(),
+            _ => with_every_row(&self.report, &self.ascent),
+        }
+    }
+
+    /// The review sheet, levels counted; with an earlier report and what it is called,
+    /// what changed since.
+    #[must_use]
+    pub fn review(&self, was: Option<(&str, &Report)>, theme: Theme) -> String {
+        let mut fidelity = self.fidelity.clone();
+        count(&mut fidelity, &self.ascent, &self.report);
+        let (profile, report) = (&self.ascent, &self.report);
+        let message = self.message.as_ref();
+        let was = was.map(|(name, was)| Was::new(name, was, report, message, profile));
+        review::page(&review::Sheet {
+            profile,
+            report,
+            message,
+            fidelity: &fidelity,
+            findings: &self.findings,
+            was: was.as_ref(),
+            theme,
+        })
+    }
+
+    /// Counts the levels of TEMP, or of a descent, against the fewest possible.
+    pub fn count(&mut self) {
+        count(&mut self.fidelity, &self.ascent, &self.report);
+    }
+}
+
+fn count(fidelity: &mut Fidelity, ascent: &Profile, report: &Report) {
+    if report.form == Form::Pilot {
+        return;
+    }
+    let context = &report.context;
+    fidelity.counts = Some(levels::count(
+        ascent,
+        &context.coding,
+        &context.orders,
+        report.reach,
+    ));
+}

@@ -1,0 +1,656 @@
+//! The folder of an issue: its name, and how it comes to be, whole or not at all.
+//!
+//! An issue is made in a hidden folder beside its place, its files and the folder
+//! are written through to the disk, and then it is renamed. A name that is there
+//! already is never written over. A hidden folder that a crash left does no harm: it
+//! is no issue, and the next issue of that name takes it away.
+
+use std::fs::{self, File};
+use std::io::{self, Read as _, Write as _};
+use std::path::{Path, PathBuf};
+
+use jiff::civil::DateTime;
+use thiserror::Error;
+
+use super::outputs::{Earlier, Output};
+use crate::forms::json;
+use crate::forms::text;
+use crate::forms::text::{Bbb, Message, Traffic};
+use crate::input;
+use crate::model::finding::shown_path;
+use crate::model::{Form, Reach, Report, StationKind, When};
+
+/// The longest identifier, characters.
+pub const MAX_ID: usize = 64;
+
+/// The file of the reason in the issue of a NIL that goes out despite a report.
+pub const REASON: &str = "reason.txt";
+
+/// The longest file of an issue that is read, octets.
+pub const MAX_FILE: u64 = 64 << 20;
+
+/// The most hidden folders of one name that are tried.
+const MAX_TRIES: u32 = 1000;
+
+/// Why there is no folder, or none can be read.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum FolderError {
+    /// Nothing says which station it is.
+    #[error(
+        "the issue has no identifier: give station.wigos_id, or wmo_block and wmo_number of a land station, or call_sign, or flight.serial of a dropped sonde"
+    )]
+    NoId,
+    /// An identifier that cannot be part of a name.
+    #[error(
+        "the identifier {0:?} cannot be part of a folder's name (1 to {MAX_ID} letters, figures, dashes, points and underscores, the first a letter or figure)"
+    )]
+    Id(String),
+    /// Day and hour alone, or a year of other than four figures.
+    #[error("the report has no full standard time of a year from 0 to 9999")]
+    NoTime,
+    /// The same identity was issued before.
+    #[error(
+        "{}: issued already; nothing is written over: a correction (CCA, CCB …) has a folder of its own",
+        shown_path(.0)
+    )]
+    Issued(PathBuf),
+    /// NIL for a station and time whose report is out.
+    #[error(
+        "{}: a report of this station and time is out, so NIL does not go out; give a reason if it must",
+        .0.display()
+    )]
+    ReportOut(PathBuf),
+    /// A file cannot be read or written.
+    #[error("{}: {error}", shown_path(path))]
+    Io {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        error: io::Error,
+    },
+    /// A file of an earlier issue that cannot be understood.
+    #[error("{}: {what}", shown_path(path))]
+    Unread {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        what: String,
+    },
+}
+
+fn io_error(path: &Path, error: io::Error) -> FolderError {
+    FolderError::Io {
+        path: path.to_owned(),
+        error,
+    }
+}
+
+/// The name of an issue's folder: `ID_YYYYMMDDHHMM_FORM[_BBB]`.
+///
+/// The time is the standard time, the form `temp`, `pilot` or `descent`, with
+/// `-to100` for an early message and `-nil` for a NIL, which are issues of their own.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Name {
+    id: String,
+    stamp: String,
+    form: &'static str,
+    bbb: Option<Bbb>,
+}
+
+/// The words for the form in a name.
+const FORMS: [&str; 7] = [
+    "temp",
+    "temp-to100",
+    "temp-nil",
+    "pilot",
+    "pilot-to100",
+    "pilot-nil",
+    "descent",
+];
+
+/// The ends of forms in a name.
+const EARLY: &str = "-to100";
+const NIL: &str = "-nil";
+
+impl Name {
+    /// The name of a report under an identifier, for a correction with its letter.
+    ///
+    /// # Errors
+    /// An identifier that cannot be part of a name, a report without full time.
+    pub fn of(id: &str, report: &Report, bbb: Option<&Bbb>) -> Result<Self, FolderError> {
+        if !is_id(id) {
+            return Err(FolderError::Id(id.chars().take(MAX_ID + 1).collect()));
+        }
+        let When::Full { standard, .. } = report.when else {
+            return Err(FolderError::NoTime);
+        };
+        let nil = !report.parts.is_empty() && report.parts.values().all(|kept| kept.nil);
+        let form = match (report.form, report.reach, nil) {
+            (Form::Temp, _, true) => "temp-nil",
+            (Form::Temp, Reach::To100, _) => "temp-to100",
+            (Form::Temp, Reach::Whole, _) => "temp",
+            (Form::Pilot, _, true) => "pilot-nil",
+            (Form::Pilot, Reach::To100, _) => "pilot-to100",
+            (Form::Pilot, Reach::Whole, _) => "pilot",
+            (Form::Descent, _, _) => "descent",
+        };
+        Ok(Self {
+            id: id.to_owned(),
+            stamp: stamp(standard).ok_or(FolderError::NoTime)?,
+            form,
+            bbb: bbb.cloned(),
+        })
+    }
+
+    /// The name that a folder has; `None` where it is none of an issue.
+    #[must_use]
+    pub fn parse(name: &str) -> Option<Self> {
+        let (rest, last) = name.rsplit_once('_')?;
+        let bbb = Bbb::new(last);
+        let (rest, form) = match bbb {
+            Some(_) => rest.rsplit_once('_')?,
+            None => (rest, last),
+        };
+        let form = FORMS.into_iter().find(|&known| known == form)?;
+        let (id, stamp) = rest.rsplit_once('_')?;
+        let figures = stamp.len() == 12 && stamp.bytes().all(|b| b.is_ascii_digit());
+        (is_id(id) && figures).then(|| Self {
+            id: id.to_owned(),
+            stamp: stamp.to_owned(),
+            form,
+            bbb,
+        })
+    }
+
+    /// The same with another letter, or without.
+    #[must_use]
+    pub fn with(&self, bbb: Option<Bbb>) -> Self {
+        Self {
+            bbb,
+            ..self.clone()
+        }
+    }
+
+    /// The early message of a whole report; `None` of what is no whole TEMP or PILOT.
+    #[must_use]
+    pub fn early(&self) -> Option<Self> {
+        let whole = self.form == self.family();
+        let early = format!("{}{EARLY}", self.family());
+        let early = FORMS.into_iter().find(|&form| form == early);
+        early.filter(|_| whole).map(|early| self.in_form(early))
+    }
+
+    /// Whether it is that of a NIL.
+    #[must_use]
+    pub fn is_nil(&self) -> bool {
+        self.form.ends_with(NIL)
+    }
+
+    /// The same in another form of [`FORMS`]: its early message, its NIL.
+    fn in_form(&self, form: &'static str) -> Self {
+        Self {
+            form,
+            bbb: None,
+            ..self.clone()
+        }
+    }
+
+    /// The family of code form: `temp`, `pilot` or `descent`.
+    #[must_use]
+    pub fn family(&self) -> &'static str {
+        self.form.split('-').next().unwrap_or(self.form)
+    }
+
+    /// Every name, without letter, of issues of the same station and time in the
+    /// same family of code form.
+    fn kin(&self) -> impl Iterator<Item = Self> {
+        let family = self.family();
+        let kin = FORMS.into_iter();
+        let kin = kin.filter(move |form| form.split('-').next() == Some(family));
+        kin.map(|form| self.in_form(form))
+    }
+
+    /// Every name, without letter, of issues of the same station and time.
+    pub fn of_the_same_time(&self) -> impl Iterator<Item = Self> {
+        FORMS.into_iter().map(|form| self.in_form(form))
+    }
+
+    /// The identifier.
+    #[must_use]
+    pub fn id(&self) -> &str {
+        &self.id
+    }
+
+    /// The form, with `-to100` or `-nil`.
+    #[must_use]
+    pub fn form(&self) -> &'static str {
+        self.form
+    }
+
+    /// BBB.
+    #[must_use]
+    pub fn bbb(&self) -> Option<&Bbb> {
+        self.bbb.as_ref()
+    }
+
+    /// The standard time, UTC; `None` when the figures are no time.
+    #[must_use]
+    pub fn standard(&self) -> Option<DateTime> {
+        let part = |from: usize, to: usize| self.stamp.get(from..to)?.parse::<i16>().ok();
+        let small = |from: usize, to: usize| i8::try_from(part(from, to)?).ok();
+        let date = (part(0, 4)?, small(4, 6)?, small(6, 8)?);
+        DateTime::new(date.0, date.1, date.2, small(8, 10)?, small(10, 12)?, 0, 0).ok()
+    }
+}
+
+impl std::fmt::Display for Name {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}_{}_{}", self.id, self.stamp, self.form)?;
+        match &self.bbb {
+            Some(bbb) => write!(f, "_{}", bbb.as_str()),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Year to minute in twelve figures.
+fn stamp(standard: DateTime) -> Option<String> {
+    (0..=9999).contains(&standard.year()).then(|| {
+        format!(
+            "{:04}{:02}{:02}{:02}{:02}",
+            standard.year(),
+            standard.month(),
+            standard.day(),
+            standard.hour(),
+            standard.minute()
+        )
+    })
+}
+
+/// Whether a text can be an identifier: nothing that could lead out of a folder,
+/// hide it, or not be typed.
+#[must_use]
+pub fn is_id(text: &str) -> bool {
+    (1..=MAX_ID).contains(&text.len())
+        && text.starts_with(|c: char| c.is_ascii_alphanumeric())
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_alphanumeric() || b"-._".contains(&b))
+}
+
+/// The identifier of a report: the WIGOS identifier, or the one that stations with a
+/// WMO number have, or the call sign; of a dropped sonde without any its serial
+/// number after `drop-`.
+///
+/// # Errors
+/// None of these is there.
+pub fn id(report: &Report) -> Result<String, FolderError> {
+    let (station, flight) = (&report.context.station, &report.context.flight);
+    match crate::forms::wis2::names::station_id(station) {
+        Ok(id) => Ok(id),
+        Err(_) => (flight.serial.as_ref())
+            .filter(|serial| station.kind == StationKind::Drop && !serial.is_empty())
+            .map(|serial| format!("drop-{serial}"))
+            .ok_or(FolderError::NoId),
+    }
+}
+
+/// Puts an issue into a folder that is there, whole or not at all; gives its path.
+///
+/// # Errors
+/// Something of that name is there, or a file or folder cannot be written; then
+/// nothing is left behind.
+pub fn place(out: &Path, name: &Name, files: &[(&str, &[u8])]) -> Result<PathBuf, FolderError> {
+    let name = name.to_string();
+    let path = out.join(&name);
+    refuse_taken(&path)?;
+    let hidden = hidden(out, &name)?;
+    let staged = stage(&hidden, files).and_then(|()| {
+        // Only an empty folder gives way to a renamed one, and no issue is empty.
+        fs::rename(&hidden, &path).map_err(|error| io_error(&path, error))
+    });
+    if let Err(error) = staged {
+        // Nothing more can be done if that fails.
+        let _ = fs::remove_dir_all(&hidden);
+        refuse_taken(&path)?;
+        return Err(error);
+    }
+    sync_folder(out)?;
+    sweep(out, &name);
+    Ok(path)
+}
+
+fn refuse_taken(path: &Path) -> Result<(), FolderError> {
+    match fs::symlink_metadata(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
+        Err(error) => Err(io_error(path, error)),
+        Ok(_) => Err(FolderError::Issued(path.to_owned())),
+    }
+}
+
+/// A new hidden folder beside the place of an issue.
+fn hidden(out: &Path, name: &str) -> Result<PathBuf, FolderError> {
+    for number in 0..MAX_TRIES {
+        let path = out.join(format!("{}{number}", hidden_prefix(name)));
+        match fs::create_dir(&path) {
+            Ok(()) => return Ok(path),
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
+            Err(error) => return Err(io_error(out, error)),
+        }
+    }
+    let error = io::Error::other("too many hidden folders of this name");
+    Err(io_error(out, error))
+}
+
+fn hidden_prefix(name: &str) -> String {
+    format!(".{name}.part")
+}
+
+fn stage(hidden: &Path, files: &[(&str, &[u8])]) -> Result<(), FolderError> {
+    for (name, octets) in files {
+        let path = hidden.join(name);
+        let write = || -> io::Result<()> {
+            let mut file = File::create_new(&path)?;
+            file.write_all(octets)?;
+            file.sync_all()
+        };
+        write().map_err(|error| io_error(&path, error))?;
+    }
+    sync_folder(hidden)
+}
+
+/// Writes the entries of a folder through to the disk, where a folder can be opened.
+fn sync_folder(path: &Path) -> Result<(), FolderError> {
+    if cfg!(unix) {
+        let sync = || File::open(path)?.sync_all();
+        sync().map_err(|error| io_error(path, error))?;
+    }
+    Ok(())
+}
+
+/// Takes hidden folders of a name away that is issued: what a crash left, or what
+/// another process can no longer issue.
+pub(crate) fn sweep(out: &Path, name: &str) {
+    let prefix = hidden_prefix(name);
+    let Ok(entries) = fs::read_dir(out) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let left = entry.file_name();
+        let left = left.to_str().and_then(|text| text.strip_prefix(&prefix));
+        if left.is_some_and(|number| !number.is_empty() && number.parse::<u32>().is_ok()) {
+            // What cannot be taken away does no harm.
+            let _ = fs::remove_dir_all(entry.path());
+        }
+    }
+}
+
+/// The octets of a file in an issue; `None` when the issue has no such file.
+///
+/// # Errors
+/// The file cannot be read, or is longer than [`MAX_FILE`].
+pub fn file(out: &Path, name: &Name, file: &str) -> Result<Option<Vec<u8>>, FolderError> {
+    let path = out.join(name.to_string()).join(file);
+    let opened = match File::open(&path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        opened => opened.map_err(|error| io_error(&path, error))?,
+    };
+    let mut octets = Vec::new();
+    let read = opened.take(MAX_FILE + 1).read_to_end(&mut octets);
+    read.map_err(|error| io_error(&path, error))?;
+    if u64::try_from(octets.len()).is_ok_and(|n| n > MAX_FILE) {
+        let what = format!("more than {MAX_FILE} octets");
+        return Err(FolderError::Unread { path, what });
+    }
+    Ok(Some(octets))
+}
+
+/// Whether a name is issued.
+#[must_use]
+pub fn is_issued(out: &Path, name: &Name) -> bool {
+    // Whatever stands there, nothing is put over it.
+    fs::symlink_metadata(out.join(name.to_string())).is_ok()
+}
+
+/// The issue of a name that is no correction: the name without letter, or the one
+/// that went out late (RRA to RRX). `None` when neither is there.
+#[must_use]
+pub fn first(out: &Path, name: &Name) -> Option<Name> {
+    let late = letters("RRA").map(|letter| name.with(Some(letter)));
+    std::iter::once(name.with(None))
+        .chain(late)
+        .find(|name| is_issued(out, name))
+}
+
+/// BBB of a report that goes out late: the letter after the last that was used for
+/// the same station and time, whatever of it went out late (the early message, the
+/// whole one); `None` after RRX.
+#[must_use]
+pub fn late(out: &Path, name: &Name) -> Option<Bbb> {
+    let kin: Vec<Name> = name.kin().collect();
+    let used = |letter: &Bbb| {
+        let mut names = kin.iter().map(|name| name.with(Some(letter.clone())));
+        names.any(|name| is_issued(out, &name))
+    };
+    match letters("RRA").filter(used).last() {
+        Some(last) => last.next(),
+        None => Bbb::new("RRA"),
+    }
+}
+
+/// Whether NIL went out for the station and time of a name: what comes after it is late.
+#[must_use]
+pub fn nil_is_out(out: &Path, name: &Name) -> bool {
+    let nil = name.kin().find(Name::is_nil);
+    nil.is_some_and(|nil| first(out, &nil).is_some())
+}
+
+/// What stands in [`REASON`] of a NIL that goes out although a report of the same
+/// station and time is out; `None` where none is.
+///
+/// # Errors
+/// A report is out, and there is no reason but blanks.
+pub fn nil_despite_report(
+    out: &Path,
+    name: &Name,
+    reason: Option<&str>,
+) -> Result<Option<String>, FolderError> {
+    let Some(report) = report_is_out(out, name) else {
+        return Ok(None);
+    };
+    let words: Vec<&str> = reason.unwrap_or_default().split_whitespace().collect();
+    if words.is_empty() {
+        return Err(FolderError::ReportOut(out.join(report.to_string())));
+    }
+    Ok(Some(format!(
+        "NIL although {report} is out: {}\n",
+        words.join(" ")
+    )))
+}
+
+/// Whether the whole report of a name's station, time and family is out.
+#[must_use]
+pub fn whole_is_out(out: &Path, name: &Name) -> bool {
+    let whole = name.kin().find(|kin| kin.form == name.family());
+    whole.is_some_and(|whole| first(out, &whole).is_some())
+}
+
+/// A letter and those after it.
+fn letters(from: &str) -> impl Iterator<Item = Bbb> {
+    std::iter::successors(Bbb::new(from), Bbb::next)
+}
+
+/// What was issued under a name and in the corrections of it, taken together: of
+/// each part the last text, of BUFR the last message. `None` when it was not issued.
+/// A report that went out late stands in the place of the one without letter, and a
+/// whole report comes after its early message: letters of corrections are counted over
+/// both, since both have the headings of Parts A and B.
+///
+/// # Errors
+/// A file that cannot be read or understood; no output that says what was sent.
+pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> {
+    if first(out, name).is_none() {
+        return Ok(None);
+    }
+    let own = name.with(None);
+    let headings: Vec<Name> = match name.is_nil() {
+        true => vec![own.clone()],
+        false => own.kin().filter(|kin| !kin.is_nil()).collect(),
+    };
+    let used = |letter: &Bbb| {
+        let mut names = headings.iter().map(|name| name.with(Some(letter.clone())));
+        names.any(|name| is_issued(out, &name))
+    };
+    let used: Vec<Bbb> = letters("CCA").take_while(used).collect();
+    let mut sent: Option<Earlier> = None;
+    let mut of_early: u8 = 0;
+    for kin in own.early().into_iter().chain([own.clone()]) {
+        let corrections = used.iter().map(|letter| kin.with(Some(letter.clone())));
+        let issues = first(out, &kin).into_iter().chain(corrections);
+        for issue in issues.filter(|name| is_issued(out, name)) {
+            let one = sent_in(out, &issue)?;
+            if kin != own && issue.bbb.as_ref().is_some_and(Bbb::is_correction) {
+                of_early = of_early.saturating_add(1);
+            }
+            sent = Some(match sent {
+                None => one,
+                Some(before) => after(before, one),
+            });
+        }
+    }
+    Ok(sent.map(|sent| Earlier {
+        last: used.last().cloned(),
+        of_early,
+        ..sent
+    }))
+}
+
+/// The report, no NIL, that is out for the station and standard time of a name in any
+/// form: after it no NIL goes out.
+#[must_use]
+pub fn report_is_out(out: &Path, name: &Name) -> Option<Name> {
+    let mut reports = name.of_the_same_time().filter(|name| !name.is_nil());
+    reports.find_map(|name| first(out, &name))
+}
+
+/// An issue and its correction as one.
+fn after(before: Earlier, one: Earlier) -> Earlier {
+    use crate::model::Grain;
+    let message = match (before.message, one.message) {
+        (Some(mut whole), Some(parts)) => {
+            whole.parts.extend(parts.parts);
+            Some(whole)
+        }
+        (message, None) | (None, message) => message,
+    };
+    let report = match (one.report.grain, before.report.grain, &message) {
+        // A text alone is the parts that changed; BUFR and JSON are whole.
+        (Grain::Text, Grain::Text, Some(message)) => message.report(),
+        (Grain::Text, _, _) => before.report,
+        _ => one.report,
+    };
+    Earlier {
+        name: one.name,
+        message,
+        report,
+        last: one.last,
+        of_early: 0,
+    }
+}
+
+/// What one folder says was sent.
+fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
+    let of = |output: Output| file(out, name, output.file());
+    let fault = |output: Output, what: String| FolderError::Unread {
+        path: out.join(name.to_string()).join(output.file()),
+        what,
+    };
+    let bufr = match of(Output::Bufr)? {
+        Some(octets) => {
+            let (soundings, _) = input::bufr::soundings(&octets, Output::Bufr.file());
+            let first = soundings.into_iter().next();
+            let none = || fault(Output::Bufr, "no sounding could be read".to_owned());
+            Some(first.ok_or_else(none)?.report)
+        }
+        None => None,
+    };
+    let mut message = None;
+    for output in [Output::Text, Output::Bulletin] {
+        if let (None, Some(octets)) = (&message, of(output)?) {
+            let text = String::from_utf8_lossy(&octets);
+            message = Some(read_text(&text).map_err(|what| fault(output, what))?);
+        }
+    }
+    let report = match (bufr, &message, of(Output::Json)?) {
+        (Some(report), _, _) => report,
+        (None, Some(message), _) => message.report(),
+        (None, None, Some(octets)) => {
+            let text = String::from_utf8_lossy(&octets);
+            let read = json::read(&text).map_err(|e| fault(Output::Json, e.to_string()))?;
+            let first = read.first().map(|record| record.report(1));
+            let first = first.ok_or_else(|| fault(Output::Json, "no report".to_owned()))?;
+            first.map_err(|e| fault(Output::Json, e.to_string()))?
+        }
+        (None, None, None) => {
+            let what = "it has no file that says what was sent".to_owned();
+            let path = out.join(name.to_string());
+            return Err(FolderError::Unread { path, what });
+        }
+    };
+    if message.is_none() && report.form != Form::Descent {
+        message = text::message(&report).ok().map(|(message, _)| message);
+    }
+    Ok(Earlier {
+        name: name.to_string(),
+        message,
+        report,
+        last: None,
+        of_early: 0,
+    })
+}
+
+/// The one message of a text or of bulletins.
+fn read_text(text: &str) -> Result<Message, String> {
+    let mut traffic = Traffic::new("");
+    for line in text.split_inclusive('\n') {
+        traffic.push(line);
+    }
+    traffic.finish();
+    let mut read = traffic.take();
+    match (read.pop(), read.len()) {
+        (Some(one), 0) => Ok(one.message),
+        (_, more) => Err(format!("{} reports where one is expected", more + 1)),
+    }
+}
+
+/// An issue that lies in a folder.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Issued {
+    /// Its name.
+    pub name: Name,
+    /// When it was put there, seconds since 1970, as far as the file system says it.
+    pub at_s: Option<i64>,
+}
+
+/// The issues of a folder, the newest first, at most `most`.
+///
+/// # Errors
+/// The folder cannot be read.
+pub fn issued(out: &Path, most: usize) -> Result<Vec<Issued>, FolderError> {
+    let entries = fs::read_dir(out).map_err(|error| io_error(out, error))?;
+    let mut all: Vec<Issued> = entries
+        .flatten()
+        .filter_map(|entry| {
+            let name = Name::parse(entry.file_name().to_str()?)?;
+            let about = fs::symlink_metadata(entry.path()).ok()?;
+            let at = about.modified().ok();
+            let since = at.and_then(|at| at.duration_since(std::time::UNIX_EPOCH).ok());
+            let at_s = since.and_then(|since| i64::try_from(since.as_secs()).ok());
+            about.is_dir().then_some(Issued { name, at_s })
+        })
+        .collect();
+    all.sort_by(|a, b| (b.at_s, &a.name).cmp(&(a.at_s, &b.name)));
+    all.truncate(most);
+    Ok(all)
+}

@@ -1,0 +1,428 @@
+//! The one place where a flight becomes a report with its message, and that every
+//! output that is wanted.
+
+pub(crate) mod age;
+pub mod early;
+mod flight;
+pub mod folder;
+pub mod outputs;
+
+#[cfg(test)]
+mod tests;
+
+pub use flight::{Flight, FlightError, Keep, Loaded, Which};
+
+use thiserror::Error;
+
+use crate::forms::bufr;
+use crate::forms::text;
+use crate::forms::text::{CodeError, Message};
+use crate::input::sheet;
+use crate::levels::report;
+use crate::levels::report::NotReported;
+use crate::model::finding::{Finding, Place};
+use crate::model::{
+    Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
+};
+use crate::verify::compare::{Difference, Tolerance, compare};
+use crate::verify::fidelity::{Fidelity, fidelity};
+use crate::{levels, profile, verify};
+
+/// Why a flight cannot be coded.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum Refused {
+    /// Winds alone.
+    #[error(
+        "temperature is missing throughout; TEMP needs it, PILOT is the form for winds alone (--form pilot)"
+    )]
+    NoTemperature,
+    /// Winds by height.
+    #[error(
+        "pressure is missing throughout; TEMP needs it: give pressure_hpa under [surface], from which it is computed with height and temperature (but for a drop); PILOT takes winds by height (--form pilot)"
+    )]
+    NoPressure,
+    /// An early message too early.
+    #[error(
+        "the ascent has not reached 100 hPa: the early message is made when it has; an ascent that ended is coded without --up-to"
+    )]
+    NotYet,
+    /// PILOT without winds.
+    #[error("wind is missing throughout; PILOT is the form for winds")]
+    NoWind,
+    /// Context, rows or orders that no report can be made of.
+    #[error(transparent)]
+    Report(#[from] NotReported),
+    /// Findings of severity error in rows and sheet, a line each.
+    #[error("{}", .0.iter().map(stop).collect::<Vec<_>>().join("\n"))]
+    Stopped(Vec<Finding>),
+    /// No standard time.
+    #[error(
+        "flight.standard_time: no sheet gives it, and NIL says for which time there is no report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
+    )]
+    NoStandard,
+    /// A descent without temperature.
+    #[error("temperature is missing throughout the descent; there is nothing to choose levels by")]
+    NoDescentTemperature,
+    /// A descent by height.
+    #[error(
+        "pressure is missing throughout the descent; BUFR 3 09 056 gives its levels by pressure"
+    )]
+    NoDescentPressure,
+    /// An early message of a descent.
+    #[error("a descent has no early message: leave out --up-to")]
+    NoEarlyDescent,
+    /// The fall of a drop.
+    #[error(
+        "a descent is that of a radiosonde after burst; the fall of a dropped sonde is TEMP DROP (--form temp)"
+    )]
+    DescentOfDrop,
+    /// A value or a piece of identification.
+    #[error(transparent)]
+    Code(#[from] CodeError),
+}
+
+/// A finding as the reason of a refusal.
+fn stop(finding: &Finding) -> String {
+    let text = finding.to_string();
+    let severity = format!("{}: ", finding.severity);
+    text.strip_prefix(&severity).unwrap_or(&text).to_owned()
+}
+
+/// A flight, coded.
+#[derive(Clone, Debug)]
+pub struct Coded {
+    /// The report in unrounded values, levels with reasons.
+    pub report: Report,
+    /// The message in figures; its `Display` is the text.
+    pub message: Message,
+    /// How well the levels give the profile back; not counted.
+    pub fidelity: Fidelity,
+    /// Everything to be said about the choice and the coding.
+    pub findings: Vec<Finding>,
+}
+
+/// Codes an ascent (or a drop) as TEMP or PILOT: chooses the levels, builds the report, rounds it
+/// into a message and holds the profile against what the message says.
+///
+/// [`Reach::To100`] makes the early message of an ascent that is still going on:
+/// Parts A and B; what the rows so far leave open is told.
+///
+/// # Errors
+/// A flight that the form cannot hold, or a value that no figure can; a descent,
+/// which has no text code (see [`report()`]).
+///
+/// ```
+/// use fivefig::input::sheet;
+/// use fivefig::input::sheet::Source;
+/// use fivefig::model::{Form, Reach};
+/// use fivefig::{input, issue, profile};
+///
+/// let name = "winter_jet";
+/// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
+/// let rows = std::fs::read(format!("samples/{name}.csv"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
+/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
+/// let (ascent, _) = profile::build(&raw, &sheet.context)?;
+/// let coded = outputs::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
+/// assert!(coded.message.to_string().starts_with("TTAA 15111 99011 99004 04430"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn code(
+    form: Form,
+    ascent: &Profile,
+    context: &Context,
+    reach: Reach,
+) -> Result<Coded, Refused> {
+    if form == Form::Descent {
+        return Err(CodeError::NoTextCode.into());
+    }
+    if reach == Reach::To100 {
+        levels::up_to_100(ascent).ok_or(Refused::NotYet)?;
+        return one(form, ascent, context, reach);
+    }
+    let mut coded = one(form, ascent, context, reach)?;
+    coded
+        .findings
+        .extend(about_the_flight(form, ascent, context));
+    coded
+        .findings
+        .extend(early::since_early(form, ascent, context, &coded.message));
+    Ok(coded)
+}
+
+/// Chooses the levels of a flight and builds its report, in unrounded values and
+/// with the findings: what every form is written from, text or not.
+///
+/// # Errors
+/// A flight that the form cannot hold.
+///
+/// ```
+/// use fivefig::input::sheet;
+/// use fivefig::input::sheet::Source;
+/// use fivefig::model::{Form, Reach};
+/// use fivefig::{input, issue, profile};
+///
+/// let name = "descent";
+/// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
+/// let rows = std::fs::read(format!("samples/{name}.csv"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
+/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
+/// let (fall, _) = profile::build_for(Form::Descent, &raw, &sheet.context)?;
+/// let (report, _) = outputs::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?;
+/// let start = report.start.expect("a descent has one");
+/// assert!(start.height_m > Some(20_000.0));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn report(
+    form: Form,
+    flight: &Profile,
+    context: &Context,
+    reach: Reach,
+) -> Result<(Report, Vec<Finding>), Refused> {
+    let (coding, orders) = (&context.coding, &context.orders);
+    let descent = form == Form::Descent;
+    let stopping = verify::profile::stopping(flight, context);
+    if !stopping.is_empty() {
+        return Err(Refused::Stopped(stopping));
+    }
+    let chosen = match form {
+        Form::Descent if reach == Reach::To100 => return Err(Refused::NoEarlyDescent),
+        Form::Descent if context.station.kind == StationKind::Drop => {
+            return Err(Refused::DescentOfDrop);
+        }
+        Form::Temp | Form::Descent => {
+            if !profile::has_temperature(flight) {
+                return Err(if descent {
+                    Refused::NoDescentTemperature
+                } else {
+                    Refused::NoTemperature
+                });
+            }
+            if flight.axis == Axis::Height {
+                return Err(if descent {
+                    Refused::NoDescentPressure
+                } else {
+                    Refused::NoPressure
+                });
+            }
+            levels::choose(flight, coding, orders, reach)
+        }
+        Form::Pilot => {
+            if flight.rows.iter().all(|r| r.wind.is_none()) {
+                return Err(Refused::NoWind);
+            }
+            levels::choose_winds(flight, coding, orders, reach)
+        }
+    };
+    Ok(report::build(form, flight, chosen, context, reach)?)
+}
+
+fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
+    let (report, mut findings) = report(form, ascent, context, reach)?;
+    let coding = &context.coding;
+    let (message, notes) = text::message(&report)?;
+    findings.extend(notes);
+    let fidelity = fidelity(ascent, coding, &report, &message.report());
+    findings.extend(fidelity.findings(&report));
+    Ok(Coded {
+        report,
+        message,
+        fidelity,
+        findings,
+    })
+}
+
+/// What the sheet wants to be told of the flight as a whole.
+fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Finding> {
+    let mut findings = match form {
+        Form::Temp => verify::profile::at_release(ascent, context),
+        _ => Vec::new(),
+    };
+    let top = ascent.rows.last().and_then(|row| row.pressure_hpa);
+    if let (Some(top), Some(wanted)) = (top, context.coding.advise_below_hpa)
+        && top > wanted
+        && ascent.motion == Motion::Rising
+    {
+        let what = format!("the ascent ended at {top} hPa: a second release is advised");
+        let finding = Finding::warning("second-release-advised", Place::pressure(top), what);
+        let allowed =
+            format!("the sheet wants {wanted} hPa or higher; release_number counts releases");
+        findings.push(finding.allowed(allowed));
+    }
+    if let Some(other) = &context.flight.not_reported {
+        let what =
+            format!("another flight for this standard time is kept and not reported: {other}");
+        findings.push(Finding::info(
+            "flight-not-reported",
+            Place::key("flight.not_reported"),
+            what,
+        ));
+    }
+    findings
+}
+
+/// A corrected report: the parts that changed, and how.
+#[derive(Clone, Debug)]
+pub struct Correction {
+    /// The message with the changed parts alone.
+    pub message: Message,
+    /// What changed, level by level, the earlier message on the left.
+    pub differences: Vec<Difference>,
+}
+
+/// Holds a report against the one that was sent, and keeps the parts that are to
+/// go out again.
+///
+/// # Errors
+/// Another station, time or form than the one that was sent; nothing changed.
+pub fn correct(was: &Message, now: &Message) -> Result<Correction, NoCorrection> {
+    if (was.form, &was.ident) != (now.form, &now.ident) {
+        return Err(NoCorrection::Another("station or form"));
+    }
+    if (was.day, was.hour) != (now.day, now.hour) {
+        return Err(NoCorrection::Another("time"));
+    }
+    let mut message = now.clone();
+    message
+        .parts
+        .retain(|&part, _| was.groups(part) != now.groups(part));
+    if let Some(part) = was.parts.keys().find(|part| !now.parts.contains_key(part)) {
+        return Err(NoCorrection::Gone(part.letter()));
+    }
+    if message.parts.is_empty() {
+        return Err(NoCorrection::Nothing);
+    }
+    let (left, right) = (was.report(), now.report());
+    let tolerance = Tolerance::coarser(&left, &right);
+    let differences = compare(&left, &right, &tolerance);
+    Ok(Correction {
+        message,
+        differences,
+    })
+}
+
+/// Holds a report in BUFR against the one that was sent: what changed, level by
+/// level, the earlier one on the left. The whole message goes out again.
+///
+/// # Errors
+/// Another station, time or form than the one that was sent; nothing changed.
+pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrection> {
+    let who = |report: &Report| {
+        let station = &report.context.station;
+        let (block, number) = (station.wmo_block, station.wmo_number);
+        (
+            report.form,
+            station.kind,
+            block,
+            number,
+            station.call_sign.clone(),
+        )
+    };
+    if who(was) != who(now) {
+        return Err(NoCorrection::Another("station or form"));
+    }
+    let same_time = match (was.when, now.when) {
+        (When::Full { standard: a, .. }, When::Full { standard: b, .. }) => a == b,
+        _ => text::time(was).0 == text::time(now).0 && text::time(was).1 == text::time(now).1,
+    };
+    if !same_time {
+        return Err(NoCorrection::Another("time"));
+    }
+    let sent = |part: &Part| was.parts.get(part).is_some_and(|kept| !kept.nil);
+    let there = |part: &Part| now.parts.get(part).is_some_and(|kept| !kept.nil);
+    if let Some(part) = Part::ALL.iter().find(|part| sent(part) && !there(part)) {
+        return Err(NoCorrection::Gone(part.letter()));
+    }
+    let top = was.levels.iter().filter_map(|l| l.row.pressure_hpa);
+    let reached = top.fold(f64::INFINITY, f64::min) <= 100.0;
+    if reached && !sent(&Part::C) && there(&Part::C) {
+        return Err(NoCorrection::Second);
+    }
+    let mut differences = compare(was, now, &Tolerance::coarser(was, now));
+    let message = |report: &Report| Some(bufr::from_report(report).ok()?.0);
+    let both = message(was).zip(message(now));
+    let same = match (&both, was.grain) {
+        (Some((l, r)), Grain::Bufr) => {
+            let told = bufr::head_changes(l, r);
+            let same = l.values == r.values && told.is_empty();
+            let changed = told.into_iter().map(|(what, left, right)| {
+                let what = what.into();
+                Difference::Identity { what, left, right }
+            });
+            differences.splice(0..0, changed);
+            same
+        }
+        _ => differences.is_empty(),
+    };
+    if same {
+        return Err(NoCorrection::Nothing);
+    }
+    Ok(differences)
+}
+
+/// Why there is no correction.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum NoCorrection {
+    /// Not the same report.
+    #[error("the earlier message is of another {0}: a correction is of the same station and time")]
+    Another(&'static str),
+    /// The whole sounding after the early message.
+    #[error(
+        "the earlier message ends at 100 hPa: the whole sounding is the second message of the flight, not a correction of the first"
+    )]
+    Second,
+    /// A part that was sent is not there any more.
+    #[error("Part {0} was sent and is not there now: a part cannot be taken back by a correction")]
+    Gone(char),
+    /// The update number of BUFR that was sent, and the letter, do not follow each
+    /// other.
+    #[error(
+        "its update number is {before}, so the next one is {}; {letter} stands for {update}",
+        u16::from(*.before) + 1
+    )]
+    Update {
+        /// The one that was sent.
+        before: u8,
+        /// The letter of the correction.
+        letter: String,
+        /// The number it stands for.
+        update: u8,
+    },
+    /// Every part that was sent is the same.
+    #[error("nothing has changed since the earlier message: there is nothing to correct")]
+    Nothing,
+}
+
+/// A report that there is none: NIL for every scheduled part, or the reason
+/// where the Region has one.
+///
+/// The hour is that of the standard time.
+///
+/// # Errors
+/// No standard time, or a piece of identification that is missing.
+pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> {
+    let flight = &context.flight;
+    let standard = flight.standard_time.ok_or(Refused::NoStandard)?;
+    sheet::check_context(context).map_err(NotReported::Context)?;
+    let wanted = context.bulletin.parts.as_deref().unwrap_or("ABCD");
+    let reason = report::regional_reason(context).filter(|_| form == Form::Temp);
+    let mut context = context.clone();
+    context.coding.hour = Hour::Synoptic;
+    let report = Report {
+        form,
+        when: When::Full {
+            release: flight.release.unwrap_or(standard),
+            standard,
+        },
+        parts: wanted
+            .chars()
+            .filter_map(Part::from_letter)
+            .map(|part| (part, report::nil(reason.clone())))
+            .collect(),
+        ..Report::empty(context)
+    };
+    let (message, _) = text::message(&report)?;
+    Ok((report, message))
+}

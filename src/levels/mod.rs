@@ -1,0 +1,422 @@
+//! Which levels a report must have, and why: the rules of WMO-No. 306 applied
+//! to a profile. One rule a file.
+//!
+//! Two chains of significant levels meet at 100 hPa: what Parts A and B say
+//! rests on rows at or below 100 hPa alone, so that an early message and the
+//! final one agree; only tropopauses (2 km) and maximum winds look further up.
+
+mod chain;
+mod column;
+mod cone;
+mod early;
+mod freezing;
+mod interpolate;
+mod layers;
+mod max_wind;
+mod overrides;
+mod pilot;
+mod reduce;
+mod regional;
+pub mod report;
+mod sent;
+mod standard;
+mod sums;
+mod thermal;
+pub(crate) mod tolerance;
+mod tropopause;
+mod wind;
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::model::finding::Finding;
+use crate::model::{
+    At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Motion, Order, Part, Profile, Reach,
+    Reason, Regional, Roles, Row,
+};
+use crate::tables::figure::PressureFigure;
+pub(crate) use column::{Column, Grid, shorter_arc};
+pub use early::{is_pending, up_to_100};
+pub use overrides::OutsideFlight;
+pub(crate) use overrides::outside;
+pub use pilot::choose_winds;
+pub use sent::mark_sent;
+
+/// The levels chosen for a report.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Levels {
+    /// Lowest first; a row that is chosen for several reasons is one level.
+    pub levels: Vec<Level>,
+    /// Layers without data.
+    pub missing: Vec<MissingLayer>,
+    /// Maximum winds in the order of reporting, those at or below 100 hPa first.
+    pub maxima: Vec<MaxWind>,
+    /// What the practice of the Region adds.
+    pub regional: Regional,
+    /// PILOT levels by height above this, gpm, belong to Part D.
+    pub divide_gpm: Option<f64>,
+    /// What is to be said about the choice.
+    pub findings: Vec<Finding>,
+}
+
+/// How many levels of one kind were chosen, and how few would do.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Count {
+    /// Levels that the rules ask for whatever the curve between them does.
+    pub fixed: usize,
+    /// Additional levels, there to keep the limits before and after rounding.
+    pub additional: usize,
+    /// The fewest additional levels that keep the limits before rounding,
+    /// when any row may be one and the fixed levels stay.
+    pub fewest: usize,
+    /// Whether `fewest` is only a lower bound, the search having been cut short.
+    pub bound_only: bool,
+}
+
+/// The counts of both kinds of significant levels.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Counts {
+    /// Significant levels for temperature and humidity.
+    pub thermal: Count,
+    /// Significant wind levels.
+    pub wind: Count,
+}
+
+/// Chooses the levels as [`choose`] does, and counts them against the fewest
+/// possible: a search over every row, bounded so that its cost stays in
+/// proportion to the rows.
+#[must_use]
+pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Counts {
+    select(profile, coding, orders, reach, true).1
+}
+
+/// Chooses the levels of a profile on a pressure axis.
+///
+/// `reach` tells whether the profile is the whole ascent or one still going on,
+/// of which the levels up to 100 hPa are chosen as if it went on. Where rows are marked
+/// as levels of a message that was sent ([`mark_sent`]), the additional levels start
+/// from these.
+#[must_use]
+pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
+    select(profile, coding, orders, reach, false).0
+}
+
+fn select(
+    profile: &Profile,
+    coding: &Coding,
+    orders: &[Order],
+    reach: Reach,
+    count: bool,
+) -> (Levels, Counts) {
+    let mut out = Levels::default();
+    if profile.axis != Axis::Pressure || profile.rows.is_empty() {
+        return (out, Counts::default());
+    }
+    let column = Column::new(profile, coding);
+    let early = reach == Reach::To100;
+    let goes_on = column.lower < column.len() || early;
+    let forced = overrides::forced(orders, &column);
+    let sent_thermal = sent::marked(profile, Roles::SENT_THERMAL);
+    let sent_wind = sent::marked(profile, Roles::SENT_WIND);
+    let tropopauses = tropopause::tropopauses(&column);
+    out.findings.extend(tropopauses.doubt);
+    if early {
+        let pending = early::pending(&column, tropopauses.undecided);
+        out.findings.extend(pending);
+    }
+    let tropopauses = tropopauses.rows;
+    let thermal = thermal::choose(&thermal::ThermalInput {
+        column: &column,
+        tropopauses: &tropopauses,
+        goes_on,
+        early,
+        forced: &overrides::with_kept(&forced, profile, Roles::SIG_T_OR_U),
+        sent: &sent_thermal,
+        count,
+    });
+    let motion = wind_motion(profile);
+    let peaks = max_wind::peaks(&column, motion, early);
+    let winds = wind::choose(&wind::WindInput {
+        column: &column,
+        unit: coding.wind_unit,
+        goes_on,
+        early,
+        forced: &overrides::with_kept(&forced, profile, Roles::SIG_WIND),
+        sent: &sent_wind,
+        clause: "WMO-No. 306, 35.3.2.1",
+        fixed: &[],
+        peaks: &peaks,
+        motion,
+        count,
+    });
+    let counts = Counts {
+        thermal: thermal.count,
+        wind: winds.count,
+    };
+    let maxima = max_wind::maxima(&winds.picks, &column, coding);
+
+    let mut build = Build::new(profile, &column);
+    out.missing.extend(build.lowest(!winds.picks.is_empty()));
+    build.tropopauses(&tropopauses);
+    build.thermal(thermal.picks);
+    out.maxima = build.maxima(&maxima, &winds.picks, &column.p, "WMO-No. 306, 35.2.4");
+    build.winds(winds.picks);
+    out.missing.extend(thermal.missing);
+    out.missing.extend(winds.missing);
+    out.findings.extend(thermal.findings);
+    out.findings.extend(winds.findings);
+    if !profile.descent {
+        // What a Region adds is of the ascent from its ground.
+        let (regional, above) = regional::regional(profile, &column, coding, orders, goes_on);
+        out.regional = regional;
+        build.between.extend(above);
+    }
+    build.place(standard::standard(profile, &column, coding));
+    build.place(freezing::freezing(profile, &column));
+    out.levels = build.finish();
+
+    overrides::drop_levels(orders, &mut out);
+    if early {
+        early::keep_lower(&mut out);
+        let shear = early::pending_shear(&out, &column);
+        out.findings.extend(shear);
+    }
+    (out, counts)
+}
+
+/// The wind sounding of a drop ends at its lowest level (B/C26.6.4.4). The
+/// regulation for descents is not at hand; as they are soundings of a station, the
+/// top of theirs is, as in an ascent, the highest level with wind (our method).
+fn wind_motion(profile: &Profile) -> Motion {
+    if profile.descent {
+        Motion::Rising
+    } else {
+        profile.motion
+    }
+}
+
+/// Every row of a profile without the humidity that is not to be reported.
+pub(crate) fn every_row<'a>(
+    profile: &'a Profile,
+    coding: &Coding,
+) -> impl Iterator<Item = Row> + 'a {
+    let column = Column::new(profile, coding);
+    profile.rows.iter().enumerate().map(move |(k, row)| {
+        let mut row = row.clone();
+        standard::mask(&mut row, &column, k);
+        row
+    })
+}
+
+fn pressure(level: &Level) -> f64 {
+    level.row.pressure_hpa.unwrap_or(f64::INFINITY)
+}
+
+/// The levels so far: those that are rows, by row, and those between rows.
+struct Build<'a> {
+    profile: &'a Profile,
+    column: &'a Column,
+    rows: BTreeMap<usize, Level>,
+    between: Vec<Level>,
+}
+
+impl<'a> Build<'a> {
+    fn new(profile: &'a Profile, column: &'a Column) -> Self {
+        Self {
+            profile,
+            column,
+            rows: BTreeMap::new(),
+            between: Vec::new(),
+        }
+    }
+
+    /// The lowest row, and the layers that are missing below it.
+    fn lowest(&mut self, has_wind: bool) -> Vec<MissingLayer> {
+        let mut roles = Roles::SIG_T_OR_U;
+        if has_wind {
+            roles |= Roles::SIG_WIND;
+        }
+        let rule = "WMO-No. 306 Vol. I.2, B/C26.6.5.2";
+        if self.profile.descent {
+            // Where the signal was lost or the sonde came down: the air below is
+            // no layer with missing data, it was not sounded.
+            let rule = "as for a drop, WMO-No. 306 Vol. I.2, B/C26.6.5.2";
+            self.add(0, roles, vec![reason("lowest level of the descent", rule)]);
+        } else if self.profile.ends_aloft {
+            let why = "lowest level of a drop that did not reach the surface";
+            self.add(0, roles, vec![reason(why, rule)]);
+            // Its values are missing at the surface.
+            let first = self.profile.rows.first().and_then(|r| r.pressure_hpa);
+            let missing = |element| MissingLayer {
+                element,
+                from_hpa: None,
+                to_hpa: first,
+            };
+            return vec![missing(Element::Temperature), missing(Element::Wind)];
+        } else {
+            self.add(0, roles | Roles::SURFACE, Vec::new());
+        }
+        Vec::new()
+    }
+
+    fn tropopauses(&mut self, rows: &[usize]) {
+        for (i, &row) in rows.iter().enumerate() {
+            let text = if i == 0 {
+                "first tropopause"
+            } else {
+                "further tropopause"
+            };
+            let why = vec![reason(text, "WMO-No. 306, 35.2.3.1")];
+            self.add(row, Roles::TROPOPAUSE, why);
+        }
+    }
+
+    fn thermal(&mut self, picks: Vec<Pick>) {
+        for pick in picks {
+            let humidity = pick.humidity;
+            let level = self.add(pick.row, pick.roles, pick.why);
+            if let (Some(level), Some((td, u))) = (level, humidity) {
+                level.row.dewpoint_c = Some(td);
+                level.row.humidity_pct = Some(u);
+                level.why.push(reason(
+                    "humidity from the rows around",
+                    "common practice, no source",
+                ));
+            }
+        }
+    }
+
+    /// The maximum winds among the significant ones: by pressure where it was
+    /// measured, else by height.
+    fn maxima(
+        &mut self,
+        maxima: &[max_wind::Maximum],
+        picks: &[Pick],
+        measured_hpa: &[f64],
+        clause: &'static str,
+    ) -> Vec<MaxWind> {
+        let mut found = Vec::new();
+        for maximum in maxima {
+            let Some(pick) = picks.get(maximum.pick) else {
+                continue;
+            };
+            let top = pick.roles.any(Roles::TOP_OF_WIND);
+            let text = match (top, self.profile.descent) {
+                (true, false) => "strongest wind of the ascent, at its top",
+                (true, true) => "strongest wind of the descent, at its top",
+                (false, _) => "maximum wind",
+            };
+            self.add(pick.row, Roles::MAX_WIND, vec![reason(text, clause)]);
+            let of = |c: &[f64]| c.get(pick.row).copied().filter(|v| v.is_finite());
+            let pressure_hpa = of(measured_hpa);
+            found.push(MaxWind {
+                part: if pick.row < self.column.lower {
+                    Part::A
+                } else {
+                    Part::C
+                },
+                pressure_hpa,
+                height_gpm: of(&self.column.z).filter(|_| pressure_hpa.is_none()),
+                shear: maximum.shear,
+            });
+        }
+        found
+    }
+
+    /// The significant winds; which of their peaks are maxima is already said.
+    fn winds(&mut self, picks: Vec<Pick>) {
+        for pick in picks {
+            self.add(pick.row, pick.roles.without(Roles::MAX_WIND), pick.why);
+        }
+    }
+
+    /// Levels that may be rows or stand between them.
+    fn place(&mut self, levels: impl IntoIterator<Item = Level>) {
+        for level in levels {
+            match level.at {
+                At::Row(k) => self.merge(k, level),
+                _ => self.between.push(level),
+            }
+        }
+    }
+
+    /// All levels, lowest first.
+    fn finish(self) -> Vec<Level> {
+        let mut levels: Vec<Level> = self.rows.into_values().collect();
+        if (self.profile.ends_aloft || self.profile.descent)
+            && let Some(lowest) = levels.first_mut()
+        {
+            lowest.roles = lowest.roles.without(Roles::SURFACE);
+            lowest.why.retain(|reason| reason.text != "surface");
+        }
+        levels.extend(self.between);
+        // Stable: rows of equal pressure keep their order.
+        levels.sort_by(|l, r| pressure(r).total_cmp(&pressure(l)));
+        levels
+    }
+
+    fn add(&mut self, row: usize, roles: Roles, why: Vec<Reason>) -> Option<&mut Level> {
+        let values: &Row = self.profile.rows.get(row)?;
+        let column = self.column;
+        let level = self.rows.entry(row).or_insert_with(|| {
+            let mut values = values.clone();
+            standard::mask(&mut values, column, row);
+            Level {
+                row: values,
+                at: At::Row(row),
+                roles: Roles::NONE,
+                why: Vec::new(),
+            }
+        });
+        level.roles |= roles;
+        for reason in why {
+            if !level.why.contains(&reason) {
+                level.why.push(reason);
+            }
+        }
+        Some(level)
+    }
+
+    fn merge(&mut self, row: usize, other: Level) {
+        if let Some(level) = self.add(row, other.roles, other.why) {
+            let values = &mut level.row;
+            values.height_gpm = values.height_gpm.or(other.row.height_gpm);
+            values.temperature_c = values.temperature_c.or(other.row.temperature_c);
+            values.dewpoint_c = values.dewpoint_c.or(other.row.dewpoint_c);
+            values.humidity_pct = values.humidity_pct.or(other.row.humidity_pct);
+            values.wind = values.wind.or(other.row.wind);
+        }
+    }
+}
+
+/// A reason in words, with its rule.
+fn reason(text: impl Into<String>, clause: &'static str) -> Reason {
+    Reason {
+        text: text.into(),
+        clause: clause.into(),
+    }
+}
+
+/// The pressure of the code in tenths of hPa, which tells levels apart that
+/// the code can tell apart.
+fn coded_key(pressure_hpa: f64) -> u16 {
+    match PressureFigure::from_value(pressure_hpa) {
+        Ok(PressureFigure::Tenths(tenths)) => tenths,
+        Ok(PressureFigure::Whole(whole)) => whole.saturating_mul(10),
+        Err(_) => 0,
+    }
+}
+
+/// A chosen row.
+#[derive(Clone, Debug)]
+struct Pick {
+    row: usize,
+    roles: Roles,
+    why: Vec<Reason>,
+    /// Dew point and humidity taken from the rows around.
+    humidity: Option<(f64, f64)>,
+}

@@ -1,0 +1,543 @@
+//! Significant levels for temperature and humidity (WMO-No. 306, 35.3.1).
+
+mod curve;
+
+use super::chain::{Fixed, Rank, fill, points, settle_fixed};
+use super::column::Column;
+use super::layers::{Chain, Counts, Hole, holes};
+use super::reduce::{Curve as _, greatest};
+use super::{Count, Pick, reason};
+use crate::model::finding::Finding;
+use crate::model::{Element, MissingLayer, Reason, Roles};
+use crate::physics::humidity::{FLOOR_PCT, dewpoint_c};
+use crate::profile::gaps::Lost;
+use crate::tables::limits;
+use curve::ThermalCurve;
+
+/// What the rest of the selection needs to know.
+pub(crate) struct ThermalInput<'a> {
+    pub column: &'a Column,
+    /// Tropopauses, rows, lowest first.
+    pub tropopauses: &'a [usize],
+    /// Whether data go on above 100 hPa (or will, in an early message).
+    pub goes_on: bool,
+    /// Whether the ascent was cut at 100 hPa for an early message.
+    pub early: bool,
+    /// Rows ordered in, with the words of the order.
+    pub forced: &'a [(usize, String)],
+    /// Rows that stand for levels of a message that was sent, lowest first.
+    pub sent: &'a [usize],
+    /// Whether the fewest possible are counted too.
+    pub count: bool,
+}
+
+/// The chosen levels of both chains and the layers without data.
+pub(crate) struct Thermal {
+    pub picks: Vec<Pick>,
+    pub missing: Vec<MissingLayer>,
+    pub count: Count,
+    pub findings: Vec<Finding>,
+}
+
+/// Chooses the significant levels for temperature and humidity.
+pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
+    let column = input.column;
+    let mut out = Thermal {
+        picks: Vec::new(),
+        missing: Vec::new(),
+        count: Count::default(),
+        findings: Vec::new(),
+    };
+    let (n, lower) = (column.len(), column.lower);
+    let has_t = |k: usize| column.t.get(k).is_some_and(|t| t.is_finite());
+    let Some(last) = (0..n).rev().find(|&k| has_t(k)) else {
+        return out;
+    };
+    // Of an ascent that is still going on, no level is the highest.
+    let last = if input.early { usize::MAX } else { last };
+    let least = limits().missing_thermal_layer_hpa;
+    let depth = |a: usize, b: usize| match (column.p.get(a), column.p.get(b)) {
+        (Some(a), Some(b)) => (a - b) / least,
+        _ => 0.0,
+    };
+    let share = |values, a: usize, b: usize| column.missing_share(Lost::Thermal, values, a, b);
+    let no_t = holes(n, has_t, |a, b| share(&column.t, a, b), depth);
+    // Humidity is looked for only where there is temperature; high up it can be
+    // gone for longer than is bridged before 20 hPa are passed.
+    let has_u = |k: usize| column.u.get(k).is_some_and(|u| u.is_finite());
+    let bridge = limits().bridge_thermal_gpm;
+    let either = |a: usize, b: usize| match (column.z.get(a), column.z.get(b)) {
+        (Some(low), Some(high)) => depth(a, b).max((high - low) / bridge),
+        _ => 0.0,
+    };
+    let no_u: Vec<Hole> = holes(n, has_u, |a, b| share(&column.u, a, b), either)
+        .into_iter()
+        .filter(|h| {
+            let from = h.below.unwrap_or(0);
+            let to = h.above.unwrap_or(n);
+            (from + 1..to).any(|k| has_t(k) && !has_u(k))
+        })
+        .collect();
+    for (element, list) in [(Element::Temperature, &no_t), (Element::Humidity, &no_u)] {
+        for hole in list {
+            let (layer, finding) = hole.reported(element, column);
+            out.missing.push(layer);
+            out.findings.push(finding);
+        }
+    }
+    let holes = Holes {
+        no_t: &no_t,
+        no_u: &no_u,
+    };
+    let first = input.tropopauses.first().copied();
+    let low_first = first.filter(|&k| k < lower);
+    let fallback = limits().thermal_bound_hpa;
+    let pressure = |k: usize| column.p.get(k).copied().unwrap_or(fallback);
+
+    // Part B knows a tropopause only if it is at or below 100 hPa; when the
+    // ascent goes on without one, the first is somewhere above.
+    let ceiling = match low_first {
+        Some(k) => pressure(k).min(fallback),
+        None if input.goes_on => 0.0,
+        None => fallback,
+    };
+    let ratio = match low_first {
+        Some(k) => pressure(k),
+        None if input.goes_on => 0.0,
+        None => fallback,
+    };
+    let bounds = Bounds {
+        ceiling_hpa: ceiling,
+        tropopause_hpa: low_first.map(pressure),
+        ratio_to_hpa: ratio,
+        last,
+    };
+    chain(input, 0..lower, None, &holes, &bounds, &mut out);
+
+    let anchor = (0..lower).rev().find(|&k| has_t(k));
+    let ceiling = first.map_or(fallback, |k| pressure(k).min(fallback));
+    let bounds = Bounds {
+        ceiling_hpa: ceiling,
+        tropopause_hpa: first.map(pressure),
+        ratio_to_hpa: first.map_or(fallback, pressure),
+        last,
+    };
+    chain(input, lower..n, anchor, &holes, &bounds, &mut out);
+    out
+}
+
+/// Layers without temperature and without humidity.
+struct Holes<'a> {
+    no_t: &'a [Hole],
+    no_u: &'a [Hole],
+}
+
+/// The pressures that bound the rules in one chain.
+struct Bounds {
+    ceiling_hpa: f64,
+    tropopause_hpa: Option<f64>,
+    ratio_to_hpa: f64,
+    /// The highest row with temperature.
+    last: usize,
+}
+
+/// One chain: its fixed levels, then the additional ones between them.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+fn chain(
+    input: &ThermalInput<'_>,
+    rows: std::ops::Range<usize>,
+    anchor: Option<usize>,
+    holes: &Holes<'_>,
+    bounds: &Bounds,
+    out: &mut Thermal,
+) {
+    let column = input.column;
+    let mut curve = ThermalCurve::new(column, rows, anchor);
+    curve.tropopause_hpa = bounds.tropopause_hpa;
+    curve.ratio_to_hpa = bounds.ratio_to_hpa;
+    let n = curve.len();
+    if n == 0 || (anchor.is_some() && n == 1) {
+        return;
+    }
+    for hole in holes.no_u {
+        for k in 0..n {
+            let row = curve.row[k];
+            if hole.below.is_none_or(|b| row > b) && hole.above.is_none_or(|a| row < a) {
+                curve.node[k] = true;
+            }
+        }
+    }
+    fill_humidity(&mut curve);
+    let mut fixed = fixed_levels(input, &curve, anchor, holes, bounds);
+    settle_fixed(
+        &mut fixed,
+        |k| curve.key(k),
+        |k| curve.p[k],
+        n,
+        anchor.is_some(),
+        &mut out.findings,
+    );
+    mark_humid_layers(&curve, holes.no_u, &mut fixed);
+
+    let apart = |a: usize, b: usize| {
+        holes.no_t.iter().any(|h| {
+            h.below.is_none_or(|r| r <= curve.row[a]) && h.above.is_some_and(|r| r >= curve.row[b])
+        })
+    };
+    let sent = points(input.sent, &curve.row);
+    let chosen = fill(
+        &curve,
+        &fixed,
+        &sent,
+        apart,
+        |low, k, high| additional(&curve, low, k, high),
+        input.count.then_some(&mut out.count),
+    );
+    for fixed in chosen {
+        if anchor.is_some() && fixed.k == 0 {
+            continue;
+        }
+        let k = fixed.k;
+        let row = curve.row[k];
+        let filled = column.u[row].is_nan() && curve.u[k].is_finite();
+        out.picks.push(Pick {
+            row,
+            roles: fixed.roles,
+            why: fixed.why,
+            humidity: filled.then(|| (curve.td[k], curve.u[k])),
+        });
+    }
+}
+
+/// Why an additional level is there: what would go wrong without it.
+fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed {
+    let [t, u] = greatest(curve, low, high);
+    let lim = limits();
+    let mut roles = Roles::NONE;
+    let mut why: Vec<Reason> = Vec::new();
+    if t > 1.0 {
+        roles |= Roles::SIG_TEMPERATURE;
+        why.push(reason(
+            format!(
+                "{} temperature departs by {:.1} K (limit {} K)",
+                Reason::WITHOUT,
+                t * curve.limit_t(low),
+                curve.limit_t(low)
+            ),
+            "WMO-No. 306, 35.3.1.3 (a)",
+        ));
+    }
+    if u > 1.0 {
+        roles |= Roles::SIG_HUMIDITY;
+        why.push(reason(
+            format!(
+                "{} humidity departs by {:.0} % (limit {} %)",
+                Reason::WITHOUT,
+                u * lim.humidity_pct,
+                lim.humidity_pct
+            ),
+            "WMO-No. 306, 35.3.1.3 (b)",
+        ));
+    }
+    if roles.is_empty() {
+        roles = Roles::SIG_TEMPERATURE;
+        why.push(reason(
+            format!(
+                "{} must be above {} of the one below",
+                Reason::RATIO,
+                lim.pressure_ratio
+            ),
+            "WMO-No. 306, 35.3.1.3 (c)",
+        ));
+    }
+    Fixed {
+        k,
+        roles,
+        rank: Rank::Additional,
+        why: why.into_iter().collect(),
+    }
+}
+
+/// The levels that the rules ask for whatever the curve between them does.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+fn fixed_levels(
+    input: &ThermalInput<'_>,
+    curve: &ThermalCurve,
+    anchor: Option<usize>,
+    holes: &Holes<'_>,
+    bounds: &Bounds,
+) -> Vec<Fixed> {
+    let lim = limits();
+    let n = curve.len();
+    let mut fixed: Vec<Fixed> = Vec::new();
+    let mut add = |k: usize, roles: Roles, rank: Rank, text: String, clause: &'static str| {
+        fixed.push(Fixed {
+            k,
+            roles,
+            rank,
+            why: vec![reason(text, clause)],
+        });
+    };
+    let both = Roles::SIG_T_OR_U;
+    if anchor.is_some() {
+        add(0, Roles::NONE, Rank::Anchor, String::new(), "");
+    } else if curve.row[0] == 0 {
+        add(
+            0,
+            both | Roles::SURFACE,
+            Rank::Surface,
+            "surface".into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
+    } else {
+        add(
+            0,
+            both,
+            Rank::MissingEnd,
+            "first level with temperature".into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
+    }
+    let top = n - 1;
+    if curve.row[top] == bounds.last {
+        add(
+            top,
+            both,
+            Rank::Top,
+            "highest level with temperature".into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
+    }
+    if anchor.is_none() && input.goes_on {
+        let words = if curve.p[top] <= lim.near_100_low_hpa {
+            "one level between 110 and 100 hPa; it closes Part B"
+        } else {
+            "last level with temperature at or below 100 hPa"
+        };
+        add(
+            top,
+            both,
+            Rank::Closing,
+            words.into(),
+            "WMO-No. 306, 35.3.1.2",
+        );
+    }
+    let point = |row: usize| {
+        curve
+            .row
+            .binary_search(&row)
+            .ok()
+            .filter(|&k| anchor.is_none() || k > 0)
+    };
+    for (i, &row) in input.tropopauses.iter().enumerate() {
+        if let Some(k) = point(row) {
+            let which = if i == 0 {
+                "first tropopause"
+            } else {
+                "further tropopause"
+            };
+            add(
+                k,
+                Roles::SIG_TEMPERATURE,
+                Rank::Tropopause,
+                which.into(),
+                "WMO-No. 306, 35.3.1.2",
+            );
+        }
+    }
+    let chain = Chain {
+        p: &curve.p,
+        t: &curve.t,
+        u: &curve.u,
+    };
+    let tropopauses: Vec<usize> = input.tropopauses.iter().filter_map(|&r| point(r)).collect();
+    for (layer, counts) in chain.reported(bounds.ceiling_hpa) {
+        let layer = chain.from_tropopause(layer, counts, &tropopauses);
+        let (kind, roles) = match counts {
+            Counts::ThickInversion => ("inversion at least 20 hPa thick", Roles::SIG_TEMPERATURE),
+            Counts::Isothermal => (
+                "isothermal layer at least 20 hPa thick",
+                Roles::SIG_TEMPERATURE,
+            ),
+            Counts::StrongInversion => ("inversion of at least 2.5 K", Roles::SIG_TEMPERATURE),
+            Counts::HumidityChange => (
+                "inversion over which humidity changes by at least 20 %",
+                Roles::SIG_HUMIDITY,
+            ),
+        };
+        add(
+            layer.base,
+            roles,
+            Rank::LayerEnd,
+            format!("base of an {kind}"),
+            "WMO-No. 306, 35.3.1.2",
+        );
+        add(
+            layer.top,
+            roles,
+            Rank::LayerEnd,
+            format!("top of an {kind}"),
+            "WMO-No. 306, 35.3.1.2",
+        );
+    }
+    let missing = [
+        (
+            holes.no_t,
+            Roles::BEGIN_MISSING_TEMPERATURE,
+            Roles::END_MISSING_TEMPERATURE,
+            "temperature",
+            Roles::SIG_TEMPERATURE,
+        ),
+        (
+            holes.no_u,
+            Roles::BEGIN_MISSING_HUMIDITY,
+            Roles::END_MISSING_HUMIDITY,
+            "humidity",
+            Roles::SIG_HUMIDITY,
+        ),
+    ];
+    for (list, begin, end, name, role) in missing {
+        for hole in list {
+            if let Some(k) = hole.below.and_then(point) {
+                add(
+                    k,
+                    role | begin,
+                    Rank::MissingEnd,
+                    format!("last level before {name} is missing"),
+                    "WMO-No. 306, 35.3.1.6",
+                );
+            }
+            if let Some(k) = hole.above.and_then(point) {
+                add(
+                    k,
+                    role | end,
+                    Rank::MissingEnd,
+                    format!("first level after {name} was missing"),
+                    "WMO-No. 306, 35.3.1.6",
+                );
+            }
+        }
+    }
+    // Humidity that begins late or ends early, by less than a missing layer.
+    let humid = |k: &usize| curve.u[*k].is_finite();
+    let start = usize::from(anchor.is_some());
+    if let Some(k) = (0..n).find(humid)
+        && k > 0
+    {
+        add(
+            k,
+            Roles::SIG_HUMIDITY,
+            Rank::MissingEnd,
+            "first level with humidity".into(),
+            "WMO-No. 306, 35.3.1.6",
+        );
+    }
+    let ends_here = curve.row[top] == bounds.last || anchor.is_none();
+    if ends_here
+        && let Some(k) = (start..n).rev().find(humid)
+        && k < top
+    {
+        add(
+            k,
+            Roles::SIG_HUMIDITY,
+            Rank::MissingEnd,
+            "last level with humidity".into(),
+            "WMO-No. 306, 35.3.1.6",
+        );
+    }
+    for (row, words) in input.forced {
+        if let Some(k) = point(*row) {
+            add(
+                k,
+                both | Roles::FORCED,
+                Rank::Forced,
+                words.clone(),
+                "order of the sheet",
+            );
+        }
+    }
+    fixed
+}
+
+/// Rows inside a short stretch without humidity take it from the rows around,
+/// as a standard surface would; a level may then stand there.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+fn fill_humidity(curve: &mut ThermalCurve) {
+    let mut below: Option<usize> = None;
+    for high in 0..curve.len() {
+        if curve.u[high].is_nan() {
+            continue;
+        }
+        let Some(low) = below.replace(high) else {
+            // Before the first humidity and after the last, levels go without.
+            curve.node[..high].fill(true);
+            continue;
+        };
+        let rise = (curve.u[high] - curve.u[low]) / (curve.x[high] - curve.x[low]);
+        for k in low + 1..high {
+            if !curve.node[k] {
+                curve.u[k] = curve.u[low] + rise * (curve.x[k] - curve.x[low]);
+                let humidity = curve.u[k].max(FLOOR_PCT);
+                curve.td[k] = dewpoint_c(curve.t[k], humidity).unwrap_or(f64::NAN);
+                curve.node[k] = true;
+            }
+        }
+    }
+    curve.node[below.map_or(0, |k| k + 1)..].fill(true);
+}
+
+/// A layer without humidity alone is seen in the text only by a level inside
+/// it: where temperature asks for none, the middle one goes in.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+fn mark_humid_layers(curve: &ThermalCurve, no_u: &[Hole], fixed: &mut Vec<Fixed>) {
+    for hole in no_u {
+        let low = hole
+            .below
+            .map_or(0, |r| curve.row.partition_point(|&row| row <= r));
+        let high = hole
+            .above
+            .map_or(curve.len(), |r| curve.row.partition_point(|&row| row < r));
+        if low >= high
+            || fixed
+                .iter()
+                .any(|f| f.rank != Rank::Anchor && (low..high).contains(&f.k))
+        {
+            continue;
+        }
+        let centre = f64::midpoint(curve.x[low], curve.x[high - 1]);
+        let k = (low..high)
+            .filter(|&k| fixed.iter().all(|f| curve.key(f.k) != curve.key(k)))
+            .min_by(|&a, &b| {
+                (curve.x[a] - centre)
+                    .abs()
+                    .total_cmp(&(curve.x[b] - centre).abs())
+            });
+        if let Some(k) = k {
+            let at = fixed.partition_point(|f| f.k < k);
+            fixed.insert(
+                at,
+                Fixed {
+                    k,
+                    roles: Roles::SIG_HUMIDITY,
+                    rank: Rank::MissingEnd,
+                    why: vec![reason(
+                        "inside a layer without humidity",
+                        "WMO-No. 306, 35.3.1.6",
+                    )],
+                },
+            );
+        }
+    }
+}

@@ -1,0 +1,305 @@
+//! Checks of a message against itself: what its groups say must hang together
+//! and be possible.
+//!
+//! A contradiction is an error, something that nature hardly does a warning.
+//! The tolerances contain the grain of the code.
+
+mod air;
+mod wind;
+
+use crate::forms::text::{Body, Message, Set};
+use crate::model::finding::{Finding, Place};
+use crate::model::{Form, Part, Region};
+use crate::tables;
+use crate::tables::figure::PressureFigure;
+use crate::tables::{limits, message_limits};
+
+/// Half a step of whole hPa.
+const HALF_P_HPA: f64 = 0.5;
+
+/// Checks a message; nothing to be said is an empty list.
+#[must_use]
+pub fn check(message: &Message) -> Vec<Finding> {
+    let mut out = Check {
+        message,
+        findings: Vec::new(),
+    };
+    out.falling();
+    if message.form != Form::Pilot {
+        out.parts_agree();
+        out.standard_rows();
+        out.named_levels();
+        let warm = out.warm();
+        out.gross(&warm);
+        out.hydrostatic(&warm);
+        out.superadiabatic(&warm);
+        out.signs(&warm);
+    }
+    out.shear();
+    out.findings
+}
+
+struct Check<'a> {
+    message: &'a Message,
+    findings: Vec<Finding>,
+}
+
+/// Section of TEMP or PILOT in which a set of groups stands.
+fn section(form: Form, part: Part, set: Set) -> u8 {
+    match (form, set) {
+        (_, Set::Surface | Set::Standard(_)) => 2,
+        (_, Set::Tropopause(_)) => 3,
+        (Form::Temp | Form::Descent, Set::Maximum(_)) => 4,
+        (Form::Pilot, Set::Maximum(_)) => 3,
+        (_, Set::Thermal(_)) => 5,
+        (Form::Temp | Form::Descent, Set::Wind(_)) => 6,
+        (Form::Pilot, Set::Wind(_)) => 4,
+        (_, Set::Other(_)) => u8::from(part.is_upper()),
+    }
+}
+
+impl Check<'_> {
+    /// Where a set of groups stands.
+    fn place(&self, part: Part, set: Set, p: f64) -> Place {
+        Place {
+            part: Some(part.letter()),
+            section: Some(section(self.message.form, part, set)),
+            group: self.message.group_of(part, set),
+            pressure_hpa: Some(p),
+            ..Place::default()
+        }
+    }
+
+    fn error(&mut self, code: &'static str, place: Place, what: String, clause: &'static str) {
+        self.findings
+            .push(Finding::error(code, place, what).clause(clause));
+    }
+
+    fn warn(&mut self, code: &'static str, place: Place, what: String, allowed: String) {
+        let finding = Finding::warning(code, place, what).allowed(allowed);
+        self.findings
+            .push(finding.clause("common practice, no source"));
+    }
+
+    /// Pressure falls, and PILOT heights rise, from level to level.
+    fn falling(&mut self) {
+        let mut steps: Vec<(Part, Set, PressureFigure)> = Vec::new();
+        let mut told = Vec::new();
+        let mut look = |steps: &mut Vec<(Part, Set, PressureFigure)>| {
+            for pair in steps.windows(2) {
+                if let [(_, _, below), (part, set, here)] = pair
+                    && here.value_hpa() >= below.value_hpa()
+                {
+                    told.push((*part, *set, below.value_hpa(), here.value_hpa()));
+                }
+            }
+            steps.clear();
+        };
+        for (&part, body) in &self.message.parts {
+            match body {
+                Body::Significant(p) => {
+                    let levels = p.thermal.iter().flatten().enumerate();
+                    steps.extend(levels.map(|(i, (p, _))| (part, Set::Thermal(i), *p)));
+                    look(&mut steps);
+                    let levels = p.winds.iter().flatten().enumerate();
+                    steps.extend(levels.map(|(i, (p, _))| (part, Set::Wind(i), *p)));
+                    look(&mut steps);
+                }
+                Body::Standard(p) => {
+                    let levels = p.tropopauses.iter().enumerate();
+                    steps.extend(levels.map(|(i, t)| (part, Set::Tropopause(i), t.pressure)));
+                    look(&mut steps);
+                }
+                Body::Levels(p) => {
+                    if let crate::forms::text::WindLevels::Pressures(levels) = &p.levels {
+                        let levels = levels.iter().flatten().enumerate();
+                        steps.extend(levels.map(|(i, (p, _))| (part, Set::Wind(i), *p)));
+                        look(&mut steps);
+                    }
+                }
+                _ => {}
+            }
+        }
+        for (part, set, below, here) in told {
+            let what = format!("{here} hPa does not lie above {below} hPa, the level before");
+            self.error(
+                "pressure-not-falling",
+                self.place(part, set, here),
+                what,
+                "WMO-No. 306, 35.3.1",
+            );
+        }
+    }
+
+    /// Surface and shared levels say the same in A and B, C and D.
+    fn parts_agree(&mut self) {
+        for (standard, significant) in [(Part::A, Part::B), (Part::C, Part::D)] {
+            let (Some(a), Some(b)) = (
+                self.message.standard(standard),
+                self.message.significant(significant),
+            ) else {
+                continue;
+            };
+            let levels: Vec<_> = b.thermal.iter().flatten().copied().collect();
+            let first = b.thermal.first().copied().flatten();
+            if let (Some(s), Some((p, thermal))) = (a.surface, first)
+                && (p != s.pressure || thermal != s.thermal)
+            {
+                let what = "the surface is not the same in Part A and Part B".to_owned();
+                let place = self.place(significant, Set::Thermal(0), p.value_hpa());
+                self.error("surface-differs", place, what, "WMO-No. 306, 35.3.1.2");
+            }
+            let first = b.winds.first().copied().flatten();
+            if let (Some(s), Some((p, wind))) = (a.surface, first)
+                && p == s.pressure
+                && wind != s.wind
+            {
+                let what = "the surface wind is not the same in Part A and Part B".to_owned();
+                let place = self.place(significant, Set::Wind(0), p.value_hpa());
+                self.error("surface-differs", place, what, "WMO-No. 306, 35.3.2.1");
+            }
+            for (i, s) in a.standard.iter().enumerate() {
+                let p = f64::from(s.pressure_hpa);
+                let same = levels.iter().find(|(q, _)| q.value_hpa() == p);
+                if let (Some((_, (Some(own), _))), Some(t)) = (same, s.thermal.0) {
+                    let off = (own.value_c() - t.value_c()).abs();
+                    let allowed = message_limits().shared_temperature_k;
+                    if off > allowed {
+                        let what = format!(
+                            "{p} hPa has {} °C in Part {} and {} °C in Part {}",
+                            t.value_c(),
+                            standard.letter(),
+                            own.value_c(),
+                            significant.letter()
+                        );
+                        let place = self.place(standard, Set::Standard(i), p);
+                        let allowed = format!("at most {allowed} K apart");
+                        self.warn("shared-level-differs", place, what, allowed);
+                    }
+                }
+            }
+        }
+    }
+
+    /// No standard surface is left out between others.
+    fn standard_rows(&mut self) {
+        for part in [Part::A, Part::C] {
+            let Some(a) = self.message.standard(part) else {
+                continue;
+            };
+            let there = |p: u16| a.standard.iter().position(|s| s.pressure_hpa == p);
+            let list: Vec<u16> = tables::temp_levels(Region::None, part)
+                .map(|l| l.pressure_hpa)
+                .collect();
+            let first = list.iter().position(|&p| there(p).is_some());
+            let last = list.iter().rposition(|&p| there(p).is_some());
+            // Part C begins where A ends, at 70 hPa.
+            let first = if part == Part::C { Some(0) } else { first };
+            let (Some(first), Some(last)) = (first, last) else {
+                continue;
+            };
+            let missing: Vec<u16> = list
+                .iter()
+                .enumerate()
+                .filter(|(i, p)| (first..last).contains(i) && there(**p).is_none())
+                .map(|(_, &p)| p)
+                .collect();
+            for p in missing {
+                let next = a.standard.iter().position(|s| s.pressure_hpa < p);
+                let place = match next {
+                    Some(i) => self.place(part, Set::Standard(i), f64::from(p)),
+                    None => Place::pressure(f64::from(p)),
+                };
+                let what = format!("the standard surface {p} hPa is not there");
+                self.error(
+                    "standard-surface-missing",
+                    place,
+                    what,
+                    "WMO-No. 306, 35.2.2.1",
+                );
+            }
+        }
+    }
+
+    /// Tropopauses and maximum winds stand among the significant levels, and
+    /// say the same there; a maximum wind is one.
+    fn named_levels(&mut self) {
+        for (standard, significant) in [(Part::A, Part::B), (Part::C, Part::D)] {
+            let Some(a) = self.message.standard(standard) else {
+                continue;
+            };
+            let b = self.message.significant(significant);
+            for (i, t) in a.tropopauses.iter().enumerate() {
+                let p = t.pressure.value_hpa();
+                let place = self.place(standard, Set::Tropopause(i), p);
+                let Some(b) = b else { continue };
+                let same = b.thermal.iter().flatten().find(|(q, _)| *q == t.pressure);
+                match same {
+                    None => self.findings.push(
+                        Finding::info(
+                            "tropopause-not-significant",
+                            place,
+                            format!("the tropopause {p} hPa is no significant level"),
+                        )
+                        .clause("WMO-No. 306, 35.3.1.2"),
+                    ),
+                    Some((_, thermal)) if *thermal != t.thermal => self.error(
+                        "tropopause-differs",
+                        place,
+                        format!(
+                            "the tropopause {p} hPa is not the same among the significant levels"
+                        ),
+                        "WMO-No. 306, 35.3.1.2",
+                    ),
+                    Some(_) => {}
+                }
+            }
+            for (i, m) in a.maxima.iter().enumerate() {
+                let p = m.pressure.value_hpa();
+                let place = self.place(standard, Set::Maximum(i), p);
+                let lim = limits();
+                if let Some(wind) = m.wind {
+                    // Half a unit and the grain of the pressure are the code's.
+                    let unit = self.message.unit;
+                    let ms = unit.to_ms(f64::from(wind.speed()) + 0.5);
+                    if ms < lim.max_wind_speed_ms || p >= lim.max_wind_floor_hpa + HALF_P_HPA {
+                        let what =
+                            format!("{p} hPa with {} units is no maximum wind", wind.speed());
+                        self.error(
+                            "maximum-wind-weak",
+                            place.clone(),
+                            what,
+                            "WMO-No. 306, 35.2.4.1",
+                        );
+                    }
+                }
+                let Some(b) = b.filter(|b| !b.winds.is_empty()) else {
+                    continue;
+                };
+                let same = b.winds.iter().flatten().find(|(q, _)| *q == m.pressure);
+                match same {
+                    None => self.findings.push(
+                        Finding::info(
+                            "maximum-wind-not-significant",
+                            place,
+                            format!("the maximum wind {p} hPa is no significant wind level"),
+                        )
+                        .clause("WMO-No. 306, 35.2.4.1"),
+                    ),
+                    Some((_, wind)) if *wind != m.wind => self.error(
+                        "maximum-wind-differs",
+                        place,
+                        format!(
+                            "the maximum wind {p} hPa is not the same among the significant levels"
+                        ),
+                        "WMO-No. 306, 35.2.4.1",
+                    ),
+                    Some(_) => {}
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

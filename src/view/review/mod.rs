@@ -1,0 +1,240 @@
+//! The review sheet: one page of HTML on which an operator and a checker look at a
+//! report before it is sent.
+//!
+//! Station and flight, what was found, the diagram, the message group by group with
+//! its meaning, the levels with their reasons, and how well the message gives the
+//! flight back. A group of the message and the level it stands for mark each other.
+//!
+//! The page needs nothing besides itself: style and script are in it, and its own
+//! policy allows only these two, by hash. The markup is XML as well. Nothing is
+//! read or written here, and the same report gives the same bytes.
+
+mod about;
+mod groups;
+mod levels;
+mod markup;
+mod verdict;
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use sha2::{Digest as _, Sha256};
+
+use crate::forms::text::{Message, Told};
+use crate::levels::report::with_every_row;
+use crate::model::finding::Finding;
+use crate::model::{Grain, Part, Profile, Report};
+use crate::verify::compare::{Difference, Tolerance, compare};
+use crate::verify::fidelity::Fidelity;
+use crate::view::diagram::{Style, Theme, diagram, title};
+#[cfg(feature = "cli")]
+pub(crate) use about::order;
+use markup::Page;
+
+/// Our style sheet and our script.
+const STYLE: &str = include_str!("sheet.css");
+const SCRIPT: &str = include_str!("sheet.js");
+
+/// What a review sheet shows.
+#[derive(Clone, Copy, Debug)]
+pub struct Sheet<'a> {
+    /// The rows of the flight.
+    pub profile: &'a Profile,
+    /// What is reported of it.
+    pub report: &'a Report,
+    /// The report in the text code; `None` for a descent, which has none.
+    pub message: Option<&'a Message>,
+    /// How well the message gives the flight back.
+    pub fidelity: &'a Fidelity,
+    /// What was found.
+    pub findings: &'a [Finding],
+    /// What changed since an earlier message.
+    pub was: Option<&'a Was>,
+    /// Light or dark.
+    pub theme: Theme,
+}
+
+/// An earlier message, and what differs from it.
+#[derive(Clone, Debug)]
+pub struct Was {
+    /// What it is called: a file name.
+    pub name: String,
+    /// What differs, the earlier message on the left.
+    pub differences: Vec<Difference>,
+}
+
+impl Was {
+    /// Holds a report against an earlier one: with its figures where the
+    /// earlier one was read from text, and with every row where it was read from
+    /// BUFR.
+    #[must_use]
+    pub fn new(
+        name: &str,
+        earlier: &Report,
+        report: &Report,
+        message: Option<&Message>,
+        profile: &Profile,
+    ) -> Self {
+        let now = match (earlier.grain, message) {
+            (Grain::Text, Some(message)) => message.report(),
+            (Grain::Bufr, _) => with_every_row(report, profile),
+            _ => report.clone(),
+        };
+        Self {
+            name: name.to_owned(),
+            differences: compare(earlier, &now, &Tolerance::coarser(earlier, &now)),
+        }
+    }
+}
+
+/// A group of the message with its place.
+struct Group {
+    part: Part,
+    /// From 1 in its part.
+    number: usize,
+    told: Told,
+}
+
+impl Group {
+    /// What the page calls its element.
+    fn id(&self) -> String {
+        format!("g-{}-{}", self.part.letter(), self.number)
+    }
+
+    /// What the page calls its meaning.
+    fn meaning_id(&self) -> String {
+        format!("m-{}-{}", self.part.letter(), self.number)
+    }
+}
+
+/// Makes the page.
+///
+/// ```
+/// use fivefig::view::diagram::Theme;
+/// use fivefig::view::review::{Sheet, page};
+/// use fivefig::input::sheet;
+/// use fivefig::input::sheet::Source;
+/// use fivefig::model::{Form, Reach};
+/// use fivefig::{input, issue, profile};
+///
+/// let name = "winter_jet";
+/// let text = std::fs::read_to_string(format!("samples/{name}.toml"))?;
+/// let rows = std::fs::read(format!("samples/{name}.csv"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &text }]).map_err(|e| format!("{e:?}"))?;
+/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
+/// let (ascent, findings) = profile::build(&raw, &sheet.context)?;
+/// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
+/// let html = page(&Sheet {
+///     profile: &ascent,
+///     report: &coded.report,
+///     message: Some(&coded.message),
+///     fidelity: &coded.fidelity,
+///     findings: &findings,
+///     was: None,
+///     theme: Theme::Auto,
+/// });
+/// assert!(html.starts_with("<!DOCTYPE html>") && html.contains(">TTAA</a>"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn page(sheet: &Sheet<'_>) -> String {
+    let groups = all_groups(sheet);
+    let style = Style {
+        theme: sheet.theme,
+        inside: true,
+    };
+    let picture = diagram(sheet.profile, sheet.report, Some(sheet.fidelity), &style);
+    let title = title(sheet.report);
+    let own = themed(sheet.theme);
+    let mut page = Page::default();
+    page.raw("<!DOCTYPE html>\n<html xmlns=\"http://www.w3.org/1999/xhtml\" lang=\"en\" xml:lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n");
+    let policy = policy(&[&own, inner(&picture, "<style>", "</style>")]);
+    page.raw(&format!(
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"/>\n"
+    ));
+    page.raw("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<meta name=\"color-scheme\" content=\"");
+    page.raw(match sheet.theme {
+        Theme::Auto => "light dark",
+        Theme::Light => "light",
+        Theme::Dark => "dark",
+    });
+    page.raw("\"/>\n");
+    page.element("title", &[], &format!("{title} \u{2013} review sheet"));
+    page.raw(&format!("\n<style>{own}</style>\n</head>\n<body>\n"));
+    page.raw("<a class=\"skip\" href=\"#message\">To the message</a>\n");
+    about::header(&mut page, sheet, &title);
+    page.raw("<main>\n");
+    verdict::findings(&mut page, sheet);
+    if let Some(was) = sheet.was {
+        verdict::differences(&mut page, sheet, was);
+    }
+    groups::message(&mut page, sheet, &groups);
+    page.section("diagram", "Diagram");
+    page.open(
+        "div",
+        &[
+            ("class", "picture"),
+            ("tabindex", "0"),
+            ("role", "group"),
+            ("aria-label", "diagram, wider than a narrow window"),
+        ],
+    );
+    page.raw(&picture);
+    page.raw("</div>\n");
+    page.end_section();
+    levels::table(&mut page, sheet, &groups, &picture);
+    verdict::fidelity(&mut page, sheet);
+    groups::meanings(&mut page, sheet, &groups);
+    page.raw("</main>\n");
+    page.raw(&format!("<script>{SCRIPT}</script>\n</body>\n</html>\n"));
+    page.finish()
+}
+
+/// Every group of the message in its order.
+fn all_groups(sheet: &Sheet<'_>) -> Vec<Group> {
+    let mut out = Vec::new();
+    let Some(message) = sheet.message else {
+        return out;
+    };
+    for part in Part::ALL {
+        let told = message.told(part, sheet.report).unwrap_or_default();
+        out.extend(told.into_iter().enumerate().map(|(i, told)| Group {
+            part,
+            number: i + 1,
+            told,
+        }));
+    }
+    out
+}
+
+/// The style sheet for a theme: the dark colours after the light ones, for a
+/// reader who asks for dark, for all, or not at all.
+fn themed(theme: Theme) -> String {
+    let (shapes, dark) = STYLE.split_once("/* dark */\n").unwrap_or((STYLE, ""));
+    match theme {
+        Theme::Light => shapes.to_owned(),
+        Theme::Dark => format!("{shapes}@media screen {{\n{dark}}}\n"),
+        Theme::Auto => {
+            format!("{shapes}@media screen and (prefers-color-scheme:dark) {{\n{dark}}}\n")
+        }
+    }
+}
+
+/// What the page may do: its own styles and script, nothing else, no network.
+fn policy(styles: &[&str]) -> String {
+    let hash = |text: &str| {
+        let digest = Sha256::digest(text.as_bytes());
+        format!("'sha256-{}'", STANDARD.encode(digest))
+    };
+    let styles: Vec<String> = styles.iter().map(|text| hash(text)).collect();
+    format!(
+        "default-src 'none'; style-src {}; script-src {}; base-uri 'none'; form-action 'none'",
+        styles.join(" "),
+        hash(SCRIPT)
+    )
+}
+
+/// What stands between two marks.
+fn inner<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
+    let after = text.split_once(from).map_or("", |(_, after)| after);
+    after.split_once(to).map_or("", |(inner, _)| inner)
+}

@@ -1,0 +1,343 @@
+//! The guide and README: their examples run, their sheets are read, their links lead
+//! somewhere. What a page prints here is ours; nothing of it is a published value.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test stops at the first fault"
+)]
+#![cfg(unix)]
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::{env, fs};
+
+use assert_cmd::Command;
+
+use fivefig::guide::PAGES;
+use fivefig::input::sheet;
+use fivefig::input::sheet::Source;
+
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// A fenced block: its info string, its lines, and the line of the page it begins in
+/// (from 0, the fence itself not counted).
+struct Block {
+    info: String,
+    lines: Vec<String>,
+    at: usize,
+}
+
+fn blocks(page: &str) -> Vec<Block> {
+    let mut out: Vec<Block> = Vec::new();
+    let mut open = false;
+    for (number, line) in page.lines().enumerate() {
+        match line.strip_prefix("```") {
+            Some(info) if !open => {
+                open = true;
+                out.push(Block {
+                    info: info.to_owned(),
+                    lines: Vec::new(),
+                    at: number + 1,
+                });
+            }
+            Some(_) => open = false,
+            None if open => out.last_mut().unwrap().lines.push(line.to_owned()),
+            None => (),
+        }
+    }
+    assert!(!open, "a block is not closed");
+    out
+}
+
+/// README and every page: name, path and text.
+fn pages() -> Vec<(String, PathBuf, String)> {
+    let file = |name: &str, path: &str| {
+        let path = Path::new(ROOT).join(path);
+        let text = fs::read_to_string(&path).unwrap();
+        (name.to_owned(), path, text)
+    };
+    let guide = PAGES.iter().map(|page| {
+        let at = format!("src/guide/{}.md", page.topic);
+        file(page.topic, &at)
+    });
+    [file("README", "README.md")]
+        .into_iter()
+        .chain(guide)
+        .collect()
+}
+
+/// Runs commands in a folder as a shell does that stops at the first fault.
+fn run(script: &str, folder: &Path) -> (bool, String, String) {
+    let binary = Path::new(env!("CARGO_BIN_EXE_fivefig")).parent().unwrap();
+    let path = env::var_os("PATH").unwrap();
+    let path = env::join_paths(
+        [binary.to_owned()]
+            .into_iter()
+            .chain(env::split_paths(&path)),
+    );
+    let out = Command::new("sh")
+        .args(["-ec", script])
+        .current_dir(folder)
+        .env("PATH", path.unwrap())
+        .output()
+        .unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (out.status.success(), text(out.stdout), text(out.stderr))
+}
+
+/// Whether lines are as a block shows them; a line `...` stands for any lines.
+fn shows(block: &[String], lines: &[&str]) -> bool {
+    let parts: Vec<&[String]> = block.split(|line| line == "...").collect();
+    let mut rest = lines;
+    for (number, part) in parts.iter().enumerate() {
+        let (first, last) = (number == 0, number + 1 == parts.len());
+        let fits = |at: usize| {
+            rest.get(at..at + part.len())
+                .is_some_and(|lines| lines == *part)
+        };
+        let found = if last && !part.is_empty() {
+            rest.len()
+                .checked_sub(part.len())
+                .filter(|&at| at == 0 || !first)
+                .filter(|&at| fits(at))
+        } else if first {
+            fits(0).then_some(0).filter(|_| !last || rest.is_empty())
+        } else {
+            (0..=rest.len()).find(|&at| fits(at))
+        };
+        let Some(at) = found else {
+            return false;
+        };
+        rest = &rest[at + part.len()..];
+    }
+    true
+}
+
+#[test]
+fn an_excerpt_is_found_in_its_order() {
+    let block = |text: &str| text.split('|').map(str::to_owned).collect::<Vec<_>>();
+    let lines = ["a", "b", "c", "d"];
+    for fits in [
+        "a|b|c|d",
+        "a|...",
+        "...|d",
+        "a|...|d",
+        "...|b|c|...",
+        "a|...|c|...",
+    ] {
+        assert!(shows(&block(fits), &lines), "{fits}");
+    }
+    for differs in [
+        "a|b|c",
+        "b|...",
+        "...|c",
+        "a|...|c",
+        "...|c|b|...",
+        "a|c|...",
+        "...|e|...",
+    ] {
+        assert!(!shows(&block(differs), &lines), "{differs}");
+    }
+    assert!(shows(&[], &[]));
+    assert!(!shows(&[], &["a"]));
+}
+
+/// Every block `sh` runs with the built command, the blocks of a page one after the other
+/// in one folder; the block `text` after it is what it prints. With `FIVEFIG_WRITE_GUIDE`
+/// set, blocks that are no excerpts are written anew: read the difference then.
+#[test]
+fn shell_examples_print_what_the_pages_show() {
+    let writes = env::var_os("FIVEFIG_WRITE_GUIDE").is_some();
+    let mut ran = 0;
+    let mut faults = Vec::new();
+    for (name, path, text) in pages() {
+        let folder = tempfile::tempdir().unwrap();
+        std::os::unix::fs::symlink(
+            Path::new(ROOT).join("samples"),
+            folder.path().join("samples"),
+        )
+        .unwrap();
+        let mut page: Vec<String> = text.lines().map(str::to_owned).collect();
+        // From the end, so that earlier places stay where they are.
+        let mut new = Vec::new();
+        let blocks = blocks(&text);
+        for (number, block) in blocks.iter().enumerate() {
+            if block.info != "sh" {
+                continue;
+            }
+            ran += 1;
+            let script = block
+                .lines
+                .join("\n")
+                .replace("cargo run --release --", "fivefig");
+            let (good, printed, findings) = run(&script, folder.path());
+            let place = format!("{name}, line {}", block.at);
+            if !good {
+                faults.push(format!("{place}: {findings}"));
+                continue;
+            }
+            let lines: Vec<&str> = printed.lines().collect();
+            let shown = blocks.get(number + 1).filter(|next| next.info == "text");
+            let expected = shown.map(|shown| shown.lines.clone()).unwrap_or_default();
+            if shows(&expected, &lines) {
+                continue;
+            }
+            match shown {
+                Some(shown) if writes && !expected.iter().any(|line| line == "...") => {
+                    new.push((shown.at, expected.len(), printed));
+                }
+                _ => faults.push(format!("{place}: this is printed:\n{printed}")),
+            }
+        }
+        if !new.is_empty() {
+            for (at, count, printed) in new.into_iter().rev() {
+                page.splice(at..at + count, printed.lines().map(str::to_owned));
+            }
+            fs::write(path, page.join("\n") + "\n").unwrap();
+        }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+    assert!(ran > 30, "{ran} examples");
+}
+
+#[test]
+fn the_sheets_of_the_pages_are_read() {
+    let base = fs::read_to_string(Path::new(ROOT).join("samples/winter_jet.toml")).unwrap();
+    let mut count = 0;
+    for (name, _, text) in pages() {
+        for block in blocks(&text).iter().filter(|block| block.info == "toml") {
+            let text = block.lines.join("\n");
+            let sheets = [
+                Source {
+                    name: "base",
+                    text: &base,
+                },
+                Source {
+                    name: "page",
+                    text: &text,
+                },
+            ];
+            let read = sheet::read(&sheets);
+            assert!(read.is_ok(), "{name}, line {}: {:?}", block.at, read.err());
+            count += 1;
+        }
+    }
+    assert!(count >= 7, "{count} sheets");
+}
+
+#[test]
+fn every_key_of_the_sheet_is_described() {
+    let text = |topic: &str| PAGES.iter().find(|page| page.topic == topic).unwrap().text;
+    let described = text("sheet").to_owned() + text("profile") + text("wis2") + text("spool");
+    let words: BTreeSet<&str> = described
+        .split(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
+        .collect();
+    let schema = sheet::schema();
+    let mut count = 0;
+    for (table, keys) in schema["properties"].as_object().unwrap() {
+        assert!(words.contains(table.as_str()), "[{table}]");
+        // A table, or an array of tables.
+        let keys = keys.get("items").unwrap_or(keys);
+        let keys = keys
+            .get("properties")
+            .and_then(serde_json::Value::as_object);
+        for key in keys.into_iter().flatten().map(|(key, _)| key) {
+            assert!(words.contains(key.as_str()), "{table}.{key}");
+            count += 1;
+        }
+    }
+    assert!(count > 80, "{count} keys");
+}
+
+fn fivefig(args: &[&str]) -> (i32, String, String) {
+    let out = Command::cargo_bin("fivefig")
+        .unwrap()
+        .args(args)
+        .current_dir(ROOT)
+        .output()
+        .unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (
+        out.status.code().unwrap(),
+        text(out.stdout),
+        text(out.stderr),
+    )
+}
+
+#[test]
+fn the_command_prints_the_pages() {
+    let (code, list, _) = fivefig(&["guide"]);
+    assert_eq!(code, 0);
+    for page in PAGES {
+        assert!(page.text.starts_with("# "), "{}", page.topic);
+        let line = format!("{:<13}{}", page.topic, page.title());
+        assert!(list.lines().any(|listed| listed == line), "{line}");
+        assert_eq!(
+            fivefig(&["guide", page.topic]),
+            (0, page.text.to_owned(), String::new())
+        );
+    }
+    let (code, printed, error) = fivefig(&["guide", "strat"]);
+    assert_eq!((code, printed.as_str()), (2, ""));
+    assert!(error.contains("'start'"), "{error}");
+}
+
+#[test]
+fn the_command_alone_shows_three_things_that_work() {
+    let (code, printed, shown) = fivefig(&[]);
+    assert_eq!((code, printed.as_str()), (2, ""));
+    let commands: Vec<&str> = shown
+        .lines()
+        .filter_map(|line| line.strip_prefix("  fivefig "))
+        .collect();
+    assert_eq!(commands.len(), 3, "{shown}");
+    for command in commands {
+        let args: Vec<&str> = command.split_whitespace().collect();
+        let (code, printed, error) = fivefig(&args);
+        assert_eq!(code, 0, "{command}: {error}");
+        assert!(!printed.is_empty(), "{command}");
+    }
+}
+
+/// Limits of this project, so that the first page stays one to read at a sitting.
+#[test]
+fn the_first_pages_stay_short() {
+    for (name, most) in [("README.md", 8 << 10), ("DEVELOPERS.md", 10 << 10)] {
+        let size = fs::metadata(Path::new(ROOT).join(name)).unwrap().len();
+        assert!(size <= most, "{name} has {size} bytes, at most {most}");
+    }
+}
+
+#[test]
+fn links_of_readme_lead_to_files_and_to_every_page() {
+    let readme = fs::read_to_string(Path::new(ROOT).join("README.md")).unwrap();
+    let links = readme
+        .split("](")
+        .skip(1)
+        .filter_map(|rest| rest.split(')').next());
+    let links: BTreeSet<&str> = links.collect();
+    for link in &links {
+        assert!(Path::new(ROOT).join(link).is_file(), "{link}");
+    }
+    for page in PAGES {
+        let link = format!("src/guide/{}.md", page.topic);
+        assert!(links.contains(link.as_str()), "{link}");
+    }
+}
+
+#[test]
+fn pages_named_in_the_guide_exist() {
+    let topics: BTreeSet<&str> = PAGES.iter().map(|page| page.topic).collect();
+    for (name, _, text) in pages() {
+        let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        for rest in flat.split("`fivefig guide ").skip(1) {
+            let topic = rest.split('`').next().unwrap();
+            assert!(
+                topic == "TOPIC" || topics.contains(topic),
+                "{name}: {topic}"
+            );
+        }
+    }
+}

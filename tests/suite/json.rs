@@ -1,0 +1,213 @@
+//! The JSON document: valid by its schema, read back as the same report and
+//! message, the same as the text.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test stops at the first fault"
+)]
+
+use std::fs;
+use std::path::Path;
+
+use fivefig::forms::json;
+use fivefig::forms::json::Record;
+use fivefig::forms::text::message;
+use fivefig::input::sheet;
+use fivefig::input::sheet::Source;
+use fivefig::issue::{Coded, code};
+use fivefig::levels;
+use fivefig::model::{Form, Reach};
+use fivefig::{input, profile};
+
+const SAMPLES: [&str; 13] = [
+    "minute",
+    "ship",
+    "mobile",
+    "drop",
+    "pilot",
+    "winter_jet",
+    "low_burst",
+    "tropical",
+    "polar_night",
+    "gaps",
+    "plateau",
+    "twin_levels",
+    "windless",
+];
+
+fn sample(name: &str) -> (Coded, Record) {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
+    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
+    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
+    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+    let form = match name {
+        "pilot" => Form::Pilot,
+        _ => Form::Temp,
+    };
+    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let coded = code(form, &ascent, &sheet.context, Reach::Whole).unwrap();
+    let mut fidelity = coded.fidelity.clone();
+    let coding = &sheet.context.coding;
+    fidelity.counts = (form == Form::Temp)
+        .then(|| levels::count(&ascent, coding, &sheet.context.orders, Reach::Whole));
+    let record = Record::new(
+        &coded.report,
+        Some(&coded.message),
+        &coded.findings,
+        Some(fidelity),
+    );
+    (coded, record)
+}
+
+/// JSON Schema, draft 2020-12, by a general validator from the registry.
+#[test]
+fn every_sample_is_valid_by_the_schema() {
+    let schema = json::schema();
+    assert_eq!(
+        schema["$schema"],
+        "https://json-schema.org/draft/2020-12/schema"
+    );
+    let validator = jsonschema::draft202012::new(&schema).unwrap();
+    for name in SAMPLES {
+        let (coded, record) = sample(name);
+        for record in [
+            record,
+            // What a text message gives is a document as well.
+            Record::new(&coded.message.report(), Some(&coded.message), &[], None),
+        ] {
+            let text = json::write(vec![record]).unwrap();
+            let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+            let faults: Vec<String> = validator
+                .iter_errors(&value)
+                .map(|e| format!("{}: {e}", e.instance_path()))
+                .collect();
+            assert!(faults.is_empty(), "{name}: {faults:?}");
+        }
+    }
+    // The validator does look: a role that is none, and a wind from nowhere.
+    let (_, record) = sample("low_burst");
+    let mut value = serde_json::to_value(json::Document {
+        schema: json::SCHEMA.to_owned(),
+        reports: vec![record],
+    })
+    .unwrap();
+    assert!(validator.is_valid(&value));
+    value["reports"][0]["levels"][0]["wind_dir_deg"] = 400.into();
+    assert!(!validator.is_valid(&value));
+}
+
+#[test]
+fn the_document_reads_back_as_the_same_report_and_message() {
+    for name in SAMPLES {
+        let (coded, record) = sample(name);
+        let text = json::write(vec![record.clone()]).unwrap();
+        let read = json::read(&text).unwrap();
+        assert_eq!(read, [record], "{name}");
+        let report = read[0].report(1).unwrap();
+        assert_eq!(report, coded.report, "{name}");
+        assert_eq!(message(&report).unwrap().0, coded.message, "{name}");
+        assert_eq!(read[0].disagreements(&report).unwrap(), [], "{name}");
+        assert_eq!(json::write(read).unwrap(), text, "{name}");
+    }
+}
+
+/// A message received as text, kept as JSON and written again is the same text.
+#[test]
+fn a_received_message_survives_json() {
+    for name in SAMPLES {
+        let (coded, _) = sample(name);
+        let received = coded.message.report();
+        let record = Record::new(&received, Some(&coded.message), &[], None);
+        let text = json::write_line(&record).unwrap();
+        let read = json::read(&text).unwrap()[0].report(1).unwrap();
+        assert_eq!(read, received, "{name}");
+        assert_eq!(message(&read).unwrap().0, coded.message, "{name}");
+    }
+}
+
+/// The groups beside the levels are those of the message, each once.
+#[test]
+fn the_groups_beside_the_levels_are_those_of_the_message() {
+    for name in SAMPLES {
+        let (_, record) = sample(name);
+        for (part, groups) in &record.groups {
+            let mut beside: Vec<&String> = record
+                .levels
+                .iter()
+                .filter_map(|level| level.groups.get(part))
+                .flatten()
+                .collect();
+            let mut left: Vec<&String> = groups.iter().collect();
+            for group in &beside {
+                let at = left.iter().position(|g| g == group);
+                left.remove(at.unwrap_or_else(|| panic!("{name} {part}: {group}")));
+            }
+            beside.sort_unstable();
+            // What belongs to no level: identification, indicators, layers
+            // without data, sections 7 and 8.
+            let plain = |g: &String| {
+                ["TT", "88999", "77999", "21212", "31313", "41414"]
+                    .iter()
+                    .any(|head| g.starts_with(head))
+                    || g.contains('/')
+            };
+            let others = left.iter().filter(|g| !plain(g)).count();
+            assert!(others <= 18, "{name} {part}: {left:?}");
+            assert!(beside.len() + 3 <= groups.len(), "{name} {part}");
+        }
+    }
+}
+
+#[test]
+fn values_win_over_groups_that_disagree() {
+    let (coded, mut record) = sample("winter_jet");
+    record.groups.get_mut("ttbb").unwrap()[4] = "11111".to_owned();
+    record.groups.get_mut("ttdd").unwrap().pop();
+    let report = record.report(1).unwrap();
+    let said: Vec<String> = record
+        .disagreements(&report)
+        .unwrap()
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    let own = &coded.message.groups(fivefig::model::Part::D).unwrap();
+    assert_eq!(
+        said,
+        [
+            "warning: part B group 5: the groups say `11111`, the values `04430` (values win)"
+                .to_owned(),
+            format!(
+                "warning: part D group {}: the groups say nothing, the values `{}` (values win)",
+                own.len(),
+                own.last().unwrap()
+            ),
+        ]
+    );
+}
+
+/// Rounds every number to a millionth: the last bits of a logarithm are the
+/// processor's own.
+fn coarser(value: &mut serde_json::Value) {
+    match value {
+        serde_json::Value::Number(n) if n.is_f64() => {
+            let rounded = (n.as_f64().unwrap() * 1e6).round() / 1e6;
+            *value = serde_json::json!(rounded);
+        }
+        serde_json::Value::Array(items) => items.iter_mut().for_each(coarser),
+        serde_json::Value::Object(object) => object.values_mut().for_each(coarser),
+        _ => {}
+    }
+}
+
+#[test]
+fn the_samples_as_json() {
+    for name in SAMPLES {
+        let (_, record) = sample(name);
+        let mut value = serde_json::to_value(record).unwrap();
+        coarser(&mut value);
+        let text = serde_json::to_string_pretty(&value).unwrap();
+        insta::assert_snapshot!(name, text);
+    }
+}

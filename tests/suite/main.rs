@@ -1,0 +1,54 @@
+//! The integration tests, in one binary: one file per subject, and what they share.
+
+mod batch;
+mod bufr;
+mod bufr_command;
+mod bufr_second_reader;
+mod bufr_vectors;
+mod columns;
+mod command;
+mod damaged;
+mod derivations;
+mod descent;
+mod desk;
+mod desk_issue;
+mod draw;
+mod flights;
+mod forms;
+mod generate;
+mod guide;
+mod hostile;
+mod installed;
+mod issue;
+mod json;
+mod kinks;
+mod licences;
+mod messages;
+mod minimum;
+mod netcdf;
+mod odd_flights;
+mod output;
+mod properties;
+mod properties_bufr;
+mod rebuild;
+mod review;
+mod round_trip;
+mod spool;
+mod spool_kills;
+mod standard_atmosphere;
+mod vector_files;
+
+// What several of them use.
+#[cfg(feature = "netcdf")]
+#[path = "../../src/input/netcdf/tests/classic.rs"]
+mod classic;
+mod drawn;
+mod judge;
+mod scene;
+#[path = "../bench/second_reader.rs"]
+mod second_reader;
+#[cfg(all(feature = "desk", unix))]
+mod served;
+#[path = "../bench/soundings.rs"]
+mod soundings;
+mod within;
