@@ -20,12 +20,13 @@ use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
 use crate::levels::report;
 use crate::levels::report::NotReported;
+use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place};
 use crate::model::{
     Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
 };
 use crate::verify::compare::{Difference, Tolerance, compare};
-use crate::verify::fidelity::{Fidelity, fidelity};
+use crate::verify::fidelity::fidelity;
 use crate::{levels, profile, verify};
 
 /// Why a flight cannot be coded.

@@ -1,8 +1,8 @@
 //! A chain of levels: those the rules fix, and the additional ones between.
 
-use super::Count;
 use super::reason;
 use super::reduce::{Curve, chord_holds, least, starting_from};
+use crate::model::fidelity::Count;
 use crate::model::finding::{Finding, Place};
 use crate::model::{Reason, Roles};
 

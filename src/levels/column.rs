@@ -74,21 +74,6 @@ pub(crate) fn wind_from_components(east_ms: f64, north_ms: f64) -> Wind {
     Wind::from_components_ms(east_ms, north_ms)
 }
 
-/// An angle difference brought to −180…180 degrees.
-#[inline]
-pub(crate) fn shorter_arc(difference_deg: f64) -> f64 {
-    if difference_deg.abs() <= 180.0 {
-        difference_deg
-    } else {
-        let turned = difference_deg.rem_euclid(360.0);
-        if turned > 180.0 {
-            turned - 360.0
-        } else {
-            turned
-        }
-    }
-}
-
 impl Column {
     /// Lays a profile out in columns; humidity colder than the limit of the
     /// sheet is left out (WMO-No. 306, 35.3.1.1).
@@ -314,13 +299,5 @@ mod tests {
         });
         assert!((u - 5.0).abs() < 1e-12 && v.abs() < 1e-12);
         assert_eq!(wind_from_components(0.0, 0.0).dir_deg, 0.0);
-    }
-
-    #[test]
-    fn arcs_are_short() {
-        assert_eq!(shorter_arc(350.0), -10.0);
-        assert_eq!(shorter_arc(-350.0), 10.0);
-        assert_eq!(shorter_arc(180.0), 180.0);
-        assert_eq!(shorter_arc(-540.0), 180.0);
     }
 }

@@ -2,6 +2,7 @@
 
 use super::column::{Column, components, wind_from_components};
 use crate::model::{Position, Profile, Row, Wind};
+use crate::physics::angles::shorter_arc;
 use crate::profile::gaps::Lost;
 
 /// The rows around a coordinate that have an element, with the weight of the
@@ -83,10 +84,10 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
     });
     let place = bracket(column, x, placed).and_then(|b| {
         let (low, high) = (rows.get(b.low)?.place?, rows.get(b.high)?.place?);
-        let east = super::column::shorter_arc(high.longitude_deg - low.longitude_deg);
+        let east = shorter_arc(high.longitude_deg - low.longitude_deg);
         Some(Position {
             latitude_deg: low.latitude_deg + (high.latitude_deg - low.latitude_deg) * b.weight,
-            longitude_deg: super::column::shorter_arc(low.longitude_deg + east * b.weight),
+            longitude_deg: shorter_arc(low.longitude_deg + east * b.weight),
         })
     });
     Row {

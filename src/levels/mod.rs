@@ -13,6 +13,7 @@ mod freezing;
 mod interpolate;
 mod layers;
 mod max_wind;
+mod order;
 mod overrides;
 mod pilot;
 mod reduce;
@@ -28,16 +29,14 @@ mod wind;
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
+use crate::model::fidelity::Counts;
 use crate::model::finding::Finding;
 use crate::model::{
     At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Motion, Order, Part, Profile, Reach,
     Reason, Regional, Roles, Row,
 };
 use crate::tables::figure::PressureFigure;
-pub(crate) use column::{Column, Grid, shorter_arc};
+pub(crate) use column::{Column, Grid};
 pub use early::{is_pending, up_to_100};
 pub use overrides::OutsideFlight;
 pub(crate) use overrides::outside;
@@ -59,31 +58,6 @@ pub struct Levels {
     pub divide_gpm: Option<f64>,
     /// What is to be said about the choice.
     pub findings: Vec<Finding>,
-}
-
-/// How many levels of one kind were chosen, and how few would do.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Count {
-    /// Levels that the rules ask for whatever the curve between them does.
-    pub fixed: usize,
-    /// Additional levels, there to keep the limits before and after rounding.
-    pub additional: usize,
-    /// The fewest additional levels that keep the limits before rounding,
-    /// when any row may be one and the fixed levels stay.
-    pub fewest: usize,
-    /// Whether `fewest` is only a lower bound, the search having been cut short.
-    pub bound_only: bool,
-}
-
-/// The counts of both kinds of significant levels.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Counts {
-    /// Significant levels for temperature and humidity.
-    pub thermal: Count,
-    /// Significant wind levels.
-    pub wind: Count,
 }
 
 /// Chooses the levels as [`choose`] does, and counts them against the fewest

@@ -1,7 +1,6 @@
 //! Hydrostatic relations in geopotential metres.
 
 use super::humidity::virtual_temperature_k;
-use crate::tables::limits;
 
 /// Gas constant of dry air, J/(kg K) (WMO-No. 8, reduction of pressure).
 pub const GAS_CONSTANT: f64 = 287.05;
@@ -68,9 +67,13 @@ pub fn pressure_across(
     pressure
 }
 
+/// Lapse rate of the troposphere of the standard atmosphere, K/gpm (ISO 2533:1975;
+/// U.S. Standard Atmosphere, 1976), taken below the ground.
+const STANDARD_LAPSE: f64 = 0.006_5;
+
 /// Lapse rate taken below the ground, K/gpm, and the exponent Rd Γ / g0.
 fn below_ground() -> (f64, f64) {
-    let lapse = limits().standard_lapse_k_per_km / 1000.0;
+    let lapse = STANDARD_LAPSE;
     (lapse, GAS_CONSTANT * lapse / GRAVITY)
 }
 

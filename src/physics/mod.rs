@@ -1,6 +1,7 @@
 //! Kernels of physics: plain numbers in named units, the source on each.
 
 pub mod adiabat;
+pub mod angles;
 pub mod drift;
 pub mod gravity;
 pub mod humidity;

@@ -1,7 +1,7 @@
 //! What follows from the values of one row.
 
 use super::tally::{Kind, Tally};
-use crate::input::RawRow;
+use crate::model::raw::RawRow;
 use crate::model::{Row, Wind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};

@@ -9,6 +9,7 @@ pub(crate) mod gaps;
 mod heights;
 mod join;
 pub(crate) mod prepare;
+mod raw;
 mod rows;
 mod surface;
 mod tally;
@@ -20,8 +21,8 @@ use std::fmt;
 
 use thiserror::Error;
 
-use crate::input::{RawProfile, RawRow};
 use crate::model::finding::{Finding, Place};
+use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
 use crate::tables::{level_manner_wanted, limits};
 pub(crate) use rows::check_levels;

@@ -128,9 +128,6 @@ limit_struct! {
     extrapolation_ratio,
     /// A height above the top is extrapolated over at most this pressure (35.2.2.4, B/C25).
     extrapolation_hpa,
-    /// Lapse rate with which heights below the ground are reckoned, that of the
-    /// U.S. Standard Atmosphere, 1976 (35.2.2.2, our method).
-    standard_lapse_k_per_km,
     /// The lowest row of a drop higher than this above the surface did not
     /// reach it (common practice).
     drop_surface_gpm,

@@ -7,32 +7,14 @@
 
 use std::collections::BTreeSet;
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use crate::levels::{Column, Counts, Grid, shorter_arc, tolerance};
+use crate::levels::{Column, Grid, tolerance};
+use crate::model::fidelity::{Departures, Fidelity, Held, Quantity};
 use crate::model::finding::{Finding, Place};
 use crate::model::quantity::trim;
 use crate::model::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles, Wind};
+use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::relative_humidity_pct;
 use crate::tables::{level_manner, limits};
-
-/// What is held against a limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Quantity {
-    /// Temperature up to the first level above 300 hPa or the first
-    /// tropopause, whichever is lower.
-    Temperature,
-    /// Temperature above that.
-    TemperatureAloft,
-    /// Relative humidity over water.
-    Humidity,
-    /// Wind direction, unless both winds are light.
-    WindDirection,
-    /// Wind speed.
-    WindSpeed,
-}
 
 impl Quantity {
     const ALL: [Self; 5] = [
@@ -88,48 +70,6 @@ impl Quantity {
             Self::WindDirection | Self::WindSpeed => "WMO-No. 306, 35.3.2.1",
         }
     }
-}
-
-/// The departures of one quantity, rebuilt from one set of levels.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Departures {
-    /// Rows of the ascent that could be held against the curve.
-    pub rows: usize,
-    /// Root of the mean squared departure.
-    pub rms: f64,
-    /// Greatest departure, without sign.
-    pub greatest: f64,
-    /// Where that is, hPa; `None` when there was no row, or no pressure in it.
-    pub pressure_hpa: Option<f64>,
-    /// The row of the ascent, from 1.
-    pub row: Option<usize>,
-    /// Rows beyond the limit.
-    pub beyond: usize,
-}
-
-/// One quantity before and after rounding.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Held {
-    /// Which quantity.
-    pub quantity: Quantity,
-    /// Its limit: K, %, degrees or m/s.
-    pub limit: f64,
-    /// From the levels as chosen.
-    pub before_rounding: Departures,
-    /// From the levels as the message gives them.
-    pub after_rounding: Departures,
-}
-
-/// How well the levels of a report give its profile back.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Fidelity {
-    /// A line a quantity.
-    pub departures: Vec<Held>,
-    /// Levels chosen and fewest possible, when they were counted.
-    pub counts: Option<Counts>,
 }
 
 /// Holds every row of a profile against the curves that two reports draw: the

@@ -1,5 +1,6 @@
 //! The integration tests, in one binary: one file per subject, and what they share.
 
+mod arrows;
 mod batch;
 mod bufr;
 mod bufr_command;
@@ -40,6 +41,7 @@ mod vector_files;
 
 // What several of them use.
 #[cfg(feature = "netcdf")]
+#[allow(dead_code, reason = "the unit tests of the reader write more kinds of file")]
 #[path = "../../src/input/netcdf/tests/classic.rs"]
 mod classic;
 mod drawn;

@@ -9,10 +9,11 @@ use super::flight::{ReadArgs, SourceArgs, load};
 use super::output::Sink;
 use super::{Stop, decode, table, tell};
 use crate::forms::text::{Heading, Message};
+use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, shown_path};
 use crate::model::{Coding, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
-use crate::verify::fidelity::{Fidelity, fidelity, not_required};
+use crate::verify::fidelity::{fidelity, not_required};
 use crate::{issue, profile};
 
 /// How the result is written.

@@ -3,8 +3,8 @@
 use std::fmt::Write as _;
 
 use super::cell;
+use crate::model::fidelity::Fidelity;
 use crate::model::{At, Report};
-use crate::verify::fidelity::Fidelity;
 use crate::view::review;
 
 /// One line a level: values, roles, and every reason on a line below.

@@ -7,7 +7,6 @@ use super::seen::Body;
 use super::template::Node;
 use super::thin::{Thinned, coarse};
 use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
-use crate::forms::text::maxima;
 use crate::model::finding::{Finding, Place};
 use crate::model::{
     Context, Form, Level, Motion, Part, Position, Reach, Report, Roles, Shear, StationKind, When,
@@ -464,7 +463,7 @@ impl Scene<'_> {
         }
         let shears: Vec<(&Level, Shear)> = [Part::A, Part::C]
             .into_iter()
-            .flat_map(|part| maxima(self.report, part))
+            .flat_map(|part| self.report.maxima_of(part))
             .filter_map(|(maximum, level)| Some((level, maximum.shear?)))
             .collect();
         count("wind shears", shears.len(), MOST_SHEARS, factor)?;

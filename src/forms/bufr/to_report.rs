@@ -183,7 +183,7 @@ impl Seen<'_> {
     fn maxima(&self, levels: &[Level]) -> Vec<MaxWind> {
         let of = |level: &Level, shear: Option<Shear>| MaxWind {
             part: match level.row.pressure_hpa {
-                Some(p) if crate::tables::figure::is_upper(p) => Part::C,
+                Some(p) if tables::figure::is_upper(p) => Part::C,
                 _ => Part::A,
             },
             pressure_hpa: level.row.pressure_hpa,

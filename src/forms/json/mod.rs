@@ -14,6 +14,7 @@ use thiserror::Error;
 
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
+use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place};
 use crate::model::quantity::trim;
 use crate::model::{
@@ -22,7 +23,6 @@ use crate::model::{
     Reach, Reason, Regional, Report, Roles, Row, Start, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
-use crate::verify::fidelity::Fidelity;
 
 /// What a document says it is.
 pub const SCHEMA: &str = "fivefig report 1";

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::pilot::from_report::of_section4;
-use super::temp::from_report::{maxima, with};
+use super::temp::from_report::with;
 use super::{Body, Message, Set};
 use crate::model::{Form, Level, Part, Report, Roles};
 
@@ -39,7 +39,7 @@ impl Message {
             Set::Standard(n) => self.standard_level(report, part, n),
             Set::Tropopause(n) => nth(Roles::TROPOPAUSE, n),
             Set::Maximum(n) => {
-                let (_, level) = maxima(report, part).nth(n)?;
+                let (_, level) = report.maxima_of(part).nth(n)?;
                 index(report, level)
             }
             Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),

@@ -36,7 +36,7 @@ pub use traffic::{Received, Traffic};
 pub(crate) use bulletin::next_channel;
 pub(crate) use meaning::cloud_words;
 pub(crate) use pilot::from_report::of_section4;
-pub(crate) use temp::from_report::{beside_none, cloud_figures, maxima};
+pub(crate) use temp::from_report::{beside_none, cloud_figures};
 
 use groups::{Groups, Result, digits, small};
 

@@ -3,8 +3,8 @@
 use std::fmt::Write as _;
 
 use super::Message;
-use crate::levels::shorter_arc;
 use crate::model::{Element, Form, Level, MissingLayer, Profile, Roles, Row, Wind};
+use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 
 impl Message {

@@ -2,12 +2,13 @@
 
 use std::cell::Cell;
 
-use crate::levels::column::{Column, Grid, shorter_arc};
+use crate::levels::column::{Column, Grid};
 use crate::levels::cone::Fan;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::direction_counts;
 use crate::model::quantity::SpeedUnit;
+use crate::physics::angles::shorter_arc;
 use crate::tables::figure::{PressureFigure, WindFigure};
 use crate::tables::limits;
 

@@ -6,8 +6,8 @@ mod tests;
 use super::tally::{Kind, Tally};
 use super::{Numbered, ProfileError, ascent, axis_of, derive, is_aloft, observes};
 use super::{tell_missing, usable, withhold};
-use crate::input::{RawProfile, RawRow};
 use crate::model::finding::{Finding, Place};
+use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{Axis, Context, Form, Motion, Profile, Row};
 
 /// Rows below the top that a descent needs at least.

@@ -1,9 +1,9 @@
 //! Whether a column of heights is what its name says: a length, or geopotential.
 
 use super::Prepared;
-use crate::input::RawRow;
 use crate::model::HeightKind;
 use crate::model::finding::{Finding, Severity};
+use crate::model::raw::RawRow;
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
 use crate::physics::hydrostatic::thickness_gpm;

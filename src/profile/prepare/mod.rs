@@ -17,8 +17,8 @@ pub(crate) mod track;
 use std::borrow::Cow;
 
 use super::{ProfileError, derive, ground_m};
-use crate::input::{RawProfile, RawRow};
 use crate::model::finding::{Finding, Place};
+use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{Context, Form, StationKind};
 use crate::physics::hydrostatic::standard_height_gpm;
 

@@ -1,10 +1,10 @@
 //! Humidity over ice becomes humidity over water.
 
 use super::Prepared;
-use crate::input::RawRow;
 use crate::model::HumidityOver;
 use crate::model::finding::Finding;
 use crate::model::quantity::trim;
+use crate::model::raw::RawRow;
 use crate::physics::humidity::{dewpoint_from_frostpoint_c, humidity_from_ice_pct};
 
 /// Where the sheet says that the profile gives humidity over ice: relative

@@ -4,9 +4,9 @@
 use std::ops::Range;
 
 use super::Prepared;
-use crate::input::RawRow;
 use crate::model::finding::Finding;
 use crate::model::quantity::trim;
+use crate::model::raw::RawRow;
 use crate::model::{Form, Row, StationKind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};

@@ -1,9 +1,9 @@
 //! Heights of receivers: above the sea, or above the ellipsoid.
 
 use super::Prepared;
-use crate::input::RawRow;
 use crate::model::finding::Finding;
 use crate::model::quantity::trim;
+use crate::model::raw::RawRow;
 use crate::model::{HeightReference, StationKind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::profile::{ProfileError, derive};

@@ -4,10 +4,10 @@
 use std::ops::Range;
 
 use super::Prepared;
-use crate::input::RawRow;
 use crate::model::Wind;
 use crate::model::finding::Finding;
 use crate::model::quantity::trim;
+use crate::model::raw::RawRow;
 use crate::physics::drift::{EARTH_M, way_m};
 use crate::physics::track::{Velocity, velocity};
 use crate::tables::joining_limits;

@@ -3,10 +3,10 @@
 use super::difference::{Difference, Quantity, Side};
 use super::pairs::Open;
 use super::tolerance::Tolerance;
-use crate::forms::text::{beside_none, maxima, of_section4};
-use crate::levels::shorter_arc;
+use crate::forms::text::{beside_none, of_section4};
 use crate::model::quantity::{SpeedUnit, snap};
 use crate::model::{Form, Level, Part, Report, Roles, Row, Shear, Wind};
+use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::tables::depression_codes;
 use crate::tables::figure::{HeightFigure, PressureFigure, height_steps, height_tens, is_upper};
@@ -100,7 +100,7 @@ pub(super) fn entries(report: &Report, group: Group) -> Vec<Entry<'_>> {
         Group::Standard | Group::Tropopause => with(Part::A, Part::C),
         Group::Maximum => [Part::A, Part::C]
             .into_iter()
-            .flat_map(|part| maxima(report, part).map(move |m| (part, m)))
+            .flat_map(|part| report.maxima_of(part).map(move |m| (part, m)))
             .enumerate()
             .map(|(rank, (part, (maximum, level)))| Entry {
                 pressure_hpa: maximum.pressure_hpa.or(level.row.pressure_hpa),
@@ -122,7 +122,11 @@ pub(super) fn entries(report: &Report, group: Group) -> Vec<Entry<'_>> {
                 .without(Roles::MAX_WIND);
             let listed = |level: &Level| {
                 let mut both = [Part::A, Part::C].into_iter();
-                both.any(|part| maxima(report, part).any(|(_, own)| std::ptr::eq(own, level)))
+                both.any(|part| {
+                    report
+                        .maxima_of(part)
+                        .any(|(_, own)| std::ptr::eq(own, level))
+                })
             };
             let here = report.levels.iter().filter(|l| !l.roles.any(known));
             let here = here.filter(|l| !(l.roles.any(Roles::MAX_WIND) && listed(l)));

@@ -11,7 +11,7 @@ use super::thermal::minus;
 use super::uprights::hpa;
 use super::wind_symbol::WindSymbol;
 use crate::model::Form;
-use crate::verify::fidelity::Fidelity;
+use crate::model::fidelity::Fidelity;
 
 /// First line of text, and the way to the next.
 const FIRST: f64 = 690.0;

@@ -8,8 +8,8 @@ use super::panels::Panels;
 use super::path::{Spot, tenth};
 use super::thermal::minus;
 use super::uprights::hpa;
+use crate::model::fidelity::Quantity;
 use crate::model::{Level, Roles};
-use crate::verify::fidelity::Quantity;
 
 /// The shape of a role; no two look alike in black and white either.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

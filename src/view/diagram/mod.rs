@@ -36,8 +36,8 @@ pub(crate) use uprights::hpa;
 pub use wind_symbol::{Hemisphere, WindSymbol};
 pub(crate) use words::title;
 
+use crate::model::fidelity::Fidelity;
 use crate::model::{Profile, Report};
-use crate::verify::fidelity::Fidelity;
 use data::Data;
 use labels::Area;
 

@@ -4,7 +4,7 @@ use super::data::Data;
 use super::labels::Area;
 use super::scale::Scale;
 use crate::model::Axis;
-use crate::verify::fidelity::Quantity;
+use crate::model::fidelity::Quantity;
 
 /// Top and bottom of all panels that share the vertical axis.
 pub(super) const TOP: f64 = 90.0;

@@ -8,8 +8,9 @@ use super::page::Page;
 use super::panels::{FOOT, Panels, Strip, TOP};
 use super::path::{Spot, polyline, runs, thinned_up, unwrapped, wrapped};
 use super::thermal::minus;
+use crate::model::fidelity::Quantity;
 use crate::model::{Form, Wind};
-use crate::verify::fidelity::{Quantity, Rebuilt};
+use crate::verify::fidelity::Rebuilt;
 
 /// Draws all strips.
 pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) {

@@ -7,8 +7,8 @@ use super::path::Spot;
 use super::thermal::minus;
 use super::uprights::{hpa, tropopause};
 use crate::forms::text::form_name;
+use crate::model::fidelity::Fidelity;
 use crate::model::{Level, Reach, Report, Roles, When, Wind};
-use crate::verify::fidelity::Fidelity;
 
 /// Title and second line at the head of the page.
 pub(super) fn heading(page: &mut Page, data: &Data<'_>) {

@@ -21,10 +21,10 @@ use sha2::{Digest as _, Sha256};
 
 use crate::forms::text::{Message, Told};
 use crate::levels::report::with_every_row;
+use crate::model::fidelity::Fidelity;
 use crate::model::finding::Finding;
 use crate::model::{Grain, Part, Profile, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
-use crate::verify::fidelity::Fidelity;
 use crate::view::diagram::{Style, Theme, diagram, title};
 #[cfg(feature = "cli")]
 pub(crate) use about::order;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 use crate::forms::text::temp::from_report::{
-    at, ends_in_gap, make_room, maxima, moved, placed_at, pressure, reads_as_none, shears, wind,
+    at, ends_in_gap, make_room, moved, placed_at, pressure, reads_as_none, shears, wind,
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place};
@@ -59,7 +59,7 @@ fn wind_part(
             });
         }
     }
-    for (maximum, level) in maxima(report, part) {
+    for (maximum, level) in report.maxima_of(part) {
         let place = match (maximum.pressure_hpa, maximum.height_gpm) {
             (Some(_), _) => {
                 findings.extend(reads_as_none(level).then(|| moved(level)));

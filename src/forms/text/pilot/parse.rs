@@ -107,8 +107,8 @@ pub(in crate::forms::text) fn levels(
 
 type PressureLevels = Vec<
     Option<(
-        crate::tables::figure::PressureFigure,
-        Option<crate::tables::figure::WindFigure>,
+        tables::figure::PressureFigure,
+        Option<tables::figure::WindFigure>,
     )>,
 >;
 
@@ -132,7 +132,7 @@ fn pressures(g: &mut Groups, part: Part) -> Result<PressureLevels> {
 
 fn heights(g: &mut Groups) -> Result<Heights> {
     let mut step = None;
-    let mut levels: Vec<(u8, Option<crate::tables::figure::WindFigure>)> = Vec::new();
+    let mut levels: Vec<(u8, Option<tables::figure::WindFigure>)> = Vec::new();
     while g.peek_is("9") || g.peek_is("8") || g.peek_is("1") {
         let group = g.next("9tnu1u2u3 or 8tnu1u2u3 is expected")?;
         let own = if group.starts_with('8') {

@@ -9,7 +9,7 @@ use crate::forms::text::sections::{CloudFigures, Sonde};
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Clouds, Element, Grain, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky};
+use crate::model::{Clouds, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky};
 use crate::tables;
 use crate::tables::figure::{
     DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
@@ -172,26 +172,6 @@ pub(in crate::forms::text) fn with(
         .filter(move |l| l.roles.any(roles) && is_upper(pressure(l)) == part.is_upper())
 }
 
-/// The maximum winds of a part in the order of reporting, with their levels.
-pub(crate) fn maxima(report: &Report, part: Part) -> impl Iterator<Item = (&MaxWind, &Level)> {
-    let of_part = report.maxima.iter().filter(move |m| m.part == part);
-    of_part.enumerate().filter_map(move |(i, maximum)| {
-        let place = |m: &MaxWind| (m.pressure_hpa, m.height_gpm);
-        let here = |l: &&Level| {
-            l.roles.any(Roles::MAX_WIND)
-                && match maximum.pressure_hpa {
-                    Some(p) => l.row.pressure_hpa == Some(p),
-                    None => l.row.height_gpm == maximum.height_gpm,
-                }
-        };
-        // A text that was read may have two maxima at one place.
-        let before = report.maxima.iter().filter(|m| m.part == part).take(i);
-        let nth = before.filter(|m| place(m) == place(maximum)).count();
-        let level = report.levels.iter().filter(here).nth(nth)?;
-        Some((maximum, level))
-    })
-}
-
 /// vbvb and vava.
 pub(in crate::forms::text) fn shears(shears: &Shear, unit: SpeedUnit) -> (Option<u8>, Option<u8>) {
     let code = |ms: Option<f64>| ms.and_then(|ms| shear(ms, unit));
@@ -261,7 +241,7 @@ fn standard_part(
     for level in with(report, part, Roles::TROPOPAUSE) {
         out.tropopauses.push(placed(level)?);
     }
-    for (maximum, level) in maxima(report, part) {
+    for (maximum, level) in report.maxima_of(part) {
         let (pressure, _, wind) = figures(level, report)?;
         out.maxima.push(Maximum {
             top: level.roles.any(Roles::TOP_OF_WIND),

@@ -1,10 +1,9 @@
 //! Curves: broken where a value is missing, thinned below what can be seen, and
 //! written in figures of one decimal.
 
+use crate::physics::angles::shorter_arc;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
-
-use crate::levels::shorter_arc;
 
 /// A place on the page, x to the right and y down.
 pub(super) type Spot = (f64, f64);

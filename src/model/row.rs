@@ -1,0 +1,84 @@
+//! A row: what was observed at one moment.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::Roles;
+
+/// A wind.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Wind {
+    /// Direction it blows from, degrees true, 0 ≤ d ≤ 360.
+    pub dir_deg: f64,
+    /// Speed, m/s, ≥ 0.
+    pub speed_ms: f64,
+}
+
+impl Wind {
+    /// A wind of direction and speed; a calm needs no direction.
+    #[must_use]
+    pub fn from_polar(dir_deg: Option<f64>, speed_ms: Option<f64>) -> Option<Self> {
+        match (dir_deg, speed_ms) {
+            (Some(dir_deg), Some(speed_ms)) => Some(Self { dir_deg, speed_ms }),
+            (None, Some(0.0)) => Some(Self {
+                dir_deg: 0.0,
+                speed_ms: 0.0,
+            }),
+            _ => None,
+        }
+    }
+
+    /// Towards east and towards north, m/s.
+    #[must_use]
+    pub fn components_ms(self) -> (f64, f64) {
+        let (sin, cos) = self.dir_deg.to_radians().sin_cos();
+        (-self.speed_ms * sin, -self.speed_ms * cos)
+    }
+
+    /// The wind of two components, towards east and north, m/s: it blows from
+    /// the opposite side; calm has direction 0.
+    #[must_use]
+    pub fn from_components_ms(east_ms: f64, north_ms: f64) -> Self {
+        let speed_ms = east_ms.hypot(north_ms);
+        let dir_deg = if speed_ms == 0.0 {
+            0.0
+        } else {
+            (-east_ms).atan2(-north_ms).to_degrees().rem_euclid(360.0)
+        };
+        Self { dir_deg, speed_ms }
+    }
+}
+
+/// A position.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Position {
+    /// Degrees north.
+    pub latitude_deg: f64,
+    /// Degrees east.
+    pub longitude_deg: f64,
+}
+
+/// One row of the profile.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Row {
+    /// Seconds after release.
+    pub time_s: Option<f64>,
+    /// Pressure, hPa.
+    pub pressure_hpa: Option<f64>,
+    /// Geopotential height above mean sea level, gpm.
+    pub height_gpm: Option<f64>,
+    /// Temperature, °C.
+    pub temperature_c: Option<f64>,
+    /// Dew point over water, °C.
+    pub dewpoint_c: Option<f64>,
+    /// Relative humidity over water, %.
+    pub humidity_pct: Option<f64>,
+    /// Wind; both direction and speed, or nothing.
+    pub wind: Option<Wind>,
+    /// Position.
+    pub place: Option<Position>,
+    /// Roles the source gave to the row.
+    pub given: Roles,
+}
