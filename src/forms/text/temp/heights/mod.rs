@@ -31,6 +31,14 @@ const MOST_MISFIT_GPM: f64 = 400.0;
 const KNOWN_WEIGHT: f64 = 0.5;
 const ASSUMED_WEIGHT: f64 = 0.1;
 
+/// Ratio of the pressures of two successive temperatures from which there is a gap
+/// between them: no two standard surfaces to 10 hPa are further apart.
+const GAP_RATIO: f64 = 2.0;
+
+/// Ratio of pressures up to which a surface may lie above the last temperature and
+/// still say how high the ground is.
+const NEAR_RATIO: f64 = 1.5;
+
 /// How far from the expected height the lowest level is looked for, gpm.
 const SEARCH_GPM: f64 = 2500.0;
 
@@ -65,7 +73,10 @@ pub(super) fn of_surfaces(message: &Message) -> BTreeMap<u16, f64> {
     let within: Vec<&Coded> = coded.iter().filter(reached).collect();
     let above = |c: &Coded| in_column(&column, f64::from(c.pressure_hpa));
     let expected = expected_gpm(message, lowest, grounded);
-    let base = base_gpm(&within, &above, expected);
+    let top = first_gap_hpa(&column) / NEAR_RATIO;
+    let near = |c: &&&Coded| f64::from(c.pressure_hpa) >= top;
+    let voters: Vec<&Coded> = within.iter().filter(near).copied().collect();
+    let base = base_gpm(&voters, &above, expected);
     for c in within {
         heights.insert(
             c.pressure_hpa,
@@ -156,6 +167,16 @@ fn column(message: &Message) -> Vec<(f64, f64)> {
     levels.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     levels.dedup_by(|next, kept| next.0 == kept.0);
     levels.into_iter().map(|(p, _, tv)| (p, tv)).collect()
+}
+
+/// Pressure of the level below the first gap in the temperatures, or of the top, hPa:
+/// what lies across a gap says little of the ground.
+fn first_gap_hpa(column: &[(f64, f64)]) -> f64 {
+    let gap = column.windows(2).find_map(|pair| match pair {
+        [low, high] if low.0 / high.0 > GAP_RATIO => Some(low.0),
+        _ => None,
+    });
+    gap.or(column.last().map(|l| l.0)).unwrap_or(0.0)
 }
 
 /// Height over the lowest level of the column, gpm: below it (ground) by the standard
