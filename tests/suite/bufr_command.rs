@@ -651,3 +651,39 @@ fn orders_that_do_not_fit_are_refused() {
     assert_eq!(code, 0, "{said}");
     assert_eq!(out, fs::read(scene.path("m.bufr")).unwrap());
 }
+
+/// A folder is read file by file in the order of names; what cannot be read costs
+/// itself, and the exit code says so.
+#[test]
+fn a_folder_is_decoded_and_a_broken_message_costs_itself() {
+    let scene = Scene::new();
+    fs::create_dir(scene.path("in")).unwrap();
+    let args = ["--levels", "chosen", "--to", "bufr"];
+    scene.encode("low_burst", &args, "in/a.bufr");
+    scene.encode("winter_jet", &args, "in/c.bufr");
+    let whole = fs::read(scene.path("in/a.bufr")).unwrap();
+    // A broken message in front of a good one.
+    let mut broken = whole.clone();
+    broken[7] = 5;
+    fs::write(scene.path("in/b.bufr"), [broken, whole].concat()).unwrap();
+    let (code, out, said) = scene.run(&["decode", "in", "--to", "jsonl"]);
+    let out = String::from_utf8(out).unwrap();
+    assert_eq!((code, out.lines().count()), (1, 3), "{said}");
+    let error = said.lines().find(|l| l.contains("error")).unwrap();
+    assert!(
+        error.contains("b.bufr: message 1 (octet 0): section 0, bit 56: edition 5"),
+        "{error}"
+    );
+    let (code, listed, _) = scene.run(&["decode", "in", "--to", "dump"]);
+    let listed = String::from_utf8(listed).unwrap();
+    assert_eq!(code, 1);
+    let heads: Vec<&str> = listed
+        .lines()
+        .filter(|l| l.contains(", message "))
+        .collect();
+    assert_eq!(heads.len(), 3, "{heads:?}");
+    fs::create_dir(scene.path("empty")).unwrap();
+    let (code, _, said) = scene.run(&["decode", "empty"]);
+    assert_eq!(code, 1);
+    assert!(said.contains("the folder has no file"), "{said}");
+}
