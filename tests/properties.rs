@@ -290,7 +290,8 @@ proptest! {
             .iter()
             .all(|&part| early.message.groups(part) == last.message.groups(part));
         if !same {
-            prop_assert!(says(&early.findings, "pending"));
+            let pending = says(&early.findings, "pending");
+            prop_assert!(pending, "{}\n{}", early.message, last.message);
         }
         if more == 0 {
             prop_assert_eq!(!same, says(&last.findings, "early-message-differs"));
