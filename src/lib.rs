@@ -9,7 +9,7 @@
 //!
 //! # From a file to a message
 //!
-//! Octets and sheets go in, a [`product::Flight`] comes out: profile, report, message,
+//! Octets and sheets go in, a [`issue::Flight`] comes out: profile, report, message,
 //! fidelity and findings.
 //!
 //! ```

@@ -103,6 +103,16 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
             findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.2.3"));
         }
     }
+    let last = column.speed.iter().rposition(|v| v.is_finite());
+    if let Some(last) = last.filter(lower)
+        && column.is_gap(Lost::Wind, &column.speed, last, end)
+        && let Some(&p) = column.p.get(last)
+    {
+        let what = format!("wind was not observed since {p:.1} hPa; it is open whether it returns");
+        let finding = Finding::info("wind-pending", Place::pressure(p), what);
+        let later = "PILOT ends with its last wind once the ascent is whole";
+        findings.push(finding.allowed(later).clause("WMO-No. 306, 32.2.2"));
+    }
     findings
 }
 

@@ -222,7 +222,7 @@ impl Chain<'_> {
     /// An isothermal layer that begins less than 20 hPa below a tropopause begins
     /// there: the little below it is the end of the lapse, which half a kelvin
     /// lets in.
-    pub fn from_tropopause(&self, layer: Layer, counts: Counts, tropopauses: &[usize]) -> Layer {
+    pub fn joined_to(&self, layer: Layer, counts: Counts, tropopauses: &[usize]) -> Layer {
         let p = |k: usize| self.p.get(k).copied().unwrap_or(f64::NAN);
         let near = |k: &&usize| {
             **k > layer.base

@@ -161,7 +161,11 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         let so_far = column(profile, coding).0;
         out.findings.extend(early::pending(&so_far, None));
     }
-    let extended = extend(&up_to_last_wind(profile), coding);
+    let extended = match reach {
+        Reach::Whole => extend(&up_to_last_wind(profile), coding),
+        // The wind may come back.
+        Reach::To100 => extend(profile, coding),
+    };
     let profile = &extended.profile;
     let (column, measured) = column(profile, coding);
     if profile.axis == Axis::Height {
@@ -219,11 +223,17 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
 
 /// A level without wind inside each layer without wind, half way between those
 /// that bound it: levels by height have no group for such a layer (32.3.1.5,
-/// from memory).
+/// from memory). In a layer that ends above 100 hPa it belongs to Part D.
 fn inside_gaps(column: &Column, gaps: &[Hole], step_gpm: f64) -> Vec<Level> {
     let steps = |row: usize| column.z.get(row).map(|z| (z / step_gpm + 0.5).floor());
     let inside = |hole: &Hole| {
-        let (low, high) = (steps(hole.below?)?, steps(hole.above?)?);
+        let (below, above) = (hole.below?, hole.above?);
+        let low = if above >= column.lower {
+            below.max(column.lower.checked_sub(1)?)
+        } else {
+            below
+        };
+        let (low, high) = (steps(low)?, steps(above)?);
         let middle = f64::midpoint(low, high).floor();
         (low < middle && middle < high).then(|| Level {
             row: Row {

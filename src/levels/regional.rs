@@ -127,7 +127,7 @@ fn mean_wind(column: &Column, from: f64, to: f64) -> Option<Wind> {
         };
         (z > from && z < to && wind.speed_ms.is_finite()).then(|| (k, (z, components(wind))))
     });
-    let inner: Vec<(usize, (f64, (f64, f64)))> = inner.collect();
+    let inner: Vec<_> = inner.collect();
     // What is not bridged has no mean; the ends are not in a gap.
     let gap = |w: &[(usize, _)]| match w {
         [(low, _), (high, _)] => column.is_gap(Lost::Wind, &column.speed, *low, *high),

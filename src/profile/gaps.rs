@@ -114,7 +114,7 @@ impl Observed<'_> {
         let upper = spans.get(half);
         let lower = half.checked_sub(1).and_then(|k| spans.get(k));
         match (lower, upper) {
-            (Some(&a), Some(&b)) if spans.len() % 2 == 0 => f64::midpoint(a, b),
+            (Some(&a), Some(&b)) if spans.len().is_multiple_of(2) => f64::midpoint(a, b),
             (_, Some(&b)) => b,
             _ => 0.0,
         }

@@ -444,3 +444,6 @@ fn departures(column: &Column, report: &Report) -> [Departures; 5] {
     });
     sums.map(Sum::finish)
 }
+
+#[cfg(test)]
+mod tests;

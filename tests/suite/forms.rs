@@ -263,7 +263,7 @@ fn pilot_ends_where_the_wind_ends() {
         speed_ms: |_| 8.0,
         ..Air::default()
     };
-    let ending = |rises: f64| {
+    let ending_by = |rises: f64, reach: Reach| {
         let mut raw = air.raw();
         for row in &mut raw.rows {
             if row.height_gpm.is_some_and(|z| z > rises) {
@@ -272,8 +272,9 @@ fn pilot_ends_where_the_wind_ends() {
         }
         let context = context(Region::VI);
         let ascent = profile::build_for(Form::Pilot, &raw, &context).unwrap().0;
-        issue::code(Form::Pilot, &ascent, &context, Reach::Whole).unwrap()
+        issue::code(Form::Pilot, &ascent, &context, reach).unwrap()
     };
+    let ending = |rises: f64| ending_by(rises, Reach::Whole);
     let coded = ending(12_500.0);
     assert_eq!(
         line(&coded, Part::A),
@@ -283,6 +284,11 @@ fn pilot_ends_where_the_wind_ends() {
     assert!(coded.message.groups(Part::D).is_none());
     // 188.9 hPa is the highest level with wind.
     assert!(line(&coded, Part::B).ends_with("44189 25008"));
+    // While the ascent goes on the wind may return: 150 and 100 hPa go without,
+    // and the early message says so.
+    let early = ending_by(12_500.0, Reach::To100);
+    assert!(line(&early, Part::A).ends_with("44320 25008 ///// ///// 77999"));
+    assert!(codes(&early.findings).contains(&"wind-pending"));
     // To 19 000 gpm (79.4 hPa) wind lies above 100 hPa, but no standard surface.
     let coded = ending(19_000.0);
     assert!(line(&coded, Part::A).contains("44320 25008 25008 25008 77999"));

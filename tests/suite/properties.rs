@@ -292,7 +292,8 @@ proptest! {
             .iter()
             .all(|&part| early.message.groups(part) == last.message.groups(part));
         if !same {
-            prop_assert!(says(&early.findings, "pending"));
+            let pending = says(&early.findings, "pending");
+            prop_assert!(pending, "{}\n{}", early.message, last.message);
         }
         // Reported is only what has to be corrected, and then it is not the same.
         if more == 0 && says(&last.findings, "early-message-differs") {

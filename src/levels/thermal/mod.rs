@@ -359,7 +359,7 @@ fn fixed_levels(
     };
     let tropopauses: Vec<usize> = input.tropopauses.iter().filter_map(|&r| point(r)).collect();
     for (layer, counts) in chain.reported(bounds.ceiling_hpa) {
-        let layer = chain.from_tropopause(layer, counts, &tropopauses);
+        let layer = chain.joined_to(layer, counts, &tropopauses);
         let (kind, roles) = match counts {
             Counts::ThickInversion => ("inversion at least 20 hPa thick", Roles::SIG_TEMPERATURE),
             Counts::Isothermal => (
