@@ -63,7 +63,7 @@
 //! use fivefig::model::{At, Form, Level, Reach, Reason, Roles};
 //! use fivefig::forms::text;
 //! use fivefig::{input, levels, profile};
-//! use fivefig::levels::report;
+//! use fivefig::issue::report;
 //!
 //! let rows = std::fs::read("samples/winter_jet.csv")?;
 //! let text = std::fs::read_to_string("samples/winter_jet.toml")?;

@@ -6,9 +6,12 @@ pub mod early;
 mod flight;
 pub mod folder;
 pub mod outputs;
+pub mod report;
 
 #[cfg(test)]
 mod tests;
+
+use report::NotReported;
 
 pub use flight::{Flight, FlightError, Keep, Loaded, Which};
 
@@ -18,8 +21,6 @@ use crate::forms::bufr;
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
-use crate::levels::report;
-use crate::levels::report::NotReported;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place};
 use crate::model::{
@@ -408,7 +409,7 @@ pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> 
     let standard = flight.standard_time.ok_or(Refused::NoStandard)?;
     sheet::check_context(context).map_err(NotReported::Context)?;
     let wanted = context.bulletin.parts.as_deref().unwrap_or("ABCD");
-    let reason = report::regional_reason(context).filter(|_| form == Form::Temp);
+    let reason = levels::report::regional_reason(context).filter(|_| form == Form::Temp);
     let mut context = context.clone();
     context.coding.hour = Hour::Synoptic;
     let report = Report {
@@ -420,7 +421,7 @@ pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> 
         parts: wanted
             .chars()
             .filter_map(Part::from_letter)
-            .map(|part| (part, report::nil(reason.clone())))
+            .map(|part| (part, levels::report::nil(reason.clone())))
             .collect(),
         ..Report::empty(context)
     };

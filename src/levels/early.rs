@@ -3,7 +3,7 @@
 
 use super::column::{Column, approximation};
 use super::tropopause::undecided;
-use super::{Levels, max_wind, pilot};
+use super::{Levels, max_wind};
 use crate::model::finding::{Finding, Place};
 use crate::model::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
 use crate::profile::gaps::Lost;
@@ -141,18 +141,4 @@ pub(super) fn pending_shear(levels: &Levels, column: &Column) -> Vec<Finding> {
         finding.allowed(LATER).clause("WMO-No. 306, 35.2.4.4")
     })
     .collect()
-}
-
-/// Whether an early message made from these rows leaves anything open, the
-/// shear of maximum winds not counted.
-#[must_use]
-pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
-    let findings = match profile.axis {
-        Axis::Pressure => {
-            let column = Column::new(profile, coding);
-            pending(&column, undecided(&column))
-        }
-        Axis::Height => pending(&pilot::column(profile, coding).0, None),
-    };
-    !findings.is_empty()
 }

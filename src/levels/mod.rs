@@ -37,7 +37,7 @@ use crate::model::{
 };
 use crate::tables::figure::PressureFigure;
 pub(crate) use column::{Column, Grid};
-pub use early::{is_pending, up_to_100};
+pub use early::up_to_100;
 pub use overrides::OutsideFlight;
 pub(crate) use overrides::outside;
 pub use pilot::choose_winds;
@@ -188,6 +188,20 @@ pub(crate) fn every_row<'a>(
 
 fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
+}
+
+/// Whether an early message made from these rows leaves anything open, the
+/// shear of maximum winds not counted.
+#[must_use]
+pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
+    let findings = match profile.axis {
+        Axis::Pressure => {
+            let column = Column::new(profile, coding);
+            early::pending(&column, undecided(&column))
+        }
+        Axis::Height => early::pending(&pilot::column(profile, coding).0, None),
+    };
+    !findings.is_empty()
 }
 
 /// The levels so far: those that are rows, by row, and those between rows.

@@ -6,11 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use jiff::civil::DateTime;
-use thiserror::Error;
 
-use crate::input::sheet;
-use crate::input::sheet::SheetError;
-use crate::levels::{Levels, OutsideFlight, every_row, outside};
+use crate::levels::{Levels, every_row};
 use crate::model::finding::{Finding, Place};
 use crate::model::quantity::trim;
 use crate::model::{
@@ -18,30 +15,8 @@ use crate::model::{
     Roles, Section7, Sky, Start, StationKind, When, Wind,
 };
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
-use crate::profile;
-use crate::profile::RowFault;
 use crate::tables::figure::is_upper;
 use crate::tables::{Practice, level_manner, practice};
-
-/// Why no report is made.
-#[derive(Clone, Debug, PartialEq, Error)]
-#[non_exhaustive]
-pub enum NotReported {
-    /// No time of release.
-    #[error(
-        "flight.release: no sheet gives it; write release = \"2031-01-15T11:23:40Z\" under [flight]"
-    )]
-    NoRelease,
-    /// Values that no sheet may have, a line each.
-    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-    Context(Vec<SheetError>),
-    /// Rows or levels.
-    #[error(transparent)]
-    Rows(#[from] RowFault),
-    /// An order.
-    #[error(transparent)]
-    Order(#[from] OutsideFlight),
-}
 
 /// Builds the report of a profile.
 ///
@@ -52,24 +27,15 @@ pub enum NotReported {
 /// A descent has no text, so no sections and no groups of the sheet; its parts only
 /// tell what lies above 100 hPa. [`Report::start`] says where it begins.
 ///
-/// # Errors
-/// A context that no sheet could give ([`sheet::check_context`]), rows that are no
-/// profile ([`profile::check_rows`]), levels out of order, an order that lies
-/// outside the flight, no release time.
-pub fn build(
+/// The public way is `issue::report::build`, which checks context, rows and orders.
+pub(crate) fn build(
     form: Form,
     profile: &Profile,
     levels: Levels,
     context: &Context,
     reach: Reach,
-) -> Result<(Report, Vec<Finding>), NotReported> {
-    let release = context.flight.release.ok_or(NotReported::NoRelease)?;
-    sheet::check_context(context).map_err(NotReported::Context)?;
-    profile::check_rows(profile)?;
-    profile::check_levels(profile.axis, levels.levels.iter().map(|l| &l.row))?;
-    if let Some(order) = outside(&context.orders, profile, reach) {
-        return Err(order.into());
-    }
+    release: DateTime,
+) -> (Report, Vec<Finding>) {
     let mut context = context.clone();
     let standard = context.flight.standard_time.unwrap_or(release);
     let mut levels = trimmed(levels);
@@ -120,7 +86,7 @@ pub fn build(
         grain: Grain::None,
         reach,
     };
-    Ok((report, findings))
+    (report, findings)
 }
 
 /// What every text report should have from the sheet and has not: the surface

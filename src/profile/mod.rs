@@ -10,7 +10,6 @@ mod heights;
 mod join;
 pub(crate) mod prepare;
 mod raw;
-mod rows;
 mod surface;
 mod tally;
 #[cfg(test)]
@@ -25,8 +24,6 @@ use crate::model::finding::{Finding, Place};
 use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
 use crate::tables::{level_manner_wanted, limits};
-pub(crate) use rows::check_levels;
-pub use rows::{RowFault, check_rows};
 use tally::{Kind, Tally};
 
 /// Heights this far below the release point are below the ground, gpm (our own

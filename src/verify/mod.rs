@@ -6,4 +6,5 @@ pub mod compare;
 pub mod fidelity;
 pub mod message;
 pub mod profile;
+pub mod rows;
 pub mod station;

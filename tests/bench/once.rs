@@ -4,8 +4,8 @@
 use std::process::ExitCode;
 
 use fivefig::forms::text;
+use fivefig::issue::report;
 use fivefig::levels;
-use fivefig::levels::report;
 use fivefig::model::{Form, Reach};
 
 #[path = "flights.rs"]

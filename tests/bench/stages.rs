@@ -11,7 +11,7 @@ mod flights;
 use divan::{Bencher, black_box};
 use fivefig::forms::json::{Record, write};
 use fivefig::forms::text;
-use fivefig::levels::report;
+use fivefig::issue::report;
 use fivefig::model::{Form, Reach, Reading, Report};
 use fivefig::{input, issue, levels, profile};
 use flights::{Kind, ascent, context, file};

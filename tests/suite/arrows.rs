@@ -9,7 +9,7 @@ use itertools::Itertools as _;
 
 /// The rooms from the ground up: each uses only those before it.
 const ROOMS: &[&str] = &[
-    "model", "physics", "tables", "levels", "profile", "forms", "input", "verify", "view", "issue",
+    "model", "physics", "tables", "profile", "levels", "forms", "input", "verify", "view", "issue",
     "app",
 ];
 
@@ -138,7 +138,8 @@ fn named(source: &str, module: &[String]) -> BTreeSet<Vec<String>> {
     }
     let word = |c: char| c.is_alphanumeric() || c == '_' || c == ':';
     for path in source.split(|c| !word(c)) {
-        if path.starts_with("crate::") || path.starts_with("super::") {
+        let ours = path.starts_with("crate::") || path.starts_with("super::");
+        if ours && !path.ends_with("::") {
             let path: Vec<String> = (path.split("::").filter(|s| !s.is_empty()))
                 .map(str::to_owned)
                 .collect();

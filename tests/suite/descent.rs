@@ -18,7 +18,7 @@ use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
 use fivefig::issue;
 use fivefig::issue::Refused;
-use fivefig::levels::report::NotReported;
+use fivefig::issue::report::NotReported;
 use fivefig::levels::{Levels, choose};
 use fivefig::model::{
     At, Coding, Context, Flight, Form, Level, Motion, Order, Profile, Reach, Reading, Region,

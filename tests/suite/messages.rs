@@ -16,7 +16,7 @@ use std::path::Path;
 use fivefig::forms::text::{Message, message, parse};
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
-use fivefig::levels::report;
+use fivefig::issue::report;
 use fivefig::levels::{Levels, choose, choose_winds};
 use fivefig::model::{Form, Part, Profile, Reach, Report, Roles};
 use fivefig::{input, profile};

@@ -94,7 +94,7 @@ fn heights_tropopause_and_groups() {
         ..Context::default()
     };
     let (report, _) =
-        fivefig::levels::report::build(Form::Temp, &profile, levels, &context, Reach::Whole)
+        fivefig::issue::report::build(Form::Temp, &profile, levels, &context, Reach::Whole)
             .unwrap();
     let text = message(&report).unwrap().0.to_string();
     // From the heights above by hand: whole gpm below 500 hPa, tens from there

@@ -19,8 +19,8 @@ use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{IssueError, Manner, SHEET};
+use crate::issue::report::NotReported;
 use crate::issue::{Flight, FlightError, Loaded, Which, early};
-use crate::levels::report::NotReported;
 use crate::model::finding::{printable, shown_path};
 use crate::model::{Form, Reach, Report, utc};
 

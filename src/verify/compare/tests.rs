@@ -12,7 +12,7 @@ use super::*;
 use crate::forms::text::{message, parse};
 use crate::input::sheet;
 use crate::input::sheet::Source;
-use crate::levels::report;
+use crate::issue::report;
 use crate::levels::{choose, choose_winds};
 use crate::model::{Kept, Reach};
 use crate::{input, profile};

@@ -1,6 +1,6 @@
 use super::*;
+use crate::issue::report::build;
 use crate::levels::choose;
-use crate::levels::report::build;
 use crate::model::{Context, Flight, Reach, Row};
 use jiff::civil::date;
 
