@@ -2,10 +2,9 @@
 //! far leave open.
 
 use super::column::{Column, approximation};
-use super::tropopause::undecided;
 use super::{Levels, max_wind};
 use crate::model::finding::{Finding, Place};
-use crate::model::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
+use crate::model::{Axis, Level, MaxWind, Part, Profile, Roles};
 use crate::profile::gaps::Lost;
 use crate::tables::figure::is_upper;
 use crate::tables::limits;

@@ -197,7 +197,7 @@ pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
     let findings = match profile.axis {
         Axis::Pressure => {
             let column = Column::new(profile, coding);
-            early::pending(&column, undecided(&column))
+            early::pending(&column, tropopause::undecided(&column))
         }
         Axis::Height => early::pending(&pilot::column(profile, coding).0, None),
     };
