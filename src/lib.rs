@@ -1,8 +1,8 @@
 //! Turns a processed radiosonde ascent into the coded messages of the WMO
 //! upper-air code forms, and reads them back.
 //!
-//! One hub, thin spokes: a [`sounding::Profile`] becomes levels with reasons,
-//! those become one [`sounding::Report`] in unrounded values, and every form
+//! One hub, thin spokes: a [`model::Profile`] becomes levels with reasons,
+//! those become one [`model::Report`] in unrounded values, and every form
 //! is written from the report, rounding once in its own units.
 //!
 //! The [`guide`] has a page for each topic, from a quick start to what was measured.

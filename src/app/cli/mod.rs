@@ -334,7 +334,9 @@ pub fn main() -> ExitCode {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) if error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            tell(THINGS_TO_TRY);
+            for line in THINGS_TO_TRY.lines() {
+                tell(line);
+            }
             return ExitCode::from(2);
         }
         // Help and version are such an "error" too, and go to standard output.
