@@ -7,7 +7,7 @@
     reason = "a test stops at the first fault"
 )]
 
-use fivefig::forms::text::{Bbb, CodeError, Envelope, bulletins, parse};
+use fivefig::forms::text::{Bbb, CodeError, Envelope, bulletins, message, parse};
 use fivefig::input::sheet::Source;
 use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
@@ -739,18 +739,16 @@ fn region_iv_keeps_id_at_10_hpa_and_has_winds_above() {
 
 #[test]
 fn a_text_that_would_not_be_read_back_is_refused() {
-    // Groups that a sheet cannot give, but a program can: a section 9 in which a
-    // group says that section 10 begins.
-    let mut context = context(Region::None);
-    context.section9.insert(
-        Part::B,
-        ["10148", "61616", "10149"].map(str::to_owned).to_vec(),
-    );
+    // Groups that no context can give, but a report of a program can: a section 9 in
+    // which a group says that section 10 begins.
+    let context = context(Region::None);
     let (ascent, _) = built(Form::Temp, &Air::default(), &context);
-    let refused = issue::code(Form::Temp, &ascent, &context, Reach::Whole);
-    let Err(Refused::Code(error)) = refused else {
-        panic!("{refused:?}");
-    };
+    let mut report = issue::code(Form::Temp, &ascent, &context, Reach::Whole)
+        .unwrap()
+        .report;
+    report.parts.get_mut(&Part::B).unwrap().regional =
+        ["10148", "61616", "10149"].map(str::to_owned).to_vec();
+    let error = message(&report).unwrap_err();
     let CodeError::NotReadBack { part, .. } = &error else {
         panic!("{error}");
     };

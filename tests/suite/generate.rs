@@ -1,7 +1,7 @@
 //! The files in `samples/` are what the invented ascents of `tests/scene` give,
 //! byte for byte, and have the features they were made for.
 //!
-//! `FIVEFIG_WRITE_SAMPLES=1 cargo test --test generate` writes them anew.
+//! `FIVEFIG_WRITE_SAMPLES=1 cargo test --test suite generate::` writes them anew.
 
 #![expect(
     clippy::expect_used,

@@ -124,11 +124,11 @@ fn examples() -> Vec<String> {
                 .map(str::to_owned),
         );
     }
-    for entry in fs::read_dir(root.join("snapshots")).unwrap() {
+    for entry in fs::read_dir(root.join("suite/snapshots")).unwrap() {
         let path = entry.unwrap().path();
         if path
             .file_name()
-            .is_some_and(|n| n.to_string_lossy().starts_with("messages__"))
+            .is_some_and(|n| n.to_string_lossy().starts_with("suite__messages__"))
         {
             let text = fs::read_to_string(path).unwrap();
             out.extend(text.splitn(3, "---\n").nth(2).map(str::to_owned));

@@ -146,6 +146,24 @@ impl MessageForm {
         }
     }
 
+    /// A form that needs a flight is not for NIL.
+    fn refuse_nil(self) -> Result<(), Stop> {
+        match self {
+            Self::Wis2 => Err(usage(
+                "NIL is not shared: there is no sounding to notify of",
+            )),
+            Self::Html => Err(usage(
+                "NIL has no review sheet: there is no flight to look at",
+            )),
+            Self::Text
+            | Self::Json
+            | Self::Jsonl
+            | Self::Bulletin
+            | Self::Bufr
+            | Self::BufrBulletin => Ok(()),
+        }
+    }
+
     /// Whether octets rather than text come out.
     fn is_bufr(self) -> bool {
         matches!(self, Self::Bufr | Self::BufrBulletin | Self::Wis2)
@@ -453,6 +471,9 @@ pub(super) fn refuse_terminal(to: MessageForm, output: &Path) -> Result<(), Stop
 
 /// Writes that there is no report.
 pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
+    for form in &asked.to {
+        form.refuse_nil()?;
+    }
     let to = match asked.to.as_slice() {
         [one] if !asked.output.is_dir() => *one,
         _ => return nil_issue(asked),
@@ -469,16 +490,6 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
     }
     let (report, message) = issue::nil(asked.form.into(), &sheet.context).map_err(Stop::data)?;
     let product = match (to, to.output()) {
-        (MessageForm::Wis2, _) => {
-            return Err(usage(
-                "NIL is not shared: there is no sounding to notify of",
-            ));
-        }
-        (MessageForm::Html, _) => {
-            return Err(usage(
-                "NIL has no review sheet: there is no flight to look at",
-            ));
-        }
         (_, Some(output)) => {
             let manner = asked.bulletin.manner(None);
             let wanted = Wanted::from([output]);
