@@ -9,6 +9,7 @@
 mod actions;
 mod fields;
 mod guard;
+mod issuing;
 mod page;
 mod session;
 mod view;

@@ -8,8 +8,8 @@ use std::path::PathBuf;
 use std::sync::LazyLock;
 use std::time::SystemTime;
 
+use super::Setup;
 use super::fields::Fields;
-use super::{Setup, view};
 use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source, keys_of};
 use crate::issue::folder;
 use crate::issue::folder::{Issued, Name};
@@ -50,12 +50,6 @@ const TABLES: [&str; 11] = [
 /// Every key that has a field.
 static KEYS: LazyLock<Vec<Key>> =
     LazyLock::new(|| TABLES.iter().flat_map(|table| keys_of(table)).collect());
-
-/// The fields of each kind of order.
-pub(super) const ORDERS: [(&str, &[&str]); 2] = [
-    ("level", &["action", "pressure_hpa", "reason"]),
-    ("withhold", &["element", "from_hpa", "to_hpa", "reason"]),
-];
 
 /// What can be edited, and taken back.
 #[derive(Clone, Debug, PartialEq)]
@@ -160,7 +154,7 @@ impl Session {
         })
     }
 
-    fn told(&mut self, good: bool, lines: Vec<String>) {
+    pub(super) fn told(&mut self, good: bool, lines: Vec<String>) {
         self.notice = Some(Notice { good, lines });
     }
 
@@ -177,7 +171,7 @@ impl Session {
 
     /// Keeps the state before a change; changes of one field after the other are one
     /// step.
-    fn keep(&mut self, label: String, before: State) {
+    pub(super) fn keep(&mut self, label: String, before: State) {
         if before == self.state {
             return;
         }
@@ -290,50 +284,6 @@ impl Session {
             self.told(false, conflicts);
         }
         taken
-    }
-
-    /// Adds the order that stands in the fields of its kind.
-    pub(super) fn order(&mut self, kind: &str, fields: &Fields) {
-        let Some((table, keys)) = ORDERS.iter().find(|(table, _)| *table == kind) else {
-            self.refused("no such order");
-            return;
-        };
-        let before = self.state.clone();
-        let given: Vec<String> = keys.iter().map(|key| format!("{table}.{key}")).collect();
-        let values = keys.iter().zip(&given);
-        let values: Vec<(&str, &str)> =
-            values.map(|(key, name)| (*key, fields.get(name))).collect();
-        self.state.draft.order(table, &values);
-        // A faulty order would stand in the way of everything.
-        let text = self.sheet_text();
-        let source = Source {
-            name: SHEET,
-            text: &text,
-        };
-        if let Err(faults) = Draft::merged(&[source]) {
-            let ours = |fault: &&SheetError| {
-                let key = fault.place.key.as_deref().unwrap_or_default();
-                key.starts_with(*table)
-            };
-            let lines: Vec<String> = faults
-                .iter()
-                .filter(ours)
-                .map(|f| f.fault.to_string())
-                .collect();
-            if !lines.is_empty() {
-                self.state = before;
-                self.told(false, lines);
-                return;
-            }
-        }
-        if let Some(fault) = view::order_fault(self) {
-            self.state = before;
-            self.refused(fault);
-            return;
-        }
-        self.keep(format!("order: {table}"), before);
-        self.pick.clear();
-        self.done("ordered; the message below follows it");
     }
 
     /// Takes an order back, by its number in the list that the page showed.
@@ -475,7 +425,10 @@ impl Session {
         };
         let draft = match Draft::merged(&[source]) {
             Ok(draft) => draft,
-            Err(faults) => return self.refused(view::lines(&faults).join("\n")),
+            Err(faults) => {
+                let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
+                return self.refused(lines.join("\n"));
+            }
         };
         let before = self.state.clone();
         let (form, reach) = match name.form().split_once('-').unwrap_or((name.form(), "")) {
@@ -505,85 +458,14 @@ impl Session {
 
     /// The sheet as it would be saved: what `encode` is given.
     pub(super) fn sheet_text(&self) -> String {
-        view::sheet_text(&self.state.draft, self.profile.as_ref())
-    }
-
-    /// Issues what the page showed.
-    pub(super) fn issue(&mut self, fields: &Fields) {
-        let view = view::view(self);
-        if fields.get("shown") != view.digest {
-            self.refused("not issued: what was typed had not been shown yet. Look at the message below and issue again");
-            return;
-        }
-        let coded = match &view.outcome {
-            view::Outcome::Coded(coded) => coded,
-            _ => return self.refused("not issued: there is no message"),
-        };
-        if let Some(Err(why)) = self.profile.as_ref().map(Profile::is_current) {
-            return self.refused(format!("not issued: {why}"));
-        }
-        let made = coded.make(&self.setup.out, &self.wanted, fields.get("letter"));
-        let placed = made.and_then(|issues| {
-            let mut lines = Vec::new();
-            for (name, made) in issues {
-                lines.extend(self.place(&name, made, &view.sheet_text, None)?);
-            }
-            Ok(lines)
-        });
-        match placed {
-            Ok(lines) => self.told(true, lines),
-            Err(error) => self.refused(format!("not issued: {error}")),
-        }
-    }
-
-    /// Issues that there is no report.
-    pub(super) fn nil(&mut self, fields: &Fields) {
-        let view = view::view(self);
-        if fields.get("shown") != view.digest {
-            self.refused("not issued: what was typed had not been shown yet. Look at the NIL below and issue again");
-            return;
-        }
-        let placed = view.nil.and_then(|nil| {
-            let out = &self.setup.out;
-            let reason = Some(fields.get("nil_reason"));
-            let reason = folder::nil_despite_report(out, &nil.name, reason);
-            let reason = reason.map_err(|error| error.to_string())?;
-            let made = nil.make(&self.wanted)?;
-            self.place(&nil.name, made, &view.sheet_text, reason.as_deref())
-        });
-        match placed {
-            Ok(lines) => self.told(true, lines),
-            Err(error) => self.refused(format!("not issued: {error}")),
-        }
-    }
-
-    /// Puts an issue into the folder of issues, beside it its sheet and, where there is
-    /// one, the reason why it went out.
-    fn place(
-        &self,
-        name: &Name,
-        made: outputs::Made,
-        sheet: &str,
-        reason: Option<&str>,
-    ) -> Result<Vec<String>, String> {
-        let files = made.files.iter();
-        let mut files: Vec<(&str, &[u8])> = files
-            .map(|(o, octets)| (o.file(), octets.as_slice()))
-            .collect();
-        files.push((SHEET, sheet.as_bytes()));
-        files.extend(reason.map(|text| (folder::REASON, text.as_bytes())));
-        let placed = folder::place(&self.setup.out, name, &files);
-        placed.map_err(|error| error.to_string())?;
-        let names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
-        let mut lines = vec![format!("issued: {name} ({})", names.join(", "))];
-        lines.extend(made.findings.iter().map(ToString::to_string));
-        Ok(lines)
+        let profile = self.profile.as_ref().map(|profile| profile.name.as_str());
+        outputs::sheet_text(&self.state.draft, profile)
     }
 }
 
 impl Profile {
     /// Whether its file still holds what was loaded of it.
-    fn is_current(&self) -> Result<(), String> {
+    pub(super) fn is_current(&self) -> Result<(), String> {
         let Some(path) = &self.file else {
             return Ok(());
         };

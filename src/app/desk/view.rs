@@ -7,7 +7,7 @@ use sha2::{Digest as _, Sha256};
 use super::session::{Profile, Session};
 use crate::forms::text::{Bbb, Message};
 use crate::input::sheet;
-use crate::input::sheet::{Draft, SheetError, Source};
+use crate::input::sheet::{SheetError, Source};
 use crate::issue;
 use crate::issue::age::{OutOfTime, out_of_time};
 use crate::issue::early;
@@ -148,13 +148,8 @@ impl Nil {
 }
 
 /// Sheet errors, a line each.
-pub(super) fn lines(faults: &[SheetError]) -> Vec<String> {
+fn lines(faults: &[SheetError]) -> Vec<String> {
     faults.iter().map(ToString::to_string).collect()
-}
-
-/// The sheet as it is saved.
-pub(super) fn sheet_text(draft: &Draft, profile: Option<&Profile>) -> String {
-    outputs::sheet_text(draft, profile.map(|profile| profile.name.as_str()))
 }
 
 /// Works out what the page shows.

@@ -17,6 +17,7 @@ mod alarm;
 mod book;
 mod case;
 mod clock;
+mod disk;
 mod flight;
 mod journal;
 mod lock;

@@ -5,6 +5,7 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 use super::SpoolError;
+use super::disk::sync;
 use super::flight::Taken;
 use super::journal::Input;
 use super::watch::{Look, REFUSED, is_passed_over, stem};
@@ -148,14 +149,6 @@ fn write(path: &Path, text: &str) -> io::Result<()> {
     let mut file = File::create_new(path)?;
     file.write_all(text.as_bytes())?;
     file.sync_all()
-}
-
-/// Writes the entries of a folder through to the disk, where a folder can be opened.
-pub(super) fn sync(folder: &Path) -> io::Result<()> {
-    if cfg!(unix) {
-        File::open(folder)?.sync_all()?;
-    }
-    Ok(())
 }
 
 /// How many refused files wait to be looked at.

@@ -21,7 +21,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::book::Line;
-use super::{SpoolError, moves};
+use super::{SpoolError, disk};
 use crate::forms::text::Bbb;
 use crate::issue::folder::Name;
 
@@ -329,7 +329,7 @@ impl Journal {
             }
         }
         let folder = self.path.parent().unwrap_or(Path::new("."));
-        moves::sync(folder).map_err(|error| SpoolError::io(folder, error))
+        disk::sync(folder).map_err(|error| SpoolError::io(folder, error))
     }
 
     /// Writes the shorter journal through to the disk; the file and its length.
