@@ -11,8 +11,8 @@ use crate::levels::{Levels, every_row};
 use crate::model::finding::{Finding, Place};
 use crate::model::quantity::trim;
 use crate::model::{
-    At, Axis, Clouds, Context, Form, Grain, Kept, Level, Part, Position, Profile, Reach, Report,
-    Roles, Section7, Sky, Start, StationKind, When, Wind,
+    At, Axis, Clouds, Context, Equipment, Form, Grain, Kept, Level, Part, Position, Profile, Reach,
+    Report, Roles, Section7, Sky, Start, StationKind, When, Wind,
 };
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::tables::figure::is_upper;
@@ -114,18 +114,7 @@ fn lacking(form: Form, profile: &Profile, context: &Context) -> Vec<Finding> {
                 }),
         );
     }
-    let equipment = &context.equipment;
-    let temp = form == Form::Temp;
-    let absent = [
-        (temp, "radiosonde", equipment.radiosonde),
-        (temp, "radiation", equipment.radiation),
-        (temp, "tracking", equipment.tracking),
-        (true, "measuring", equipment.measuring),
-    ];
-    let absent = absent
-        .iter()
-        .filter(|(coded, _, value)| *coded && value.is_none());
-    let absent: Vec<&str> = absent.map(|&(_, key, _)| key).collect();
+    let absent = missing_equipment(form, &context.equipment);
     if let Some(first) = absent.first() {
         let what = format!("no sheet gives {}: coded as solidi", absent.join(", "));
         let key = Place::key(&format!("equipment.{first}"));
@@ -136,6 +125,19 @@ fn lacking(form: Form, profile: &Profile, context: &Context) -> Vec<Finding> {
         );
     }
     findings
+}
+
+/// The keys under `[equipment]` that the text form codes and no sheet gives.
+pub(crate) fn missing_equipment(form: Form, equipment: &Equipment) -> Vec<&'static str> {
+    let (temp, text) = (form == Form::Temp, form != Form::Descent);
+    let coded = [
+        (temp, "radiosonde", equipment.radiosonde),
+        (temp, "radiation", equipment.radiation),
+        (temp, "tracking", equipment.tracking),
+        (text, "measuring", equipment.measuring),
+    ];
+    let absent = coded.iter().filter(|(coded, _, v)| *coded && v.is_none());
+    absent.map(|&(_, key, _)| key).collect()
 }
 
 /// What a report holds, as far as its parts depend on it.

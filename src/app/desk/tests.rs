@@ -200,6 +200,83 @@ fn page_of(session: &Session) -> String {
     page::page(&view::view(session), session).into_string()
 }
 
+/// The labels and the keys that the page lists as still empty, in their order.
+fn empty_of(session: &Session) -> Vec<(String, String)> {
+    let page = page_of(session);
+    let Some((_, list)) = page.split_once("id=\"empty\"") else {
+        return Vec::new();
+    };
+    let list = list.split("</ul>").next().unwrap();
+    let one = |item: &str| {
+        let (key, rest) = item.split_once('"').unwrap();
+        let label = rest.split(['>', '<']).nth(1).unwrap();
+        (key.to_owned(), label.to_owned())
+    };
+    list.split("data-field=\"").skip(1).map(one).collect()
+}
+
+/// By hand: the surface observation first, then what a4 and section 7 of TEMP code of the
+/// equipment (WMO-No. 306, FM 35), then clouds (section 8).
+#[test]
+fn what_is_still_empty_stands_beside_the_button() {
+    let (mut session, _place) = session_at(|| 32_294 * 86_400);
+    let rows = std::fs::read_to_string("samples/winter_jet.csv").unwrap();
+    session.load("p.csv", rows.into_bytes());
+    let set = |session: &mut Session, table: &str, value: &str| {
+        for key in crate::input::sheet::keys_of(table) {
+            session.state.draft.set(&key, value);
+        }
+    };
+    assert_eq!(empty_of(&session), []);
+    for table in ["surface", "clouds", "equipment"] {
+        set(&mut session, table, "");
+    }
+    let all = empty_of(&session);
+    let keys: Vec<&str> = all.iter().map(|(key, _)| key.as_str()).collect();
+    let surface = [
+        "surface.pressure_hpa",
+        "surface.temperature_c",
+        "surface.humidity_pct",
+        "surface.wind_dir_deg",
+        "surface.wind_speed_ms",
+    ];
+    let rest = [
+        "equipment.radiosonde",
+        "equipment.radiation",
+        "equipment.tracking",
+        "equipment.measuring",
+        "clouds",
+    ];
+    assert_eq!(keys, [surface, rest].concat());
+    assert_eq!(all[0].1, "Surface observation: Pressure, hPa");
+    assert_eq!(all[9].1, "Clouds");
+    // Every entry leads to a place of the page.
+    let page = page_of(&session);
+    for (key, _) in &all {
+        assert!(page.contains(&format!(" id=\"{key}\"")), "{key}");
+    }
+    // One that was begun: what is left of it; the dew point stands for the humidity.
+    for key in crate::input::sheet::keys_of("surface") {
+        match key.name.as_str() {
+            "surface.pressure_hpa" => session.state.draft.set(&key, "1003.2"),
+            "surface.dewpoint_c" => session.state.draft.set(&key, "-3"),
+            _ => false,
+        };
+    }
+    let keys: Vec<String> = empty_of(&session).into_iter().map(|(key, _)| key).collect();
+    assert_eq!(keys[..3], [surface[1], surface[3], surface[4]]);
+    assert_eq!(keys[3..], rest);
+    // PILOT has neither section 7 nor clouds, but a4.
+    session.state.form = Some(crate::model::Form::Pilot);
+    let keys: Vec<String> = empty_of(&session).into_iter().map(|(key, _)| key).collect();
+    assert_eq!(keys[3..], ["equipment.measuring"]);
+    // Without a profile: what the sheet must give.
+    session.profile = None;
+    set(&mut session, "station", "");
+    let keys: Vec<String> = empty_of(&session).into_iter().map(|(key, _)| key).collect();
+    assert_eq!(keys, ["station.wmo_block", "station.wmo_number"]);
+}
+
 /// The picture stands in the page without a style of its own, which the policy would
 /// refuse, and every row of the table has the number of a level in it.
 #[test]

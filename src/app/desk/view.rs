@@ -7,7 +7,7 @@ use sha2::{Digest as _, Sha256};
 use super::session::{Profile, Session};
 use crate::forms::text::{Bbb, Message};
 use crate::input::sheet;
-use crate::input::sheet::{SheetError, Source};
+use crate::input::sheet::{Draft, SheetError, Source};
 use crate::issue;
 use crate::issue::age::{OutOfTime, out_of_time};
 use crate::issue::early;
@@ -18,6 +18,7 @@ use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, Made, Manner, Output, SHEET, Wanted};
 use crate::issue::report::NotReported;
 use crate::issue::{Flight, FlightError, Loaded, Refused, Which};
+use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
 use crate::model::{Form, Part, Report};
 use crate::verify;
@@ -29,6 +30,9 @@ pub(super) struct View {
     pub(super) digest: String,
     pub(super) outcome: Outcome,
     pub(super) nil: Result<Nil, String>,
+    /// The keys that the sheet should give and does not, the most important first; a
+    /// table where none of its keys is given.
+    pub(super) empty: Vec<String>,
 }
 
 /// What became of profile and sheet.
@@ -45,6 +49,8 @@ pub(super) enum Outcome {
 pub(super) struct Fault {
     pub(super) key: Option<String>,
     pub(super) text: String,
+    /// Whether the sheet lacks the key.
+    missing: bool,
 }
 
 impl From<&SheetError> for Fault {
@@ -52,6 +58,7 @@ impl From<&SheetError> for Fault {
         Self {
             key: error.place.key.clone(),
             text: error.fault.to_string(),
+            missing: matches!(error.fault, sheet::Fault::Missing { .. }),
         }
     }
 }
@@ -63,6 +70,7 @@ impl From<&Finding> for Fault {
         Self {
             key: finding.place.key.clone(),
             text: format!("{}{advice}", finding.what),
+            missing: false,
         }
     }
 }
@@ -158,11 +166,48 @@ pub(super) fn view(session: &Session) -> View {
     let outcome = outcome(session, &sheet_text);
     let nil = nil(session, &sheet_text);
     View {
+        empty: empty(&outcome, &session.state.draft),
         digest: digest(session, &sheet_text),
         sheet_text,
         outcome,
         nil,
     }
+}
+
+/// The keys of a surface observation that are coded, in the order of the page.
+const SURFACE: [&str; 5] = [
+    "surface.pressure_hpa",
+    "surface.temperature_c",
+    "surface.humidity_pct",
+    "surface.wind_dir_deg",
+    "surface.wind_speed_ms",
+];
+
+/// What the sheet should give and does not.
+fn empty(outcome: &Outcome, draft: &Draft) -> Vec<String> {
+    let coded = match outcome {
+        Outcome::NoProfile(faults) | Outcome::Refused(faults) => {
+            let missing = faults.iter().filter(|fault| fault.missing);
+            return missing.filter_map(|fault| fault.key.clone()).collect();
+        }
+        Outcome::Coded(coded) => coded,
+    };
+    let report = &coded.flight.report;
+    let found = |code: &str| coded.flight.findings.iter().any(|f| f.code == code);
+    let is_given = |key: &str| !draft.get(key).is_empty();
+    let mut empty = Vec::new();
+    // One that was begun is to be complete, too.
+    if found("no-surface") || SURFACE.iter().any(|key| is_given(key)) {
+        let other = |key: &str| key == "surface.humidity_pct" && is_given("surface.dewpoint_c");
+        let missing = SURFACE.iter().filter(|key| !is_given(key) && !other(key));
+        empty.extend(missing.map(|key| (*key).to_owned()));
+    }
+    let equipment = missing_equipment(report.form, &report.context.equipment);
+    empty.extend(equipment.iter().map(|key| format!("equipment.{key}")));
+    if found("no-clouds") {
+        empty.push("clouds".to_owned());
+    }
+    empty
 }
 
 fn digest(session: &Session, sheet: &str) -> String {
@@ -200,6 +245,7 @@ fn outcome(session: &Session, sheet_text: &str) -> Outcome {
             let lines = text.lines().map(|line| Fault {
                 key: None,
                 text: line.to_owned(),
+                missing: false,
             });
             Outcome::Refused(lines.collect())
         }

@@ -3,7 +3,7 @@
 
 use super::Column;
 use super::column::Grid;
-use crate::model::{Axis, Coding, Grain, PilotLevels, Profile, Report, Roles, Row};
+use crate::model::{Axis, Coding, Grain, Level, PilotLevels, Profile, Report, Roles, Row};
 use crate::tables::figure::{DepressionFigure, TemperatureFigure, WindFigure};
 use crate::tables::level_manner;
 
@@ -30,7 +30,11 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
         (Roles::SIG_WIND, Roles::SENT_WIND),
     ];
     for (role, mark) in marks {
-        for level in sent.levels.iter().filter(|level| level.roles.any(role)) {
+        // A tropopause is a level by its own rule, and at 99.9 hPa the text moves it.
+        let ruled =
+            |level: &&Level| role == Roles::SIG_T_OR_U && level.roles.any(Roles::TROPOPAUSE);
+        let of_role = sent.levels.iter().filter(|level| level.roles.any(role));
+        for level in of_role.filter(|level| !ruled(level)) {
             let wanted = figures(&level.row, mark, coding);
             let rank = |row: &Row, off: f64| {
                 if sent.grain != Grain::Text {

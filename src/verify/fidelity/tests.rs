@@ -1,7 +1,7 @@
 use super::*;
 use crate::issue::report::build;
 use crate::levels::choose;
-use crate::model::{Context, Flight, Reach, Row};
+use crate::model::{Context, Flight, Reach, Row, Station};
 use jiff::civil::date;
 
 #[test]
@@ -24,6 +24,11 @@ fn levels_that_the_ratio_of_pressures_asks_for_are_required() {
     };
     let coding = Coding::default();
     let context = Context {
+        station: Station {
+            wmo_block: Some(99),
+            wmo_number: Some(7),
+            ..Station::default()
+        },
         flight: Flight {
             release: Some(date(2031, 1, 15).at(11, 23, 40, 0)),
             ..Flight::default()

@@ -56,6 +56,9 @@ const SURFACE: [&str; 8] = [
 ];
 const CLOUDS: [&str; 7] = ["nh", "h", "cl", "cm", "ch", "sky", "base_m"];
 
+const SURFACE_TITLE: &str = "Surface observation";
+const CLOUDS_TITLE: &str = "Clouds";
+
 /// The tables that are seldom touched.
 const REST: [(&str, &str); 8] = [
     ("station", "Station"),
@@ -75,8 +78,8 @@ pub(super) fn entry(view: &View, session: &Session) -> Markup {
         form #sheet method="post" action="/do/show" autocomplete="off" {
             button.show type="submit" formaction="/do/show" { "Show the message" }
             (table("flight", "Flight", &FLIGHT, view, session))
-            (table("surface", "Surface observation", &SURFACE, view, session))
-            (table("clouds", "Clouds", &CLOUDS, view, session))
+            (table("surface", SURFACE_TITLE, &SURFACE, view, session))
+            (table("clouds", CLOUDS_TITLE, &CLOUDS, view, session))
             (orders(session))
             (rest(view, session))
         }
@@ -216,11 +219,34 @@ fn words(key: &str) -> Option<Vec<(u8, String)>> {
     }
 }
 
+/// The label of a field.
+fn label(key: &Key) -> &str {
+    let label = LABELS.iter().find(|(known, _)| *known == key.name);
+    label.map_or(key.about.trim_end_matches('.'), |(_, label)| *label)
+}
+
+/// The label of a key, or the title of a table, as the page shows them.
+pub(super) fn label_of(name: &str) -> String {
+    let Some((table, _)) = name.split_once('.') else {
+        let titles = [("surface", SURFACE_TITLE), ("clouds", CLOUDS_TITLE)];
+        let mut titles = titles.iter().chain(&REST);
+        let title = titles.find(|(table, _)| *table == name);
+        return title.map_or(name, |(_, title)| title).to_owned();
+    };
+    let keys = keys_of(table);
+    let key = keys.iter().find(|key| key.name == name);
+    let label = key.map_or(name, label);
+    // "Pressure" alone could be any; the fields at hand stand under their title.
+    match table {
+        "surface" => format!("{SURFACE_TITLE}: {label}"),
+        _ => label.to_owned(),
+    }
+}
+
 fn input(key: &Key, view: &View, session: &Session) -> Markup {
     let name = key.name.as_str();
     let value = session.state.draft.get(name);
-    let label = LABELS.iter().find(|(known, _)| *known == name);
-    let label = label.map_or(key.about.trim_end_matches('.'), |(_, label)| *label);
+    let label = label(key);
     let faults = faults(view, name);
     let told = format!("fault-{name}");
     let invalid = (!faults.is_empty()).then_some("true");

@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use super::super::session::Session;
 use super::super::view::{Changes, Coded, Left, Outcome, Standing, View};
+use super::entry::label_of;
 use super::mark;
 use crate::forms::text::Bbb;
 use crate::input::sheet::{Draft, Source};
@@ -34,11 +35,26 @@ pub(super) fn issue(view: &View, session: &Session) -> Markup {
                     }
                 }
             }
+            (empty(view))
             @match &view.outcome {
                 Outcome::Coded(coded) => (ready(coded, session))
                 _ => { p.hint { "There is no message to issue." } }
             }
             (nil(view))
+        }
+    }
+}
+
+/// What should be entered and is still empty, each with a way to its field.
+fn empty(view: &View) -> Markup {
+    html! {
+        @if !view.empty.is_empty() {
+            h3 #empty-h { (mark("warning")) " Still empty" }
+            ul.empty #empty aria-labelledby="empty-h" {
+                @for key in &view.empty {
+                    li { a data-field=(key) href={ "#" (key) } { (label_of(key)) } }
+                }
+            }
         }
     }
 }
