@@ -100,7 +100,7 @@ fn code(form: Form, profile: &Profile, context: &Context, reach: Reach) -> Messa
         _ => choose,
     };
     let levels = choose(profile, &context.coding, &context.orders, reach);
-    let (report, _) = fivefig::issue::report::build(form, profile, levels, context, reach).unwrap();
+    let (report, _) = issue::report::build(form, profile, levels, context, reach).unwrap();
     message(&report).unwrap().0
 }
 
