@@ -65,7 +65,7 @@ fn extend(profile: &Profile, coding: &Coding) -> Extended {
             let row = match profile.axis {
                 Axis::Height => Row {
                     height_gpm: Some(level),
-                    pressure_hpa: pressure_at(&column, at),
+                    pressure_hpa: pressure_at(&column.z, &column.p, at),
                     wind: Some(wind),
                     ..between
                 },
@@ -87,11 +87,11 @@ fn extend(profile: &Profile, coding: &Coding) -> Extended {
 }
 
 /// Measured pressure at a height, between the rows around it.
-fn pressure_at(column: &Column, z: f64) -> Option<f64> {
-    let high = column.z.partition_point(|&h| h < z);
+fn pressure_at(heights: &[f64], measured: &[f64], z: f64) -> Option<f64> {
+    let high = heights.partition_point(|&h| h < z);
     let low = high.checked_sub(1)?;
-    let (p0, p1) = (*column.p.get(low)?, *column.p.get(high)?);
-    let (z0, z1) = (*column.z.get(low)?, *column.z.get(high)?);
+    let (p0, p1) = (*measured.get(low)?, *measured.get(high)?);
+    let (z0, z1) = (*heights.get(low)?, *heights.get(high)?);
     let p = (p0.ln() + (p1.ln() - p0.ln()) * (z - z0) / (z1 - z0)).exp();
     p.is_finite().then_some(p)
 }
@@ -206,7 +206,8 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         }
     }
     if let Grid::Metres(step) = column.grid {
-        out.levels.extend(inside_gaps(&column, &winds.gaps, step));
+        let inside = inside_gaps(profile, &column, &measured, &winds.gaps, step);
+        out.levels.extend(inside);
     }
     out.missing = winds.missing;
     standard(profile, &column, &measured, coding.region, &mut out.levels);
@@ -223,8 +224,15 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
 
 /// A level without wind inside each layer without wind, half way between those
 /// that bound it: levels by height have no group for such a layer (32.3.1.5,
-/// from memory). In a layer that ends above 100 hPa it belongs to Part D.
-fn inside_gaps(column: &Column, gaps: &[Hole], step_gpm: f64) -> Vec<Level> {
+/// from memory). In a layer that ends above 100 hPa it belongs to Part D. It has its
+/// pressure where that was measured, as every other level has: BUFR needs it of all.
+fn inside_gaps(
+    profile: &Profile,
+    column: &Column,
+    measured: &[f64],
+    gaps: &[Hole],
+    step_gpm: f64,
+) -> Vec<Level> {
     let steps = |row: usize| column.z.get(row).map(|z| (z / step_gpm + 0.5).floor());
     let inside = |hole: &Hole| {
         let (below, above) = (hole.below?, hole.above?);
@@ -235,17 +243,24 @@ fn inside_gaps(column: &Column, gaps: &[Hole], step_gpm: f64) -> Vec<Level> {
         };
         let (low, high) = (steps(low)?, steps(above)?);
         let middle = f64::midpoint(low, high).floor();
-        (low < middle && middle < high).then(|| Level {
-            row: Row {
-                height_gpm: Some(middle * step_gpm),
-                ..Row::default()
-            },
-            at: At::Interpolated,
-            roles: Roles::SIG_WIND,
-            why: vec![reason(
-                "inside a layer without wind",
-                "WMO-No. 306, 32.3.1.5, from memory",
-            )],
+        (low < middle && middle < high).then(|| {
+            let z = middle * step_gpm;
+            let between = super::interpolate::row_at(profile, column, z, z);
+            Level {
+                row: Row {
+                    height_gpm: Some(z),
+                    pressure_hpa: pressure_at(&column.z, measured, z),
+                    time_s: between.time_s,
+                    place: between.place,
+                    ..Row::default()
+                },
+                at: At::Interpolated,
+                roles: Roles::SIG_WIND,
+                why: vec![reason(
+                    "inside a layer without wind",
+                    "WMO-No. 306, 32.3.1.5, from memory",
+                )],
+            }
         })
     };
     gaps.iter().filter_map(inside).collect()

@@ -338,6 +338,38 @@ fn differences(report: &Report, again: &Report) -> Vec<String> {
     found.map(ToString::to_string).collect()
 }
 
+/// Winds by height of a profile with pressure throughout: the level that marks a layer
+/// without wind has its pressure as well, so that BUFR has the message by pressure
+/// (3 09 050). The layer ends at row 51 of steps of 30 m (1530 m), 17 rows from row 34
+/// (1020 m) being lost: the mark stands between the steps 3 (900 m) and 5 (1500 m).
+#[test]
+fn a_level_without_wind_in_a_gap_has_its_pressure() {
+    let odd = Odd {
+        form: Form::Pilot,
+        kind: StationKind::Land,
+        region: Region::None,
+        unit: SpeedUnit::MetresPerSecond,
+        pilot_levels: None,
+        by_height: false,
+        elevation_m: 0.0,
+        surface_hpa: 870.0,
+        surface_c: 0.0,
+        step_gpm: 30.0,
+        stretches: vec![(0.0, 0.0, 0.0, 0.0); 3],
+        holes: vec![(2, 0.2274, 17)],
+        calm: false,
+    };
+    let report = odd.coded().unwrap().report;
+    let level = report.levels.iter().find(|l| l.row.wind.is_none()).unwrap();
+    assert_eq!(level.row.height_gpm, Some(1200.0));
+    // The air of `raw` is at 0 °C: p = 870 hPa * exp(-0.034163 * 1200 / 273.15).
+    let p = level.row.pressure_hpa.unwrap();
+    assert!((p - 748.8).abs() < 0.1, "{p}");
+    let bufr = bufr::write(&report).unwrap().0;
+    let (soundings, _) = input::bufr::soundings(&bufr, "gap");
+    assert!(lost(&report, &soundings.first().unwrap().report).is_empty());
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::default())]
 

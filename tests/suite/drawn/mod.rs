@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use fivefig::model::Form;
 
 /// Every sample in the forms that it can have.
-pub const SAMPLES: [(&str, Form); 15] = [
+pub const SAMPLES: [(&str, Form); 16] = [
     ("winter_jet", Form::Temp),
     ("winter_jet", Form::Pilot),
     ("low_burst", Form::Temp),
@@ -15,6 +15,7 @@ pub const SAMPLES: [(&str, Form); 15] = [
     ("plateau", Form::Temp),
     ("twin_levels", Form::Temp),
     ("windless", Form::Temp),
+    ("minute", Form::Temp),
     ("ship", Form::Temp),
     ("mobile", Form::Temp),
     ("drop", Form::Temp),
