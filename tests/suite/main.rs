@@ -41,7 +41,10 @@ mod vector_files;
 
 // What several of them use.
 #[cfg(feature = "netcdf")]
-#[allow(dead_code, reason = "the unit tests of the reader write more kinds of file")]
+#[allow(
+    dead_code,
+    reason = "the unit tests of the reader write more kinds of file"
+)]
 #[path = "../../src/input/netcdf/tests/classic.rs"]
 mod classic;
 mod drawn;
