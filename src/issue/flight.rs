@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use super::outputs::Earlier;
+use super::correction::Earlier;
 use super::{Refused, code, report, stop};
 use crate::forms::json::Record;
 use crate::forms::text::{CodeError, Message};

@@ -12,7 +12,8 @@ use std::path::{Path, PathBuf};
 use jiff::civil::DateTime;
 use thiserror::Error;
 
-use super::outputs::{Earlier, Output};
+use super::correction::Earlier;
+use super::files::Output;
 use crate::forms::json;
 use crate::forms::text;
 use crate::forms::text::{Bbb, Message, Traffic};

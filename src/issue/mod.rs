@@ -2,7 +2,9 @@
 //! output that is wanted.
 
 pub(crate) mod age;
+mod correction;
 pub mod early;
+mod files;
 mod flight;
 pub mod folder;
 pub mod outputs;
@@ -11,22 +13,20 @@ pub mod report;
 #[cfg(test)]
 mod tests;
 
-use report::NotReported;
-
+pub use correction::{Correction, NoCorrection, correct, corrected};
 pub use flight::{Flight, FlightError, Keep, Loaded, Which};
 
+use report::NotReported;
 use thiserror::Error;
 
-use crate::forms::bufr;
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place};
 use crate::model::{
-    Axis, Context, Form, Grain, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
+    Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
 };
-use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::verify::fidelity::fidelity;
 use crate::{levels, profile, verify};
 
@@ -126,7 +126,7 @@ pub struct Coded {
 /// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
 /// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
 /// let (ascent, _) = profile::build(&raw, &sheet.context)?;
-/// let coded = outputs::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
+/// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
 /// assert!(coded.message.to_string().starts_with("TTAA 15111 99011 99004 04430"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -171,7 +171,7 @@ pub fn code(
 /// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
 /// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
 /// let (fall, _) = profile::build_for(Form::Descent, &raw, &sheet.context)?;
-/// let (report, _) = outputs::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?;
+/// let (report, _) = issue::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?;
 /// let start = report.start.expect("a descent has one");
 /// assert!(start.height_m > Some(20_000.0));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -262,139 +262,6 @@ fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Find
         ));
     }
     findings
-}
-
-/// A corrected report: the parts that changed, and how.
-#[derive(Clone, Debug)]
-pub struct Correction {
-    /// The message with the changed parts alone.
-    pub message: Message,
-    /// What changed, level by level, the earlier message on the left.
-    pub differences: Vec<Difference>,
-}
-
-/// Holds a report against the one that was sent, and keeps the parts that are to
-/// go out again.
-///
-/// # Errors
-/// Another station, time or form than the one that was sent; nothing changed.
-pub fn correct(was: &Message, now: &Message) -> Result<Correction, NoCorrection> {
-    if (was.form, &was.ident) != (now.form, &now.ident) {
-        return Err(NoCorrection::Another("station or form"));
-    }
-    if (was.day, was.hour) != (now.day, now.hour) {
-        return Err(NoCorrection::Another("time"));
-    }
-    let mut message = now.clone();
-    message
-        .parts
-        .retain(|&part, _| was.groups(part) != now.groups(part));
-    if let Some(part) = was.parts.keys().find(|part| !now.parts.contains_key(part)) {
-        return Err(NoCorrection::Gone(part.letter()));
-    }
-    if message.parts.is_empty() {
-        return Err(NoCorrection::Nothing);
-    }
-    let (left, right) = (was.report(), now.report());
-    let tolerance = Tolerance::coarser(&left, &right);
-    let differences = compare(&left, &right, &tolerance);
-    Ok(Correction {
-        message,
-        differences,
-    })
-}
-
-/// Holds a report in BUFR against the one that was sent: what changed, level by
-/// level, the earlier one on the left. The whole message goes out again.
-///
-/// # Errors
-/// Another station, time or form than the one that was sent; nothing changed.
-pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrection> {
-    let who = |report: &Report| {
-        let station = &report.context.station;
-        let (block, number) = (station.wmo_block, station.wmo_number);
-        (
-            report.form,
-            station.kind,
-            block,
-            number,
-            station.call_sign.clone(),
-        )
-    };
-    if who(was) != who(now) {
-        return Err(NoCorrection::Another("station or form"));
-    }
-    let same_time = match (was.when, now.when) {
-        (When::Full { standard: a, .. }, When::Full { standard: b, .. }) => a == b,
-        _ => text::time(was).0 == text::time(now).0 && text::time(was).1 == text::time(now).1,
-    };
-    if !same_time {
-        return Err(NoCorrection::Another("time"));
-    }
-    let sent = |part: &Part| was.parts.get(part).is_some_and(|kept| !kept.nil);
-    let there = |part: &Part| now.parts.get(part).is_some_and(|kept| !kept.nil);
-    if let Some(part) = Part::ALL.iter().find(|part| sent(part) && !there(part)) {
-        return Err(NoCorrection::Gone(part.letter()));
-    }
-    let top = was.levels.iter().filter_map(|l| l.row.pressure_hpa);
-    let reached = top.fold(f64::INFINITY, f64::min) <= 100.0;
-    if reached && !sent(&Part::C) && there(&Part::C) {
-        return Err(NoCorrection::Second);
-    }
-    let mut differences = compare(was, now, &Tolerance::coarser(was, now));
-    let message = |report: &Report| Some(bufr::from_report(report).ok()?.0);
-    let both = message(was).zip(message(now));
-    let same = match (&both, was.grain) {
-        (Some((l, r)), Grain::Bufr) => {
-            let told = bufr::head_changes(l, r);
-            let same = l.values == r.values && told.is_empty();
-            let changed = told.into_iter().map(|(what, left, right)| {
-                let what = what.into();
-                Difference::Identity { what, left, right }
-            });
-            differences.splice(0..0, changed);
-            same
-        }
-        _ => differences.is_empty(),
-    };
-    if same {
-        return Err(NoCorrection::Nothing);
-    }
-    Ok(differences)
-}
-
-/// Why there is no correction.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[non_exhaustive]
-pub enum NoCorrection {
-    /// Not the same report.
-    #[error("the earlier message is of another {0}: a correction is of the same station and time")]
-    Another(&'static str),
-    /// The whole sounding after the early message.
-    #[error(
-        "the earlier message ends at 100 hPa: the whole sounding is the second message of the flight, not a correction of the first"
-    )]
-    Second,
-    /// A part that was sent is not there any more.
-    #[error("Part {0} was sent and is not there now: a part cannot be taken back by a correction")]
-    Gone(char),
-    /// The update number of BUFR that was sent, and the letter, do not follow each
-    /// other.
-    #[error(
-        "its update number is {before}, so the next one is {}; {letter} stands for {update}",
-        u16::from(*.before) + 1
-    )]
-    Update {
-        /// The one that was sent.
-        before: u8,
-        /// The letter of the correction.
-        letter: String,
-        /// The number it stands for.
-        update: u8,
-    },
-    /// Every part that was sent is the same.
-    #[error("nothing has changed since the earlier message: there is nothing to correct")]
-    Nothing,
 }
 
 /// A report that there is none: NIL for every scheduled part, or the reason

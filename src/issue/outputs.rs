@@ -6,96 +6,21 @@ use std::collections::BTreeSet;
 
 use thiserror::Error;
 
-use super::{Flight, FlightError, Keep, NoCorrection, correct, corrected};
+pub use super::correction::{Earlier, following};
+pub use super::files::{Output, SHEET, profile_of, sheet_text};
+
+use super::correction::{NoCorrection, correct, corrected};
+use super::{Flight, FlightError, Keep};
 use crate::forms::bufr;
 use crate::forms::bufr::NotWritten;
 use crate::forms::json;
 use crate::forms::json::Record;
 use crate::forms::text;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
-use crate::input::sheet::Draft;
 use crate::model::finding::{Finding, Place};
 use crate::model::{Grain, Part, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::view::diagram::Theme;
-
-/// An output of a flight.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Output {
-    /// The symbolic code.
-    Text,
-    /// The same under its headings.
-    Bulletin,
-    /// The JSON document.
-    Json,
-    /// BUFR edition 4.
-    Bufr,
-    /// The review sheet, which goes along with one of the others.
-    Html,
-}
-
-impl Output {
-    /// All of them, in the order in which they are made.
-    pub const ALL: [Self; 5] = [
-        Self::Text,
-        Self::Bulletin,
-        Self::Json,
-        Self::Bufr,
-        Self::Html,
-    ];
-
-    /// Its name, as `--to` has it.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Text => "text",
-            Self::Bulletin => "bulletin",
-            Self::Json => "json",
-            Self::Bufr => "bufr",
-            Self::Html => "html",
-        }
-    }
-
-    /// The output of that name.
-    #[must_use]
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|output| output.name() == name)
-    }
-
-    /// The file it is in the folder of an issue.
-    #[must_use]
-    pub fn file(self) -> &'static str {
-        match self {
-            Self::Text => "text.txt",
-            Self::Bulletin => "bulletin.txt",
-            Self::Json => "report.json",
-            Self::Bufr => "sounding.bufr",
-            Self::Html => "review.html",
-        }
-    }
-}
-
-/// The file of the sheet in an issue that was made with the wish to correct it later.
-pub const SHEET: &str = "sheet.toml";
-
-/// How a saved sheet names the profile it was written for.
-const FOR: &str = "# sheet for the profile ";
-
-/// A sheet as it is saved beside the outputs; its first line names the profile.
-#[must_use]
-pub fn sheet_text(draft: &Draft, profile: Option<&str>) -> String {
-    let sheet = draft.print();
-    match profile {
-        Some(profile) => format!("{FOR}{profile}\n\n{sheet}"),
-        None => sheet,
-    }
-}
-
-/// The profile that a saved sheet was written for.
-#[must_use]
-pub fn profile_of(sheet: &str) -> Option<&str> {
-    sheet.lines().next()?.strip_prefix(FOR)
-}
 
 /// The outputs that are wanted.
 pub type Wanted = BTreeSet<Output>;
@@ -112,22 +37,6 @@ pub struct Manner {
     pub unsent: BTreeSet<Part>,
     /// What stands around each bulletin.
     pub envelope: Envelope,
-}
-
-/// What was sent before, for a correction.
-#[derive(Clone, Debug)]
-pub struct Earlier {
-    /// What it is called: the last folder of the issue, or a file.
-    pub name: String,
-    /// The message in figures, where it has a text code.
-    pub message: Option<Message>,
-    /// The report, in the grain of the form it was read from.
-    pub report: Report,
-    /// The last correction that was sent.
-    pub last: Option<Bbb>,
-    /// How many corrections of the early message stand before the whole report: they
-    /// have letters, but BUFR of the whole report is not counted over them.
-    pub of_early: u8,
 }
 
 /// Outputs that were made.
@@ -373,12 +282,6 @@ fn next<'a>(earlier: &Earlier, given: Option<&'a Bbb>) -> Result<&'a Bbb, IssueE
             given: given.map_or("none", Bbb::as_str).to_owned(),
         }),
     }
-}
-
-/// The correction that follows: CCA first; `None` after CCX.
-#[must_use]
-pub fn following(last: Option<&Bbb>) -> Option<Bbb> {
-    last.map_or_else(|| Bbb::new("CCA"), Bbb::next)
 }
 
 /// What of a flight is to go out again, one of the two being there.

@@ -6,9 +6,9 @@
 
 use super::bits::Reader;
 use super::marks::Attached;
+use super::node::least_bits;
 use super::sections::{Section, section1};
 use super::seen::Body;
-use super::template::least_bits;
 use super::walk::{Visit, walk};
 use super::{BufrError, Descriptor, Fault, Field, Kind, Layout, MAX_OCTETS, Message, Value};
 

@@ -1,7 +1,7 @@
 //! Values → octets, edition 4, one subset after the other, not compressed.
 
 use super::bits::Writer;
-use super::template::Node;
+use super::node::Node;
 use super::walk::{Visit, walk};
 use super::{BufrError, Descriptor, Fault, Field, Kind, Layout, MAX_OCTETS, Message, Value};
 

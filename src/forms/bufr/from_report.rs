@@ -2,9 +2,9 @@
 
 use super::choose;
 use super::figure::{Figure, figure};
+use super::node::Node;
 use super::not_written::{NotWritten, Unfit};
 use super::seen::Body;
-use super::template::Node;
 use super::thin::{Thinned, coarse};
 use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
 use crate::model::finding::{Finding, Place};

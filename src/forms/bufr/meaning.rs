@@ -2,8 +2,8 @@
 
 use super::choose::{self, NotSounding};
 use super::field::Field;
+use super::node::Node;
 use super::seen::{Body, THERMAL, fields, has, is_level_by_subset};
-use super::template::Node;
 use super::{Descriptor, Layout, Message};
 use crate::model::{Axis, Form, StationKind};
 use crate::tables;

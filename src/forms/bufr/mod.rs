@@ -38,12 +38,14 @@ mod marks;
 mod meaning;
 mod moments;
 mod named;
+mod node;
 mod not_written;
 mod operators;
 pub(crate) mod pieces;
 mod sections;
 mod seen;
 mod sonde;
+mod sounding;
 mod surfaces;
 mod template;
 #[cfg(test)]
@@ -63,8 +65,9 @@ pub use from_report::{from_report, write};
 pub use head::{Changed, head_changes};
 pub use marks::Attached;
 pub use not_written::{NotWritten, Unfit};
+pub use sounding::Sounding;
 pub use template::Layout;
-pub use to_report::{Sounding, to_report};
+pub use to_report::to_report;
 
 pub use crate::tables::Descriptor;
 

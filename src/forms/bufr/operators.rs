@@ -2,8 +2,10 @@
 //! (WMO-No. 306 Vol. I.2, Table C).
 
 use super::field::Field;
-use super::template::width;
 use super::{Descriptor, Fault};
+
+/// The widest number, bits.
+const MAX_WIDTH: i64 = 56;
 
 /// What operators have changed.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -109,4 +111,12 @@ impl State {
         field.width_bits = width(descriptor, bits)?;
         Ok(())
     }
+}
+
+/// A width that a number can have.
+pub(super) fn width(descriptor: Descriptor, bits: i64) -> Result<u32, Fault> {
+    u32::try_from(bits)
+        .ok()
+        .filter(|bits| (1..=MAX_WIDTH).contains(&i64::from(*bits)))
+        .ok_or(Fault::Width { descriptor, bits })
 }

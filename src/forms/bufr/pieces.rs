@@ -3,6 +3,7 @@
 
 use super::meaning::Meaning;
 use super::seen::{Parts, Seen};
+use super::sounding::divide_parts;
 use super::{Layout, Message, NotSounding, Sounding, unused};
 use crate::model::finding::{Finding, Place};
 use crate::model::{Axis, Level, Roles};
@@ -111,7 +112,7 @@ fn joined(mut pieces: Vec<Sounding>) -> Option<Sounding> {
     }
     first.report.axis = Axis::Pressure;
     first.report.levels = merged(levels);
-    super::to_report::divide_parts(&mut first.report);
+    divide_parts(&mut first.report);
     first.findings.dedup_by(|a, b| a == b);
     let what = format!("{count} messages of one ascent are joined");
     first

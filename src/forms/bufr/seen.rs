@@ -3,7 +3,7 @@
 
 use super::field::{Field, Kind};
 use super::fields::Given;
-use super::template::Node;
+use super::node::Node;
 use super::walk::{Visit, walk};
 use super::{Fault, Layout, Value};
 

@@ -3,7 +3,7 @@
 use super::Fault;
 use super::field::Field;
 use super::marks::Marks;
-use super::template::Node;
+use super::node::Node;
 
 /// What is done on the way.
 pub(super) trait Visit {

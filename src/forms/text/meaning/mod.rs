@@ -2,6 +2,7 @@
 //! group by group beside what is printed of them.
 
 mod pilot;
+mod regional;
 mod sections;
 mod temp;
 #[cfg(test)]
@@ -231,7 +232,7 @@ fn of_position(p: PositionFigure) -> Vec<String> {
 }
 
 /// A wind in words.
-pub(super) fn wind_words(wind: Option<WindFigure>, unit: SpeedUnit) -> String {
+fn wind_words(wind: Option<WindFigure>, unit: SpeedUnit) -> String {
     match wind {
         None => "wind missing".to_owned(),
         Some(WindFigure::CALM) => "calm".to_owned(),

@@ -1,8 +1,7 @@
 //! What the groups of the sections say that several forms share.
 
-use super::signed;
+use super::{regional, signed};
 use crate::forms::text::sections::{CloudFigures, Sonde};
-use crate::forms::text::temp::regional;
 use crate::model::{Form, Part, Report, When};
 use crate::tables;
 use crate::tables::SondeClass;
@@ -132,7 +131,7 @@ pub(super) fn kept(
 /// of a short report, and what the sheet gives.
 fn of_region(part: Part, report: &Report, groups: &[String]) -> Vec<String> {
     let computed = match report.form {
-        Form::Temp => regional::explained(report, part, &mut Vec::new()).unwrap_or_default(),
+        Form::Temp => regional::explained(report, part),
         Form::Pilot | Form::Descent => Vec::new(),
     };
     let reason = crate::levels::report::regional_reason(&report.context);

@@ -2,7 +2,6 @@
 
 use crate::forms::text::CodeError;
 use crate::forms::text::groups::{digits, placed, wind_group};
-use crate::forms::text::meaning::wind_words;
 use crate::model::finding::{Finding, Place};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Doubted, Order, Part, Report, Wind};
@@ -25,8 +24,44 @@ fn wind(wind: Wind, unit: SpeedUnit, pressure_hpa: f64) -> Result<WindFigure, Co
     WindFigure::from_value(wind.dir_deg, wind.speed_ms, unit).map_err(bad)
 }
 
+/// What a group of section 9 says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(in crate::forms::text) enum Says {
+    /// A stability index follows.
+    StabilityFollows,
+    /// The index as coded, K.
+    Stability(i16),
+    /// Which element is doubtful: a figure of code table 0421.
+    Doubtful(u8),
+    /// The layer in which it is doubtful, tens of hPa.
+    Layer([u8; 2]),
+    /// The geopotential of a standard surface above the top follows.
+    ExtrapolatedFollows,
+    /// That geopotential.
+    Extrapolated { pressure_hpa: f64, height_gpm: f64 },
+    /// Two mean winds follow.
+    MeanWindsFollow,
+    /// The mean wind of a layer.
+    MeanWind(MeanLayer, Option<WindFigure>),
+    /// The wind 900 m above the ground follows.
+    WindAt900m(PressureFigure),
+    /// The wind of another low level follows.
+    WindAt(PressureFigure),
+    /// That wind.
+    LowWind(WindFigure),
+}
+
+/// The layers of the two mean winds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::forms::text) enum MeanLayer {
+    /// From the ground to 1500 m.
+    Lower,
+    /// From 1500 to 3000 m.
+    Upper,
+}
+
 /// A group with what it says.
-type Explained = (String, String);
+type Explained = (String, Says);
 
 /// The groups of a part that follow from the report's regional values.
 pub(super) fn groups(
@@ -38,7 +73,7 @@ pub(super) fn groups(
     Ok(groups.into_iter().map(|(group, _)| group).collect())
 }
 
-/// The same with what each says.
+/// The groups of a part with what each says.
 pub(in crate::forms::text) fn explained(
     report: &Report,
     part: Part,
@@ -66,11 +101,8 @@ pub(in crate::forms::text) fn explained(
                 let coded = i16::from(code);
                 let coded = if coded > 50 { 50 - coded } else { coded };
                 out.extend([
-                    (row.value.to_owned(), "a stability index follows".to_owned()),
-                    (
-                        format!("000{code:02}"),
-                        format!("stability index {coded} K"),
-                    ),
+                    (row.value.to_owned(), Says::StabilityFollows),
+                    (format!("000{code:02}"), Says::Stability(coded)),
                 ]);
             }
             None => findings.push(Finding::warning(
@@ -92,14 +124,10 @@ pub(in crate::forms::text) fn explained(
             Doubted::Both => &[66, 67],
         };
         for figure in figures {
-            let meaning = tables::additional_data()
-                .iter()
-                .find(|row| row.figure == *figure)
-                .map_or("", |row| row.meaning);
-            out.push((format!("101{figure}"), meaning.to_owned()));
-            let (from, to) = (tens(layer.from_hpa, false), tens(layer.to_hpa, true));
-            let what = format!("in tens of hPa, the layer from {from} to {to}");
-            out.push((format!("0{from}{to}"), what));
+            out.push((format!("101{figure}"), Says::Doubtful(*figure)));
+            let layer = [tens(layer.from_hpa, false), tens(layer.to_hpa, true)];
+            let [from, to] = layer;
+            out.push((format!("0{from:02}{to:02}"), Says::Layer(layer)));
         }
     }
     for one in &regional.extrapolated {
@@ -117,21 +145,22 @@ pub(in crate::forms::text) fn explained(
             source,
         };
         let height = height.map_err(bad)?;
-        let what = "the geopotential of a standard surface just above the top follows";
-        out.push((row.value.to_owned(), what.to_owned()));
-        let gpm = height.nearest_gpm(level.height_step_gpm, one.height_gpm);
+        out.push((row.value.to_owned(), Says::ExtrapolatedFollows));
+        let height_gpm = height.nearest_gpm(level.height_step_gpm, one.height_gpm);
         out.push((
             format!("{:02}{}", level.pp, digits(Some(height.code()), 3)),
-            format!("{p} hPa at {gpm} gpm, extrapolated"),
+            Says::Extrapolated {
+                pressure_hpa: p,
+                height_gpm,
+            },
         ));
     }
     if let (Some(row), Some(winds)) = (here(Practice::MeanWinds, false), regional.mean_winds) {
-        out.push((row.value.to_owned(), "two mean winds follow".to_owned()));
-        let layers = ["from the ground to 1500 m", "from 1500 to 3000 m"];
+        out.push((row.value.to_owned(), Says::MeanWindsFollow));
+        let layers = [MeanLayer::Lower, MeanLayer::Upper];
         for (mean, layer) in winds.into_iter().zip(layers) {
             let figure = mean.map(|m| wind(m, unit, 0.0)).transpose()?;
-            let what = format!("mean wind {layer}: {}", wind_words(figure, unit));
-            out.push((wind_group(figure), what));
+            out.push((wind_group(figure), Says::MeanWind(layer, figure)));
         }
     }
     if here(Practice::LowWinds, false).is_some() {
@@ -139,14 +168,13 @@ pub(in crate::forms::text) fn explained(
             let p = low.pressure_hpa;
             let indicator = format!("{0}{0}", low.indicator);
             let pressure = figure(p)?;
-            let place = match low.indicator {
-                1 => "900 m above the ground, at ",
-                _ => "at ",
+            let says = match low.indicator {
+                1 => Says::WindAt900m(pressure),
+                _ => Says::WindAt(pressure),
             };
-            let what = format!("wind {place}{} hPa follows", pressure.value_hpa());
-            out.push((placed(&indicator, pressure), what));
-            let figure = Some(wind(low.wind, unit, p)?);
-            out.push((wind_group(figure), wind_words(figure, unit)));
+            out.push((placed(&indicator, pressure), says));
+            let figure = wind(low.wind, unit, p)?;
+            out.push((wind_group(Some(figure)), Says::LowWind(figure)));
         }
     }
     Ok(out)
@@ -201,12 +229,15 @@ pub(in crate::forms::text) fn doubtful_layers(report: &Report) -> Vec<Finding> {
 }
 
 /// PP: tens of hPa; the layer is made wider, never narrower.
-fn tens(pressure_hpa: f64, down: bool) -> String {
+fn tens(pressure_hpa: f64, down: bool) -> u8 {
     let tens = pressure_hpa / 10.0;
     let tens = if down { tens.floor() } else { tens.ceil() };
-    let text = format!("{tens:02.0}");
     // 1000 hPa and more lose the thousands, as everywhere.
-    text.get(text.len().saturating_sub(2)..)
-        .unwrap_or("00")
-        .to_owned()
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a whole number from 0 to 99"
+    )]
+    let figures = tens.max(0.0).rem_euclid(100.0) as u8;
+    figures
 }
