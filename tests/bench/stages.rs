@@ -56,11 +56,11 @@ fn sheet(bencher: Bencher<'_, '_>) {
     let text = std::fs::read_to_string("samples/winter_jet.toml").unwrap();
     let name = "winter_jet.toml";
     bencher.bench(|| {
-        let source = fivefig::input::sheet::Source {
+        let source = input::sheet::Source {
             name,
             text: black_box(&text),
         };
-        fivefig::input::sheet::read(&[source]).unwrap()
+        input::sheet::read(&[source]).unwrap()
     });
 }
 
@@ -130,7 +130,7 @@ fn fidelity(bencher: Bencher<'_, '_>) {
 fn bufr(bencher: Bencher<'_, '_>) {
     let (profile, report) = (ascent(Kind::Noisy, ROWS), built(Kind::Noisy));
     bencher.bench(|| {
-        let whole = report::with_every_row(black_box(&report), &profile);
+        let whole = levels::report::with_every_row(black_box(&report), &profile);
         fivefig::forms::bufr::write(&whole).unwrap()
     });
 }

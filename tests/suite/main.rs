@@ -1,5 +1,15 @@
 //! The integration tests, in one binary: one file per subject, and what they share.
 
+#![allow(
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::print_stderr,
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    reason = "a test may fail at any place"
+)]
+
 mod arrows;
 mod batch;
 mod bufr;

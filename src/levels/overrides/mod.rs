@@ -47,7 +47,7 @@ fn pressure(row: &Row) -> Option<f64> {
 pub(crate) fn outside(orders: &[Order], profile: &Profile, reach: Reach) -> Option<OutsideFlight> {
     let pressures = || profile.rows.iter().filter_map(pressure);
     let lowest_hpa = pressures().next()?;
-    let highest_hpa = pressures().last()?;
+    let highest_hpa = pressures().next_back()?;
     let mut counts = [0; 3];
     orders.iter().find_map(|order| {
         let (kind, table, low, high) = match order {
