@@ -1,6 +1,7 @@
 //! The one place where a flight becomes a report with its message, and that every
 //! output that is wanted.
 
+#[cfg(any(feature = "desk", feature = "spool"))]
 pub(crate) mod age;
 mod correction;
 pub mod early;

@@ -28,7 +28,7 @@ use columns::Columns;
 const MAX_FILE: usize = 1 << 30;
 /// Most rows of a flight: 55 hours at one row per second.
 const MAX_ROWS: usize = 200_000;
-/// Longest line, octets: that of [`MAX_ROWS`] rows with every column has some 30 million.
+/// Longest line, octets: that of `MAX_ROWS` rows with every column has some 30 million.
 pub const MAX_LINE: usize = 32 << 20;
 /// Longest name of a flight, characters.
 const MAX_ID: usize = 200;

@@ -4,9 +4,8 @@
 #![no_main]
 
 use fivefig::input::sheet::{Source, reading};
+use fivefig::input::{Format, columns, text};
 use fivefig::model::Reading;
-use fivefig::input::{Format, text};
-use fivefig::input::text::header;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {

@@ -2,8 +2,8 @@
 //! read is written as rows that read back.
 #![no_main]
 
-use fivefig::model::Reading;
 use fivefig::input::{RawRow, igra, text};
+use fivefig::model::Reading;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {

@@ -2,8 +2,8 @@
 //! stand for; variables are told wherever a profile is read.
 #![no_main]
 
-use fivefig::model::Reading;
 use fivefig::input::{Format, netcdf, read};
+use fivefig::model::Reading;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|octets: &[u8]| {

@@ -2,9 +2,11 @@
 //! what is coded reads back; what has a descent gives its report.
 #![no_main]
 
-use fivefig::model::{Context, Flight, Form, HeightReference, HumidityOver, Meaning, Reach, Reading, Station, Surface};
-use fivefig::input::RawProfile;
 use fivefig::forms::text;
+use fivefig::input::RawProfile;
+use fivefig::model::{
+    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Reach, Reading, Station, Surface,
+};
 use fivefig::{input, issue, profile};
 use libfuzzer_sys::fuzz_target;
 

@@ -253,7 +253,7 @@ impl Named {
 /// The password in a file: its one line.
 #[cfg(feature = "mqtt")]
 fn password(path: &Path) -> Result<String, Stop> {
-    let name = shown_path(&path);
+    let name = shown_path(path);
     let text = super::bounded::text(path, super::bounded::MAX_SMALL)?;
     let line = text.strip_suffix('\n').unwrap_or(&text);
     let line = line.strip_suffix('\r').unwrap_or(line);
