@@ -31,19 +31,9 @@ pub(crate) fn out_of_time(
     let When::Full { release, standard } = report.when else {
         return None;
     };
-    for (key, time, ahead_s) in [
-        ("flight.release", release, SKEW_S),
-        ("flight.standard_time", standard, STANDARD_AHEAD_S),
-    ] {
-        let past_s = now_s.saturating_sub(seconds(time)?);
-        if past_s < -ahead_s {
-            return Some(OutOfTime::Future(format!(
-                "{key}: {} is {} ahead of the clock of this machine (at most {} is allowed); correct the time, or set the clock",
-                utc::print(time),
-                length(past_s),
-                length(ahead_s),
-            )));
-        }
+    let ahead = ahead("flight.release", release, now_s, SKEW_S);
+    if let Some(why) = ahead.or_else(|| standard_ahead(standard, now_s)) {
+        return Some(OutOfTime::Future(why));
     }
     let past_s = now_s.saturating_sub(seconds(release)?);
     let most_h = max_age_h.filter(|&hours| past_s > i64::from(hours) * 3600)?;
@@ -52,6 +42,25 @@ pub(crate) fn out_of_time(
         utc::print(release),
         length(past_s),
     )))
+}
+
+/// Why nothing is said yet of a standard time, neither a report nor NIL; `None`: it may
+/// go out.
+pub(crate) fn standard_ahead(standard: DateTime, now_s: i64) -> Option<String> {
+    ahead("flight.standard_time", standard, now_s, STANDARD_AHEAD_S)
+}
+
+/// Why a time of a key, which may be so far ahead of the clock, is too far ahead.
+fn ahead(key: &str, time: DateTime, now_s: i64, ahead_s: i64) -> Option<String> {
+    let past_s = now_s.saturating_sub(seconds(time)?);
+    (past_s < -ahead_s).then(|| {
+        format!(
+            "{key}: {} is {} ahead of the clock of this machine (at most {} is allowed); correct the time, or set the clock",
+            utc::print(time),
+            length(past_s),
+            length(ahead_s),
+        )
+    })
 }
 
 /// Seconds since 1970 of a time in UTC.
@@ -71,7 +80,7 @@ fn length(seconds: i64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{OutOfTime, out_of_time};
+    use super::{OutOfTime, out_of_time, standard_ahead};
     use crate::model::{Report, When};
 
     /// By hand: release 2031-01-15T11:23:40Z is 1926242620 s after 1970 (22294 days of
@@ -89,6 +98,19 @@ mod tests {
             },
             ..crate::issue::tests::report()
         }
+    }
+
+    /// 12 h before 2031-01-15 12:00 UTC is the beginning of that day.
+    #[test]
+    fn nil_waits_for_the_half_day_before_its_hour() {
+        let standard = jiff::civil::date(2031, 1, 15).at(12, 0, 0, 0);
+        let midnight_s = 22_294 * 86_400;
+        assert_eq!(standard_ahead(standard, midnight_s), None);
+        let why = standard_ahead(standard, midnight_s - 1).unwrap();
+        assert!(
+            why.starts_with("flight.standard_time: 2031-01-15T12:00:00Z is "),
+            "{why}"
+        );
     }
 
     #[test]

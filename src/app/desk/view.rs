@@ -9,7 +9,7 @@ use crate::forms::text::{Bbb, Message};
 use crate::input::sheet;
 use crate::input::sheet::{Draft, SheetError, Source};
 use crate::issue;
-use crate::issue::age::{OutOfTime, out_of_time};
+use crate::issue::age::{OutOfTime, out_of_time, standard_ahead};
 use crate::issue::early;
 use crate::issue::early::Remaining;
 use crate::issue::folder;
@@ -477,6 +477,10 @@ fn nil(session: &Session, sheet_text: &str) -> Result<Nil, String> {
         _ => Form::Temp,
     };
     let (report, message) = issue::nil(form, &sheet.context).map_err(|e| e.to_string())?;
+    let standard = sheet.context.flight.standard_time;
+    if let Some(why) = standard.and_then(|time| standard_ahead(time, (session.clock)())) {
+        return Err(why);
+    }
     let name = folder::id(&report).and_then(|id| Name::of(&id, &report, None));
     let name = name.map_err(|e| e.to_string())?;
     Ok(Nil {
