@@ -32,7 +32,7 @@ pub enum Format {
     Bufr,
     /// An IGRA v2 station file.
     Igra,
-    /// JSON Lines, a flight a line.
+    /// JSON Lines, one flight per line.
     Jsonl,
     /// NetCDF-3 or NetCDF-4 with CF attributes.
     NetCdf,

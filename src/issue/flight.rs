@@ -33,7 +33,7 @@ pub enum Keep {
 /// Which flight of a file, and what the file is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Which {
-    /// Its format; `None`: found out from its content.
+    /// Its format; `None`: detected from its content.
     pub format: Option<Format>,
     /// The number of the flight, from 1; `None`: the only one.
     pub number: Option<usize>,

@@ -1,4 +1,4 @@
-//! The folder of an issue: its name, and how it comes to be, whole or not at all.
+//! The folder of an issue: its name, and how it is written, atomically.
 //!
 //! An issue is made in a hidden folder beside its place, its files and the folder
 //! are written through to the disk, and then it is renamed. A name that is there
@@ -297,7 +297,7 @@ pub fn id(report: &Report) -> Result<String, FolderError> {
     }
 }
 
-/// Puts an issue into a folder that is there, whole or not at all; gives its path.
+/// Puts an issue into a folder that is there, atomically; gives its path.
 ///
 /// # Errors
 /// Something of that name is there, or a file or folder cannot be written; then

@@ -257,6 +257,8 @@ fn spread(p: &[f64], z: &[f64], time: &[f64]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     #[test]
@@ -270,9 +272,9 @@ mod tests {
         let x = spread(&p, &z, &[f64::NAN; 5]);
         let ln = |p: f64| -p.ln();
         assert_eq!(x[0], ln(10.2));
-        assert!((x[2] - ln(10.1)).abs() < 1e-15);
-        assert!((x[1] - f64::midpoint(ln(10.2), ln(10.1))).abs() < 1e-12);
-        assert!((x[3] - f64::midpoint(ln(10.1), ln(10.0))).abs() < 1e-12);
+        assert_abs_diff_eq!(x[2], ln(10.1), epsilon = 1e-15);
+        assert_abs_diff_eq!(x[1], f64::midpoint(ln(10.2), ln(10.1)), epsilon = 1e-12);
+        assert_abs_diff_eq!(x[3], f64::midpoint(ln(10.1), ln(10.0)), epsilon = 1e-12);
         assert_eq!(x[4], ln(10.0));
         assert!(x.windows(2).all(|w| w[1] > w[0]));
     }
@@ -285,7 +287,7 @@ mod tests {
         // Middles at 0.5 and 2.5 s: two seconds are ln(10.1/10.0).
         let step = (10.1f64 / 10.0).ln() / 2.0;
         for w in x.windows(2) {
-            assert!((w[1] - w[0] - step).abs() < 1e-12);
+            assert_abs_diff_eq!(w[1] - w[0], step, epsilon = 1e-12);
         }
     }
 

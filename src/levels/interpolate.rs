@@ -105,6 +105,8 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
     use crate::model::{Axis, Coding};
 
@@ -148,7 +150,7 @@ mod tests {
         assert_eq!(row.time_s, Some(50.0));
         let place = row.place.unwrap();
         assert_eq!(place.latitude_deg, 0.25);
-        assert!((place.longitude_deg - 179.5).abs() < 1e-9);
+        assert_abs_diff_eq!(place.longitude_deg, 179.5, epsilon = 1e-9);
         // On a row, what the row has.
         let row = between(&profile, 1000.0);
         assert_eq!(
@@ -163,14 +165,14 @@ mod tests {
         let profile = profile();
         let east = |height| between(&profile, height).place.unwrap().longitude_deg;
         assert!((east(1500.0) + 179.8).abs() < 1e-9);
-        assert!((east(1250.0).abs() - 180.0).abs() < 1e-9);
+        assert_abs_diff_eq!(east(1250.0).abs(), 180.0, epsilon = 1e-9);
         assert!((east(1750.0) + 179.6).abs() < 1e-9);
         let mut other = profile.clone();
         for place in other.rows.iter_mut().filter_map(|r| r.place.as_mut()) {
             place.longitude_deg = -place.longitude_deg;
         }
         let west = between(&other, 1500.0).place.unwrap().longitude_deg;
-        assert!((west - 179.8).abs() < 1e-9);
+        assert_abs_diff_eq!(west, 179.8, epsilon = 1e-9);
     }
 
     #[test]
@@ -180,10 +182,10 @@ mod tests {
         profile.rows[1].place = None;
         // Of 500 s and of 1.2° three tenths; latitude 0.6°.
         let row = between(&profile, 600.0);
-        assert!((row.time_s.unwrap() - 150.0).abs() < 1e-9);
+        assert_abs_diff_eq!(row.time_s.unwrap(), 150.0, epsilon = 1e-9);
         let place = row.place.unwrap();
-        assert!((place.latitude_deg - 0.6).abs() < 1e-9);
-        assert!((place.longitude_deg - 179.76).abs() < 1e-9);
+        assert_abs_diff_eq!(place.latitude_deg, 0.6, epsilon = 1e-9);
+        assert_abs_diff_eq!(place.longitude_deg, 179.76, epsilon = 1e-9);
         // None above the last row that has them.
         profile.rows[2].time_s = None;
         profile.rows[2].place = None;

@@ -101,13 +101,19 @@ pub fn kelvin_from_celsius(temperature_c: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     #[test]
     fn a_knot_is_exact() {
         assert_eq!(snap(METRES_PER_SECOND_PER_KNOT * 3600.0), 1852.0);
         // 30 m/s is 58.3 kt (WMO-No. 306, 32.2.3.1 speaks of 30 m/s or 60 kt).
-        assert!((SpeedUnit::Knots.from_ms(30.0) - 58.315_334_773).abs() < 1e-9);
+        assert_abs_diff_eq!(
+            SpeedUnit::Knots.from_ms(30.0),
+            58.315_334_773,
+            epsilon = 1e-9
+        );
     }
 
     #[test]

@@ -97,6 +97,8 @@ fn along_saturated_k(from_k: f64, from_hpa: f64, to_hpa: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     #[test]
@@ -108,7 +110,11 @@ mod tests {
     fn potential_temperature_by_hand() {
         // 0 °C at 500 hPa: 2^(2/7) = exp(0.693147 × 0.285714) = 1.219014, so
         // 273.15 × 1.219014 = 332.974 K.
-        assert!((potential_temperature_k(0.0, 500.0) - 332.974).abs() < 0.002);
+        assert_abs_diff_eq!(
+            potential_temperature_k(0.0, 500.0),
+            332.974,
+            epsilon = 0.002
+        );
     }
 
     #[test]
@@ -127,7 +133,7 @@ mod tests {
         assert!(gain(25.0) > gain(5.0) && gain(5.0) > 2.0);
         assert!(gain(-60.0).abs() < 0.5);
         // Lifting to where it is changes nothing.
-        assert!((lifted_c(5.0, 5.0, 850.0, 850.0) - 5.0).abs() < 1e-9);
+        assert_abs_diff_eq!(lifted_c(5.0, 5.0, 850.0, 850.0), 5.0, epsilon = 1e-9);
     }
     #[test]
     fn the_dry_adiabat_is_the_inverse_of_potential_temperature() {
@@ -166,6 +172,6 @@ mod tests {
         }
         // Saturated air is lifted along it.
         let lifted = lifted_c(15.0, 15.0, 900.0, 500.0);
-        assert!((saturated_c(15.0, 900.0, 500.0) - lifted).abs() < 0.02);
+        assert_abs_diff_eq!(saturated_c(15.0, 900.0, 500.0), lifted, epsilon = 0.02);
     }
 }

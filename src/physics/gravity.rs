@@ -40,6 +40,8 @@ pub fn altitude_m(height_gpm: f64, latitude_deg: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     /// Latitude at which normal gravity is the standard value (U.S. Standard
@@ -56,15 +58,15 @@ mod tests {
         ] {
             let z = geopotential_gpm(m, STANDARD_LATITUDE_DEG);
             assert!((z - gpm).abs() < 4.0, "{m}: {z}");
-            assert!((altitude_m(gpm, STANDARD_LATITUDE_DEG) - m).abs() < 4.0);
+            assert_abs_diff_eq!(altitude_m(gpm, STANDARD_LATITUDE_DEG), m, epsilon = 4.0);
         }
     }
 
     #[test]
     fn gravity_at_equator_and_pole_is_the_published_one() {
         // WGS 84 (NIMA TR8350.2, from memory): 9.780 325 3 and 9.832 184 9 m/s².
-        assert!((normal_gravity(0.0) - 9.780_325).abs() < 1e-5);
-        assert!((normal_gravity(90.0) - 9.832_185).abs() < 1e-5);
+        assert_abs_diff_eq!(normal_gravity(0.0), 9.780_325, epsilon = 1e-5);
+        assert_abs_diff_eq!(normal_gravity(90.0), 9.832_185, epsilon = 1e-5);
     }
 
     #[test]

@@ -142,6 +142,8 @@ pub fn virtual_temperature_k(
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     #[test]
@@ -187,7 +189,11 @@ mod tests {
         for (t, pct, within) in [(-40.0, 67.8, 1.0), (-20.0, 82.3, 0.3)] {
             let over_water = humidity_from_ice_pct(t, 100.0);
             assert!((over_water - pct).abs() < within, "{t}: {over_water}");
-            assert!((humidity_from_ice_pct(t, 50.0) - over_water / 2.0).abs() < 1e-9);
+            assert_abs_diff_eq!(
+                humidity_from_ice_pct(t, 50.0),
+                over_water / 2.0,
+                epsilon = 1e-9
+            );
         }
         assert_eq!(humidity_from_ice_pct(3.0, 50.0), 50.0);
         // Frost point -20 degrees C: vapour of 1.032 hPa, which is saturated over
@@ -199,7 +205,11 @@ mod tests {
                 .abs()
                 < 1e-9
         );
-        assert!((dewpoint_from_frostpoint_c(4.0).unwrap() - 4.0).abs() < 1e-9);
+        assert_abs_diff_eq!(
+            dewpoint_from_frostpoint_c(4.0).unwrap(),
+            4.0,
+            epsilon = 1e-9
+        );
     }
 
     #[test]
@@ -237,7 +247,7 @@ mod tests {
                 assert!((back / u - 1.0).abs() < 1e-9, "{t} {u} {td} {back}");
             }
             // Saturated air has its own temperature as dew point.
-            assert!((dewpoint_c(t, 100.0).unwrap() - t).abs() < 1e-9);
+            assert_abs_diff_eq!(dewpoint_c(t, 100.0).unwrap(), t, epsilon = 1e-9);
         }
     }
 

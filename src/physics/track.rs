@@ -64,6 +64,8 @@ pub fn velocity(fixes: &[(f64, f64, f64)], step_m: f64) -> Option<Velocity> {
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     #[test]
@@ -81,10 +83,10 @@ mod tests {
         let v = velocity(&fixes, 0.0).unwrap();
         assert!((v.components_ms.0 - 2.6).abs() < 1e-12 && v.components_ms.1 == 0.0);
         assert!((v.error_ms - 0.1).abs() < 1e-12, "{v:?}");
-        assert!((v.way_m - 7.8).abs() < 1e-12);
+        assert_abs_diff_eq!(v.way_m, 7.8, epsilon = 1e-12);
         // A step of 12 m: variance 12, error sqrt(12 / 5).
         let v = velocity(&fixes, 12.0).unwrap();
-        assert!((v.error_ms - 2.4_f64.sqrt()).abs() < 1e-12);
+        assert_abs_diff_eq!(v.error_ms, 2.4_f64.sqrt(), epsilon = 1e-12);
     }
 
     #[test]

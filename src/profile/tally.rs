@@ -60,6 +60,34 @@ impl Kind {
         Self::ComponentsUsed,
     ];
 
+    /// Whether the rows themselves are left out, not one of their values.
+    fn leaves_out(self) -> bool {
+        match self {
+            Self::ComputedBelowGround
+            | Self::BelowGround
+            | Self::NoCoordinate
+            | Self::WindWithoutPressure
+            | Self::NoObservation
+            | Self::BelowSurface
+            | Self::PressureRises
+            | Self::AfterBurst
+            | Self::BeforeTop
+            | Self::BeforeDescent
+            | Self::PressureFalls
+            | Self::NothingBelow => true,
+            Self::HumidityBeyond
+            | Self::Supersaturated
+            | Self::DewpointAbove
+            | Self::Disagree
+            | Self::HumidityAlone
+            | Self::WindIncomplete
+            | Self::AltitudeUsed
+            | Self::DewpointUsed
+            | Self::HumidityUsed
+            | Self::ComponentsUsed => false,
+        }
+    }
+
     /// `None` for what only goes into the list of derived values.
     fn words(self, axis: Axis) -> Option<Words> {
         let pressure = axis == Axis::Pressure;
@@ -194,7 +222,7 @@ impl Tally {
         self.seen()
             .filter_map(|(kind, count, _)| {
                 let (_, _, what, _) = kind.words(Axis::Pressure)?;
-                what.contains("left out").then(|| rows(count, what))
+                kind.leaves_out().then(|| rows(count, what))
             })
             .collect()
     }

@@ -7,6 +7,7 @@
     reason = "a test stops at the first fault"
 )]
 
+use approx::assert_abs_diff_eq;
 use std::fs;
 use std::path::Path;
 
@@ -512,7 +513,11 @@ fn missing_layers_and_the_sea_are_there() {
     assert_eq!(read.missing.len(), report.missing.len());
     for (own, given) in report.missing.iter().zip(&read.missing) {
         assert_eq!(own.element, given.element);
-        assert!((own.from_hpa.unwrap() - given.from_hpa.unwrap()).abs() <= 0.005 + 1e-9);
+        assert_abs_diff_eq!(
+            own.from_hpa.unwrap(),
+            given.from_hpa.unwrap(),
+            epsilon = 0.005 + 1e-9
+        );
         let near = |(a, b): (f64, f64)| (a - b).abs() <= 0.005 + 1e-9;
         assert!(own.to_hpa.zip(given.to_hpa).is_none_or(near));
         assert_eq!(own.to_hpa.is_some(), given.to_hpa.is_some());

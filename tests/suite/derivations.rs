@@ -14,6 +14,7 @@
     reason = "a test stops at the first fault"
 )]
 
+use approx::assert_abs_diff_eq;
 use std::fs;
 use std::path::Path;
 
@@ -349,7 +350,7 @@ fn humidity_over_ice_codes_the_same_message() {
         for (row, wanted) in profile.rows.iter().zip(&plain.rows) {
             let (u, wanted) = (row.humidity_pct, wanted.humidity_pct);
             assert_eq!(u.is_some(), wanted.is_some());
-            assert!((u.unwrap_or(0.0) - wanted.unwrap_or(0.0)).abs() < 1e-6);
+            assert_abs_diff_eq!(u.unwrap_or(0.0), wanted.unwrap_or(0.0), epsilon = 1e-6);
         }
         assert_eq!(text(&profile, &context), text(&plain, &context), "{name}");
         // A frost point says the same as the humidity.

@@ -7,6 +7,7 @@
     reason = "a test stops at the first fault"
 )]
 
+use approx::assert_abs_diff_eq;
 use fivefig::forms::text::{Bbb, CodeError, Envelope, bulletins, message, parse};
 use fivefig::input::sheet::Source;
 use fivefig::input::{RawProfile, RawRow};
@@ -379,7 +380,7 @@ fn a_failed_pressure_sensor_is_made_good_by_height_and_temperature() {
         let row = ascent.rows.iter().find(|r| r.height_gpm == Some(z));
         row.and_then(|r| r.pressure_hpa).unwrap()
     };
-    assert!((there(6000.0) - 449.33).abs() < 0.01);
+    assert_abs_diff_eq!(there(6000.0), 449.33, epsilon = 0.01);
     assert!(
         (there(11_000.0) - 215.58).abs() < 0.1,
         "{}",

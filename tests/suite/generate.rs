@@ -12,6 +12,7 @@
 
 use crate::judge;
 use crate::scene;
+use approx::assert_abs_diff_eq;
 
 use std::fs;
 use std::path::PathBuf;
@@ -481,8 +482,8 @@ fn the_standard_atmosphere_has_its_published_heights() {
     let there = &rows[2200];
     assert_eq!(tropopause["height_gpm"].as_float(), Some(there.height_gpm));
     let pressure = tropopause["pressure_hpa"].as_float().expect("hPa");
-    assert!((there.pressure_hpa - pressure).abs() < 0.05);
+    assert_abs_diff_eq!(there.pressure_hpa, pressure, epsilon = 0.05);
     let temperature = tropopause["temperature_c"].as_float().expect("°C");
-    assert!((there.temperature_c.expect("T") - temperature).abs() < 1e-9);
+    assert_abs_diff_eq!(there.temperature_c.expect("T"), temperature, epsilon = 1e-9);
     assert_eq!(judge::tropopauses(&rows), [2200]);
 }

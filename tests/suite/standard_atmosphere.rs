@@ -8,6 +8,7 @@
 )]
 
 use crate::scene;
+use approx::assert_abs_diff_eq;
 
 use fivefig::forms::text::message;
 use fivefig::levels::choose;
@@ -68,7 +69,11 @@ fn heights_tropopause_and_groups() {
         .filter(|l| l.roles.any(Roles::TROPOPAUSE))
         .collect();
     assert_eq!(tropopauses.len(), 1);
-    assert!((tropopauses[0].row.pressure_hpa.unwrap() - 226.3).abs() < 0.2);
+    assert_abs_diff_eq!(
+        tropopauses[0].row.pressure_hpa.unwrap(),
+        226.3,
+        epsilon = 0.2
+    );
     assert!((tropopauses[0].row.temperature_c.unwrap() + 56.5).abs() < 0.02);
     // Half a kelvin is 77 gpm of lapse at 6.5 K/km, 3 hPa: no level stands for it
     // just below the tropopause, which is the base of the isothermal layer.

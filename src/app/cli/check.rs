@@ -1,4 +1,4 @@
-//! `check`: messages against themselves, profiles against nature and sheet.
+//! `check`: messages for internal consistency, profiles against nature and sheet.
 
 use std::path::Path;
 

@@ -1,4 +1,4 @@
-//! `columns`: what each column of a file was taken for, and what a sheet would
+//! `columns`: how each column of a file is interpreted, and what a sheet would
 //! have to say.
 
 use std::path::Path;
@@ -86,7 +86,7 @@ fn table(found: &Columns) -> String {
     let head = [
         "no",
         "column",
-        "taken for",
+        "interpreted as",
         "unit",
         "rows",
         "least",

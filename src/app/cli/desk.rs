@@ -35,7 +35,7 @@ pub(super) struct DeskArgs {
     to: Vec<IssuedForm>,
 }
 
-/// Serves the desk until the process is told to end.
+/// Serves the desk until the process is asked to end.
 pub(super) fn desk(asked: DeskArgs) -> Result<u8, Stop> {
     let sheets = sheet_files(&asked.sheet)?;
     std::fs::create_dir_all(&asked.out).map_err(|e| Stop::io(&asked.out, &e))?;

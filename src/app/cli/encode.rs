@@ -34,7 +34,7 @@ pub(super) struct EncodeArgs {
     /// A file of paths of profiles, a line each; - for standard input
     #[arg(long, value_name = "FILE")]
     pub(super) list: Option<PathBuf>,
-    /// So many flights are coded at a time (default: one for each processor)
+    /// Number of flights coded in parallel (default: one for each processor)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(super) threads: Option<u16>,
     #[command(flatten)]
@@ -282,7 +282,7 @@ pub(super) fn wanted(to: &[MessageForm]) -> Result<Wanted, Stop> {
 }
 
 impl Folder<'_> {
-    /// Issues them, whole or not at all.
+    /// Issues them, each written atomically.
     fn issue(&self) -> Result<u8, Stop> {
         self.share.only_with(false)?;
         misused_was(false, self.correct.is_some(), self.was.is_some())?;

@@ -36,7 +36,7 @@ pub(super) struct ReadArgs {
     /// Which sounding of a file with several, from 1
     #[arg(long, value_name = "N")]
     pub(super) message: Option<usize>,
-    /// The format of the profile (default: found out from its content)
+    /// The format of the profile (default: detected from the content)
     #[arg(long, value_enum, value_name = "FORMAT")]
     pub(super) from: Option<ProfileFormat>,
 }
@@ -50,7 +50,7 @@ pub(super) enum ProfileFormat {
     Bufr,
     /// An IGRA v2 station file
     Igra,
-    /// JSON Lines, a flight a line
+    /// JSON Lines, one flight per line
     Jsonl,
     /// NetCDF-3 or NetCDF-4 with CF attributes
     Netcdf,
@@ -76,7 +76,7 @@ pub(super) struct FlightArgs {
     pub(super) how: CodeArgs,
 }
 
-/// How a flight is coded, and what is told of it.
+/// How a flight is coded, and what is reported of it.
 #[derive(Args)]
 pub(super) struct CodeArgs {
     /// Which code form (default: that of a BUFR message, else temp)
@@ -90,7 +90,7 @@ pub(super) struct CodeArgs {
     /// and B from the rows up to 100 hPa
     #[arg(long, value_name = "HPA", value_parser = ["100"])]
     up_to: Option<String>,
-    /// Where the product goes; - for standard output
+    /// Output path; - for standard output
     #[arg(short, value_name = "PATH", default_value = "-")]
     pub(super) output: PathBuf,
     /// How findings are written to standard error
@@ -246,7 +246,7 @@ pub(super) fn tell_all(args: &CodeArgs, findings: &[Finding]) -> Result<u8, Stop
     ))
 }
 
-/// Writes a product whole or not at all; a closed pipe ends quietly.
+/// Writes a product atomically; a closed pipe ends quietly.
 pub(super) fn put(path: &Path, product: &[u8]) -> Result<(), Stop> {
     let mut sink = Sink::open(path)?;
     sink.write_bytes(product)?;

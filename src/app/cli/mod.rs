@@ -78,18 +78,18 @@ enum Command {
         to: DecodedForm,
         #[command(flatten)]
         bulletin: BulletinArgs,
-        /// Where the product goes; - for standard output
+        /// Output path; - for standard output
         #[arg(short, value_name = "PATH", default_value = "-")]
         output: PathBuf,
     },
-    /// Check messages against themselves, or with --sheet a profile
+    /// Check messages for internal consistency, or with --sheet a profile
     Check {
         /// Messages, bulletins, reports in JSON or BUFR, or a profile; - for standard input
         file: PathBuf,
         /// TOML about station and flight: the file is a profile
         #[arg(long, value_name = "FILE", num_args = 1)]
         sheet: Vec<PathBuf>,
-        /// Exported table of station metadata to hold the sheet against
+        /// Exported table of station metadata to compare the sheet with
         #[arg(long, value_name = "FILE", requires = "sheet")]
         station_list: Option<PathBuf>,
         /// Which code form the profile is for (default: that of a BUFR message, else
@@ -125,17 +125,17 @@ enum Command {
         #[arg(long, value_enum, default_value_t)]
         to: compare::ComparedForm,
     },
-    /// List what each column of a profile was taken for, and what a sheet has to say
+    /// List how each column of a profile is interpreted, and what a sheet has to say
     ///
     /// Columns whose names are not known are guessed by name, unit and values; a
     /// guess is shown and used by no other command.
     Columns(columns::ColumnsArgs),
     /// Write the rows of a profile as they were read, under our names
     Profile(profile::ProfileArgs),
-    /// Prepare a report by hand on a page of this machine
+    /// Prepare a report by hand in a local web page
     ///
     /// Prints the address to open in a browser. The page is served on 127.0.0.1
-    /// alone, to whoever has the word in the address.
+    /// only, to anyone with the access token in the URL.
     #[cfg(feature = "desk")]
     Desk(desk::DeskArgs),
     /// Issue every finished profile that comes into a folder, unattended

@@ -59,7 +59,7 @@ pub(super) struct SpoolArgs {
     /// was refused
     #[arg(long)]
     once: bool,
-    /// A program that is told of every issue and refusal, and with the same option
+    /// A program that is run at every issue and refusal, and with the same option
     /// again each of its arguments. It gets the event and a path as two more, and a
     /// line of JSON on standard input
     #[arg(long, value_name = "WORD", num_args = 1, allow_hyphen_values = true)]
@@ -93,7 +93,7 @@ impl From<SpoolError> for Stop {
     }
 }
 
-/// Watches a folder until the process is told to end, or says how it is.
+/// Watches a folder until the process is asked to end, or says how it is.
 pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     if asked.status {
         return status(&asked);

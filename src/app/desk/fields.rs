@@ -51,7 +51,7 @@ impl Fields {
     }
 }
 
-/// A piece with `+` and `%XX` taken for what they stand for.
+/// A piece with `+` and `%XX` replaced by what they stand for.
 fn decoded(piece: &[u8]) -> String {
     let mut out = Vec::with_capacity(piece.len());
     let mut rest = piece;

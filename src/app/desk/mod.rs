@@ -113,7 +113,7 @@ fn token() -> io::Result<String> {
     Ok(word)
 }
 
-/// Serves the desk until the process is told to end (SIGINT, SIGTERM); `told` is
+/// Serves the desk until the process is asked to end (SIGINT, SIGTERM); `told` is
 /// called once with the address to open.
 ///
 /// # Errors
@@ -186,7 +186,7 @@ async fn answer(
     open
 }
 
-/// Waits until the process is told to end.
+/// Waits until the process is asked to end.
 fn asked_to_end() -> io::Result<impl Future<Output = ()>> {
     #[cfg(unix)]
     {

@@ -406,7 +406,7 @@ pub(super) struct ProfileKeys {
 #[derive(Default, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub(super) struct TextKeys {
-    /// The delimiter, one character; absent: it is found out.
+    /// The delimiter, one character; absent: it is detected.
     #[schemars(extend("pattern" = Shape::Delimiter.pattern()))]
     pub delimiter: Option<String>,
     /// Cells that mean "missing", besides the usual ones.

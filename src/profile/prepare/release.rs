@@ -79,7 +79,7 @@ fn against_sheet(prepared: &mut Prepared, row: usize) -> Result<(), ProfileError
     );
     prepared.findings.push(
         Finding::warning("release-apart", prepared.place(row), what)
-            .allowed("the rows are followed; mend flight.release"),
+            .allowed("the rows are followed; fix flight.release"),
     );
     Ok(())
 }

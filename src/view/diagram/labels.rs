@@ -194,6 +194,8 @@ pub(super) fn place(mut labels: Vec<Label>, hard: &[Area], soft: &[Area]) -> Vec
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     fn label(text: &str, rank: u8, stands: &[Stand]) -> Label {
@@ -216,7 +218,7 @@ mod tests {
         let middle = area("1000", 10.0, "", (50.0, 20.0, Anchor::Middle));
         assert_eq!((middle.left, middle.right), (38.0, 62.0));
         // Bold: 6.8 units each.
-        assert!((width("1000", 10.0, "b") - 27.2).abs() < 1e-9);
+        assert_abs_diff_eq!(width("1000", 10.0, "b"), 27.2, epsilon = 1e-9);
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::model::finding::{Finding, Severity};
 use crate::tables::figure::PressureFigure;
 use crate::verify::compare::Difference;
 
-/// What was found, the gravest first.
+/// What was found, the most severe first.
 pub(super) fn findings(page: &mut Page, sheet: &Sheet<'_>) {
     let count = |severity: Severity| {
         let of = sheet.findings.iter().filter(|f| f.severity == severity);

@@ -108,7 +108,7 @@ fn usage(line: impl ToString) -> Stop {
     }
 }
 
-/// Puts files where they belong, in their order, each whole or not at all.
+/// Puts files where they belong, in their order, each written atomically.
 ///
 /// When one cannot be put, those put before it are taken away again.
 fn place(files: &[(PathBuf, &[u8])]) -> Result<(), Stop> {

@@ -129,8 +129,8 @@ fn summary(view: &View, session: &Session) -> Markup {
         Outcome::NoProfile(_) => ("no profile yet".to_owned(), "wait"),
         Outcome::Refused(faults) => (
             match faults.len() {
-                1 => "no message: 1 thing to mend".to_owned(),
-                n => format!("no message: {n} things to mend"),
+                1 => "no message: 1 thing to fix".to_owned(),
+                n => format!("no message: {n} things to fix"),
             },
             "error",
         ),

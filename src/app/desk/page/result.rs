@@ -18,17 +18,17 @@ pub(super) fn message(view: &View) -> Markup {
             @match &view.outcome {
                 Outcome::NoProfile(faults) => {
                     p { "Load a profile to see its message." }
-                    @if !faults.is_empty() { p { "The sheet so far:" } (mend(faults)) }
+                    @if !faults.is_empty() { p { "The sheet so far:" } (to_fix(faults)) }
                 }
-                Outcome::Refused(faults) => { p { "There is no message yet." } (mend(faults)) }
+                Outcome::Refused(faults) => { p { "There is no message yet." } (to_fix(faults)) }
                 Outcome::Coded(coded) => (parts(coded))
             }
         }
     }
 }
 
-/// What is to be mended, each with a way to its field.
-fn mend(faults: &[Fault]) -> Markup {
+/// What is to be fixed, each with a way to its field.
+fn to_fix(faults: &[Fault]) -> Markup {
     html! {
         ul.findings {
             @for fault in faults {
@@ -73,7 +73,7 @@ fn parts(coded: &Coded) -> Markup {
     }
 }
 
-/// Everything that was found, the gravest first.
+/// Everything that was found, the most severe first.
 pub(super) fn findings(view: &View) -> Markup {
     html! {
         section #findings data-part aria-labelledby="findings-h" tabindex="-1" {

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::model::{Axis, Form, Roles};
+use approx::assert_abs_diff_eq;
 
 fn sounding(octets: &[u8]) -> Sounding {
     let mut all = to_report(&read(octets).unwrap()).unwrap();
@@ -80,7 +81,7 @@ fn a_template_of_before_2000_is_read_by_its_descriptors() {
         (roles, Some(1006.0))
     );
     // 1130 / 9.80665 = 115.228 gpm.
-    assert!((surface.row.height_gpm.unwrap() - 115.228).abs() < 0.001);
+    assert_abs_diff_eq!(surface.row.height_gpm.unwrap(), 115.228, epsilon = 0.001);
     assert_eq!(surface.row.temperature_c, Some(23.05));
     assert_eq!(surface.row.dewpoint_c, Some(12.95));
     assert_eq!(
@@ -91,7 +92,7 @@ fn a_template_of_before_2000_is_read_by_its_descriptors() {
         (standard.roles, standard.row.pressure_hpa),
         (Roles::STANDARD, Some(850.0))
     );
-    assert!((standard.row.height_gpm.unwrap() - 1498.983).abs() < 0.001);
+    assert_abs_diff_eq!(standard.row.height_gpm.unwrap(), 1498.983, epsilon = 0.001);
     assert_eq!((standard.row.dewpoint_c, standard.row.wind), (None, None));
 }
 
@@ -279,7 +280,7 @@ fn an_ascent_in_several_messages_is_one_profile() {
         (Some(-24.07), Some(71.2))
     );
     let wind = first.wind.unwrap();
-    assert!((wind.speed_ms - 5.0).abs() < 1e-9);
+    assert_abs_diff_eq!(wind.speed_ms, 5.0, epsilon = 1e-9);
     // From 180 - atan(-4/3) = 126.87 degrees: towards west and north.
     assert!((wind.dir_deg - 126.87).abs() < 0.01, "{}", wind.dir_deg);
     assert_eq!(one.report.levels[1].row.wind, None);

@@ -1,6 +1,7 @@
 //! Rows of units, lines before the header, names from the sheet, fixed widths.
 
 use super::*;
+use approx::assert_abs_diff_eq;
 
 fn told(findings: &[Finding]) -> Vec<String> {
     findings.iter().map(ToString::to_string).collect()
@@ -20,8 +21,8 @@ fn a_row_of_units_is_used_and_told() {
     // 98840 Pa = 988.4 hPa; 277.35 − 273.15 = 4.2 °C; 36 kn = 36 · 1852/3600 m/s.
     assert_eq!(row.line, 3);
     assert_eq!(row.pressure_hpa, Some(988.4));
-    assert!((row.temperature_c.unwrap() - 4.2).abs() < 1e-9);
-    assert!((row.wind_speed_ms.unwrap() - 18.52).abs() < 1e-9);
+    assert_abs_diff_eq!(row.temperature_c.unwrap(), 4.2, epsilon = 1e-9);
+    assert_abs_diff_eq!(row.wind_speed_ms.unwrap(), 18.52, epsilon = 1e-9);
     assert_eq!(
         told(&notes),
         [
@@ -35,7 +36,7 @@ fn a_row_of_units_is_used_and_told() {
 fn a_unit_that_contradicts_a_name_or_the_sheet_is_a_warning() {
     let text = b"time_s,temperature_c\ns,K\n0,277.35\n";
     let (raw, notes) = read(text, "x.csv", &Reading::default()).unwrap();
-    assert!((raw.rows[0].temperature_c.unwrap() - 4.2).abs() < 1e-9);
+    assert_abs_diff_eq!(raw.rows[0].temperature_c.unwrap(), 4.2, epsilon = 1e-9);
     assert_eq!(
         told(&notes)[0],
         "warning: x.csv:2:2: the row of units says K for a column named temperature_c (the row of units is followed; give unit under [columns] to overrule it)"

@@ -1,6 +1,7 @@
 //! What heights and humidity mean.
 
 use super::*;
+use approx::assert_abs_diff_eq;
 
 // Heights.
 
@@ -143,7 +144,11 @@ fn the_sheet_says_which_kind_heights_are() {
     context.meaning.height_kind = Some(HeightKind::Geometric);
     let (insisted, findings) = build(&raw(&csv), &context).unwrap();
     assert_eq!(insisted.unsettled, []);
-    assert!((insisted.rows[40].height_gpm.unwrap() - 19_883.5).abs() < 0.5);
+    assert_abs_diff_eq!(
+        insisted.rows[40].height_gpm.unwrap(),
+        19_883.5,
+        epsilon = 0.5
+    );
     assert!(told(&findings, "kind-of-height").starts_with("warning: x.csv:42: as geometric"));
     // Geopotential that is said to be lengths is the same in the other column.
     let other = csv.replace("altitude_m", "height_gpm");
@@ -170,7 +175,7 @@ fn humidity_over_ice_is_brought_to_water() {
     assert_eq!(rows[0].humidity_pct, Some(80.0));
     // Smithsonian tables (from memory): 1.032 hPa over ice, 1.254 over water at -20
     // degrees C: 90 % are 74.1 %.
-    assert!((rows[1].humidity_pct.unwrap() - 74.1).abs() < 0.3);
+    assert_abs_diff_eq!(rows[1].humidity_pct.unwrap(), 74.1, epsilon = 0.3);
     // A frost point of -33 is the same vapour.
     let td = rows[2].dewpoint_c.unwrap();
     let e = saturation_vapour_pressure_hpa(td);
@@ -197,5 +202,5 @@ fn supersaturation_over_ice_is_less_than_saturation_over_water() {
     let (profile, _) = build(&raw(csv), &context(meaning)).unwrap();
     // Smithsonian tables (from memory): 0.0394 hPa over ice, 0.0636 over water at -50
     // degrees C: 140 % are 86.7 %.
-    assert!((profile.rows[1].humidity_pct.unwrap() - 86.7).abs() < 1.5);
+    assert_abs_diff_eq!(profile.rows[1].humidity_pct.unwrap(), 86.7, epsilon = 1.5);
 }

@@ -1,6 +1,7 @@
 //! Winds, pressures and heights that are made.
 
 use super::*;
+use approx::assert_abs_diff_eq;
 
 // Winds.
 
@@ -181,7 +182,11 @@ fn a_barometer_above_the_release_point_counts() {
     }
     let (profile, _) = build(&raw(BARE), &context).unwrap();
     // 12 m of air at 15 °C: 1000 (1 + 12 / (29.27 x 288.15)) = 1001.42 hPa.
-    assert!((profile.rows[0].pressure_hpa.unwrap() - 1001.42).abs() < 0.01);
+    assert_abs_diff_eq!(
+        profile.rows[0].pressure_hpa.unwrap(),
+        1001.42,
+        epsilon = 0.01
+    );
 }
 
 #[test]

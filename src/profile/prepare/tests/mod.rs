@@ -162,7 +162,7 @@ fn dates_of_the_file_are_held_against_the_sheet() {
     assert_eq!(
         told(&findings, "release-apart"),
         "warning: x.csv:2: by the file the balloon rises from 2031-01-15T11:10:00Z, the sheet's \
-         release is 2031-01-15T11:20:00Z (the rows are followed; mend flight.release)"
+         release is 2031-01-15T11:20:00Z (the rows are followed; fix flight.release)"
     );
     // Later than the sheet: it may have been heard late.
     let (profile, findings) = build(&dated(11, 50), &context(Meaning::default())).unwrap();

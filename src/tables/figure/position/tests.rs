@@ -1,4 +1,5 @@
 use super::*;
+use approx::assert_abs_diff_eq;
 
 fn place(latitude_deg: f64, longitude_deg: f64) -> Position {
     Position {
@@ -91,8 +92,8 @@ fn every_tenth_degree_line_reads_back() {
                     PositionFigure::from_code(f.latitude(), f.quadrant(), f.longitude(), square);
                 assert_eq!(read, Some(f), "{lat} {lon}");
                 let grain = if how == Tenths::Nearest { 0.05 } else { 0.1 };
-                assert!((f.place().latitude_deg - lat).abs() <= grain + 1e-9);
-                assert!((f.place().longitude_deg - lon).abs() <= grain + 1e-9);
+                assert_abs_diff_eq!(f.place().latitude_deg, lat, epsilon = grain + 1e-9);
+                assert_abs_diff_eq!(f.place().longitude_deg, lon, epsilon = grain + 1e-9);
                 squares.insert(f.square());
             }
         }
@@ -159,5 +160,5 @@ fn elevations_in_metres_and_feet() {
     assert!(ElevationFigure::from_value(1.0, 0).is_err());
     assert_eq!(ElevationFigure::from_code(100, 9), None);
     let f = ElevationFigure::from_code(1000, 6).unwrap();
-    assert!((f.value_m() - 304.8).abs() < 1e-9);
+    assert_abs_diff_eq!(f.value_m(), 304.8, epsilon = 1e-9);
 }
