@@ -9,7 +9,7 @@ use super::keys::{
     BalloonKeys, BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys,
     PartKeys, SheetKeys, StationKeys, SurfaceKeys, Wis2Keys,
 };
-use super::{Fault, Places, Sheet, SheetError, reading};
+use super::{Fault, Places, Sheet, SheetError, SheetFault, reading};
 use crate::model::finding::{Finding, Place};
 use crate::model::{
     Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, GivenGroups,
@@ -27,7 +27,7 @@ const YEARS: RangeInclusive<i16> = 1900..=4094;
 pub(super) fn complete(
     merged: toml::Table,
     places: &Places,
-) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+) -> Result<(Sheet, Vec<Finding>), SheetError> {
     let mut keys = reading::keys(merged)?;
     let mut whole = Whole {
         places,
@@ -53,9 +53,7 @@ pub(super) fn complete(
     );
     whole.wigos(&keys.station);
     whole.groups(&keys);
-    if !whole.errors.is_empty() {
-        return Err(whole.errors);
-    }
+    SheetError::check(whole.errors)?;
     let levels = keys.level.into_iter().map(|order| Order::Level {
         action: order.action,
         pressure_hpa: order.pressure_hpa,
@@ -101,7 +99,7 @@ pub(super) fn complete(
 
 struct Whole<'a> {
     places: &'a Places,
-    errors: Vec<SheetError>,
+    errors: Vec<SheetFault>,
     findings: Vec<Finding>,
 }
 
@@ -118,14 +116,14 @@ impl Whole<'_> {
             example: example.to_owned(),
         };
         let place = Place::key(key);
-        self.errors.push(SheetError { place, fault });
+        self.errors.push(SheetFault { place, fault });
     }
 
     fn conflict(&mut self, key: &str, what: String) {
         let place = self.place(key);
         let key = key.to_owned();
         let fault = Fault::Conflict { key, what };
-        self.errors.push(SheetError { place, fault });
+        self.errors.push(SheetFault { place, fault });
     }
 
     fn require(&mut self, keys: &SheetKeys) {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{SheetError, Source, read};
+use super::{SheetError, SheetFault, Source, read};
 use crate::model::finding::Place;
 use crate::model::{
     Action, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Doubted, Element, Equipment,
@@ -120,17 +120,17 @@ impl<'a> Tables<'a> {
 /// context.station.wmo_block = Some(250);
 /// context.station.wmo_number = Some(7);
 /// context.flight.release = Some(jiff::civil::date(2031, 1, 15).at(11, 23, 40, 0));
-/// let faults = check_context(&context).unwrap_err();
-/// assert_eq!(faults[0].to_string(), "`station.wmo_block` = 250 is out of range (1 to 99)");
+/// let error = check_context(&context).unwrap_err();
+/// assert_eq!(error.to_string(), "`station.wmo_block` = 250 is out of range (1 to 99)");
 /// ```
-pub fn check_context(context: &Context) -> Result<(), Vec<SheetError>> {
+pub fn check_context(context: &Context) -> Result<(), SheetError> {
     let text = match toml::to_string(&Tables::of(context)) {
         Ok(text) => text,
         Err(error) => {
             let message = error.to_string();
             let fault = super::Fault::Syntax { message };
             let place = Place::default();
-            return Err(vec![SheetError { place, fault }]);
+            return Err(SheetFault { place, fault }.into());
         }
     };
     let source = Source {
@@ -139,15 +139,15 @@ pub fn check_context(context: &Context) -> Result<(), Vec<SheetError>> {
     };
     match read(&[source]) {
         Ok(_) => Ok(()),
-        Err(faults) => Err(faults.into_iter().map(of_the_key).collect()),
+        Err(error) => Err(error.map(of_the_key)),
     }
 }
 
 /// The fault with its key alone: the text it was found in is of no file.
-fn of_the_key(error: SheetError) -> SheetError {
+fn of_the_key(fault: SheetFault) -> SheetFault {
     let place = Place {
-        key: error.place.key,
+        key: fault.place.key,
         ..Place::default()
     };
-    SheetError { place, ..error }
+    SheetFault { place, ..fault }
 }

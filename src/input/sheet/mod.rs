@@ -26,7 +26,7 @@ use crate::model::{Context, Reading};
 
 pub use context::check_context;
 pub use draft::{Draft, Key, KeyKind, keys_of};
-pub use error::{Fault, SheetError};
+pub use error::{Fault, SheetError, SheetFault};
 pub use keys::schema;
 pub use print::{print, without_clouds};
 
@@ -100,7 +100,7 @@ type Places = BTreeMap<String, Place>;
 /// assert_eq!(sheet.context.station.wmo_number, Some(7));
 /// assert_eq!(findings[0].code, "standard-time-assumed");
 /// ```
-pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), SheetError> {
     let mut merged = toml::Table::new();
     let mut places = Places::new();
     let mut errors = Vec::new();
@@ -110,9 +110,7 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
         places.append(&mut checked.places);
         merge(&mut merged, checked.table);
     }
-    if !errors.is_empty() {
-        return Err(errors);
-    }
+    SheetError::check(errors)?;
     complete::complete(merged, &places)
 }
 
@@ -122,7 +120,7 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
 /// # Errors
 ///
 /// The faults of the files taken alone.
-pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
+pub fn reading(files: &[Source<'_>]) -> Result<Reading, SheetError> {
     let keys = reading::keys(joined(files)?)?;
     Ok(reading::reading(keys.text, keys.columns))
 }
@@ -141,7 +139,7 @@ pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
 /// assert_eq!(schedule.hours, [0, 12]);
 /// assert!(schedule.nil && !schedule.two_messages);
 /// ```
-pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
+pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, SheetError> {
     let keys = reading::keys(joined(files)?)?.schedule;
     let mut hours = keys.hours;
     hours.sort_unstable();
@@ -158,7 +156,7 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
             example: example.to_owned(),
         };
         let place = Place::key(key);
-        return Err(vec![SheetError { place, fault }]);
+        return Err(SheetFault { place, fault }.into());
     }
     Ok(Schedule {
         hours,
@@ -175,7 +173,7 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
 /// # Errors
 ///
 /// The faults of the files taken alone.
-pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, Vec<SheetError>> {
+pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, SheetError> {
     let mut merged = toml::Table::new();
     let mut errors = Vec::new();
     for file in files {
@@ -183,11 +181,8 @@ pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, Vec<SheetError>> {
         errors.append(&mut checked.errors);
         merge(&mut merged, checked.table);
     }
-    if errors.is_empty() {
-        Ok(merged)
-    } else {
-        Err(errors)
-    }
+    SheetError::check(errors)?;
+    Ok(merged)
 }
 
 /// Merges a later table into an earlier one.

@@ -3,18 +3,19 @@
 use std::collections::BTreeMap;
 
 use super::keys::{ColumnKeys, SheetKeys, TextKeys};
-use super::{Fault, SheetError};
+use super::{Fault, SheetError, SheetFault};
 use crate::model::finding::Place;
 use crate::model::{ColumnSource, Reading};
 
 /// The keys of merged files.
-pub(super) fn keys(merged: toml::Table) -> Result<SheetKeys, Vec<SheetError>> {
+pub(super) fn keys(merged: toml::Table) -> Result<SheetKeys, SheetError> {
     merged.try_into().map_err(|error: toml::de::Error| {
         let message = error.message().to_owned();
-        vec![SheetError {
+        let fault = SheetFault {
             place: Place::default(),
             fault: Fault::Syntax { message },
-        }]
+        };
+        fault.into()
     })
 }
 

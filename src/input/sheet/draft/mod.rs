@@ -5,7 +5,7 @@
 
 use serde_json::Value as Json;
 
-use super::{SheetError, Source, check, keys, merge};
+use super::{SheetError, Source, check, joined, keys};
 
 /// The tables in the order in which a sheet is written; any other follow.
 const ORDER: [&str; 19] = [
@@ -71,19 +71,9 @@ impl Draft {
     ///
     /// # Errors
     /// The faults of the files taken alone.
-    pub fn merged(files: &[Source<'_>]) -> Result<Self, Vec<SheetError>> {
-        let mut table = toml::Table::new();
-        let mut errors = Vec::new();
-        for file in files {
-            let mut checked = check::file(file);
-            errors.append(&mut checked.errors);
-            merge(&mut table, checked.table);
-        }
-        if errors.is_empty() {
-            Ok(Self { table })
-        } else {
-            Err(errors)
-        }
+    pub fn merged(files: &[Source<'_>]) -> Result<Self, SheetError> {
+        let table = joined(files)?;
+        Ok(Self { table })
     }
 
     /// What stands under a dotted key, as it is written in a field; empty when
