@@ -9,9 +9,9 @@ use serde_json::Value as Json;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::shape::Shape;
 use super::{Fault, MAX_FAULTS, MAX_SHEET_BYTES, Places, SheetFault, Source, keys};
 use crate::model::finding::Place;
+use crate::model::shape::Shape;
 use crate::model::utc;
 
 /// The longest piece of a value or key that a message repeats, characters.

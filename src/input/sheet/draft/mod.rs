@@ -41,6 +41,8 @@ pub struct Draft {
 pub struct Key {
     /// Its dotted name, such as `surface.temperature_c`.
     pub name: String,
+    /// Its short name beside a field, where it has one.
+    pub label: Option<String>,
     /// What it means, as the schema says.
     pub about: String,
     /// What may stand there.
@@ -201,6 +203,7 @@ pub fn keys_of(table: &str) -> Vec<Key> {
         let about = schema["description"].as_str().unwrap_or_default();
         Some(Key {
             name: format!("{table}.{name}"),
+            label: schema["title"].as_str().map(str::to_owned),
             about: about.replace('\n', " "),
             kind: kind(schema)?,
             default: match &schema["default"] {

@@ -2,10 +2,10 @@ mod figures;
 
 use proptest::prelude::*;
 
-use super::shape::Shape;
 use super::*;
 use crate::model::finding::Severity;
 use crate::model::quantity::SpeedUnit;
+use crate::model::shape::Shape;
 use crate::model::{
     Action, BelowStation, Element, Hour, Order, Policy, PressureAt, Region, Section7, Sky,
     StationKind, Wis2Options,
