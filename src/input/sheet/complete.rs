@@ -8,10 +8,11 @@ use jiff::{SignedDuration, ToSpan};
 
 use super::keys::SheetKeys;
 use super::{Fault, Places, Sheet, SheetError, SheetFault};
+use crate::forms::bufr;
 use crate::model::finding::{Finding, Place};
 use crate::model::{Clouds, Context, Flight, Order, Sky, Station, StationKind};
 use crate::tables;
-use crate::tables::{FigureTable, Follows, Practice};
+use crate::tables::{BufrUnit, Follows, Practice};
 
 /// Years of a flight: no radiosonde flew before, and 0 04 001 of BUFR has 12 bits,
 /// all of which mean missing.
@@ -177,14 +178,20 @@ impl Whole<'_> {
 
     /// A figure without a meaning in its table may have one in a later version.
     fn figures(&mut self, context: &Context) {
-        for (table, key, figure) in given_figures(context) {
-            let Some(figure) = figure.filter(|&figure| !table.lists(figure)) else {
+        for (key, descriptor, figure) in bufr::codes(context) {
+            if tables::bufr_figure_listed(descriptor, figure) != Some(false) {
                 continue;
+            }
+            let unit = tables::bufr_element(descriptor).map(|element| element.unit);
+            let kind = match unit {
+                Some(BufrUnit::Flags) => "flag",
+                _ => "code",
             };
-            let kind = if table.is_flags() { "flag" } else { "code" };
             let what = format!(
-                "{key} = {figure} has no meaning in BUFR {kind} table {} of version 45",
-                table.descriptor()
+                "{key} = {figure} has no meaning in BUFR {kind} table {} {:02} {:03} of version 45",
+                descriptor.f(),
+                descriptor.x(),
+                descriptor.y()
             );
             let finding = Finding::warning("figure-without-meaning", self.place(key), what);
             self.findings.push(finding.clause("WMO-No. 306 Vol. I.2"));
@@ -329,47 +336,6 @@ impl Whole<'_> {
             }
         }
     }
-}
-
-/// The figures that a table of BUFR explains, with their keys.
-fn given_figures(context: &Context) -> [(FigureTable, &'static str, Option<u8>); 12] {
-    use FigureTable as T;
-    let (e, b) = (&context.equipment, &context.balloon);
-    let by_flight = context.flight.termination;
-    [
-        (T::Completeness, "equipment.completeness", e.completeness),
-        (T::Configuration, "equipment.configuration", e.configuration),
-        (
-            T::HumidityCorrection,
-            "equipment.humidity_correction",
-            e.humidity_correction,
-        ),
-        (T::Balloon, "balloon.kind", b.kind),
-        (T::Shelter, "balloon.shelter", b.shelter),
-        (T::Gas, "balloon.gas", b.gas),
-        (
-            T::PressureSensor,
-            "equipment.pressure_sensor",
-            e.pressure_sensor,
-        ),
-        (
-            T::TemperatureSensor,
-            "equipment.temperature_sensor",
-            e.temperature_sensor,
-        ),
-        (
-            T::HumiditySensor,
-            "equipment.humidity_sensor",
-            e.humidity_sensor,
-        ),
-        (T::Radome, "equipment.radome", e.radome),
-        (
-            T::HeightCalculation,
-            "equipment.height_calculation",
-            e.height_calculation,
-        ),
-        (T::Termination, "flight.termination", by_flight),
-    ]
 }
 
 /// What is wrong with a group of section 9.
