@@ -32,7 +32,7 @@ pub struct Flight {
     /// Serial number of the sonde.
     #[schemars(title = "Sonde serial number", length(max = 64))]
     pub serial: Option<String>,
-    /// Observer, 0 01 095.
+    /// Identification of the observer, 0 01 095.
     #[schemars(title = "Observer", extend("pattern" = Shape::Observer.pattern()))]
     pub observer: Option<String>,
     /// Why the ascent ended, 0 35 035: 1 burst, 13 by the user, 14 loss of signal …
@@ -300,23 +300,23 @@ pub struct Coding {
     /// Unit of wind speed.
     #[schemars(title = "Unit of wind in the message")]
     pub wind_unit: SpeedUnit,
-    /// Which hour GG gives.
+    /// Which hour GG gives: of the release, to the nearest, or the standard hour.
     #[schemars(title = "Hour GG")]
     pub hour: Hour,
-    /// WMO Region whose practice is followed.
+    /// WMO Region whose practice is followed as a whole.
     pub region: Region,
-    /// Whether the shear group 4vbvbvava is written.
+    /// Whether the vertical wind shear 4vbvbvava is written.
     pub shear: bool,
-    /// What is done with standard surfaces below the station.
+    /// What is done with standard surfaces below the station (35.2.2.2).
     pub below_station: BelowStation,
-    /// What is done with a standard surface just above the top.
+    /// What is done with a standard surface just above the top (35.2.2.4).
     pub above_top: AboveTop,
     /// Which parts carry section 7.
     pub section7: Section7,
     /// An ascent that ends below this, hPa, advises a second release.
     #[schemars(range(min = 1, max = 1100))]
     pub advise_below_hpa: Option<f64>,
-    /// Below this temperature, °C, humidity is not reported; absent: no bound.
+    /// Below this temperature, °C, humidity is not reported; absent: no limit.
     #[schemars(range(min = -150, max = 60))]
     pub humidity_min_temperature_c: Option<f64>,
     /// How the levels of PILOT Parts B and D are given; absent: as the Region

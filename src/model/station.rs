@@ -33,13 +33,14 @@ pub struct Station {
     /// WMO station number iii; required of land stations.
     #[schemars(range(min = 0, max = 999))]
     pub wmo_number: Option<u16>,
-    /// WIGOS station identifier.
+    /// WIGOS station identifier; one of the series `0-20000-0` must agree with block
+    /// and number.
     #[schemars(extend("pattern" = Shape::WigosId.pattern()))]
     pub wigos_id: Option<String>,
     /// Call sign; required of ships and mobile stations.
     #[schemars(extend("pattern" = Shape::CallSign.pattern()))]
     pub call_sign: Option<String>,
-    /// Name, for people.
+    /// Name, for people; in no message.
     #[schemars(title = "Name", length(max = 200))]
     pub name: Option<String>,
     /// Degrees north.

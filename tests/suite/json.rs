@@ -109,18 +109,18 @@ fn the_bounds_of_a_sheet_are_not_those_of_a_document() {
     })
     .unwrap();
     for (key, other, valid) in [
-        ("/station/wmo_block", json!(0), true),
-        ("/station/elevation_m", json!(-9999), true),
-        ("/station/call_sign", json!("x y"), true),
-        ("/equipment/radome", json!(3), true),
-        ("/balloon/mass_kg", json!(-1.5), true),
-        ("/bulletin/parts", json!("DC"), true),
+        ("/station/wmo_block", serde_json::json!(0), true),
+        ("/station/elevation_m", serde_json::json!(-9999), true),
+        ("/station/call_sign", serde_json::json!("x y"), true),
+        ("/equipment/radome", serde_json::json!(3), true),
+        ("/balloon/mass_kg", serde_json::json!(-1.5), true),
+        ("/bulletin/parts", serde_json::json!("DC"), true),
         // The type itself has its own bounds.
-        ("/equipment/radome", json!(256), false),
-        ("/bufr/centre", json!(65_536), false),
-        ("/flight/ascent", json!(-1), false),
-        ("/bulletin/bufr_area", json!("AB"), false),
-        ("/coding/region", json!("VII"), false),
+        ("/equipment/radome", serde_json::json!(256), false),
+        ("/bufr/centre", serde_json::json!(65_536), false),
+        ("/flight/ascent", serde_json::json!(-1), false),
+        ("/bulletin/bufr_area", serde_json::json!("AB"), false),
+        ("/coding/region", serde_json::json!("VII"), false),
     ] {
         let place = value.pointer_mut(&format!("/reports/0{key}")).unwrap();
         let was = std::mem::replace(place, other.clone());

@@ -55,7 +55,11 @@ fn a_figure_is_listed_where_its_table_is_here() {
         ("001082", 1, None),
     ] {
         let descriptor = Descriptor::from_figures(fxy).unwrap();
-        assert_eq!(bufr_figure_listed(descriptor, figure), listed, "{fxy} {figure}");
+        assert_eq!(
+            bufr_figure_listed(descriptor, figure),
+            listed,
+            "{fxy} {figure}"
+        );
     }
 }
 
