@@ -234,7 +234,7 @@ pub fn schema() -> Value {
     let mut sheet = SchemaGenerator::default();
     sheet.subschema_for::<Context>();
     for name in sheet.definitions().keys().chain([&"Order".to_owned()]) {
-        if let Some(keys) = schema["$defs"].get_mut(name) {
+        if let Some(keys) = schema.pointer_mut(&format!("/$defs/{name}")) {
             unbounded(keys);
         }
     }

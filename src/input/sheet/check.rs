@@ -392,7 +392,7 @@ fn kind(schema: &Json) -> &str {
 }
 
 /// The texts a schema lists.
-fn choices(schema: &Json) -> Vec<String> {
+pub(super) fn choices(schema: &Json) -> Vec<String> {
     let mut listed = strings(&schema["enum"]);
     for choice in schema["oneOf"].as_array().into_iter().flatten() {
         listed.extend(choice["const"].as_str().map(str::to_owned));

@@ -65,10 +65,14 @@ impl Whole<'_> {
         place.unwrap_or_else(|| Place::key(key))
     }
 
-    fn missing(&mut self, key: &str, what: &str, example: &str) {
+    /// A key that must be there; `what` says why.
+    fn need(&mut self, given: bool, key: &str, what: &str, example: &str) {
+        if given {
+            return;
+        }
         let fault = Fault::Missing {
             key: key.to_owned(),
-            what: what.to_owned(),
+            what: format!("no sheet gives it{what}"),
             example: example.to_owned(),
         };
         let place = Place::key(key);
@@ -84,52 +88,47 @@ impl Whole<'_> {
 
     fn require(&mut self, context: &Context) {
         let station = &context.station;
-        let by_number = "no sheet gives it, and a land station is named by its number";
-        let by_call = "no sheet gives it, and a ship or mobile station is named by it";
+        let (block, number) = (station.wmo_block.is_some(), station.wmo_number.is_some());
         match station.kind {
             StationKind::Land => {
-                if station.wmo_block.is_none() {
-                    let example = "wmo_block = 99 under [station]";
-                    self.missing("station.wmo_block", by_number, example);
-                }
-                if station.wmo_number.is_none() {
-                    let example = "wmo_number = 7 under [station]";
-                    self.missing("station.wmo_number", by_number, example);
-                }
+                let why = ", and a land station is named by its number";
+                let example = "wmo_block = 99 under [station]";
+                self.need(block, "station.wmo_block", why, example);
+                let example = "wmo_number = 7 under [station]";
+                self.need(number, "station.wmo_number", why, example);
             }
-            StationKind::Ship | StationKind::Mobile if station.call_sign.is_none() => {
+            StationKind::Ship | StationKind::Mobile => {
+                let why = ", and a ship or mobile station is named by it";
                 let example = "call_sign = \"XXXX9\" under [station]";
-                self.missing("station.call_sign", by_call, example);
+                self.need(
+                    station.call_sign.is_some(),
+                    "station.call_sign",
+                    why,
+                    example,
+                );
             }
-            StationKind::Ship | StationKind::Mobile | StationKind::Drop => {}
+            StationKind::Drop => {}
         }
         if station.kind != StationKind::Land {
-            let by_place = "no sheet gives it, and such a report says where it was made";
-            if station.latitude_deg.is_none() {
-                let example = "latitude_deg = 51.25 under [station]";
-                self.missing("station.latitude_deg", by_place, example);
-            }
-            if station.longitude_deg.is_none() {
-                let example = "longitude_deg = -3.4 under [station]";
-                self.missing("station.longitude_deg", by_place, example);
-            }
+            let why = ", and such a report says where it was made";
+            let (latitude, longitude) = (station.latitude_deg, station.longitude_deg);
+            let example = "latitude_deg = 51.25 under [station]";
+            self.need(latitude.is_some(), "station.latitude_deg", why, example);
+            let example = "longitude_deg = -3.4 under [station]";
+            self.need(longitude.is_some(), "station.longitude_deg", why, example);
         }
         if station.kind == StationKind::Mobile {
-            let by_height = "no sheet gives it, and a mobile station reports its elevation";
-            if station.elevation_m.is_none() {
-                let example = "elevation_m = 210 under [station]";
-                self.missing("station.elevation_m", by_height, example);
-            }
-            if station.elevation_quality.is_none() {
-                let example = "elevation_quality = 1 (good to 3 m, table 1845) under [station]";
-                self.missing("station.elevation_quality", by_height, example);
-            }
+            let why = ", and a mobile station reports its elevation";
+            let (elevation, quality) = (station.elevation_m, station.elevation_quality);
+            let example = "elevation_m = 210 under [station]";
+            self.need(elevation.is_some(), "station.elevation_m", why, example);
+            let example = "elevation_quality = 1 (good to 3 m, table 1845) under [station]";
+            self.need(quality.is_some(), "station.elevation_quality", why, example);
         }
         // A report that there is none (NIL) has a standard time only.
-        if context.flight.release.is_none() && context.flight.standard_time.is_none() {
-            let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
-            self.missing("flight.release", "no sheet gives it", example);
-        }
+        let time = context.flight.release.or(context.flight.standard_time);
+        let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
+        self.need(time.is_some(), "flight.release", "", example);
     }
 
     /// Times of the calendar, and the standard time where it is not given.

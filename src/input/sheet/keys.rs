@@ -52,15 +52,17 @@ impl Orders {
     fn schema(&self, settings: &SchemaSettings) -> Value {
         let generator = settings.clone().into_generator();
         let order = generator.into_root_schema_for::<Order>().to_value();
-        let mut kinds = order["anyOf"].as_array().into_iter().flatten();
-        let own = |kind: &&Value| kind["properties"].get(self.own).is_some();
+        let kinds = order.get("anyOf").and_then(Value::as_array);
+        let own = |kind: &&Value| kind.pointer(&format!("/properties/{}", self.own)).is_some();
+        let mut kinds = kinds.into_iter().flatten();
         let mut items = kinds.find(own).cloned().unwrap_or_default();
-        if let Some(keys) = items["properties"].as_object_mut()
+        if let Some(Value::Object(keys)) = items.get_mut("properties")
             && let Some(own) = keys.remove(self.own)
         {
             keys.insert(self.key.to_owned(), own);
         }
-        for key in items["required"].as_array_mut().into_iter().flatten() {
+        let required = items.get_mut("required").and_then(Value::as_array_mut);
+        for key in required.into_iter().flatten() {
             if key == self.own {
                 *key = self.key.into();
             }
@@ -106,8 +108,12 @@ static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
         .into_generator()
         .into_root_schema_for::<SheetKeys>()
         .to_value();
-    for orders in &ORDERS {
-        schema["properties"][orders.table] = orders.schema(&settings);
+    if let Some(Value::Object(tables)) = schema.get_mut("properties") {
+        tables.extend(
+            ORDERS
+                .iter()
+                .map(|orders| (orders.table.to_owned(), orders.schema(&settings))),
+        );
     }
     without_null(&mut schema);
     schema

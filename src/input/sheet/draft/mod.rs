@@ -218,18 +218,9 @@ pub fn keys_of(table: &str) -> Vec<Key> {
 
 /// The kind of a key; `None` for tables and lists.
 fn kind(schema: &Json) -> Option<KeyKind> {
-    let listed = |word: &str| schema[word].as_array().cloned().unwrap_or_default();
-    let mut words: Vec<String> = listed("enum")
-        .iter()
-        .filter_map(|word| word.as_str().map(str::to_owned))
-        .collect();
-    for choice in listed("oneOf").iter().chain(&listed("anyOf")) {
-        words.extend(choice["const"].as_str().map(str::to_owned));
-        let inner = choice["enum"].as_array().into_iter().flatten();
-        words.extend(inner.filter_map(|word| word.as_str().map(str::to_owned)));
-    }
-    if !words.is_empty() {
-        return Some(KeyKind::Choice(words));
+    let choices = check::choices(schema);
+    if !choices.is_empty() {
+        return Some(KeyKind::Choice(choices));
     }
     match schema["type"].as_str()? {
         "integer" => Some(KeyKind::Integer(
