@@ -67,7 +67,7 @@
 //!
 //! let rows = std::fs::read("samples/winter_jet.csv")?;
 //! let text = std::fs::read_to_string("samples/winter_jet.toml")?;
-//! let (sheet, _) = sheet::read(&[Source { name: "sheet", text: &text }]).map_err(|e| format!("{e:?}"))?;
+//! let (sheet, _) = sheet::read(&[Source { name: "sheet", text: &text }])?;
 //! let context = &sheet.context;
 //! let (raw, _) = input::text::read(&rows, "winter_jet.csv", &sheet.reading)?;
 //! let (ascent, _) = profile::build(&raw, context)?;

@@ -164,7 +164,7 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
         ),
     ] {
         let errors = of(&good.replacen(from, to, 1)).unwrap_err();
-        assert_eq!(errors.len(), 1);
-        assert_eq!(errors[0].to_string(), told);
+        assert_eq!(errors.faults().len(), 1);
+        assert_eq!(errors.to_string(), told);
     }
 }

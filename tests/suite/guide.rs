@@ -10,6 +10,8 @@ use std::{env, fs};
 use fivefig::guide::PAGES;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
+use itertools::Itertools as _;
+use serde_json::Value;
 
 use crate::support;
 
@@ -226,28 +228,94 @@ fn the_sheets_of_the_pages_are_read() {
     assert!(count >= 7, "{count} sheets");
 }
 
-#[test]
-fn every_key_of_the_sheet_is_described() {
-    let text = |topic: &str| PAGES.iter().find(|page| page.topic == topic).unwrap().text;
-    let described = text("sheet").to_owned() + text("profile") + text("wis2") + text("spool");
-    let words: BTreeSet<&str> = described
-        .split(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
-        .collect();
-    let schema = sheet::schema();
-    let mut count = 0;
-    for (table, keys) in schema["properties"].as_object().unwrap() {
-        assert!(words.contains(table.as_str()), "[{table}]");
-        // A table, or an array of tables.
-        let keys = keys.get("items").unwrap_or(keys);
-        let keys = keys
-            .get("properties")
-            .and_then(serde_json::Value::as_object);
-        for key in keys.into_iter().flatten().map(|(key, _)| key) {
-            assert!(words.contains(key.as_str()), "{table}.{key}");
-            count += 1;
-        }
+/// What a key may be, by its schema.
+fn values(schema: &Value) -> String {
+    let default = |value: &str| match &schema["default"] {
+        Value::String(text) if format!("{text:?}") == value => " (default)",
+        Value::Bool(flag) if flag.to_string() == value => " (default)",
+        _ => "",
+    };
+    let listed = schema["enum"].as_array().into_iter().flatten().cloned();
+    let kinds = schema["oneOf"].as_array().into_iter().flatten();
+    let kinds = kinds.flat_map(|kind| match &kind["const"] {
+        Value::Null => kind["enum"].as_array().cloned().unwrap_or_default(),
+        constant => vec![constant.clone()],
+    });
+    let choices = listed.chain(kinds).map(|value| value.to_string());
+    let mut choices = choices.map(|value| format!("`{value}`{}", default(&value)));
+    let choices = choices.join(", ");
+    let bound = |key: &str| schema[key].as_number().map(ToString::to_string);
+    let range = match (bound("minimum"), bound("maximum")) {
+        (Some(least), Some(most)) => format!(", {least} to {most}"),
+        (Some(least), None) => format!(", {least} or more"),
+        _ => String::new(),
+    };
+    match schema["type"].as_str().unwrap_or_default() {
+        _ if !choices.is_empty() => choices,
+        "boolean" => ["true", "false"]
+            .map(|v| format!("`{v}`{}", default(v)))
+            .join(", "),
+        "array" => format!("list of: {}", values(&schema["items"])),
+        "string" if schema["format"] == "date-time" => "time, UTC".to_owned(),
+        "string" => match bound("maxLength") {
+            Some(most) => format!("text, at most {most} characters"),
+            None => "text".to_owned(),
+        },
+        number => match schema["default"]
+            .as_number()
+            .filter(|n| n.as_u64() != Some(0))
+        {
+            Some(default) => format!("{number}{range} (default {default})"),
+            None => format!("{number}{range}"),
+        },
     }
-    assert!(count > 80, "{count} keys");
+}
+
+/// The rows that describe the keys of a table.
+fn rows_of(table: &str) -> Vec<String> {
+    let schema = &sheet::schema()["properties"][table];
+    let inner = ["items", "additionalProperties"].map(|word| &schema[word]);
+    let inner = inner.into_iter().find(|inner| inner.is_object());
+    let keys = inner.unwrap_or(schema)["properties"].as_object().unwrap();
+    let row = |(key, schema): (&String, &Value)| {
+        let about = schema["description"].as_str().unwrap().replace('\n', " ");
+        assert!(!about.contains('|'), "{table}.{key}");
+        let about = about.trim_end_matches('.');
+        format!("| `{key}` | {} | {about} |", values(schema))
+    };
+    keys.iter().map(row).collect()
+}
+
+/// The page of the sheet with the rows of its tables as the keys are defined.
+#[test]
+fn every_key_of_the_sheet_is_described_as_it_is_defined() {
+    let path = Path::new(ROOT).join("src/guide/sheet.md");
+    let page = fs::read_to_string(&path).unwrap();
+    let mut wanted = Vec::new();
+    let mut tables = BTreeSet::new();
+    let mut lines = page.lines().peekable();
+    while let Some(line) = lines.next() {
+        wanted.push(line.to_owned());
+        let Some(rest) = line.strip_prefix("| key of `[") else {
+            continue;
+        };
+        let table = rest.split(']').next().unwrap().trim_start_matches('[');
+        tables.insert(table.to_owned());
+        wanted.extend(lines.next().map(str::to_owned));
+        wanted.extend(rows_of(table));
+        while lines.next_if(|line| line.starts_with('|')).is_some() {}
+    }
+    let wanted = wanted.join("\n") + "\n";
+    if env::var_os("FIVEFIG_WRITE_GUIDE").is_some() {
+        fs::write(&path, &wanted).unwrap();
+        return;
+    }
+    assert_eq!(page, wanted, "FIVEFIG_WRITE_GUIDE=1 writes it anew");
+    for table in sheet::schema()["properties"].as_object().unwrap().keys() {
+        let given = ["section9", "section10"].contains(&table.as_str());
+        assert!(given || tables.contains(table), "[{table}]");
+        assert!(page.contains(&format!("[{table}]")), "[{table}]");
+    }
 }
 
 #[test]

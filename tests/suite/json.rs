@@ -63,6 +63,38 @@ fn every_sample_is_valid_by_the_schema() {
     assert!(!validator.is_valid(&value));
 }
 
+/// A report holds what was received, also where no sheet may give it.
+#[test]
+fn the_bounds_of_a_sheet_are_not_those_of_a_document() {
+    let validator = jsonschema::draft202012::new(&json::schema()).unwrap();
+    let (_, record) = sample("low_burst");
+    let mut value = serde_json::to_value(json::Document {
+        schema: json::SCHEMA.to_owned(),
+        reports: vec![record],
+    })
+    .unwrap();
+    for (key, other, valid) in [
+        ("/station/wmo_block", serde_json::json!(0), true),
+        ("/station/elevation_m", serde_json::json!(-9999), true),
+        ("/station/call_sign", serde_json::json!("x y"), true),
+        ("/equipment/radome", serde_json::json!(3), true),
+        ("/balloon/mass_kg", serde_json::json!(-1.5), true),
+        ("/bulletin/parts", serde_json::json!("DC"), true),
+        // The type itself has its own bounds.
+        ("/equipment/radome", serde_json::json!(256), false),
+        ("/bufr/centre", serde_json::json!(65_536), false),
+        ("/flight/ascent", serde_json::json!(-1), false),
+        ("/bulletin/bufr_area", serde_json::json!("AB"), false),
+        ("/coding/region", serde_json::json!("VII"), false),
+    ] {
+        let place = value.pointer_mut(&format!("/reports/0{key}")).unwrap();
+        let was = std::mem::replace(place, other.clone());
+        assert_eq!(validator.is_valid(&value), valid, "{key} = {other}");
+        *value.pointer_mut(&format!("/reports/0{key}")).unwrap() = was;
+    }
+    assert!(validator.is_valid(&value));
+}
+
 #[test]
 fn the_document_reads_back_as_the_same_report_and_message() {
     for (name, form) in coded() {
