@@ -1,4 +1,4 @@
-//! What is said about data: the one type for errors, warnings and notes.
+//! A finding: the one type for errors, warnings and notes about data.
 
 use std::borrow::Cow;
 use std::fmt;
@@ -7,29 +7,9 @@ use std::path::Path;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// How much a finding weighs.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Severity {
-    /// Something the operator may want to know.
-    Info,
-    /// Something the operator should look at before sending.
-    Warning,
-    /// Something that breaks a rule; `check` exits 1 on it.
-    Error,
-}
-
-impl fmt::Display for Severity {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Info => "info",
-            Self::Warning => "warning",
-            Self::Error => "error",
-        })
-    }
-}
+pub(crate) use super::catalogue::finding;
+pub use super::catalogue::{Code, UnknownCode};
+pub use super::severity::Severity;
 
 /// Where something stands. Every part is optional; a text form names only the
 /// parts that are there.
@@ -178,25 +158,43 @@ pub struct Finding {
 }
 
 impl Finding {
+    /// A finding as `finding!` creates it; an empty `allowed` is none.
+    pub(crate) fn new(code: Code, place: Place, what: String, allowed: String) -> Self {
+        Self {
+            code: Cow::Borrowed(code.as_str()),
+            severity: code.severity(),
+            place,
+            what,
+            allowed: (!allowed.is_empty()).then_some(allowed),
+            clause: code.clause().map(Cow::Borrowed),
+        }
+    }
+
+    /// Whether this is the finding of a code.
+    #[must_use]
+    pub fn is(&self, code: Code) -> bool {
+        self.code == code.as_str()
+    }
+
     /// An `info` finding.
     #[must_use]
     pub fn info(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::new(Severity::Info, code, place, what)
+        Self::old(Severity::Info, code, place, what)
     }
 
     /// A `warning` finding.
     #[must_use]
     pub fn warning(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::new(Severity::Warning, code, place, what)
+        Self::old(Severity::Warning, code, place, what)
     }
 
     /// An `error` finding.
     #[must_use]
     pub fn error(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::new(Severity::Error, code, place, what)
+        Self::old(Severity::Error, code, place, what)
     }
 
-    fn new(severity: Severity, code: &'static str, place: Place, what: impl Into<String>) -> Self {
+    fn old(severity: Severity, code: &'static str, place: Place, what: impl Into<String>) -> Self {
         Self {
             code: Cow::Borrowed(code),
             severity,
