@@ -261,6 +261,12 @@ pub(crate) fn printable(text: &str) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
+/// A number with its noun: `1 row`, `2 rows`.
+pub(crate) fn counted(count: usize, noun: &str) -> String {
+    let ending = if count == 1 { "" } else { "s" };
+    format!("{count} {noun}{ending}")
+}
+
 /// A path as it is printed.
 pub(crate) fn shown_path(path: &Path) -> String {
     printable(&path.to_string_lossy()).into_owned()

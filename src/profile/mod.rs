@@ -20,7 +20,7 @@ use std::fmt;
 
 use thiserror::Error;
 
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
 use crate::tables::{level_manner_wanted, limits};
@@ -308,7 +308,7 @@ fn built(
             ProfileError::NeverRises {
                 name,
                 rows: count,
-                left_out: tally.words(),
+                left_out: tally.left_out(),
             }
         });
     }
@@ -373,12 +373,10 @@ fn one_pressure(name: &str, axis: Axis, rows: &[Row]) -> Result<(), ProfileError
 fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
     let file = || Place::default().in_file(name);
     if !has_temperature(profile) {
-        let what = "temperature is missing throughout";
-        let finding = Finding::info("temperature-missing", file(), what);
         findings.push(if profile.descent {
-            finding
+            finding!(DescentTemperatureMissing, file())
         } else {
-            finding.allowed("PILOT is the form for winds alone")
+            finding!(TemperatureMissing, file())
         });
     }
     let last = |has: fn(&Row) -> bool| {
@@ -391,15 +389,15 @@ fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
         && !profile.descent
         && air - wind >= limits().missing_thermal_layer_hpa
     {
-        let what = format!("temperature ends at {air:.1} hPa, wind goes on to {wind:.1} hPa");
-        let finding = Finding::info("temperature-ends", file(), what);
-        findings.push(
-            finding.allowed("TEMP is coded with it missing above; PILOT carries winds alone"),
-        );
+        findings.push(finding!(
+            TemperatureEnds,
+            file(),
+            temperature_hpa = air,
+            wind_hpa = wind
+        ));
     }
     if profile.rows.iter().all(|r| r.wind.is_none()) {
-        let what = "no row has a wind";
-        findings.push(Finding::warning("wind-missing", file(), what));
+        findings.push(finding!(WindMissing, file()));
     }
 }
 
