@@ -15,7 +15,7 @@ use thiserror::Error;
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
@@ -388,18 +388,16 @@ impl Record {
                 )
             };
             let letter = Part::ALL.into_iter().find(|&p| name(&message, p) == *part);
-            findings.push(
-                Finding::warning(
-                    "groups-disagree",
-                    Place {
-                        part: letter.map(Part::letter),
-                        group: Some(n + 1),
-                        ..Place::default()
-                    },
-                    format!("the groups say {}, the values {}", show(given), show(own)),
-                )
-                .allowed("values win"),
-            );
+            findings.push(finding!(
+                GroupsDisagree,
+                Place {
+                    part: letter.map(Part::letter),
+                    group: Some(n + 1),
+                    ..Place::default()
+                },
+                given = show(given),
+                own = show(own)
+            ));
         }
         Ok(findings)
     }
