@@ -24,7 +24,7 @@ use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
 };
@@ -247,20 +247,16 @@ fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Find
         && top > wanted
         && ascent.motion == Motion::Rising
     {
-        let what = format!("the ascent ended at {top} hPa: a second release is advised");
-        let finding = Finding::warning("second-release-advised", Place::pressure(top), what);
-        let allowed =
-            format!("the sheet wants {wanted} hPa or higher; release_number counts releases");
-        findings.push(finding.allowed(allowed));
+        findings.push(finding!(
+            SecondReleaseAdvised,
+            Place::pressure(top),
+            top_hpa = top,
+            [wanted_hpa = wanted]
+        ));
     }
     if let Some(other) = &context.flight.not_reported {
-        let what =
-            format!("another flight for this standard time is kept and not reported: {other}");
-        findings.push(Finding::info(
-            "flight-not-reported",
-            Place::key("flight.not_reported"),
-            what,
-        ));
+        let place = Place::key("flight.not_reported");
+        findings.push(finding!(FlightNotReported, place, flight = other));
     }
     findings
 }

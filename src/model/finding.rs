@@ -176,45 +176,9 @@ impl Finding {
         self.code == code.as_str()
     }
 
-    /// An `info` finding.
+    /// The same finding with a rule that depends on the element.
     #[must_use]
-    pub fn info(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::old(Severity::Info, code, place, what)
-    }
-
-    /// A `warning` finding.
-    #[must_use]
-    pub fn warning(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::old(Severity::Warning, code, place, what)
-    }
-
-    /// An `error` finding.
-    #[must_use]
-    pub fn error(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::old(Severity::Error, code, place, what)
-    }
-
-    fn old(severity: Severity, code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self {
-            code: Cow::Borrowed(code),
-            severity,
-            place,
-            what: what.into(),
-            allowed: None,
-            clause: None,
-        }
-    }
-
-    /// Adds what the rule allows, or what to do.
-    #[must_use]
-    pub fn allowed(mut self, allowed: impl Into<String>) -> Self {
-        self.allowed = Some(allowed.into());
-        self
-    }
-
-    /// Adds the rule.
-    #[must_use]
-    pub fn clause(mut self, clause: &'static str) -> Self {
+    pub(crate) fn clause(mut self, clause: &'static str) -> Self {
         self.clause = Some(Cow::Borrowed(clause));
         self
     }
@@ -278,9 +242,14 @@ mod tests {
 
     #[test]
     fn a_finding_reads_as_one_line() {
-        let finding = Finding::warning("late", Place::line("x.csv", 7).at_column(2), "too late")
-            .allowed("before 12")
-            .clause("WMO-No. 306, 35.2.5");
+        let finding = Finding {
+            code: "late".into(),
+            severity: Severity::Warning,
+            place: Place::line("x.csv", 7).at_column(2),
+            what: "too late".to_owned(),
+            allowed: Some("before 12".to_owned()),
+            clause: Some("WMO-No. 306, 35.2.5".into()),
+        };
         assert_eq!(
             finding.to_string(),
             "warning: x.csv:7:2: too late (before 12) [WMO-No. 306, 35.2.5]"
@@ -305,8 +274,12 @@ mod tests {
         ] {
             assert_eq!(printable(text), printed);
         }
-        let finding = Finding::warning("late", Place::line("x\ninfo: y", 7), "a\u{1b}b");
-        assert_eq!(finding.to_string(), "warning: x\\ninfo: y:7: a\\u{1b}b");
+        let finding = finding!(StrayWord, Place::line("x\ninfo: y", 7), word = "a\u{1b}b");
+        assert!(
+            finding
+                .to_string()
+                .starts_with("warning: x\\ninfo: y:7: `a\\u{1b}b` belongs")
+        );
     }
 
     #[test]

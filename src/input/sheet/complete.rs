@@ -10,7 +10,7 @@ use super::keys::{
     PartKeys, SheetKeys, StationKeys, SurfaceKeys, Wis2Keys,
 };
 use super::{Fault, Places, Sheet, SheetError, reading};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, GivenGroups,
     Meaning, Order, Part, Sky, Station, StationKind, Surface, Wis2Options,
@@ -195,11 +195,12 @@ impl Whole<'_> {
             let place = self.place("flight.release");
             match main_hour(release) {
                 Some(hour) => {
-                    let what = format!("standard time {hour}Z assumed from release {release}Z");
-                    let finding = Finding::info("standard-time-assumed", place, what);
-                    self.findings.push(
-                        finding.allowed("write standard_time under [flight] to choose another"),
-                    );
+                    self.findings.push(finding!(
+                        StandardTimeAssumed,
+                        place,
+                        standard = hour,
+                        release = release
+                    ));
                     standard_time = Some(hour);
                 }
                 None => {
@@ -212,11 +213,12 @@ impl Whole<'_> {
             let late = release.duration_since(standard);
             let window = SignedDuration::from_mins(-45)..=SignedDuration::from_mins(15);
             if !window.contains(&late) {
-                let what = format!("release {release}Z is off the standard time {standard}Z");
-                let place = self.place("flight.release");
-                let finding = Finding::warning("release-off-schedule", place, what);
-                self.findings
-                    .push(finding.allowed("45 min before to 15 min after"));
+                self.findings.push(finding!(
+                    ReleaseOffSchedule,
+                    self.place("flight.release"),
+                    release = release,
+                    standard = standard
+                ));
             }
         }
         Flight {
@@ -239,12 +241,14 @@ impl Whole<'_> {
                 continue;
             };
             let kind = if table.is_flags() { "flag" } else { "code" };
-            let what = format!(
-                "{key} = {figure} has no meaning in BUFR {kind} table {} of version 45",
-                table.descriptor()
-            );
-            let finding = Finding::warning("figure-without-meaning", self.place(key), what);
-            self.findings.push(finding.clause("WMO-No. 306 Vol. I.2"));
+            self.findings.push(finding!(
+                FigureWithoutMeaning,
+                self.place(key),
+                key = key,
+                figure = figure,
+                kind = kind,
+                table = table.descriptor()
+            ));
         }
     }
 
@@ -253,16 +257,12 @@ impl Whole<'_> {
         let off = time.duration_since(release).as_secs_f64();
         let most = tables::limits().surface_age_s;
         if off.abs() > most {
-            let minutes = (off / 60.0).round();
-            let what = format!("the surface observation is {minutes} min off the release");
-            let place = self.place("surface.time");
-            let finding = Finding::warning("surface-observation-old", place, what);
-            let allowed = format!("at most {} min before or after", most / 60.0);
-            self.findings.push(
-                finding
-                    .allowed(allowed)
-                    .clause("common practice, no source"),
-            );
+            self.findings.push(finding!(
+                SurfaceObservationOld,
+                self.place("surface.time"),
+                minutes = (off / 60.0).round(),
+                [most = most / 60.0]
+            ));
         }
     }
 
@@ -280,11 +280,9 @@ impl Whole<'_> {
                 );
                 self.conflict(&key, what);
             } else if from < to {
-                let what =
-                    format!("the layer is given from {from} to {to} hPa: the ends are swapped");
-                let finding = Finding::info("bounds-swapped", self.place(&key), what);
+                let place = self.place(&key);
                 self.findings
-                    .push(finding.allowed("from_hpa is the lower end, the greater pressure"));
+                    .push(finding!(BoundsSwapped, place, from_hpa = from, to_hpa = to));
                 std::mem::swap(from, to);
             }
         }
