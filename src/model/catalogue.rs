@@ -212,7 +212,7 @@ catalogue! { $
         "the pressure at the release point is {carried_hpa:.1} hPa by the first row and {barometer_hpa:.1} hPa by the surface observation ({off_hpa:+.1} hPa)"
         "at most {most_hpa} hPa apart; correct surface.pressure_hpa, or station.elevation_m and release_m";
     HeightIntegrated "height-integrated" Info ""
-        "heights above {start} are missing and computed hydrostatically with virtual temperature; {bridged} without temperature are bridged, {left} at the top stay without height"
+        "heights above {start} are missing and computed hydrostatically with virtual temperature, across {bridged} without temperature; {left} at the top without height"
         "";
     PositionFromWind "position-from-wind" Info ""
         "positions are missing and computed from the wind and the station's position for {count} of {rows}"
@@ -233,7 +233,7 @@ catalogue! { $
         "the balloon floats from {from} to {to}: it rises {rise_gpm:.0} gpm in {minutes:.0} min"
         "at least {least_ms} m/s over {window_min:.0} min; check the heights of these rows";
     Bounce "bounce" Warning ""
-        "the balloon falls and rises again {count}, first by {depth_gpm:.0} gpm{times}"
+        "the balloon falls and rises again {count}, the first by {depth_gpm:.0} gpm{times}"
         "the rows of each fall and of the way back are left out";
     HumidityOverIce "humidity-over-ice" Info ""
         "humidity over ice is converted to humidity over water in {rows}"
@@ -272,7 +272,7 @@ catalogue! { $
         "the first row is {time_s} s after release by its time_s"
         "release_time_s under [profile] gives the time_s of the release";
     ReleaseFound "release-found" Info ""
-        "the sonde is released{at}, and times count from there; {rows} before it are left out"
+        "the sonde is released{at}, and times count from there; {rows} before it left out"
         "release_time_s under [profile] sets another time; 0 keeps the times of the file";
     BeforeRelease "before-release" Info ""
         "{rows} before release left out"

@@ -35,7 +35,7 @@ pub(super) fn complete(
                 place,
                 start = start,
                 bridged = counted(done.bridged, "row"),
-                left = done.left
+                left = counted(done.left, "row")
             ));
         }
         None => findings.push(finding!(HeightMissing, place)),

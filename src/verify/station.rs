@@ -321,7 +321,7 @@ mod tests {
             said[0].starts_with("warning: list.csv:2: latitude_deg is 51.2502°"),
             "{said:?}"
         );
-        assert!(said[1].contains("the sheet lacks longitude_deg; the table has -3.4°"));
+        assert!(said[1].contains("longitude_deg is missing from the sheet; the table has -3.4°"));
         assert!(said[2].contains("elevation_m is 94 m in the sheet and 84 m"));
         let two = Station {
             wmo_number: Some(12),
@@ -332,7 +332,7 @@ mod tests {
             wmo_number: Some(500),
             ..station()
         };
-        assert_eq!(codes(&wrong), ["station-identifiers-differ"]);
+        assert_eq!(codes(&wrong), ["station-number-differs"]);
         let unknown = Station {
             wmo_number: Some(500),
             wigos_id: None,

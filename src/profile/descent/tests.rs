@@ -178,8 +178,7 @@ fn heights_are_not_made_up_and_orders_hold() {
     assert!(profile.rows.iter().all(|r| r.height_gpm.is_none()));
     assert_eq!(
         told[0],
-        "warning: x.csv: heights are missing throughout (those of a descent are not computed: give \
-         them in the file)"
+        "warning: x.csv: no row of the descent has a height (heights of a descent are not computed: give them in the file)"
     );
     assert!(profile.ends_aloft);
     let masked = |p: f64| {

@@ -192,9 +192,9 @@ fn unknown_columns_are_told_and_passed_over() {
     assert_eq!(
         told,
         [
-            "info: x.csv:1:2: column `battery` is not used",
+            "info: x.csv:1:2: column `battery` is not used (give its name under [columns] if it is needed)",
             "info: x.csv:1:3: column `temperature` is not used (did you mean temperature_c?)",
-            "info: x.csv:1: not used, but `temperature` like temperature_c (run `fivefig columns x.csv`)",
+            "info: x.csv:1: not used, but `temperature` like temperature_c (give them under [columns] if they are these quantities)",
         ]
     );
     assert!(notes[..2].iter().all(|n| n.code == "unknown-column"));
