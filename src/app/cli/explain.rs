@@ -86,15 +86,10 @@ impl From<Code> for Entry {
 
 /// Prints one entry of the catalogue, or all.
 pub(super) fn explain(asked: &ExplainArgs) -> Result<u8, Stop> {
-    let wanted = |code: &&Code| {
-        asked
-            .code
-            .as_deref()
-            .is_none_or(|text| text == code.as_str())
-    };
-    let entries = Code::ALL.iter().filter(wanted).copied().map(Entry::from);
+    let all = Code::ALL.iter().copied();
+    let wanted = all.filter(|code| asked.code.is_none_or(|one| one == *code));
     let mut out = String::new();
-    for entry in entries {
+    for entry in wanted.map(Entry::from) {
         match asked.to {
             Notes::Json => {
                 out += &serde_json::to_string(&entry).map_err(Stop::data)?;
