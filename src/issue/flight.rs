@@ -47,7 +47,7 @@ pub enum FlightError {
     #[error("{}", lines(.0))]
     Sheets(Vec<SheetError>),
     /// Neither the file nor a sheet says anything of station and flight.
-    #[error("{name}: the profile says nothing of station and flight; give --sheet FILE")]
+    #[error("{name}: the profile has nothing about station and flight; give a sheet")]
     NoSheet {
         /// The file.
         name: String,

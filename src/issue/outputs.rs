@@ -56,7 +56,7 @@ pub struct Made {
 pub enum IssueError {
     /// Nothing is wanted, or the review sheet alone.
     #[error(
-        "no output is wanted: name one of text, bulletin, json, bufr; html goes along with one"
+        "no output is selected; select text, bulletin, json or bufr, and html with one of them"
     )]
     Nothing,
     /// No text code.

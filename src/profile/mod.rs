@@ -52,7 +52,7 @@ pub enum ProfileError {
     },
     /// Two flights.
     #[error(
-        "{name}: the file holds two releases, one at {first}, one at {second}; give each flight a file of its own"
+        "{name}: the file has two releases, one at {first}, one at {second}; give each flight a file of its own"
     )]
     TwoReleases {
         /// File.
@@ -76,7 +76,7 @@ pub enum ProfileError {
     },
     /// Heights above the ellipsoid of a station that has no height.
     #[error(
-        "{name}: heights are above the ellipsoid, and no sheet says how high the release point is; give release_m or elevation_m under [station]"
+        "{name}: heights are above the ellipsoid, and no sheet gives the height of the release point; give release_m or elevation_m under [station]"
     )]
     NoAnchor {
         /// File.
@@ -118,7 +118,7 @@ pub enum ProfileError {
     },
     /// One row is no ascent.
     #[error(
-        "{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling: give the whole ascent"
+        "{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling: give the complete ascent"
     )]
     TooFewRows {
         /// File.
@@ -140,7 +140,7 @@ pub enum ProfileError {
     },
     /// Nothing, or too little, after the top.
     #[error(
-        "{name}: the file holds no descent: of {rows} rows read, {kept} {} below the top of the flight and in order; at least 2 are needed{}",
+        "{name}: the file has no descent: of {rows} rows read, {kept} {} below the top of the flight and in order; at least 2 are needed{}",
         if *kept == 1 { "lies" } else { "lie" },
         told(.left_out)
     )]

@@ -80,7 +80,7 @@ fn two_rows_are_an_ascent() {
 fn what_is_no_ascent_is_refused() {
     assert_eq!(
         refused("pressure_hpa,temperature_c\n1000,15\n"),
-        "x.csv: the profile has 1 row(s); at least 2 are needed, with pressure falling: give the whole ascent"
+        "x.csv: the profile has 1 row(s); at least 2 are needed, with pressure falling: give the complete ascent"
     );
     assert_eq!(
         refused("time_s,temperature_c\n0,15\n1,14\n"),

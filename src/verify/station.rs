@@ -27,7 +27,7 @@ const MAX_BYTES: usize = 64 << 20;
 pub enum ListError {
     /// Too long.
     #[error(
-        "the table has {0} bytes, at most {MAX_BYTES} are read; give the rows of your own stations alone"
+        "the table has {0} bytes, at most {MAX_BYTES} are read; give only the rows of your own stations"
     )]
     TooLong(usize),
     /// A row that cannot be read.
@@ -40,7 +40,7 @@ pub enum ListError {
     },
     /// Nothing names stations.
     #[error(
-        "no column names stations: a WIGOS identifier, an index number (IIiii), or block and number is needed; the columns are {0}"
+        "no column identifies stations, the columns are {0}; a WIGOS identifier, an index number (IIiii), or block and number is needed"
     )]
     NoIdentifier(String),
 }

@@ -84,7 +84,7 @@ impl From<Code> for Entry {
     }
 }
 
-/// Prints one entry of the catalogue, or all.
+/// Prints one entry of the catalogue, or one line for each.
 pub(super) fn explain(asked: &ExplainArgs) -> Result<u8, Stop> {
     let all = Code::ALL.iter().copied();
     let wanted = all.filter(|code| asked.code.is_none_or(|one| one == *code));
@@ -95,7 +95,16 @@ pub(super) fn explain(asked: &ExplainArgs) -> Result<u8, Stop> {
                 out += &serde_json::to_string(&entry).map_err(Stop::data)?;
                 out.push('\n');
             }
-            Notes::Text => text(&mut out, &entry),
+            Notes::Text if asked.code.is_some() => text(&mut out, &entry),
+            Notes::Text => {
+                let Entry {
+                    code,
+                    severity,
+                    what,
+                    ..
+                } = entry;
+                let _ = writeln!(out, "{code:<28} {severity:<7} {what}");
+            }
         }
     }
     put(Path::new("-"), out.as_bytes())?;

@@ -184,13 +184,15 @@ pub enum JsonError {
         what: String,
     },
     /// Another kind of document.
-    #[error("the document says it is `{0}`; `{SCHEMA}` is read")]
+    #[error("the schema of the document is `{0}`; `{SCHEMA}` is expected")]
     Schema(String),
     /// Too long.
-    #[error("the text has {0} octets; at most {MAX_BYTES} are read")]
+    #[error("the text has {0} bytes, at most {MAX_BYTES} are read; divide the document")]
     TooLong(usize),
     /// No report in it.
-    #[error("there is no report in the text")]
+    #[error(
+        "there is no report in the text; a document has at least one; a document has at least one"
+    )]
     Empty,
     /// A value that cannot be.
     #[error("report {report}, level {level}: {what}")]

@@ -90,10 +90,12 @@ impl fmt::Display for Heading {
 #[non_exhaustive]
 pub enum BulletinError {
     /// A piece of the heading is missing.
-    #[error("bulletin.{0}: no sheet gives it; write {1} under [bulletin]")]
+    #[error("bulletin.{0}: missing from the sheet; write {1} under [bulletin]")]
     Lacks(&'static str, &'static str),
     /// No designator for this form and kind.
-    #[error("there is no heading for Part {0} of this form and kind of station")]
+    #[error(
+        "there is no heading for Part {0} of this form and kind of station (WMO-No. 386 Att. II-5)"
+    )]
     NoDesignator(char),
 }
 

@@ -43,7 +43,9 @@ impl std::error::Error for SheetError {}
 #[non_exhaustive]
 pub enum Fault {
     /// The file is too long.
-    #[error("sheet of {bytes} bytes, at most {limit} are read")]
+    #[error(
+        "the sheet has {bytes} bytes, at most {limit} are read; give one sheet per station and flight"
+    )]
     TooLong {
         /// Its length.
         bytes: usize,
@@ -75,7 +77,7 @@ pub enum Fault {
         known: Vec<String>,
     },
     /// A value of the wrong kind.
-    #[error("`{key}` is {found}, wanted {wanted}")]
+    #[error("`{key}` is {found}; {wanted} is expected")]
     Mistyped {
         /// The dotted key.
         key: String,
@@ -86,7 +88,7 @@ pub enum Fault {
     },
     /// A text that is not one of the listed ones.
     #[error(
-        "`{key}` = {value:?} is none of {}{}",
+        "`{key}` = {value:?} is not one of {}{}",
         quoted(.allowed),
         .nearest.as_ref().map(|n| format!(" (did you mean {n:?}?)")).unwrap_or_default()
     )]

@@ -135,12 +135,12 @@ fn the_ground_of_the_station_is_not_that_of_the_landing() {
 fn a_file_without_a_descent_is_refused() {
     assert_eq!(
         refused(&format!("{HEAD}{CLIMB}")),
-        "x.csv: the file holds no descent: of 5 rows read, 0 lie below the top of the flight and in \
+        "x.csv: the file has no descent: of 5 rows read, 0 lie below the top of the flight and in \
          order; at least 2 are needed (4 rows before the start of the descent left out)"
     );
     assert_eq!(
         refused(&format!("{HEAD}40,600,4200,-11\n50,650,3600,-8\n")),
-        "x.csv: the file holds no descent: of 2 rows read, 1 lies below the top of the flight and in \
+        "x.csv: the file has no descent: of 2 rows read, 1 lies below the top of the flight and in \
          order; at least 2 are needed"
     );
     assert_eq!(

@@ -292,7 +292,7 @@ fn what_is_no_table_is_refused() {
     }
     assert_eq!(
         refused("# c\ntime_s,pressure_hpa\n# c\n"),
-        "x.csv: there is a header row but no row of numbers below it"
+        "x.csv: there is a header row but no row of numbers below it; give the rows, or set skip_lines or delimiter under [text] if they are not recognized"
     );
     assert_eq!(
         refused("1,2\n3,4\n"),

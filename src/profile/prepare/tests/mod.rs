@@ -247,7 +247,7 @@ fn two_releases_are_refused_with_their_times() {
             .to_string()
     };
     // 3000 m down at 20 m/s: 149 s; release 60 s after that, at 809 s.
-    let words = "x.csv: the file holds two releases, one at time_s 0 (line 2), one at time_s 809 \
+    let words = "x.csv: the file has two releases, one at time_s 0 (line 2), one at time_s 809 \
                  (line 752); give each flight a file of its own";
     assert_eq!(refused(&file(&moments), Form::Temp), words);
     assert_eq!(refused(&file(&moments), Form::Descent), words);
@@ -256,7 +256,7 @@ fn two_releases_are_refused_with_their_times() {
     joined.extend(ascent(0, 600));
     assert_eq!(
         refused(&file(&joined), Form::Temp),
-        "x.csv: the file holds two releases, one at time_s 0 (line 2), one at time_s 0 (line \
+        "x.csv: the file has two releases, one at time_s 0 (line 2), one at time_s 0 (line \
          603); give each flight a file of its own"
     );
 }
