@@ -1,25 +1,24 @@
 //! The guide and README: their examples run, their sheets are read, their links lead
 //! somewhere. What a page prints here is ours; nothing of it is a published value.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test stops at the first fault"
-)]
 #![cfg(unix)]
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::{env, fs};
-
-use assert_cmd::Command;
 
 use fivefig::guide::PAGES;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
 
+use crate::support;
+
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// Runs the command in the root of the project.
+fn command(args: &[&str]) -> (i32, String, String) {
+    support::run(Path::new(ROOT), args, "")
+}
 
 /// A fenced block: its info string, its lines, and the line of the page it begins in
 /// (from 0, the fence itself not counted).
@@ -251,53 +250,38 @@ fn every_key_of_the_sheet_is_described() {
     assert!(count > 80, "{count} keys");
 }
 
-fn fivefig(args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .args(args)
-        .current_dir(ROOT)
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
-
 #[test]
 fn the_command_prints_the_pages() {
-    let (code, list, _) = fivefig(&["guide"]);
+    let (code, list, _) = command(&["guide"]);
     assert_eq!(code, 0);
     for page in PAGES {
         assert!(page.text.starts_with("# "), "{}", page.topic);
         let line = format!("{:<13}{}", page.topic, page.title());
         assert!(list.lines().any(|listed| listed == line), "{line}");
         assert_eq!(
-            fivefig(&["guide", page.topic]),
+            command(&["guide", page.topic]),
             (0, page.text.to_owned(), String::new())
         );
     }
-    let (code, printed, error) = fivefig(&["guide", "strat"]);
+    let (code, printed, error) = command(&["guide", "strat"]);
     assert_eq!((code, printed.as_str()), (2, ""));
     assert!(error.contains("'start'"), "{error}");
 }
 
 #[test]
 fn the_command_alone_shows_three_things_that_work() {
-    let (code, printed, shown) = fivefig(&[]);
+    let (code, printed, shown) = command(&[]);
     assert_eq!((code, printed.as_str()), (2, ""));
     let commands: Vec<&str> = shown
         .lines()
         .filter_map(|line| line.strip_prefix("  fivefig "))
         .collect();
     assert_eq!(commands.len(), 3, "{shown}");
-    for command in commands {
-        let args: Vec<&str> = command.split_whitespace().collect();
-        let (code, printed, error) = fivefig(&args);
-        assert_eq!(code, 0, "{command}: {error}");
-        assert!(!printed.is_empty(), "{command}");
+    for line in commands {
+        let args: Vec<&str> = line.split_whitespace().collect();
+        let (code, printed, error) = command(&args);
+        assert_eq!(code, 0, "{line}: {error}");
+        assert!(!printed.is_empty(), "{line}");
     }
 }
 
