@@ -67,7 +67,7 @@ fn every_sample_is_valid_by_the_schema() {
 #[test]
 fn the_bounds_of_a_sheet_are_not_those_of_a_document() {
     let validator = jsonschema::draft202012::new(&json::schema()).unwrap();
-    let (_, record) = sample("low_burst");
+    let (_, record) = sample("low_burst", Form::Temp);
     let mut value = serde_json::to_value(json::Document {
         schema: json::SCHEMA.to_owned(),
         reports: vec![record],
