@@ -203,13 +203,17 @@ pub enum SourceError {
         name: String,
     },
     /// A header and nothing else.
-    #[error("{name}: there is a header row but no row of numbers below it")]
+    #[error(
+        "{name}: there is a header row but no row of numbers below it; give the rows, or set skip_lines or delimiter under [text] if they are not recognized"
+    )]
     NoRows {
         /// File.
         name: String,
     },
     /// More octets than are read.
-    #[error("{name}: the file has {octets} octets; at most {limit} are read")]
+    #[error(
+        "{name}: the file has {octets} bytes, at most {limit} are read; give one flight per file"
+    )]
     FileTooLarge {
         /// File.
         name: String,
@@ -220,7 +224,7 @@ pub enum SourceError {
     },
     /// A line longer than any row of a profile.
     #[error(
-        "{name}:{line}: the line has {octets} octets; at most {limit} are read (is this delimited text?)"
+        "{name}:{line}: the line has {octets} bytes, at most {limit} are read; check that the file is delimited text"
     )]
     LineTooLong {
         /// File.
@@ -233,7 +237,9 @@ pub enum SourceError {
         limit: usize,
     },
     /// A header with too many columns.
-    #[error("{name}:{line}: the header has more than {limit} columns")]
+    #[error(
+        "{name}:{line}: the header has more than {limit} columns; check delimiter under [text]"
+    )]
     TooManyColumns {
         /// File.
         name: String,
@@ -243,7 +249,7 @@ pub enum SourceError {
         limit: usize,
     },
     /// Too many rows.
-    #[error("{name}:{line}: the file has more than {limit} rows")]
+    #[error("{name}:{line}: the file has more than {limit} rows; give one flight per file")]
     TooManyRows {
         /// File.
         name: String,
@@ -254,7 +260,7 @@ pub enum SourceError {
     },
     /// A NUL octet: not text at all.
     #[error(
-        "{name}:{line}: a zero octet at position {position} of the line: the file is binary (or UTF-16); delimited text in UTF-8 is expected"
+        "{name}:{line}: a zero byte at position {position} of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
     )]
     Binary {
         /// File.
@@ -265,9 +271,7 @@ pub enum SourceError {
         position: usize,
     },
     /// Text in another encoding.
-    #[error(
-        "{name}:{line}: not UTF-8 at octet {position} of the line; save the file as UTF-8 text"
-    )]
+    #[error("{name}:{line}: not UTF-8 at byte {position} of the line; save the file as UTF-8 text")]
     NotUtf8 {
         /// File.
         name: String,
@@ -296,7 +300,7 @@ pub enum SourceError {
     },
     /// None of the names in the sheet is known.
     #[error(
-        "{name}: none of [text] names is known; it has {header}; run `fivefig columns {name}` (known: {known})"
+        "{name}: none of [text] names is known; it has {header}; give each its name under [columns] (known: {known})"
     )]
     NoNames {
         /// File.
@@ -308,7 +312,7 @@ pub enum SourceError {
     },
     /// No known column in the header.
     #[error(
-        "{name}:{line}: no column of the header is known; it has {header}; run `fivefig columns {name}` and name them under [columns] in the sheet (known: {known})"
+        "{name}:{line}: no column of the header is known; it has {header}; give each its name under [columns] of the sheet (known: {known})"
     )]
     NoColumns {
         /// File.
@@ -332,7 +336,7 @@ pub enum SourceError {
     },
     /// A number for a format that holds one flight a file.
     #[error(
-        "{name}: --message names a flight of a file that can hold several (BUFR, for one); this file is one flight"
+        "{name}: a number or name of a flight is given, but this file is one flight; leave it out"
     )]
     OneFlight {
         /// File.

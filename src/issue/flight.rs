@@ -13,7 +13,7 @@ use crate::input::sheet::{Sheet, SheetError, Source};
 use crate::input::{Contents, Format, RawProfile, SourceError};
 use crate::levels::report::with_every_row;
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Form, Profile, Reach, Report};
 use crate::tables::figure::FigureError;
 use crate::verify::fidelity::fidelity;
@@ -48,7 +48,7 @@ pub enum FlightError {
     #[error("{}", .0.faults().iter().join("\n"))]
     Sheets(SheetError),
     /// Neither the file nor a sheet says anything of station and flight.
-    #[error("{name}: the profile says nothing of station and flight; give --sheet FILE")]
+    #[error("{name}: the profile has nothing about station and flight; give a sheet")]
     NoSheet {
         /// The file.
         name: String,
@@ -206,11 +206,8 @@ impl Basis {
             Err(Refused::Code(why)) if is_of_text_alone(&why) => {
                 let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
                 findings.extend(notes);
-                let what = format!("no text code: {why}");
-                findings.push(
-                    Finding::warning("no-text-code", Place::key("station.elevation_m"), what)
-                        .allowed("BUFR and JSON hold the report; the text is left out"),
-                );
+                let place = Place::key("station.elevation_m");
+                findings.push(finding!(NoTextCode, place, problem = why));
                 let fidelity = fidelity(&ascent, &context.coding, &report, &report);
                 return Ok(Flight {
                     ascent,

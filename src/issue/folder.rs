@@ -48,17 +48,19 @@ pub enum FolderError {
     )]
     Id(String),
     /// Day and hour alone, or a year of other than four figures.
-    #[error("the report has no full standard time of a year from 0 to 9999")]
+    #[error(
+        "the report has no complete standard time of a year from 0 to 9999; give standard_time under [flight]"
+    )]
     NoTime,
     /// The same identity was issued before.
     #[error(
-        "{}: issued already; nothing is written over: a correction (CCA, CCB …) has a folder of its own",
+        "{}: already issued, and not overwritten; issue a correction (CCA, CCB …), which has a folder of its own",
         shown_path(.0)
     )]
     Issued(PathBuf),
     /// NIL for a station and time whose report is out.
     #[error(
-        "{}: a report of this station and time is out, so NIL does not go out; give a reason if it must",
+        "{}: a report of this station and time is issued, so NIL is not; give a reason to issue it nevertheless",
         .0.display()
     )]
     ReportOut(PathBuf),

@@ -24,7 +24,7 @@ use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
 };
@@ -36,22 +36,20 @@ use crate::{levels, profile, verify};
 #[non_exhaustive]
 pub enum Refused {
     /// Winds alone.
-    #[error(
-        "temperature is missing throughout; TEMP needs it, PILOT is the form for winds alone (--form pilot)"
-    )]
+    #[error("no row has a temperature, which TEMP needs; PILOT is the form for winds alone")]
     NoTemperature,
     /// Winds by height.
     #[error(
-        "pressure is missing throughout; TEMP needs it: give pressure_hpa under [surface], from which it is computed with height and temperature (but for a drop); PILOT takes winds by height (--form pilot)"
+        "no row has a pressure, which TEMP needs; give pressure_hpa under [surface], from which it is computed with height and temperature (except for a dropsonde), or use PILOT for winds by height"
     )]
     NoPressure,
     /// An early message too early.
     #[error(
-        "the ascent has not reached 100 hPa: the early message is made when it has; an ascent that ended is coded without --up-to"
+        "the ascent has not reached 100 hPa, which the early message needs; code the complete ascent if it has ended"
     )]
     NotYet,
     /// PILOT without winds.
-    #[error("wind is missing throughout; PILOT is the form for winds")]
+    #[error("no row has a wind, which PILOT needs; check the names of the wind columns")]
     NoWind,
     /// Context, rows or orders that no report can be made of.
     #[error(transparent)]
@@ -61,24 +59,24 @@ pub enum Refused {
     Stopped(Vec<Finding>),
     /// No standard time.
     #[error(
-        "flight.standard_time: no sheet gives it, and NIL says for which time there is no report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
+        "flight.standard_time: missing from the sheet, and NIL needs the time without a report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
     )]
     NoStandard,
     /// A descent without temperature.
-    #[error("temperature is missing throughout the descent; there is nothing to choose levels by")]
+    #[error(
+        "no row of the descent has a temperature, which its levels are chosen by; check the name of the column"
+    )]
     NoDescentTemperature,
     /// A descent by height.
     #[error(
-        "pressure is missing throughout the descent; BUFR 3 09 056 gives its levels by pressure"
+        "no row of the descent has a pressure, which BUFR 3 09 056 needs; check the name of the column"
     )]
     NoDescentPressure,
     /// An early message of a descent.
-    #[error("a descent has no early message: leave out --up-to")]
+    #[error("a descent has no early message; code it complete")]
     NoEarlyDescent,
     /// The fall of a drop.
-    #[error(
-        "a descent is that of a radiosonde after burst; the fall of a dropped sonde is TEMP DROP (--form temp)"
-    )]
+    #[error("a descent is that of a radiosonde after burst; code a dropsonde as TEMP")]
     DescentOfDrop,
     /// A value or a piece of identification.
     #[error(transparent)]
@@ -247,20 +245,16 @@ fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Find
         && top > wanted
         && ascent.motion == Motion::Rising
     {
-        let what = format!("the ascent ended at {top} hPa: a second release is advised");
-        let finding = Finding::warning("second-release-advised", Place::pressure(top), what);
-        let allowed =
-            format!("the sheet wants {wanted} hPa or higher; release_number counts releases");
-        findings.push(finding.allowed(allowed));
+        findings.push(finding!(
+            SecondReleaseAdvised,
+            Place::pressure(top),
+            top_hpa = top,
+            [wanted_hpa = wanted]
+        ));
     }
     if let Some(other) = &context.flight.not_reported {
-        let what =
-            format!("another flight for this standard time is kept and not reported: {other}");
-        findings.push(Finding::info(
-            "flight-not-reported",
-            Place::key("flight.not_reported"),
-            what,
-        ));
+        let place = Place::key("flight.not_reported");
+        findings.push(finding!(FlightNotReported, place, flight = other));
     }
     findings
 }

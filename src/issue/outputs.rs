@@ -17,7 +17,7 @@ use crate::forms::json;
 use crate::forms::json::Record;
 use crate::forms::text;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Grain, Part, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::view::diagram::Theme;
@@ -56,7 +56,7 @@ pub struct Made {
 pub enum IssueError {
     /// Nothing is wanted, or the review sheet alone.
     #[error(
-        "no output is wanted: name one of text, bulletin, json, bufr; html goes along with one"
+        "no output is selected; select text, bulletin, json or bufr, and html with one of them"
     )]
     Nothing,
     /// No text code.
@@ -335,10 +335,9 @@ fn correction(
     for &output in wanted {
         match output {
             Output::Text | Output::Bulletin if !changed => {
-                let what = format!("no part of the text changed: no {}", output.file());
-                let place = Place::default();
+                let file = output.file();
                 made.findings
-                    .push(Finding::info("text-unchanged", place, what));
+                    .push(finding!(TextUnchanged, Place::default(), file = file));
             }
             Output::Bufr => made.add(output, one(&in_bufr, output, manner)?),
             // The whole flight, and what changed: what a checker looks at.
@@ -432,9 +431,9 @@ pub fn make_nil(
     let mut made = Made::default();
     for &output in wanted {
         if output == Output::Html {
-            let what = format!("there is no flight to look at: no {}", output.file());
-            let finding = Finding::info("no-review", Place::default(), what);
-            made.findings.push(finding);
+            let file = output.file();
+            made.findings
+                .push(finding!(NoReview, Place::default(), file = file));
             continue;
         }
         made.add(output, nil(report, message, findings, output, manner)?);

@@ -17,7 +17,7 @@ use crate::verify::rows::{RowFault, check_levels, check_rows};
 pub enum NotReported {
     /// No time of release.
     #[error(
-        "flight.release: no sheet gives it; write release = \"2031-01-15T11:23:40Z\" under [flight]"
+        "flight.release: missing from the sheet; write release = \"2031-01-15T11:23:40Z\" under [flight]"
     )]
     NoRelease,
     /// Values that no sheet may have, a line each.

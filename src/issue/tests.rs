@@ -817,7 +817,9 @@ fn what_stands_against_a_report_stops_it() {
     // 1004.3 hPa without its first figure but one.
     let surface = refused("[surface]\npressure_hpa = 904.3\n");
     assert!(
-        surface.contains("is 1004.3 hPa, by the surface observation 904.3 hPa (+100.0 hPa)"),
+        surface.contains(
+            "is 1004.3 hPa by the first row and 904.3 hPa by the surface observation (+100.0 hPa)"
+        ),
         "{surface}"
     );
     // The number is in the WIGOS identifier of the sample.
@@ -873,12 +875,8 @@ fn what_the_sheet_lacks_is_a_warning_and_comes_first() {
     assert_eq!(
         codes(least),
         [
-            "warning: surface: no sheet gives a surface observation: the first row of the profile \
-             is coded as the surface level (give pressure_hpa, temperature_c, humidity_pct, \
-             wind_dir_deg and wind_speed_ms under [surface]) [WMO-No. 306, 35.2.1]",
-            "warning: equipment.radiosonde: no sheet gives radiosonde, radiation, tracking, \
-             measuring: coded as solidi (give the code figures under [equipment]) [WMO-No. 306, FM \
-             32 to 38, a4 and section 7]",
+            "warning: surface: no sheet gives a surface observation; the first row of the profile is coded as the surface level (give pressure_hpa, temperature_c, humidity_pct, wind_dir_deg and wind_speed_ms under [surface]) [WMO-No. 306, 35.2.1 and 32.2]",
+            "warning: equipment.radiosonde: no sheet gives radiosonde, radiation, tracking, measuring; coded as solidi (give the code figures under [equipment]) [WMO-No. 306, FM 32 to 38, a4 and section 7]",
         ]
     );
     let given = "[surface]\npressure_hpa = 1004.3\n[equipment]\nradiosonde = 90\nradiation = 4\n\

@@ -2,6 +2,7 @@
 //!
 //! It holds no rule. Values are unrounded; missing is `None`.
 
+mod catalogue;
 mod context;
 pub mod fidelity;
 pub mod finding;
@@ -15,6 +16,7 @@ mod reason;
 mod regional;
 mod report;
 mod row;
+mod severity;
 pub(crate) mod shape;
 mod significance;
 mod station;

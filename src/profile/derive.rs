@@ -94,7 +94,7 @@ fn humidity(row: &mut Row, line: usize, tally: &mut Tally) {
         return;
     };
     if row.humidity_pct.is_some_and(|u| u > MOST_PCT) {
-        tally.add(Kind::HumidityBeyond, line);
+        tally.add(Kind::HumidityOver105, line);
         row.humidity_pct = None;
     }
     if row.humidity_pct.is_some_and(|u| u > 100.0) {

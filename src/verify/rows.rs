@@ -11,7 +11,7 @@ use crate::model::{Axis, Profile, Row};
 #[non_exhaustive]
 pub enum RowFault {
     /// Too few.
-    #[error("the profile has {rows} row(s); at least 2 are needed")]
+    #[error("the profile has {rows} row(s); at least 2 are needed, give the complete ascent")]
     TooFew {
         /// How many there are.
         rows: usize,

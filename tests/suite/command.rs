@@ -38,7 +38,7 @@ fn bad_profiles_are_refused_with_place_and_advice() {
         (
             "header only",
             HEAD.into(),
-            "there is a header row but no row of numbers below it",
+            "there is a header row but no row of numbers below it; give the rows, or set skip_lines or delimiter under [text] if they are not recognized",
         ),
         (
             "NaN",

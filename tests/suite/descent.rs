@@ -172,7 +172,7 @@ fn the_start_is_time_place_and_height_of_the_top() {
 
 #[test]
 fn what_is_no_descent_is_refused() {
-    let text = "a descent has no text code; --to bufr or json";
+    let text = "a descent has no text code; write it as BUFR or JSON";
     let (flight_rows, sheet) = sample(Form::Descent);
     assert_eq!(message(&of_sample()), Err(CodeError::NoTextCode));
     let code = issue::code(Form::Descent, &flight_rows, &sheet, Reach::Whole);
@@ -277,7 +277,7 @@ fn two_descents_are_compared_with_their_starts() {
 
 #[test]
 fn the_command_writes_json_alone() {
-    let refused = "fivefig: error: a descent has no text code; --to bufr or json\n";
+    let refused = "fivefig: error: a descent has no text code; write it as BUFR or JSON\n";
     for to in ["text", "bulletin"] {
         assert_eq!(
             flight("encode", &["--to", to]),
@@ -296,7 +296,7 @@ fn the_command_writes_json_alone() {
     }
     let (code, _, told) = flight("levels", &["--up-to", "100"]);
     assert_eq!(code, 1);
-    assert!(told.contains("descent.csv: a descent has no early message: leave out --up-to"));
+    assert!(told.contains("descent.csv: a descent has no early message; code it complete"));
     let (code, _, told) = run(&[
         "levels",
         "drop.csv",
@@ -321,7 +321,7 @@ fn the_command_writes_json_alone() {
     let (code, _, told) = run(&only_up);
     assert_eq!(code, 1);
     assert!(
-        told.contains("low_burst.csv: the file holds no descent: of "),
+        told.contains("low_burst.csv: the file has no descent: of "),
         "{told}"
     );
 

@@ -24,6 +24,7 @@ mod descent;
 mod desk;
 mod desk_issue;
 mod draw;
+mod english;
 mod flights;
 mod forms;
 mod generate;

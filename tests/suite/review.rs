@@ -10,7 +10,7 @@ use base64::engine::general_purpose::STANDARD;
 use fivefig::forms::text;
 use fivefig::forms::text::{Message, Told};
 use fivefig::model::fidelity::Fidelity;
-use fivefig::model::finding::{Finding, Place};
+use fivefig::model::finding::{Finding, Place, Severity};
 use fivefig::model::{Context, Form, Part, Profile, Reach, Report};
 use fivefig::verify::fidelity::fidelity;
 use fivefig::view::diagram::Theme;
@@ -306,7 +306,14 @@ fn a_hostile_text_shows_as_text() {
     }
     flight.message = Some(text::message(report).unwrap().0);
     let place = Place::line(HOSTILE, 3);
-    let finding = Finding::warning("invented", place, HOSTILE).allowed(HOSTILE);
+    let finding = Finding {
+        code: "invented".into(),
+        severity: Severity::Warning,
+        place,
+        what: HOSTILE.to_owned(),
+        allowed: Some(HOSTILE.to_owned()),
+        clause: None,
+    };
     flight.findings.push(finding);
     let was = Was {
         name: HOSTILE.to_owned(),

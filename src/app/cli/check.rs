@@ -9,7 +9,7 @@ use super::{CodeForm, Notes, Stop, decode, tell};
 use crate::forms::text::Message;
 use crate::issue::Loaded;
 use crate::model::Form;
-use crate::model::finding::{Finding, Place, Severity, shown_path};
+use crate::model::finding::{Finding, Place, Severity, finding, shown_path};
 use crate::{profile, verify};
 
 /// How the findings are wanted.
@@ -56,8 +56,7 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
                     unchecked = Some(why.clone());
                     reports -= 1;
                     let place = Place::default().in_file(&name);
-                    let finding = Finding::warning("no-text-code", place, why.clone());
-                    out.tell("", vec![finding])?;
+                    out.tell("", vec![finding!(NoTextCode, place, problem = why)])?;
                     continue;
                 }
             };

@@ -10,6 +10,7 @@ mod decode;
 mod desk;
 mod draw;
 mod encode;
+mod explain;
 mod flight;
 mod generate;
 mod guide;
@@ -144,6 +145,10 @@ enum Command {
     /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
     #[cfg(feature = "spool")]
     Spool(spool::SpoolArgs),
+    /// Explain the code of a finding, or list all
+    ///
+    /// Prints severity, text, what is allowed or what to do, and the rule.
+    Explain(explain::ExplainArgs),
     /// Print a page of the guide
     ///
     /// Without a topic the pages are listed. On a terminal the page is shown by the
@@ -383,6 +388,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             Ok(0)
         }
         Command::Generate(asked) => generate::generate(&asked),
+        Command::Explain(asked) => explain::explain(&asked),
         Command::Guide(asked) => guide::guide(&asked),
         Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
         Command::Encode(asked) => encode::encode(*asked),

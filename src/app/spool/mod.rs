@@ -115,7 +115,7 @@ pub enum SpoolError {
     Folders(PathBuf, PathBuf),
     /// The journal cannot be understood.
     #[error(
-        "{}:{line}: {what}; nothing is issued while the journal cannot be read: put the line right, or move the journal away once it is certain what was issued",
+        "{}:{line}: {what}; nothing is issued while the journal cannot be read: correct the line, or move the journal away once it is certain what was issued",
         shown_path(path)
     )]
     Journal {
@@ -128,7 +128,7 @@ pub enum SpoolError {
     },
     /// The flight book cannot be understood.
     #[error(
-        "{}:{line}: {what}; put the line right, or move the book away",
+        "{}:{line}: {what}; correct the line, or move the book away",
         shown_path(path)
     )]
     Book {
@@ -140,7 +140,7 @@ pub enum SpoolError {
         what: String,
     },
     /// No month.
-    #[error("{0:?} is no month; write 2031-01")]
+    #[error("{0:?} is not a month; write it as 2031-01")]
     Month(String),
     /// A file cannot be read or written.
     #[error("{}: {error}", shown_path(path))]

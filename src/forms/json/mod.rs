@@ -15,7 +15,7 @@ use thiserror::Error;
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
@@ -184,13 +184,15 @@ pub enum JsonError {
         what: String,
     },
     /// Another kind of document.
-    #[error("the document says it is `{0}`; `{SCHEMA}` is read")]
+    #[error("the schema of the document is `{0}`; `{SCHEMA}` is expected")]
     Schema(String),
     /// Too long.
-    #[error("the text has {0} octets; at most {MAX_BYTES} are read")]
+    #[error("the text has {0} bytes, at most {MAX_BYTES} are read; divide the document")]
     TooLong(usize),
     /// No report in it.
-    #[error("there is no report in the text")]
+    #[error(
+        "there is no report in the text; a document has at least one; a document has at least one"
+    )]
     Empty,
     /// A value that cannot be.
     #[error("report {report}, level {level}: {what}")]
@@ -424,18 +426,16 @@ impl Record {
                 )
             };
             let letter = Part::ALL.into_iter().find(|&p| name(&message, p) == *part);
-            findings.push(
-                Finding::warning(
-                    "groups-disagree",
-                    Place {
-                        part: letter.map(Part::letter),
-                        group: Some(n + 1),
-                        ..Place::default()
-                    },
-                    format!("the groups say {}, the values {}", show(given), show(own)),
-                )
-                .allowed("values win"),
-            );
+            findings.push(finding!(
+                GroupsDisagree,
+                Place {
+                    part: letter.map(Part::letter),
+                    group: Some(n + 1),
+                    ..Place::default()
+                },
+                given = show(given),
+                own = show(own)
+            ));
         }
         Ok(findings)
     }

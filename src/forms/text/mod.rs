@@ -59,10 +59,10 @@ pub enum CodeError {
     #[error("the report lacks {0}")]
     Lacks(&'static str),
     /// No such code form.
-    #[error("there is no PILOT form for dropped sondes (FM 32 to 34)")]
+    #[error("there is no PILOT form for dropsondes (FM 32 to 34); code them as TEMP")]
     NoForm,
     /// A descent.
-    #[error("a descent has no text code; --to bufr or json")]
+    #[error("a descent has no text code; write it as BUFR or JSON")]
     NoTextCode,
     /// The text of a part would not give back the figures that it was made from.
     #[error(

@@ -156,10 +156,10 @@ pub struct Link {
 #[non_exhaustive]
 pub enum Wis2Error {
     /// An option is missing.
-    #[error("wis2.{0}: no sheet gives it; write {1} under [wis2]")]
+    #[error("wis2.{0}: missing from the sheet; write {1} under [wis2]")]
     Lacks(&'static str, &'static str),
     /// An option of the wrong shape.
-    #[error("wis2.{key} is {value:?}, not {wanted}")]
+    #[error("wis2.{key} is {value:?}; {wanted} is expected")]
     Malformed {
         /// The key.
         key: &'static str,
@@ -169,7 +169,9 @@ pub enum Wis2Error {
         wanted: &'static str,
     },
     /// The metadata record of another centre.
-    #[error("wis2.metadata_id is of the centre `{found}`, wis2.centre_id is `{wanted}`")]
+    #[error(
+        "wis2.metadata_id is of the centre `{found}`, wis2.centre_id is `{wanted}`; both name the same centre"
+    )]
     OtherCentre {
         /// The centre in the identifier.
         found: String,
@@ -177,10 +179,14 @@ pub enum Wis2Error {
         wanted: String,
     },
     /// Day and hour alone.
-    #[error("the report has no full release and standard time (text messages give day and hour)")]
+    #[error(
+        "the report has no complete release and standard time; text messages give day and hour only, so use JSON, BUFR or the profile"
+    )]
     NoTime,
     /// Published before it was made.
-    #[error("time of publication {pubtime}Z is before the release, {release}Z")]
+    #[error(
+        "the time of publication {pubtime}Z is before the release {release}Z; check the clock and flight.release"
+    )]
     TooEarly {
         /// Time of publication.
         pubtime: DateTime,
@@ -201,7 +207,7 @@ pub enum Wis2Error {
     #[error("WIS2 has no topic for dropped sondes; arrange with your node how they are shared")]
     NoTopic,
     /// A position that cannot be.
-    #[error("the station's {key} is {value} ({low} to {high} is allowed)")]
+    #[error("the station's {key} is {value}; {low} to {high} is allowed")]
     Position {
         /// Which coordinate.
         key: &'static str,
@@ -213,11 +219,11 @@ pub enum Wis2Error {
         high: f64,
     },
     /// Not a whole BUFR message.
-    #[error("the file is no BUFR message: it {0}")]
+    #[error("the file is not a BUFR message: it {0}")]
     NotBufr(&'static str),
     /// The message is too long.
     #[error(
-        "the notification has {octets} octets, at most {MAX_MESSAGE} are allowed; shorten wis2.base_url"
+        "the notification has {octets} bytes, at most {MAX_MESSAGE} are allowed; shorten wis2.base_url"
     )]
     TooLong {
         /// Its octets.

@@ -8,7 +8,7 @@ use crate::forms::bufr;
 use crate::forms::bufr::Sounding;
 use crate::input::sheet;
 use crate::input::{RawProfile, RawRow, SourceError};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Axis, Level, Motion, Report, Roles};
 
 /// A sounding in a file, ready to be a profile.
@@ -67,7 +67,7 @@ pub fn of_message(
     let received = match bufr::read(bytes) {
         Ok(received) => received,
         Err(error) => {
-            let finding = Finding::error("bufr-unreadable", file(), label(&error));
+            let finding = finding!(BufrUnreadable, file(), problem = label(&error));
             return (Vec::new(), vec![finding]);
         }
     };
@@ -80,8 +80,7 @@ pub fn of_message(
             (soundings, Vec::new())
         }
         Err(error) => {
-            let finding = Finding::error("bufr-no-sounding", file(), label(&error))
-                .allowed("decode --to dump lists what the message holds");
+            let finding = finding!(BufrNoSounding, file(), problem = label(&error));
             (Vec::new(), vec![finding])
         }
     }
@@ -130,12 +129,8 @@ pub fn read(
     findings.extend(own);
     let (sheet, left_out) = sheet::print(&report.context);
     for key in left_out {
-        let what = format!("{key} of the message is nothing a sheet may say: left out");
-        findings.push(Finding::info(
-            "not-for-a-sheet",
-            Place::key(&key).in_file(name),
-            what,
-        ));
+        let place = Place::key(&key).in_file(name);
+        findings.push(finding!(NotForASheet, place, key = key));
     }
     let raw = RawProfile {
         name: name.to_owned(),

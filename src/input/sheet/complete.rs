@@ -9,7 +9,7 @@ use jiff::{SignedDuration, ToSpan};
 use super::keys::SheetKeys;
 use super::{Fault, Places, Sheet, SheetError, SheetFault};
 use crate::forms::bufr;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Clouds, Context, Flight, Order, Sky, Station, StationKind};
 use crate::tables;
 use crate::tables::{BufrUnit, Follows, Practice};
@@ -149,11 +149,12 @@ impl Whole<'_> {
             let place = self.place("flight.release");
             match main_hour(release) {
                 Some(hour) => {
-                    let what = format!("standard time {hour}Z assumed from release {release}Z");
-                    let finding = Finding::info("standard-time-assumed", place, what);
-                    self.findings.push(
-                        finding.allowed("write standard_time under [flight] to choose another"),
-                    );
+                    self.findings.push(finding!(
+                        StandardTimeAssumed,
+                        place,
+                        standard = hour,
+                        release = release
+                    ));
                     *standard_time = Some(hour);
                 }
                 None => {
@@ -166,11 +167,12 @@ impl Whole<'_> {
             let late = release.duration_since(standard);
             let window = SignedDuration::from_mins(-45)..=SignedDuration::from_mins(15);
             if !window.contains(&late) {
-                let what = format!("release {release}Z is off the standard time {standard}Z");
-                let place = self.place("flight.release");
-                let finding = Finding::warning("release-off-schedule", place, what);
-                self.findings
-                    .push(finding.allowed("45 min before to 15 min after"));
+                self.findings.push(finding!(
+                    ReleaseOffSchedule,
+                    self.place("flight.release"),
+                    release = release,
+                    standard = standard
+                ));
             }
         }
     }
@@ -186,14 +188,20 @@ impl Whole<'_> {
                 Some(BufrUnit::Flags) => "flag",
                 _ => "code",
             };
-            let what = format!(
-                "{key} = {figure} has no meaning in BUFR {kind} table {} {:02} {:03} of version 45",
+            let table = format!(
+                "{} {:02} {:03}",
                 descriptor.f(),
                 descriptor.x(),
                 descriptor.y()
             );
-            let finding = Finding::warning("figure-without-meaning", self.place(key), what);
-            self.findings.push(finding.clause("WMO-No. 306 Vol. I.2"));
+            self.findings.push(finding!(
+                FigureWithoutMeaning,
+                self.place(key),
+                key = key,
+                figure = figure,
+                kind = kind,
+                table = table
+            ));
         }
     }
 
@@ -202,16 +210,12 @@ impl Whole<'_> {
         let off = time.duration_since(release).as_secs_f64();
         let most = tables::limits().surface_age_s;
         if off.abs() > most {
-            let minutes = (off / 60.0).round();
-            let what = format!("the surface observation is {minutes} min off the release");
-            let place = self.place("surface.time");
-            let finding = Finding::warning("surface-observation-old", place, what);
-            let allowed = format!("at most {} min before or after", most / 60.0);
-            self.findings.push(
-                finding
-                    .allowed(allowed)
-                    .clause("common practice, no source"),
-            );
+            self.findings.push(finding!(
+                SurfaceObservationOld,
+                self.place("surface.time"),
+                minutes = (off / 60.0).round(),
+                [most = most / 60.0]
+            ));
         }
     }
 
@@ -243,11 +247,13 @@ impl Whole<'_> {
                     self.conflict(&key, what);
                 }
                 Ordering::Less => {
-                    let what =
-                        format!("the layer is given from {from} to {to} hPa: the ends are swapped");
-                    let finding = Finding::info("bounds-swapped", self.place(&key), what);
-                    self.findings
-                        .push(finding.allowed("from_hpa is the lower end, the greater pressure"));
+                    let place = self.place(&key);
+                    self.findings.push(finding!(
+                        BoundsSwapped,
+                        place,
+                        from_hpa = from,
+                        to_hpa = to
+                    ));
                     std::mem::swap(from, to);
                 }
             }

@@ -99,7 +99,9 @@ impl std::error::Error for SheetFault {}
 #[non_exhaustive]
 pub enum Fault {
     /// The file is too long.
-    #[error("sheet of {bytes} bytes, at most {limit} are read")]
+    #[error(
+        "the sheet has {bytes} bytes, at most {limit} are read; give one sheet per station and flight"
+    )]
     TooLong {
         /// Its length.
         bytes: usize,
@@ -131,7 +133,7 @@ pub enum Fault {
         known: Vec<String>,
     },
     /// A value of the wrong kind.
-    #[error("`{key}` is {found}, wanted {wanted}")]
+    #[error("`{key}` is {found}; {wanted} is expected")]
     Mistyped {
         /// The dotted key.
         key: String,
@@ -142,7 +144,7 @@ pub enum Fault {
     },
     /// A text that is not one of the listed ones.
     #[error(
-        "`{key}` = {value:?} is none of {}{}",
+        "`{key}` = {value:?} is not one of {}{}",
         quoted(.allowed),
         .nearest.as_ref().map(|n| format!(" (did you mean {n:?}?)")).unwrap_or_default()
     )]

@@ -1,7 +1,7 @@
 //! Heights of receivers: above the sea, or above the ellipsoid.
 
 use super::Prepared;
-use crate::model::finding::Finding;
+use crate::model::finding::finding;
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
 use crate::model::{HeightReference, StationKind};
@@ -60,12 +60,13 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
     prepared
         .derived
         .push("altitude_m from height above the ellipsoid".to_owned());
-    let what = format!(
-        "heights are above the ellipsoid: {off:+.1} m taken off, so that the sonde is released \
-         at {ground} m"
-    );
-    let told = Finding::info("ellipsoid-height", prepared.place(row), what);
-    prepared.findings.push(told);
+    let place = prepared.place(row);
+    prepared.findings.push(finding!(
+        EllipsoidHeight,
+        place,
+        off_m = off,
+        ground_m = ground
+    ));
     Ok(())
 }
 
@@ -89,17 +90,14 @@ fn hold_against_station(prepared: &mut Prepared) {
     let off = released - ground;
     let allowed = joining_limits().offset_m;
     if off.abs() > allowed {
-        let what = format!(
-            "the sonde is released at {released:.1} m by its heights, at {ground} m by the sheet \
-             ({off:+.1} m)"
-        );
-        let advice = format!(
-            "at most {allowed} m apart; check release_m, or write height_reference = \
-             \"ellipsoid\" under [profile] where heights are above the ellipsoid"
-        );
-        prepared
-            .findings
-            .push(Finding::warning("height-offset", prepared.place(row), what).allowed(advice));
+        prepared.findings.push(finding!(
+            HeightOffset,
+            prepared.place(row),
+            released_m = released,
+            ground_m = ground,
+            off_m = off,
+            [most_m = allowed]
+        ));
     }
 }
 

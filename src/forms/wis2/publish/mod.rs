@@ -66,7 +66,7 @@ pub struct Access<'a> {
 pub enum PublishError {
     /// The address of the broker cannot be read.
     #[error(
-        "{url:?} is no broker: {what}; write mqtt://[USER@]HOST[:PORT] or mqtts://[USER@]HOST[:PORT]"
+        "{url:?} is not the URL of a broker: {what}; write mqtt://[USER@]HOST[:PORT] or mqtts://[USER@]HOST[:PORT]"
     )]
     Address {
         /// As given, up to a password in it.
@@ -78,7 +78,7 @@ pub enum PublishError {
     #[error("{0}: a password needs a user; write the broker as mqtts://USER@HOST")]
     NoUser(Broker),
     /// Certificates without encryption.
-    #[error("{0}: a CA file is for mqtts:// alone; use mqtts:// or leave it out")]
+    #[error("{0}: a CA file is for mqtts:// only; use mqtts:// or leave it out")]
     NeedlessCa(Broker),
     /// No certificate to trust.
     #[error("no certificate to trust: {0}")]
@@ -94,7 +94,7 @@ pub enum PublishError {
         what: String,
     },
     /// User or password are refused.
-    #[error("{broker}: {user} is refused; check the user and the password file")]
+    #[error("{broker}: user {user} is refused; check the user and the password file")]
     Credentials {
         /// The broker.
         broker: Broker,
@@ -102,7 +102,7 @@ pub enum PublishError {
         user: User,
     },
     /// The encrypted connection fails.
-    #[error("{broker}: no encrypted connection: {what}")]
+    #[error("{broker}: no encrypted connection: {what}; check the certificate and the CA file")]
     Tls {
         /// The broker.
         broker: Broker,
@@ -129,7 +129,7 @@ pub enum PublishError {
     },
     /// No acknowledgement came.
     #[error(
-        "{broker}: the broker did not acknowledge ({what}); it may have the notification or not: publish it again"
+        "{broker}: the broker did not acknowledge ({what}); it may or may not have the notification: publish it again"
     )]
     NotAcknowledged {
         /// The broker.

@@ -121,7 +121,7 @@ fn rows_of_another_length_are_told_and_left_out() {
     assert_eq!(all.columns[0].present, 1);
     assert_eq!(
         all.findings[0].to_string(),
-        "warning: x.csv:2: 2 of 3 rows do not have 2 cells and are left out here; the first is on line 2 (encode refuses them; [text] skip_lines, delimiter or widths may help)"
+        "warning: x.csv:2: 2 of 3 rows do not have 2 cells and are left out here; the first is on line 2 (coding refuses them; set skip_lines, delimiter or widths under [text])"
     );
 }
 

@@ -836,8 +836,7 @@ fn the_ends_of_a_layer_are_swapped_and_reported() {
     assert_eq!(
         told,
         [
-            "info: x.toml:9:12: withhold[1].from_hpa: the layer is given from 430 to 480 hPa: the \
-             ends are swapped (from_hpa is the lower end, the greater pressure)"
+            "info: x.toml:9:12: withhold[1].from_hpa: the layer is given from 430 to 480 hPa; its ends are swapped (from_hpa is the lower end, the greater pressure)"
         ]
     );
     let swapped = Order::Withhold {

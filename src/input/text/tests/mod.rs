@@ -192,9 +192,9 @@ fn unknown_columns_are_told_and_passed_over() {
     assert_eq!(
         told,
         [
-            "info: x.csv:1:2: column `battery` is not used",
+            "info: x.csv:1:2: column `battery` is not used (give its name under [columns] if it is needed)",
             "info: x.csv:1:3: column `temperature` is not used (did you mean temperature_c?)",
-            "info: x.csv:1: not used, but `temperature` like temperature_c (run `fivefig columns x.csv`)",
+            "info: x.csv:1: not used, but `temperature` like temperature_c (give them under [columns] if they are these quantities)",
         ]
     );
     assert!(notes[..2].iter().all(|n| n.code == "unknown-column"));
@@ -292,7 +292,7 @@ fn what_is_no_table_is_refused() {
     }
     assert_eq!(
         refused("# c\ntime_s,pressure_hpa\n# c\n"),
-        "x.csv: there is a header row but no row of numbers below it"
+        "x.csv: there is a header row but no row of numbers below it; give the rows, or set skip_lines or delimiter under [text] if they are not recognized"
     );
     assert_eq!(
         refused("1,2\n3,4\n"),

@@ -16,8 +16,7 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
     let (profile, findings) = build(&raw(csv), &context(meaning.clone())).unwrap();
     assert_eq!(
         told(&findings, "ellipsoid-height"),
-        "info: x.csv:2: heights are above the ellipsoid: +47.3 m taken off, so that the sonde is \
-         released at 100 m"
+        "info: x.csv:2: heights are above the ellipsoid: +47.3 m is subtracted, so that the sonde is released at 100 m"
     );
     let wanted = |m: f64| geopotential_gpm(m, 45.0);
     let heights: Vec<f64> = profile.rows.iter().filter_map(|r| r.height_gpm).collect();
@@ -97,10 +96,7 @@ fn heights_of_the_other_kind_are_told() {
     // 6 335.0 km: 19 883.5 gpm, 116.5 less.
     assert_eq!(
         told(&column("altitude_m", as_it_is), "kind-of-height"),
-        "error: x.csv:42: as geometric height the heights depart by -116 gpm here from those \
-         that pressure and temperature give, as geopotential by +0 gpm (at most 30 gpm; write \
-         height_kind = \"geopotential\" under [profile] if they are geopotential, height_kind = \
-         \"geometric\" if they are geometric height all the same)"
+        "error: x.csv:42: used as geometric height, the heights differ by -116 gpm from those computed from pressure and temperature; used as geopotential, by +0 gpm (at most 30 gpm; under [profile] write height_kind = \"geopotential\" if they are geopotential, height_kind = \"geometric\" if they are geometric height) [our method]"
     );
     // And the length of 20 000 gpm is 118 m more.
     assert_eq!(
@@ -136,8 +132,7 @@ fn the_sheet_says_which_kind_heights_are() {
     assert_eq!(settled.rows[40].height_gpm, Some(20_000.0));
     assert_eq!(
         told(&findings, "height-kind-given"),
-        "info: x.csv: heights are used as geopotential, by height_kind of the sheet; the file \
-         calls them geometric height in 41 rows"
+        "info: x.csv: heights are used as geopotential, by height_kind of the sheet; the file gives them as geometric height in 41 rows"
     );
     assert!(!codes(&findings).contains(&"kind-of-height"));
     // The sheet insists on lengths: 19 883.5 gpm, as above, and a warning.
@@ -169,7 +164,7 @@ fn humidity_over_ice_is_brought_to_water() {
     let (profile, findings) = build(&raw(csv), &context(meaning)).unwrap();
     assert_eq!(
         told(&findings, "humidity-over-ice"),
-        "info: x.csv:3: humidity over ice brought to water in 2 rows"
+        "info: x.csv:3: humidity over ice is converted to humidity over water in 2 rows"
     );
     let rows = &profile.rows;
     assert_eq!(rows[0].humidity_pct, Some(80.0));
@@ -191,8 +186,7 @@ fn supersaturation_over_ice_is_less_than_saturation_over_water() {
     let (profile, findings) = build(&raw(csv), &context(Meaning::default())).unwrap();
     assert_eq!(
         told(&findings, "humidity-over-105"),
-        "warning: x.csv:3: 2 rows with a humidity over 105 %, taken as missing (0 to 105 % over \
-         water; where it is over ice, write humidity_over = \"ice\" under [profile])"
+        "warning: x.csv:3: 2 rows with a humidity over 105 %, treated as missing (0 to 105 % over water; if it is over ice, write humidity_over = \"ice\" under [profile])"
     );
     assert_eq!(profile.rows[1].humidity_pct, None);
     let meaning = Meaning {

@@ -38,7 +38,7 @@ fn each_slip_of_a_position_is_named() {
     // The flight begins at 48 N, 11 E. A degree of a great circle is 111.195 km
     // (6371 km): 22 degrees of longitude at 48 N are 22 x 111.195 x 0.66913 = 1637 km.
     let found = stopped(&clean(), &at(48.0, -11.0));
-    assert_eq!(found.code, "station-distance");
+    assert_eq!(found.code, "station-position-slip");
     assert_eq!(found.place.key.as_deref(), Some("station.longitude_deg"));
     assert_eq!(
         found.what,
@@ -48,7 +48,7 @@ fn each_slip_of_a_position_is_named() {
     assert_eq!(
         found.allowed.as_deref(),
         Some(
-            "at most 10 km; check the sign of the longitude: with 48.0000, 11.0000 the station is there"
+            "at most 10 km; check the sign of the longitude: 48.0000, 11.0000 agrees with the flight"
         )
     );
     assert!(verdict(&check(&clean(), &at(48.0, -11.0))).starts_with("look again: the station"));
@@ -72,7 +72,7 @@ fn each_slip_of_a_position_is_named() {
             clean(),
             at(11.0, 48.0),
             "latitude",
-            "which are swapped: with 48.0000, 11.0000",
+            "which are swapped: 48.0000, 11.0000",
         ),
         (
             moved(north, 0.0),
@@ -147,7 +147,7 @@ fn a_drop_begins_at_its_top_and_a_descent_far_away() {
     let across = east * 48.0_f64.to_radians().cos();
     assert!(north.hypot(across) * 111.195 > 10.0, "{north} {east}");
     assert_eq!(stopping(&drop, &released), []);
-    assert_eq!(stopped(&drop, &sheet()).code, "station-distance");
+    assert_eq!(stopped(&drop, &sheet()).code, "station-position-slip");
     // A descent that begins 4000 s after release: 10 km and 50 m/s x 4000 s.
     let mut descent = clean();
     descent.motion = Motion::Falling;
@@ -201,7 +201,7 @@ fn a_first_row_far_from_the_station_is_an_error() {
         found
             .allowed
             .unwrap()
-            .starts_with("270 gpm above it or more at 2 m/s")
+            .starts_with("270 gpm above it or more, at 2 m/s")
     );
 }
 
@@ -222,7 +222,7 @@ fn humidity_of_exactly_zero_is_an_error() {
             .starts_with("humidity is exactly 0 % in 130 rows between"),
         "{found}"
     );
-    assert!(found.what.ends_with("130 s in all"));
+    assert!(found.what.ends_with("130 s in total"));
     // 120 rows are not more than 120 s; above the 300 hPa surface air may be so dry
     // that 0 % is its rounded humidity.
     assert_eq!(stopping(&with(201, 320, zero), &sheet()), []);
