@@ -86,22 +86,23 @@ fn lines(faults: &[SheetError]) -> String {
     lines.join("\n")
 }
 
-/// A profile as it was read, with everything known about it.
+/// The rows of a flight, with everything known about station and flight: what reports are
+/// made from.
 #[derive(Clone, Debug)]
-pub struct Loaded {
+pub struct Ascent {
     /// The file, as findings name it.
-    pub name: String,
+    pub(crate) name: String,
     /// The rows.
-    pub raw: RawProfile,
+    pub(crate) raw: RawProfile,
     /// What all sheets say together.
-    pub sheet: Sheet,
+    pub(crate) sheet: Sheet,
     /// The form of a message that was read as a profile.
-    pub form: Option<Form>,
+    pub(crate) form: Option<Form>,
     /// What was found on the way.
-    pub findings: Vec<Finding>,
+    pub(crate) findings: Vec<Finding>,
 }
 
-impl Loaded {
+impl Ascent {
     /// Reads a profile and its sheets, the later ones having the last word; a
     /// sheet that the profile brings comes before them.
     ///
@@ -155,19 +156,14 @@ impl Loaded {
     ///
     /// # Errors
     /// Rows that are no flight, a flight that the form cannot hold.
-    pub fn code(self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
-        let Self {
-            name,
-            raw,
-            sheet,
-            mut findings,
-            ..
-        } = self;
-        let (ascent, notes) = profile::build_for(form, &raw, &sheet.context)?;
+    pub fn code(&self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
+        let context = self.sheet.context.clone();
+        let (ascent, notes) = profile::build_for(form, &self.raw, &context)?;
+        let mut findings = self.findings.clone();
         findings.extend(notes);
         let basis = Basis {
-            name,
-            context: sheet.context,
+            name: self.name.clone(),
+            context,
             findings,
         };
         basis.code(ascent, form, reach)
@@ -245,20 +241,21 @@ fn is_of_text_alone(why: &CodeError) -> bool {
     matches!(why, CodeError::Ident(FigureError::Elevation(..)))
 }
 
-/// A flight as read, and what was coded from it.
+/// A flight as read, and what was coded from it: the report with its message, how well the
+/// message reproduces the profile, and the findings.
 #[derive(Clone, Debug)]
 pub struct Flight {
     /// The rows of the ascent, drop or descent.
-    pub ascent: Profile,
+    pub(crate) ascent: Profile,
     /// The report in unrounded values.
-    pub report: Report,
+    pub(crate) report: Report,
     /// Its text code; `None` where there is none: for a descent, and for a mobile
     /// station below the sea.
-    pub message: Option<Message>,
+    pub(crate) message: Option<Message>,
     /// How well the levels give the profile back; not counted.
-    pub fidelity: Fidelity,
+    pub(crate) fidelity: Fidelity,
     /// Everything that was found from the file to the message.
-    pub findings: Vec<Finding>,
+    pub(crate) findings: Vec<Finding>,
     basis: Basis,
 }
 
@@ -267,7 +264,7 @@ impl Flight {
     /// long as every limit holds, so that a correction changes only what is wrong.
     ///
     /// # Errors
-    /// A value that no figure can hold, as in [`Loaded::code`].
+    /// A value that no figure can hold, as in [`Ascent::code`].
     pub fn after(&self, sent: &Earlier) -> Result<Self, FlightError> {
         let mut ascent = self.ascent.clone();
         let coding = &self.basis.context.coding;

@@ -15,7 +15,7 @@ pub mod report;
 mod tests;
 
 pub use correction::{Correction, NoCorrection, correct, corrected};
-pub use flight::{Flight, FlightError, Keep, Loaded, Which};
+pub use flight::{Ascent, Flight, FlightError, Keep, Which};
 
 use report::NotReported;
 use thiserror::Error;

@@ -169,6 +169,28 @@ pub enum ProfileError {
     },
 }
 
+impl ProfileError {
+    /// Where the fault is: the file, and the line where there is one.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        match self {
+            Self::NoUndulation { name, line, .. } | Self::TimeBackwards { name, line, .. } => {
+                Place::line(name, *line)
+            }
+            Self::TwoReleases { name, second, .. } => Place::line(name, second.line),
+            Self::NoCoordinate { name }
+            | Self::NoObservation { name }
+            | Self::OtherFlight { name, .. }
+            | Self::NoAnchor { name }
+            | Self::NoAnchorRow { name }
+            | Self::TooFewRows { name, .. }
+            | Self::OnePressure { name, .. }
+            | Self::NoDescent { name, .. }
+            | Self::NeverRises { name, .. } => Place::default().in_file(name),
+        }
+    }
+}
+
 /// Where a flight begins in a file.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OneRelease {

@@ -14,7 +14,7 @@ use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
 use fivefig::issue::outputs;
 use fivefig::issue::outputs::{Manner, Output};
-use fivefig::issue::{Coded, Loaded, Refused, Which};
+use fivefig::issue::{Ascent, Coded, Refused, Which};
 use fivefig::model::finding::{Finding, Severity};
 use fivefig::model::{
     Clouds, Context, Doubted, Form, Order, Part, PilotLevels, Profile, Reach, Region, Sky,
@@ -772,7 +772,7 @@ fn a_mobile_station_below_the_sea_has_no_text_but_bufr_and_json() {
         name: "sheet",
         text: &sheet,
     }];
-    let loaded = Loaded::read(&rows, "mobile.csv", Which::default(), &sheets).unwrap();
+    let loaded = Ascent::read(&rows, "mobile.csv", Which::default(), &sheets).unwrap();
     let flight = loaded.code(Form::Temp, Reach::Whole).unwrap();
     assert!(flight.message.is_none());
     assert!(codes(&flight.findings).contains(&"no-text-code"));

@@ -33,6 +33,7 @@ mod installed;
 mod issue;
 mod json;
 mod kinks;
+mod library;
 mod licences;
 mod messages;
 mod minimum;

@@ -7,7 +7,7 @@ use super::flight::{SourceArgs, load};
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, decode, tell};
 use crate::forms::text::Message;
-use crate::issue::Loaded;
+use crate::issue::Ascent;
 use crate::model::Form;
 use crate::model::finding::{Finding, Place, Severity, shown_path};
 use crate::{profile, verify};
@@ -104,7 +104,7 @@ pub(super) fn profile(
 ) -> Result<u8, Stop> {
     let loaded = load(source)?;
     let form = loaded.form(form.map(Form::from));
-    let Loaded {
+    let Ascent {
         name,
         raw,
         sheet,

@@ -13,6 +13,7 @@ mod traffic;
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::str::FromStr;
 
 use thiserror::Error;
 
@@ -138,6 +139,25 @@ fn letters(form: Form, kind: StationKind) -> Option<&'static str> {
 }
 
 impl Message {
+    /// Reads a message as [`parse`] does.
+    ///
+    /// # Errors
+    /// The first group that breaks the form, with part and number.
+    ///
+    /// ```
+    /// use fivefig::prelude::*;
+    ///
+    /// // Invented.
+    /// let text = "TTAA 15110 99011 99004 04430 23006 00119 04226 22507 88999 77999=";
+    /// let report = Message::parse(text)?.report();
+    /// assert_eq!(report.levels[0].row.pressure_hpa, Some(1004.0));
+    /// assert_eq!(report.levels[0].row.temperature_c, Some(4.4));
+    /// # Ok::<(), Error>(())
+    /// ```
+    pub fn parse(text: &str) -> Result<Self> {
+        parse(text)
+    }
+
     /// A part of TEMP with standard surfaces (A or C), if it is there.
     #[must_use]
     pub fn standard(&self, part: Part) -> Option<&StandardPart> {
@@ -274,6 +294,14 @@ impl Message {
             }
         }
         report
+    }
+}
+
+impl FromStr for Message {
+    type Err = ParseError;
+
+    fn from_str(text: &str) -> Result<Self> {
+        parse(text)
     }
 }
 

@@ -6,7 +6,7 @@ use super::{SheetError, Source, read};
 use crate::model::finding::Place;
 use crate::model::{
     Action, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Doubted, Element, Equipment,
-    Flight, GivenGroups, Meaning, Order, Station, Surface, Wis2Options,
+    Flight, GivenGroups, Meaning, Noted, Order, Station, Surface, Wis2Options,
 };
 
 /// A context as the tables of a sheet.
@@ -124,6 +124,15 @@ impl<'a> Tables<'a> {
 /// assert_eq!(faults[0].to_string(), "`station.wmo_block` = 250 is out of range (1 to 99)");
 /// ```
 pub fn check_context(context: &Context) -> Result<(), Vec<SheetError>> {
+    complete_context(context).map(|_| ())
+}
+
+/// A context that a program made, checked as [`check_context`] does and completed as a
+/// sheet is: the standard time that a release serves, where none is given.
+///
+/// # Errors
+/// As [`check_context`].
+pub(crate) fn complete_context(context: &Context) -> Result<Noted<Context>, Vec<SheetError>> {
     let text = match toml::to_string(&Tables::of(context)) {
         Ok(text) => text,
         Err(error) => {
@@ -138,16 +147,29 @@ pub fn check_context(context: &Context) -> Result<(), Vec<SheetError>> {
         text: &text,
     };
     match read(&[source]) {
-        Ok(_) => Ok(()),
-        Err(faults) => Err(faults.into_iter().map(of_the_key).collect()),
+        Ok((sheet, mut findings)) => {
+            for finding in &mut findings {
+                finding.place = of_the_key(&finding.place);
+            }
+            Ok(Noted {
+                value: sheet.context,
+                findings,
+            })
+        }
+        Err(faults) => Err(faults
+            .into_iter()
+            .map(|error| SheetError {
+                place: of_the_key(&error.place),
+                ..error
+            })
+            .collect()),
     }
 }
 
-/// The fault with its key alone: the text it was found in is of no file.
-fn of_the_key(error: SheetError) -> SheetError {
-    let place = Place {
-        key: error.place.key,
+/// The key of a place alone: the text it stands in is of no file.
+fn of_the_key(place: &Place) -> Place {
+    Place {
+        key: place.key.clone(),
         ..Place::default()
-    };
-    SheetError { place, ..error }
+    }
 }

@@ -25,6 +25,7 @@ use crate::model::finding::{Finding, Place};
 use crate::model::{Context, Reading};
 
 pub use context::check_context;
+pub(crate) use context::complete_context;
 pub use draft::{Draft, Key, KeyKind, keys_of};
 pub use error::{Fault, SheetError};
 pub use keys::schema;
