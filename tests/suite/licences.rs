@@ -171,7 +171,6 @@ fn the_library_alone_is_light() {
         "indicatif",
         "axum",
         "tokio",
-        "maud",
         "getrandom",
         "netcdf-reader",
         "signal-hook",

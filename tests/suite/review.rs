@@ -384,7 +384,7 @@ fn a_descent_has_levels_and_no_message() {
     assert!(class(&document, "group").is_empty());
     assert!(html.contains("A descent has no text code"));
     assert!(ids(&document).contains_key("row-0"));
-    assert!(html.contains("What the chosen levels give back"));
+    assert!(html.contains("How well the chosen levels reproduce the flight"));
 }
 
 #[test]

@@ -25,7 +25,7 @@ mod uprights;
 mod wind_symbol;
 mod words;
 
-pub(crate) use page::escaped;
+pub(crate) use page::outside_xml;
 pub use page::{HEIGHT, WIDTH};
 pub use panels::{Leaning, Panels, Strip};
 pub use scale::Scale;

@@ -20,6 +20,7 @@ use rustls::pki_types::CertificateDer;
 use rustls::pki_types::pem::PemObject as _;
 use rustls::{CertificateError, ClientConfig, RootCertStore};
 use thiserror::Error;
+use url::Url;
 
 use super::Share;
 
@@ -150,41 +151,43 @@ impl Broker {
             url: url.to_owned(),
             what,
         };
-        let encrypted = url.strip_prefix("mqtts://").map(|rest| (true, rest));
-        let plain = || url.strip_prefix("mqtt://").map(|rest| (false, rest));
-        let (tls, rest) = (encrypted.or_else(plain))
-            .ok_or_else(|| wrong(url, "it does not begin with mqtt:// or mqtts://"))?;
-        let (user, place) = match rest.rsplit_once('@') {
-            Some((user, place)) => (Some(user), place),
-            None => (None, rest),
+        let address = Url::parse(url).map_err(|_| wrong(url, "it is not a URL"))?;
+        let tls = match address.scheme() {
+            "mqtt" => false,
+            "mqtts" => true,
+            _ => return Err(wrong(url, "it does not begin with mqtt:// or mqtts://")),
         };
-        if user.is_some_and(|user| user.contains(':')) {
-            let what = "a password does not belong into the address, use a password file";
+        if address.password().is_some() {
+            let what = "a password does not belong in the address, use a password file";
             return Err(wrong("mqtt://USER:…", what));
         }
-        let sound = |c: char| c.is_ascii_graphic() && !"@/?#".contains(c);
-        if user.is_some_and(|user| user.is_empty() || !user.chars().all(sound)) {
-            return Err(wrong(
-                url,
-                "the user is empty or has characters such as / ? #",
-            ));
-        }
-        let (host, port) = match place.rsplit_once(':') {
-            Some((host, port)) => (host, port.parse().ok().filter(|&port| port > 0)),
-            None => (place, Some(if tls { 8883 } else { 1883 })),
+        let user = match address.username() {
+            "" if url.contains('@') => return Err(wrong(url, "the user is empty")),
+            "" => None,
+            // `url` writes what an address may not hold as %XX.
+            user if user.contains('%') => {
+                return Err(wrong(url, "the user has characters such as / ? #"));
+            }
+            user => Some(user.to_owned()),
         };
-        let port = port.ok_or_else(|| wrong(url, "the port is not 1 to 65535"))?;
-        let named = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '.';
-        if host.is_empty() || !host.chars().all(named) {
-            return Err(wrong(
-                url,
-                "the host is not letters, figures, dashes and points",
-            ));
+        if !matches!(address.path(), "" | "/")
+            || address.query().is_some()
+            || address.fragment().is_some()
+        {
+            return Err(wrong(url, "something stands after host and port"));
         }
+        let port = address.port().unwrap_or(if tls { 8883 } else { 1883 });
+        if port == 0 {
+            return Err(wrong(url, "the port is not 1 to 65535"));
+        }
+        let named = |host: &&str| !host.is_empty() && !host.contains(['[', '%']);
+        let host = address.host_str().filter(named);
         Ok(Self {
             tls,
-            user: user.map(str::to_owned),
-            host: host.to_owned(),
+            user,
+            host: host
+                .ok_or_else(|| wrong(url, "the host is not a name or an IPv4 address"))?
+                .to_owned(),
             port,
         })
     }
