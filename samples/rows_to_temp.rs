@@ -62,6 +62,7 @@ pub fn context() -> Result<Context, Error> {
     Ok(Context::new(station, "2031-01-15T11:23:40Z".parse()?))
 }
 
+/// Prints the message, the levels and the findings.
 pub fn main() -> Result<(), Error> {
     let report = Ascent::from_rows(rows(), &context()?)?.report(Form::Temp)?;
     print!("{}", report.text()?);

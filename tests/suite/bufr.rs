@@ -20,7 +20,7 @@ use fivefig::issue;
 use fivefig::issue::{Coded, code};
 use fivefig::levels::report::with_every_row;
 use fivefig::model::finding::Finding;
-use fivefig::model::{Context, Form, Level, Profile, Reach, Report, Roles};
+use fivefig::model::{Context, Form, Level, Position, Profile, Reach, Report, Roles};
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::{input, levels, profile};
 
@@ -405,8 +405,8 @@ fn nil_has_one_level_without_anything() {
             "{name}"
         );
         assert_eq!(bufr::from_report(&read).unwrap().0, message, "{name}");
-        let identified = read.context.station.wmo_block.is_some()
-            || read.context.station.call_sign.is_some()
+        let identified = read.context.station.wmo().is_some()
+            || read.context.station.call_sign().is_some()
             || name == "drop";
         assert!(identified, "{name}");
     }
@@ -485,11 +485,11 @@ fn displacements_without_positions_come_from_the_wind() {
         );
         let last = |p: &Profile| p.rows.iter().rev().find_map(|r| r.place).unwrap();
         let (track, summed) = (last(&with.ascent), last(&without));
-        let start = with.context.station;
-        let gone = (track.latitude_deg - start.latitude_deg.unwrap())
-            .hypot(track.longitude_deg - start.longitude_deg.unwrap());
-        let off = (track.latitude_deg - summed.latitude_deg)
-            .hypot(track.longitude_deg - summed.longitude_deg);
+        let start = with.context.station.position().unwrap();
+        let apart = |a: Position, b: Position| {
+            (a.latitude_deg() - b.latitude_deg()).hypot(a.longitude_deg() - b.longitude_deg())
+        };
+        let (gone, off) = (apart(track, start), apart(track, summed));
         // Noise and steps of the wind column are all there is between the two.
         assert!(off < 0.02 * gone + 0.002, "{name}: {off} of {gone} degrees");
     }

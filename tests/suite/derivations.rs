@@ -25,8 +25,8 @@ use fivefig::input::sheet::{Sheet, Source};
 use fivefig::input::{RawProfile, RawRow, text};
 use fivefig::issue;
 use fivefig::model::{
-    Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Station,
-    Surface, Wind,
+    Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Surface,
+    Wind,
 };
 use fivefig::physics::gravity::geopotential_gpm;
 use fivefig::physics::humidity::{humidity_from_ice_pct, relative_humidity_pct};
@@ -111,11 +111,7 @@ fn standard(keep: impl Fn(&mut RawRow)) -> RawProfile {
 
 fn at_sea() -> Context {
     Context {
-        station: Station {
-            latitude_deg: Some(45.5425),
-            elevation_m: Some(0.0),
-            ..Station::default()
-        },
+        station: serde_json::from_str(r#"{"latitude_deg": 45.5425, "elevation_m": 0}"#).unwrap(),
         surface: Some(Surface {
             pressure_hpa: Some(1013.25),
             ..Surface::default()

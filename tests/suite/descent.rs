@@ -21,8 +21,8 @@ use fivefig::issue::Refused;
 use fivefig::issue::report::NotReported;
 use fivefig::levels::{Levels, choose};
 use fivefig::model::{
-    At, Coding, Context, Flight, Form, Level, Motion, Order, Profile, Reach, Reading, Region,
-    Report, Roles, Station, StationKind,
+    At, Coding, Context, Flight, Form, Level, Motion, Order, Position, Profile, Reach, Reading,
+    Region, Report, Roles, StationKind,
 };
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::verify::fidelity::fidelity;
@@ -160,13 +160,11 @@ fn small(rows: &str, context: &Context) -> Profile {
 
 fn context() -> Context {
     Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(7),
-            latitude_deg: Some(50.0),
-            elevation_m: Some(10.0),
-            ..Station::default()
-        },
+        // The latitude alone: where the descent lies is for the rows to say.
+        station: serde_json::from_str(
+            r#"{"wmo_block": 99, "wmo_number": 7, "latitude_deg": 50, "elevation_m": 10}"#,
+        )
+        .unwrap(),
         flight: Flight {
             release: "2031-01-15T23:23:40".parse().ok(),
             ..Flight::default()
@@ -186,7 +184,7 @@ fn the_start_is_time_place_and_height_of_the_top() {
     assert_eq!(start.time, "2031-01-16T00:23:40".parse().ok());
     assert_eq!(start.time_s, Some(3600.0));
     let place = start.place.unwrap();
-    assert_eq!((place.latitude_deg, place.longitude_deg), (45.5425, 8.01));
+    assert_eq!(place, Position::new(45.5425, 8.01).unwrap());
     let height_m = start.height_m.unwrap();
     assert!((height_m - 20_063.0).abs() < 4.0, "{height_m}");
     // The levels count from release: 200 s after the start for the lowest.

@@ -14,7 +14,7 @@ use assert_cmd::Command;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
 use fivefig::model::fidelity::{Fidelity, Quantity};
-use fivefig::model::{Context, Form, Profile, Reach, Report, Roles, Row, Wind};
+use fivefig::model::{Context, Form, Position, Profile, Reach, Report, Roles, Row, Wind};
 use fivefig::verify::fidelity::{fidelity, rebuilt};
 use fivefig::view::diagram::{HEIGHT, Panels, Style, Theme, WIDTH, diagram, panels};
 use fivefig::{input, issue, profile};
@@ -426,7 +426,9 @@ fn a_turning_wind_never_crosses_its_strip() {
 fn barbs_are_mirrored_south_of_the_equator() {
     let north = sample("winter_jet", Form::Temp).draw(Theme::Light);
     let (mut sheet, csv) = context("winter_jet");
-    sheet.context.station.latitude_deg = Some(-51.25);
+    let station = &mut sheet.context.station;
+    let east = station.position().unwrap().longitude_deg();
+    *station = station.clone().at(Position::new(-51.25, east).unwrap());
     let (mut raw, _) = input::text::read(&csv, "winter_jet", &sheet.reading).unwrap();
     for row in &mut raw.rows {
         row.latitude_deg = row.latitude_deg.map(|north| -north);
@@ -543,7 +545,9 @@ proptest! {
     ) {
         let (mut sheet, _) = context("winter_jet");
         sheet.context.surface = None;
-        sheet.context.station.latitude_deg = Some(latitude);
+        let station = &mut sheet.context.station;
+        let east = station.position().unwrap().longitude_deg();
+        *station = station.clone().at(Position::new(latitude, east).unwrap());
         let mut csv = String::from(
             "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms\n",
         );

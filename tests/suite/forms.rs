@@ -17,8 +17,8 @@ use fivefig::issue::outputs::{Manner, Output};
 use fivefig::issue::{Ascent, Coded, Refused, Which};
 use fivefig::model::finding::{Finding, Severity};
 use fivefig::model::{
-    Clouds, Context, Doubted, Form, Order, Part, PilotLevels, Profile, Reach, Region, Sky,
-    StationKind, Surface,
+    Clouds, Context, Doubted, Form, Order, Part, PilotLevels, Position, Profile, Reach, Region,
+    Sky, Station, StationKind, Surface, WmoNumber,
 };
 use fivefig::profile;
 use jiff::civil::date;
@@ -87,8 +87,7 @@ impl Air {
 
 fn context(region: Region) -> Context {
     let mut context = Context::default();
-    context.station.wmo_block = Some(99);
-    context.station.wmo_number = Some(11);
+    context.station = Station::default().with_wmo(WmoNumber::new(99, 11).unwrap());
     context.station.elevation_m = Some(0.0);
     context.flight.release = Some(date(2031, 1, 15).at(11, 23, 40, 0));
     context.flight.standard_time = Some(date(2031, 1, 15).at(12, 0, 0, 0));
@@ -404,8 +403,7 @@ fn a_failed_pressure_sensor_is_made_good_by_height_and_temperature() {
 fn drop_context() -> Context {
     let mut context = context(Region::None);
     context.station.kind = StationKind::Drop;
-    context.station.latitude_deg = Some(25.62);
-    context.station.longitude_deg = Some(-77.53);
+    context.station = context.station.at(Position::new(25.62, -77.53).unwrap());
     context
 }
 
@@ -572,11 +570,8 @@ fn a_drop_that_covers_part_of_a_layer_has_no_mean_wind_of_it() {
             ..Air::default()
         };
         let mut context = context(Region::IV);
-        context.station.kind = StationKind::Drop;
-        context.station.wmo_block = None;
-        context.station.wmo_number = None;
-        context.station.latitude_deg = Some(20.0);
-        context.station.longitude_deg = Some(-60.0);
+        context.station = Station::dropsonde(Position::new(20.0, -60.0).unwrap());
+        context.station.elevation_m = Some(0.0);
         let ascent = built(Form::Temp, &air, &context).0;
         let coded = issue::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
         coded.report.regional.mean_winds
@@ -774,8 +769,15 @@ fn a_mobile_station_below_the_sea_has_no_text_but_bufr_and_json() {
     }];
     let loaded = Ascent::read(&rows, "mobile.csv", Which::default(), &sheets).unwrap();
     let flight = loaded.code(Form::Temp, Reach::Whole).unwrap();
-    assert!(flight.message.is_none());
-    assert!(codes(&flight.findings).contains(&"no-text-code"));
+    assert!(flight.message().is_none());
+    assert!(codes(flight.findings()).contains(&"no-text-code"));
+    assert!(
+        flight
+            .text()
+            .unwrap_err()
+            .to_string()
+            .contains("elevation -12 m")
+    );
     let options = Manner::default();
     for output in [Output::Json, Output::Bufr] {
         assert!(
@@ -842,7 +844,7 @@ fn a_bulletin_has_heading_lines_and_envelope() {
 fn reports_of_one_heading_share_a_bulletin() {
     let one = headed(context(Region::None));
     let mut two = one.clone();
-    two.station.wmo_number = Some(12);
+    two.station = two.station.with_wmo(WmoNumber::new(99, 12).unwrap());
     let coded: Vec<Coded> = [&one, &two]
         .into_iter()
         .map(|c| code(Form::Temp, &Air::default(), c))

@@ -34,10 +34,11 @@ fn rows_become_a_message_json_and_bufr() {
     assert_eq!(a[1..6], ["15111", "99011", "99004", "04444", "23006"]);
     // The highest wind of the ascent, 55.2 m/s at 299.3 hPa from 271°: 270° in fives.
     assert!(a.windows(2).any(|g| g == ["77299", "27055"]), "{a:?}");
-    // The inversion: 870.4 hPa, -4.1 °C and 853.6 hPa, -0.6 °C in Part B.
+    // The inversion: 870.4 hPa, -4.1 °C and 853.6 hPa, -0.6 °C in Part B;
+    // of tenths below zero every second has a figure, the odd one (table 3931).
     let b = part(&text, "TTBB");
     let temperatures: Vec<&str> = b.iter().map(|g| g.get(..3).unwrap_or_default()).collect();
-    for (pressure, temperature) in [("870", "041"), ("854", "005")] {
+    for (pressure, temperature) in [("870", "041"), ("854", "007")] {
         let at = b
             .iter()
             .position(|g| g.len() == 5 && g.get(2..) == Some(pressure));
@@ -101,7 +102,7 @@ fn rows_out_of_range_are_refused_with_their_number() {
         ),
         (
             |row| row.latitude_deg = Some(-90.5),
-            "row 3: latitude_deg is -90.5; -90 to 90 degree_north is allowed",
+            "row 3: latitude_deg is -90.5; -90 to 90 deg is allowed",
         ),
     ] {
         let mut rows = rows_to_temp::rows();
@@ -151,7 +152,8 @@ fn the_form_says_what_it_cannot_hold() {
         ErrorKind::Form
     );
     let pilot = winds.report(Form::Pilot).unwrap();
-    assert!(pilot.text().unwrap().starts_with("PPAA 15111 99011"));
+    // YYGGa4: nothing says with what the wind was measured.
+    assert!(pilot.text().unwrap().starts_with("PPAA 1511/ 99011"));
 }
 
 #[test]
@@ -166,9 +168,9 @@ fn stations_are_what_their_constructors_say() {
     let report = report.report(Form::Temp).unwrap();
     // 23:31 is nearest to 00 UTC of the next day. FM 36: 14.38° N in tenths, cut off, 143;
     // Qc 7 (north and west, table 3333), 38.2° W; the Marsden square of 10 to 20° N, 30 to
-    // 40° W is 76 (table 2590), its units of degrees 4 and 8.
+    // 40° W is the fourth of the second row of 36, 040 (table 2590); units of degrees 4, 8.
     let text = report.text().unwrap();
-    let start = ["UUAA", "XXXX9", "02001", "99143", "70382", "07648"];
+    let start = ["UUAA", "XXXX9", "02001", "99143", "70382", "04048"];
     assert_eq!(part(&text, "UUAA")[..6], start);
 
     for wrong in ["", "XXXX99999X", "XX 9", "xxxx9", "ÄÖ"] {

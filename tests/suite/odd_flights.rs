@@ -21,8 +21,8 @@ use fivefig::issue;
 use fivefig::issue::{Coded, Refused};
 use fivefig::model::quantity::SpeedUnit;
 use fivefig::model::{
-    Coding, Context, Equipment, Flight, Form, Level, PilotLevels, Reach, Region, Report, Roles,
-    Station, StationKind,
+    CallSign, Coding, Context, Equipment, Flight, Form, Level, PilotLevels, Position, Reach,
+    Region, Report, Roles, Station, StationKind, WmoNumber,
 };
 use fivefig::physics::hydrostatic::standard_pressure_hpa;
 use fivefig::profile;
@@ -211,18 +211,18 @@ impl Odd {
     fn context(&self) -> Context {
         let land = self.kind == StationKind::Land;
         let ship = matches!(self.kind, StationKind::Ship | StationKind::Mobile);
+        let mut station = Station::dropsonde(Position::new(-12.34, 56.78).unwrap());
+        if land {
+            station = station.with_wmo(WmoNumber::new(99, 1).unwrap());
+        }
+        if ship {
+            station = station.with_call_sign(CallSign::new("XQ7INV").unwrap());
+        }
+        station.kind = self.kind;
+        station.elevation_m = Some(self.elevation_m);
+        station.elevation_quality = Some(1);
         Context {
-            station: Station {
-                kind: self.kind,
-                wmo_block: land.then_some(99),
-                wmo_number: land.then_some(1),
-                call_sign: ship.then(|| "XQ7INV".to_owned()),
-                latitude_deg: Some(-12.34),
-                longitude_deg: Some(56.78),
-                elevation_m: Some(self.elevation_m),
-                elevation_quality: Some(1),
-                ..Station::default()
-            },
+            station,
             flight: Flight {
                 release: Some(date(2031, 1, 15).at(11, 30, 0, 0)),
                 standard_time: Some(date(2031, 1, 15).at(12, 0, 0, 0)),

@@ -20,8 +20,9 @@ use fivefig::levels::{choose, choose_winds, mark_sent, up_to_100};
 use fivefig::model::finding::Finding;
 use fivefig::model::quantity::SpeedUnit;
 use fivefig::model::{
-    Action, Axis, Clouds, Coding, Context, Doubted, Flight, Form, Motion, Order, Part, PilotLevels,
-    Profile, Reach, Region, Row, Station, StationKind, Surface, Wind,
+    Action, Axis, CallSign, Clouds, Coding, Context, Doubted, Flight, Form, Motion, Order, Part,
+    PilotLevels, Position, Profile, Reach, Region, Row, Station, StationKind, Surface, Wind,
+    WmoNumber,
 };
 use fivefig::physics::humidity::relative_humidity_pct;
 use fivefig::profile;
@@ -76,11 +77,7 @@ fn coded_in(profile: &Profile, wind_unit: SpeedUnit) -> Message {
 
 fn context(wind_unit: SpeedUnit) -> Context {
     Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(1),
-            ..Station::default()
-        },
+        station: Station::default().with_wmo(WmoNumber::new(99, 1).unwrap()),
         flight: Flight {
             release: Some(date(2031, 1, 15).at(11, 30, 0, 0)),
             ..Flight::default()
@@ -246,15 +243,10 @@ proptest! {
         let mut profile = holed(flight(surface, &s), &holes);
         let mut context = context(unit);
         let kinds = [StationKind::Ship, StationKind::Mobile, StationKind::Drop];
-        context.station = Station {
-            kind: kinds[kind],
-            call_sign: Some("XQ7INV".to_owned()),
-            latitude_deg: Some(place.0),
-            longitude_deg: Some(place.1),
-            elevation_m: Some(elevation),
-            elevation_quality: Some(quality),
-            ..Station::default()
-        };
+        let sign = CallSign::new("XQ7INV").unwrap();
+        let position = Position::new(place.0, place.1).unwrap();
+        context.station = Station::mobile(sign, position, elevation, quality);
+        context.station.kind = kinds[kind];
         context.coding.region = region;
         if kinds[kind] == StationKind::Drop {
             profile.motion = Motion::Falling;
@@ -423,13 +415,23 @@ fn put(context: &mut Context, (field, number, whole, text): &Change) {
     ];
     let station = &mut context.station;
     match field % 24 {
-        0 => station.wmo_block = Some(byte),
-        1 => station.wmo_number = Some(whole),
-        2 => station.latitude_deg = Some(number),
-        3 => station.longitude_deg = Some(number),
+        0 | 1 => {
+            if let Ok(wmo) = WmoNumber::new(byte, whole) {
+                *station = station.clone().with_wmo(wmo);
+            }
+        }
+        2 | 3 => {
+            if let Ok(position) = Position::new(number, f64::from(byte)) {
+                *station = station.clone().at(position);
+            }
+        }
         4 => station.elevation_m = Some(number),
         5 => station.wigos_id = Some(text),
-        6 => station.call_sign = Some(text),
+        6 => {
+            if let Ok(sign) = CallSign::new(&text) {
+                *station = station.clone().with_call_sign(sign);
+            }
+        }
         7 => station.kind = kinds[usize::from(whole % 4)],
         8 => station.elevation_quality = Some(byte),
         9 => {
@@ -526,10 +528,10 @@ proptest! {
     ) {
         let mut profile = flight(1000.0, &s);
         let mut context = context(SpeedUnit::MetresPerSecond);
-        context.station.latitude_deg = Some(51.25);
-        context.station.longitude_deg = Some(-3.4);
+        context.station = context.station
+            .at(Position::new(51.25, -3.4).unwrap())
+            .with_call_sign(CallSign::new("XQ7INV").unwrap());
         context.station.elevation_m = Some(50.0);
-        context.station.call_sign = Some("XQ7INV".to_owned());
         context.station.elevation_quality = Some(1);
         for change in &fields {
             put(&mut context, change);
@@ -554,7 +556,7 @@ proptest! {
                 let received = bufr::read(&octets).unwrap();
                 let soundings = bufr::to_report(&received).unwrap();
                 let station = &soundings[0].report.context.station;
-                prop_assert_eq!(station.wmo_number, context.station.wmo_number.filter(|_| station.wmo_number.is_some()));
+                prop_assert_eq!(station.wmo(), context.station.wmo().filter(|_| station.wmo().is_some()));
                 prop_assert_eq!(soundings.len(), 1);
             }
         }

@@ -5,7 +5,7 @@
 use fivefig::forms::text;
 use fivefig::input::RawProfile;
 use fivefig::model::{
-    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Reach, Reading, Station, Surface,
+    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Position, Reach, Reading, Station, Surface, WmoNumber,
 };
 use fivefig::{input, issue, profile};
 use libfuzzer_sys::fuzz_target;
@@ -15,14 +15,11 @@ fuzz_target!(|bytes: &[u8]| {
         return;
     };
     let context = Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(1),
-            latitude_deg: Some(45.0),
-            longitude_deg: Some(7.0),
-            elevation_m: Some(0.0),
-            ..Station::default()
-        },
+        station: Station::land(
+            WmoNumber::new(99, 1).expect("a number"),
+            Position::new(45.0, 7.0).expect("a position"),
+            0.0,
+        ),
         flight: Flight {
             release: "2031-01-15T11:30:00".parse().ok(),
             ..Flight::default()
