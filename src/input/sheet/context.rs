@@ -117,11 +117,11 @@ impl<'a> Tables<'a> {
 /// use fivefig::model::Context;
 ///
 /// let mut context = Context::default();
-/// context.station.wmo_block = Some(250);
-/// context.station.wmo_number = Some(7);
+/// context.station.elevation_m = Some(9001.0);
 /// context.flight.release = Some(jiff::civil::date(2031, 1, 15).at(11, 23, 40, 0));
 /// let faults = check_context(&context).unwrap_err();
-/// assert_eq!(faults[0].to_string(), "`station.wmo_block` = 250 is out of range (1 to 99)");
+/// let first = faults[0].to_string();
+/// assert_eq!(first, "`station.elevation_m` = 9001.0 is out of range (-450 to 9000)");
 /// ```
 pub fn check_context(context: &Context) -> Result<(), Vec<SheetError>> {
     complete_context(context).map(|_| ())

@@ -98,7 +98,7 @@ type Places = BTreeMap<String, Place>;
 /// let station = Source { name: "station.toml", text: "[station]\nwmo_block = 99\nwmo_number = 7" };
 /// let flight = Source { name: "flight.toml", text: "[flight]\nrelease = 2031-01-15T11:23:40Z" };
 /// let (sheet, findings) = read(&[station, flight]).unwrap();
-/// assert_eq!(sheet.context.station.wmo_number, Some(7));
+/// assert_eq!(sheet.context.station.wmo().map(|n| n.to_string()).as_deref(), Some("99007"));
 /// assert_eq!(findings[0].code, "standard-time-assumed");
 /// ```
 pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
