@@ -125,7 +125,7 @@ impl Flight {
     pub fn text(&self) -> Result<String, Error> {
         match &self.message {
             Some(message) => Ok(message.to_string()),
-            None => Ok(text::message(&self.report)?.0.to_string()),
+            None => Ok(text::message(&self.report)?.value.to_string()),
         }
     }
 
@@ -143,7 +143,7 @@ impl Flight {
     /// # Errors
     /// A value that its bits cannot hold, a text that does not fit.
     pub fn bufr(&self) -> Result<Noted<Vec<u8>>, Error> {
-        Ok(bufr::write(&self.for_bufr(None))?.into())
+        Ok(bufr::write(&self.for_bufr(None))?)
     }
 
     /// The levels of the report, lowest first, each with its values, its vertical

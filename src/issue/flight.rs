@@ -13,7 +13,7 @@ use crate::input::{Contents, Format, RawProfile, SourceError};
 use crate::levels::report::with_every_row;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place};
-use crate::model::{Context, Form, Profile, Reach, Report};
+use crate::model::{Context, Form, Noted, Profile, Reach, Report};
 use crate::tables::figure::FigureError;
 use crate::verify::fidelity::fidelity;
 use crate::view::diagram::Theme;
@@ -158,7 +158,10 @@ impl Ascent {
     /// Rows that are no flight, a flight that the form cannot hold.
     pub fn code(&self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
         let context = self.sheet.context.clone();
-        let (ascent, notes) = profile::build_for(form, &self.raw, &context)?;
+        let Noted {
+            value: ascent,
+            findings: notes,
+        } = profile::build_for(form, &self.raw, &context)?;
         let mut findings = self.findings.clone();
         findings.extend(notes);
         let basis = Basis {
@@ -189,7 +192,10 @@ impl Basis {
             why,
         };
         if form == Form::Descent {
-            let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
+            let Noted {
+                value: report,
+                findings: notes,
+            } = report(form, &ascent, context, reach).map_err(refused)?;
             findings.extend(notes);
             // No text rounds it: before and after are the same.
             let fidelity = fidelity(&ascent, &context.coding, &report, &report);
@@ -204,7 +210,10 @@ impl Basis {
         }
         let coded = match code(form, &ascent, context, reach) {
             Err(Refused::Code(why)) if is_of_text_alone(&why) => {
-                let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
+                let Noted {
+                    value: report,
+                    findings: notes,
+                } = report(form, &ascent, context, reach).map_err(refused)?;
                 findings.extend(notes);
                 let what = format!("no text code: {why}");
                 findings.push(

@@ -172,7 +172,7 @@ fn a_correction_carries_the_parts_that_changed() {
     assert!(bulletin.contains("151200 CCA\r\r\n"), "{bulletin:?}");
     assert!(!made.differences.is_empty());
     // The update number of CCA is 1.
-    let (soundings, _) = crate::input::bufr::soundings(&made.files[3].1, "x");
+    let soundings = crate::input::bufr::soundings(&made.files[3].1, "x").value;
     assert_eq!(soundings[0].report.context.bufr.update, Some(1));
     // Nothing changed, and not the next letter.
     let same = outputs::make(&was, &all(), &cca(), Some(&earlier(&was)));
@@ -518,7 +518,7 @@ fn after_an_early_message_the_rest_goes_out_and_letters_go_on() {
     assert_eq!(letters(&text(&rest, Output::Text)), ["TTCC", "TTDD"]);
     assert!(text(&rest, Output::Bulletin).starts_with("ULXX01 XXXX 151200\r\r\n"));
     let (_, octets) = rest.files.iter().find(|(o, _)| *o == Output::Bufr).unwrap();
-    let (soundings, _) = crate::input::bufr::soundings(octets, "x");
+    let soundings = crate::input::bufr::soundings(octets, "x").value;
     assert!(soundings[0].report.levels.len() > 4000);
     // A sheet may want everything again.
     assert!(remaining(&flight("[bulletin]\nrepeat_early = true")).is_none());

@@ -38,8 +38,8 @@
 //! });
 //! chosen.levels.sort_by(|a, b| a.order().total_cmp(&b.order()));
 //!
-//! let (report, _) = report::build(Form::Temp, profile, chosen, context, Reach::Whole)?;
-//! let (message, _) = text::message(&report)?;
+//! let report = report::build(Form::Temp, profile, chosen, context, Reach::Whole)?.value;
+//! let message = text::message(&report)?.value;
 //! let coded = row.pressure_hpa.map(f64::round);
 //! assert!(message.report().levels.iter().any(|level| {
 //!     level.row.pressure_hpa == coded && level.roles.any(Roles::SIG_TEMPERATURE)

@@ -13,6 +13,12 @@ pub struct Noted<T> {
     pub findings: Vec<Finding>,
 }
 
+impl<T> From<Noted<T>> for (T, Vec<Finding>) {
+    fn from(noted: Noted<T>) -> Self {
+        (noted.value, noted.findings)
+    }
+}
+
 impl<T> From<(T, Vec<Finding>)> for Noted<T> {
     fn from((value, findings): (T, Vec<Finding>)) -> Self {
         Self { value, findings }

@@ -20,7 +20,7 @@ use fivefig::issue;
 use fivefig::issue::{Coded, code};
 use fivefig::levels::report::with_every_row;
 use fivefig::model::finding::Finding;
-use fivefig::model::{Context, Form, Level, Position, Profile, Reach, Report, Roles};
+use fivefig::model::{Context, Form, Level, Noted, Position, Profile, Reach, Report, Roles};
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::{input, levels, profile};
 
@@ -52,13 +52,15 @@ fn sample(name: &str) -> Sample {
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
     let form = match name {
         "pilot" => Form::Pilot,
         "descent" => Form::Descent,
         _ => Form::Temp,
     };
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let ascent = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     Sample {
         ascent,
         context: sheet.context,
@@ -89,7 +91,7 @@ fn with_template(report: &Report, template: &str) -> Report {
 
 /// Writes a report and reads it again.
 fn through(report: &Report) -> (Message, Report) {
-    let (message, _) = bufr::from_report(report).unwrap();
+    let message = bufr::from_report(report).unwrap().value;
     let octets = message.encode().unwrap();
     let received = bufr::read(&octets).unwrap();
     assert_eq!(received.message, message);
@@ -136,13 +138,13 @@ fn what_is_read_is_written_again_the_same() {
                 assert!(["low_burst", "drop", "descent"].contains(&name), "{name}");
                 continue;
             }
-            let report = made.unwrap().0;
+            let report = made.unwrap().value;
             for template in templates(name) {
                 let chosen = with_template(&report, template);
                 let whole = with_every_row(&chosen, &sample.ascent);
                 for report in [chosen, whole] {
                     let (message, read) = through(&report);
-                    let again = bufr::from_report(&read).unwrap().0;
+                    let again = bufr::from_report(&read).unwrap().value;
                     assert_eq!(again.values, message.values, "{name} {template} {reach:?}");
                     let own = &message.section1;
                     assert_eq!(again.section1, *own, "{name} {template}");
@@ -160,7 +162,7 @@ fn text_and_bufr_of_a_flight_agree() {
     for name in SAMPLES {
         let sample = sample(name);
         let made = issue::report(sample.form, &sample.ascent, &sample.context, Reach::Whole);
-        let report = made.unwrap().0;
+        let report = made.unwrap().value;
         let text = (sample.form != Form::Descent).then(|| {
             let message = coded(&sample, Reach::Whole).message.to_string();
             parse(&message).unwrap().report()
@@ -177,7 +179,7 @@ fn text_and_bufr_of_a_flight_agree() {
                 };
                 let mut values = told(&report, &read);
                 // Where two levels became one, one of them has the other's values.
-                let united = bufr::from_report(&report).unwrap().1.into_iter();
+                let united = bufr::from_report(&report).unwrap().findings.into_iter();
                 let tenths = |p: f64| (p * 10.0).round();
                 let united: Vec<f64> = united
                     .filter(|f| f.code == "levels-united")
@@ -291,7 +293,10 @@ fn rows_of_one_coded_pressure_are_thinned_and_told() {
         let sample = sample(name);
         let coded = coded(&sample, Reach::Whole);
         let report = with_every_row(&with_template(&coded.report, "309052"), &sample.ascent);
-        let (message, findings) = bufr::from_report(&report).unwrap();
+        let Noted {
+            value: message,
+            findings,
+        } = bufr::from_report(&report).unwrap();
         let count = numbers(&message, "031002")[0].unwrap();
         let levels = usize::try_from(count).unwrap();
         let pressures = &numbers(&message, "007004")[..levels];
@@ -338,7 +343,7 @@ fn rows_of_one_coded_pressure_are_thinned_and_told() {
 fn a_descent_counts_from_its_beginning() {
     let sample = sample("descent");
     let made = issue::report(Form::Descent, &sample.ascent, &sample.context, Reach::Whole);
-    let report = with_every_row(&made.unwrap().0, &sample.ascent);
+    let report = with_every_row(&made.unwrap().value, &sample.ascent);
     let (message, read) = through(&report);
     assert_eq!(
         (message.section1.category, message.section1.subcategory),
@@ -404,7 +409,7 @@ fn nil_has_one_level_without_anything() {
             read.levels.is_empty() && read.parts.values().all(|p| p.nil),
             "{name}"
         );
-        assert_eq!(bufr::from_report(&read).unwrap().0, message, "{name}");
+        assert_eq!(bufr::from_report(&read).unwrap().value, message, "{name}");
         let identified = read.context.station.wmo().is_some()
             || read.context.station.call_sign().is_some()
             || name == "drop";
@@ -474,11 +479,14 @@ fn displacements_without_positions_come_from_the_wind() {
         let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
         let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
         let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-        let (mut raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+        let mut raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
         for row in &mut raw.rows {
             (row.latitude_deg, row.longitude_deg) = (None, None);
         }
-        let (without, findings) = profile::build(&raw, &sheet.context).unwrap();
+        let Noted {
+            value: without,
+            findings,
+        } = profile::build(&raw, &sheet.context).unwrap();
         assert!(
             findings.iter().any(|f| f.code == "position-from-wind"),
             "{name}"
@@ -594,7 +602,10 @@ fn a_sounding_by_height_is_read() {
     // As a profile its pressures follow from that of the surface: 50 gpm of air of
     // 277.55 K (4.4 °C) are 1004.3 (1 - exp(-50 / (29.27 x 277.4))) = 6.17 hPa.
     let (flight, _) = input::bufr::read(&octets, "x.bufr", None).unwrap();
-    let (ascent, findings) = profile::build(&flight.raw, &report.context).unwrap();
+    let Noted {
+        value: ascent,
+        findings,
+    } = profile::build(&flight.raw, &report.context).unwrap();
     assert!(findings.iter().any(|f| f.code == "pressure-integrated"));
     let pressures: Vec<f64> = ascent
         .rows
@@ -684,7 +695,7 @@ fn clouds_are_told_by_what_is_seen() {
     let figures = |clouds: Clouds| {
         let mut report = base.clone();
         report.context.clouds = Some(clouds);
-        let message = bufr::from_report(&report).unwrap().0;
+        let message = bufr::from_report(&report).unwrap().value;
         let one = |fxy: &str| numbers(&message, fxy)[0];
         (one("008002"), one("020011"), numbers(&message, "020012"))
     };
@@ -740,7 +751,7 @@ fn sub_categories_of_radiosondes_used_before() {
     for (name, figure) in [("pilot", 1), ("low_burst", 104), ("drop", 7), ("ship", 105)] {
         let mut report = coded(&sample(name), Reach::Whole).report;
         report.context.bufr.reused = true;
-        let message = bufr::from_report(&report).unwrap().0;
+        let message = bufr::from_report(&report).unwrap().value;
         assert_eq!(message.section1.subcategory, figure, "{name}");
     }
 }
@@ -763,7 +774,10 @@ fn a_flagged_level_takes_in_the_row_of_its_pressure() {
     };
     let near = plain(0.001);
     report.levels.insert(at + 1, near);
-    let (message, findings) = bufr::from_report(&report).unwrap();
+    let Noted {
+        value: message,
+        findings,
+    } = bufr::from_report(&report).unwrap();
     let count = usize::try_from(numbers(&message, "031002")[0].unwrap()).unwrap();
     assert_eq!(count, report.levels.len() - 1);
     assert!(findings.iter().any(|f| f.code == "levels-thinned"));
@@ -774,14 +788,14 @@ fn a_flagged_level_takes_in_the_row_of_its_pressure() {
 fn winds_with_pressure_go_out_by_pressure() {
     let temp = sample("winter_jet");
     let made = issue::report(Form::Pilot, &temp.ascent, &temp.context, Reach::Whole);
-    let chosen = made.unwrap().0;
+    let chosen = made.unwrap().value;
     for report in [with_every_row(&chosen, &temp.ascent), chosen] {
         let (message, read) = through(&report);
         assert_eq!(message.template.last().unwrap().to_string(), "309050");
         // 1: PILOT of a fixed land station.
         assert_eq!(message.section1.subcategory, 1);
         assert_eq!(numbers(&message, "012101"), []);
-        let again = bufr::from_report(&read).unwrap().0;
+        let again = bufr::from_report(&read).unwrap().value;
         assert_eq!(again, message);
         let standard = |r: &Report| -> Vec<f64> {
             let levels = r.levels.iter().filter(|l| l.roles.any(Roles::STANDARD));
@@ -837,7 +851,7 @@ fn sonde_and_balloon_of_the_sheet_are_in_the_message() {
 #[test]
 fn newer_tables_are_told() {
     let report = coded(&sample("low_burst"), Reach::Whole).report;
-    let mut message = bufr::from_report(&report).unwrap().0;
+    let mut message = bufr::from_report(&report).unwrap().value;
     message.section1.table_version = 77;
     let received = bufr::read(&message.encode().unwrap()).unwrap();
     let sounding = bufr::to_report(&received).unwrap().remove(0);
@@ -865,5 +879,5 @@ fn a_surface_above_the_top_has_a_height_alone() {
     for none in ["012101", "012103", "011001", "011002"] {
         assert_eq!(last(none), None, "{none}");
     }
-    assert_eq!(bufr::from_report(&read).unwrap().0, message);
+    assert_eq!(bufr::from_report(&read).unwrap().value, message);
 }

@@ -24,13 +24,14 @@ use fivefig::input::sheet;
 use fivefig::input::sheet::{Sheet, Source};
 use fivefig::input::{RawProfile, RawRow, text};
 use fivefig::issue;
+use fivefig::model::finding::Finding;
 use fivefig::model::{
     Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Surface,
     Wind,
 };
 use fivefig::physics::gravity::geopotential_gpm;
 use fivefig::physics::humidity::{humidity_from_ice_pct, relative_humidity_pct};
-use fivefig::profile::build;
+use fivefig::profile::{self, ProfileError};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
@@ -55,12 +56,17 @@ fn flight(folder: &Path, name: &str) -> (RawProfile, Sheet) {
     let sheet = fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
     let rows = fs::read(folder.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).unwrap();
-    let (raw, _) = text::read(&rows, name, &sheet.reading).unwrap();
+    let raw = text::read(&rows, name, &sheet.reading).unwrap().value;
     (raw, sheet)
 }
 
 fn sample(name: &str) -> (RawProfile, Sheet) {
     flight(Path::new(SAMPLES), name)
+}
+
+/// The profile and the findings, to be taken apart.
+fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    profile::build(raw, context).map(Into::into)
 }
 
 fn text(profile: &Profile, context: &Context) -> String {

@@ -39,13 +39,15 @@ fn sample(form: Form) -> (Profile, Context) {
     let toml = fs::read_to_string(samples().join("descent.toml")).unwrap();
     let csv = fs::read(samples().join("descent.csv")).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-    let (flight, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
+    let flight = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     (flight, sheet.context)
 }
 
 fn report(flight: &Profile, context: &Context) -> Result<Report, Refused> {
-    issue::report(Form::Descent, flight, context, Reach::Whole).map(|(report, _)| report)
+    issue::report(Form::Descent, flight, context, Reach::Whole).map(|noted| noted.value)
 }
 
 fn of_sample() -> Report {
@@ -153,8 +155,12 @@ fn small(rows: &str, context: &Context) -> Profile {
         "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms,\
          latitude_deg,longitude_deg\n{rows}"
     );
-    let (raw, _) = input::text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    let (flight, _) = profile::build_for(Form::Descent, &raw, context).unwrap();
+    let raw = input::text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value;
+    let flight = profile::build_for(Form::Descent, &raw, context)
+        .unwrap()
+        .value;
     flight
 }
 
@@ -447,8 +453,10 @@ fn text(steps: &[Step], and_down: bool) -> String {
 fn chosen(form: Form, csv: &str) -> Levels {
     let mut context = context();
     context.station.elevation_m = Some(0.0);
-    let (raw, _) = input::text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    let (flight, _) = profile::build_for(form, &raw, &context).unwrap();
+    let raw = input::text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value;
+    let flight = profile::build_for(form, &raw, &context).unwrap().value;
     let none: [Order; 0] = [];
     choose(&flight, &Coding::default(), &none, Reach::Whole)
 }

@@ -14,7 +14,7 @@ use assert_cmd::Command;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
 use fivefig::model::fidelity::{Fidelity, Quantity};
-use fivefig::model::{Context, Form, Position, Profile, Reach, Report, Roles, Row, Wind};
+use fivefig::model::{Context, Form, Noted, Position, Profile, Reach, Report, Roles, Row, Wind};
 use fivefig::verify::fidelity::{fidelity, rebuilt};
 use fivefig::view::diagram::{HEIGHT, Panels, Style, Theme, WIDTH, diagram, panels};
 use fivefig::{input, issue, profile};
@@ -34,7 +34,9 @@ struct Flight {
 impl Flight {
     fn of(profile: Profile, context: &Context, form: Form) -> Self {
         if form == Form::Descent {
-            let (report, _) = issue::report(form, &profile, context, Reach::Whole).unwrap();
+            let report = issue::report(form, &profile, context, Reach::Whole)
+                .unwrap()
+                .value;
             let fidelity = fidelity(&profile, &context.coding, &report, &report);
             return Self {
                 profile,
@@ -81,8 +83,10 @@ fn sample(name: &str, form: Form) -> Flight {
 fn changed(name: &str, form: Form, change: impl Fn(&mut Context)) -> Flight {
     let (mut sheet, csv) = context(name);
     change(&mut sheet.context);
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-    let (flight, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
+    let flight = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     Flight::of(flight, &sheet.context, form)
 }
 
@@ -429,11 +433,13 @@ fn barbs_are_mirrored_south_of_the_equator() {
     let station = &mut sheet.context.station;
     let east = station.position().unwrap().longitude_deg();
     *station = station.clone().at(Position::new(-51.25, east).unwrap());
-    let (mut raw, _) = input::text::read(&csv, "winter_jet", &sheet.reading).unwrap();
+    let mut raw = input::text::read(&csv, "winter_jet", &sheet.reading)
+        .unwrap()
+        .value;
     for row in &mut raw.rows {
         row.latitude_deg = row.latitude_deg.map(|north| -north);
     }
-    let (flight, _) = profile::build(&raw, &sheet.context).unwrap();
+    let flight = profile::build(&raw, &sheet.context).unwrap().value;
     let south = Flight::of(flight, &sheet.context, Form::Temp).draw(Theme::Light);
     // The feather of a barb in the frame of a wind from the north: 10 to the east
     // (right) north of the equator, to the west south of it.
@@ -452,7 +458,7 @@ fn what_is_drawn_is_what_fidelity_holds() {
     ] {
         let flight = sample(name, form);
         let coding = &flight.report.context.coding;
-        let (message, _) = fivefig::forms::text::message(&flight.report).unwrap();
+        let message = fivefig::forms::text::message(&flight.report).unwrap().value;
         let said = rebuilt(&flight.profile, coding, &message.report());
         assert_eq!(said.len(), flight.profile.rows.len());
         let rows = || flight.profile.rows.iter().zip(&said);
@@ -492,7 +498,9 @@ fn what_is_drawn_is_what_fidelity_holds() {
 #[test]
 fn a_level_by_order_has_its_mark() {
     let (sheet, csv) = context("winter_jet");
-    let (raw, _) = input::text::read(&csv, "winter_jet", &sheet.reading).unwrap();
+    let raw = input::text::read(&csv, "winter_jet", &sheet.reading)
+        .unwrap()
+        .value;
     let order = "[[level]]\naction = \"force\"\npressure_hpa = 612\nreason = \"a test\"\n";
     let toml = fs::read_to_string(samples().join("winter_jet.toml")).unwrap();
     let sources = [
@@ -506,7 +514,7 @@ fn a_level_by_order_has_its_mark() {
         },
     ];
     let context = sheet::read(&sources).unwrap().0.context;
-    let (flight, _) = profile::build(&raw, &context).unwrap();
+    let flight = profile::build(&raw, &context).unwrap().value;
     let flight = Flight::of(flight, &context, Form::Temp);
     let svg = flight.draw(Theme::Light);
     let number = flight
@@ -567,10 +575,10 @@ proptest! {
             p = (p * ratio).max(0.5);
         }
         let form = if pilot { Form::Pilot } else { Form::Temp };
-        let Ok((raw, _)) = input::text::read(csv.as_bytes(), "rows", &sheet.reading) else {
+        let Ok(Noted { value: raw, .. }) = input::text::read(csv.as_bytes(), "rows", &sheet.reading) else {
             return Ok(());
         };
-        let Ok((flight, _)) = profile::build_for(form, &raw, &sheet.context) else {
+        let Ok(Noted { value: flight, .. }) = profile::build_for(form, &raw, &sheet.context) else {
             return Ok(());
         };
         let Ok(coded) = issue::code(form, &flight, &sheet.context, Reach::Whole) else {

@@ -97,7 +97,9 @@ fn context(region: Region) -> Context {
 }
 
 fn built(form: Form, air: &Air, context: &Context) -> (Profile, Vec<Finding>) {
-    profile::build_for(form, &air.raw(), context).unwrap()
+    profile::build_for(form, &air.raw(), context)
+        .unwrap()
+        .into()
 }
 
 fn code(form: Form, air: &Air, context: &Context) -> Coded {
@@ -271,7 +273,9 @@ fn pilot_ends_where_the_wind_ends() {
             }
         }
         let context = context(Region::VI);
-        let ascent = profile::build_for(Form::Pilot, &raw, &context).unwrap().0;
+        let ascent = profile::build_for(Form::Pilot, &raw, &context)
+            .unwrap()
+            .value;
         issue::code(Form::Pilot, &ascent, &context, reach).unwrap()
     };
     let ending = |rises: f64| ending_by(rises, Reach::Whole);
@@ -314,7 +318,9 @@ fn pilot_by_height_marks_a_layer_without_wind() {
         }
     }
     let context = context(Region::None);
-    let (ascent, _) = profile::build_for(Form::Pilot, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Pilot, &raw, &context)
+        .unwrap()
+        .value;
     let coded = issue::code(Form::Pilot, &ascent, &context, Reach::Whole).unwrap();
     // Steps 0, 20, 25 without wind, 30, 40.
     assert_eq!(
@@ -481,7 +487,9 @@ fn heights_below_the_sea_keep_their_sign() {
         row.temperature_c = row.temperature_c.map(|t| t + 10.0);
     }
     let context = drop_context();
-    let (ascent, _) = profile::build_for(Form::Temp, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Temp, &raw, &context)
+        .unwrap()
+        .value;
     let coded = issue::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
     let a = line(&coded, Part::A);
     assert!(a.contains(" 00/// ///// ///// 92596 ///// ///// "), "{a}");
@@ -722,7 +730,9 @@ fn region_iv_keeps_id_at_10_hpa_and_has_winds_above() {
         }
     }
     let context = context(Region::IV);
-    let (ascent, _) = profile::build_for(Form::Temp, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Temp, &raw, &context)
+        .unwrap()
+        .value;
     let coded = issue::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
     let c = line(&coded, Part::C);
     assert!(c.starts_with("TTCC 15112 99011 70"), "{c}");
@@ -892,7 +902,9 @@ fn nil_for_every_scheduled_part() {
          TTCC 1512/ 99011 NIL=\n\nTTDD 1512/ 99011 NIL=\n"
     );
     assert_eq!(parse(&message.to_string()).as_ref(), Ok(&message));
-    let again = fivefig::forms::text::message(&message.report()).unwrap().0;
+    let again = fivefig::forms::text::message(&message.report())
+        .unwrap()
+        .value;
     assert_eq!(again, message);
     context.bulletin.parts = Some("AB".to_owned());
     let (_, message) = issue::nil(Form::Pilot, &context).unwrap();
@@ -970,7 +982,9 @@ fn what_is_pending_is_told_and_later_offered_as_a_correction() {
         row.temperature_c = Some(25.0 - 0.0065 * z.min(16_000.0));
     }
     let context = context(Region::None);
-    let (ascent, _) = profile::build_for(Form::Temp, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Temp, &raw, &context)
+        .unwrap()
+        .value;
     let mut so_far = ascent.clone();
     so_far.rows.retain(|r| r.height_gpm.unwrap() <= 17_400.0);
     let early = issue::code(Form::Temp, &so_far, &context, Reach::To100).unwrap();

@@ -41,12 +41,14 @@ fn sample(name: &str) -> (Coded, Record) {
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
     let form = match name {
         "pilot" => Form::Pilot,
         _ => Form::Temp,
     };
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let ascent = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     let coded = code(form, &ascent, &sheet.context, Reach::Whole).unwrap();
     let mut fidelity = coded.fidelity.clone();
     let coding = &sheet.context.coding;
@@ -107,7 +109,7 @@ fn the_document_reads_back_as_the_same_report_and_message() {
         assert_eq!(read, [record], "{name}");
         let report = read[0].report(1).unwrap();
         assert_eq!(report, coded.report, "{name}");
-        assert_eq!(message(&report).unwrap().0, coded.message, "{name}");
+        assert_eq!(message(&report).unwrap().value, coded.message, "{name}");
         assert_eq!(read[0].disagreements(&report).unwrap(), [], "{name}");
         assert_eq!(json::write(read).unwrap(), text, "{name}");
     }
@@ -123,7 +125,7 @@ fn a_received_message_survives_json() {
         let text = json::write_line(&record).unwrap();
         let read = json::read(&text).unwrap()[0].report(1).unwrap();
         assert_eq!(read, received, "{name}");
-        assert_eq!(message(&read).unwrap().0, coded.message, "{name}");
+        assert_eq!(message(&read).unwrap().value, coded.message, "{name}");
     }
 }
 

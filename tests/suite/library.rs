@@ -52,7 +52,7 @@ fn rows_become_a_message_json_and_bufr() {
     let parsed = Message::parse(&text).unwrap().report();
     assert_eq!(compare(&report, &parsed), []);
     let octets = report.bufr().unwrap();
-    let (soundings, _) = input::bufr::soundings(&octets.value, "x.bufr");
+    let soundings = input::bufr::soundings(&octets.value, "x.bufr").value;
     let levels = &soundings[0].report.levels;
     assert_eq!(levels.len(), rows_to_temp::rows().len());
     assert_eq!(levels[0].row.pressure_hpa, Some(1004.3));

@@ -48,20 +48,22 @@ fn sample(name: &str) -> (Profile, Levels, Report) {
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
     let (form, context) = (form(name), &sheet.context);
-    let (ascent, _) = profile::build_for(form, &raw, context).unwrap();
+    let ascent = profile::build_for(form, &raw, context).unwrap().value;
     let choose = match form {
         Form::Pilot => choose_winds,
         _ => choose,
     };
     let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
-    let (report, _) = report::build(form, &ascent, levels.clone(), context, Reach::Whole).unwrap();
+    let report = report::build(form, &ascent, levels.clone(), context, Reach::Whole)
+        .unwrap()
+        .value;
     (ascent, levels, report)
 }
 
 fn coded(report: &Report) -> Message {
-    message(report).unwrap().0
+    message(report).unwrap().value
 }
 
 #[test]
@@ -181,7 +183,7 @@ fn published_messages_stand_for_their_published_values() {
         let read = parse(&parts.concat()).unwrap();
         let report = read.report();
         // The values, which are held against the table below, give the text.
-        let again = message(&report).unwrap().0;
+        let again = message(&report).unwrap().value;
         for part in Part::ALL {
             assert_eq!(again.groups(part), read.groups(part), "{name}");
         }

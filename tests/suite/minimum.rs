@@ -45,8 +45,8 @@ fn flight(folder: &Path, name: &str) -> Option<Flight> {
     let text = fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(folder.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &text }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-    let (ascent, _) = profile::build(&raw, &sheet.context).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
+    let ascent = profile::build(&raw, &sheet.context).unwrap().value;
     if !profile::has_temperature(&ascent) {
         println!("{name}: no temperature, no TEMP");
         return None;

@@ -262,7 +262,9 @@ impl Odd {
     /// The flight, coded; `None` when it is no flight, or not for this form.
     fn coded(&self) -> Option<Coded> {
         let context = self.context();
-        let (ascent, _) = profile::build_for(self.form, &self.raw(), &context).ok()?;
+        let ascent = profile::build_for(self.form, &self.raw(), &context)
+            .ok()?
+            .value;
         match issue::code(self.form, &ascent, &context, Reach::Whole) {
             Ok(coded) => Some(coded),
             Err(Refused::Code(CodeError::Ident(FigureError::Elevation(z, _)))) => {
@@ -365,8 +367,8 @@ fn a_level_without_wind_in_a_gap_has_its_pressure() {
     // The air of `raw` is at 0 °C: p = 870 hPa * exp(-0.034163 * 1200 / 273.15).
     let p = level.row.pressure_hpa.unwrap();
     assert!((p - 748.8).abs() < 0.1, "{p}");
-    let bufr = bufr::write(&report).unwrap().0;
-    let (soundings, _) = input::bufr::soundings(&bufr, "gap");
+    let bufr = bufr::write(&report).unwrap().value;
+    let soundings = input::bufr::soundings(&bufr, "gap").value;
     assert!(lost(&report, &soundings.first().unwrap().report).is_empty());
 }
 
@@ -383,7 +385,7 @@ proptest! {
         let read = parse(&text);
         prop_assert_eq!(read.as_ref(), Ok(&coded.message));
         let from_text = coded.message.report();
-        prop_assert_eq!(&message(&from_text).unwrap().0, &coded.message);
+        prop_assert_eq!(&message(&from_text).unwrap().value, &coded.message);
         let differs = differences(&as_text_can_say(report), &from_text);
         prop_assert!(
             differs.is_empty() || !odd.heights_are_told(report),
@@ -393,17 +395,17 @@ proptest! {
         let document = json::write(vec![Record::new(report, Some(&coded.message), &[], None)]);
         let records = json::read(&document.unwrap()).unwrap();
         let from_json = records.first().unwrap().report(1).unwrap();
-        prop_assert_eq!(&message(&from_json).unwrap().0, &coded.message);
+        prop_assert_eq!(&message(&from_json).unwrap().value, &coded.message);
         let differs = differences(report, &from_json);
         prop_assert!(differs.is_empty(), "JSON\n{}", differs.join("\n"));
 
         let (octets, notes) = match bufr::write(report) {
-            Ok(written) => written,
+            Ok(written) => written.into(),
             // 0 07 030 begins at -400 m.
             Err(_) if odd.elevation_m < -400.0 => return Ok(()),
             Err(error) => panic!("{error}"),
         };
-        let (soundings, _) = input::bufr::soundings(&octets, "odd");
+        let soundings = input::bufr::soundings(&octets, "odd").value;
         prop_assert_eq!(soundings.len(), 1);
         // Levels that share their coded coordinate are one there, which a finding says.
         prop_assume!(notes.iter().all(|f| f.code != "levels-united"));

@@ -20,8 +20,8 @@ use fivefig::levels::{choose, choose_winds, mark_sent, up_to_100};
 use fivefig::model::finding::Finding;
 use fivefig::model::quantity::SpeedUnit;
 use fivefig::model::{
-    Action, Axis, CallSign, Clouds, Coding, Context, Doubted, Flight, Form, Motion, Order, Part,
-    PilotLevels, Position, Profile, Reach, Region, Row, Station, StationKind, Surface, Wind,
+    Action, Axis, CallSign, Clouds, Coding, Context, Doubted, Flight, Form, Motion, Noted, Order,
+    Part, PilotLevels, Position, Profile, Reach, Region, Row, Station, StationKind, Surface, Wind,
     WmoNumber,
 };
 use fivefig::physics::humidity::relative_humidity_pct;
@@ -97,8 +97,10 @@ fn code(form: Form, profile: &Profile, context: &Context, reach: Reach) -> Messa
         _ => choose,
     };
     let levels = choose(profile, &context.coding, &context.orders, reach);
-    let (report, _) = issue::report::build(form, profile, levels, context, reach).unwrap();
-    message(&report).unwrap().0
+    let report = issue::report::build(form, profile, levels, context, reach)
+        .unwrap()
+        .value;
+    message(&report).unwrap().value
 }
 
 fn stretches() -> impl Strategy<Value = Vec<Stretch>> {
@@ -202,7 +204,7 @@ proptest! {
         let m = coded_in(&profile, unit);
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+        prop_assert_eq!(message(&m.report()).unwrap().value, m);
     }
 
     /// PILOT by height or by pressure, pressure lost on the way or not.
@@ -229,7 +231,7 @@ proptest! {
         let m = code(Form::Pilot, &profile, &context, Reach::Whole);
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+        prop_assert_eq!(message(&m.report()).unwrap().value, m);
     }
 
     /// Ships, mobile stations and drops, anywhere, with the practice of any
@@ -255,7 +257,7 @@ proptest! {
         let m = code(Form::Temp, &profile, &context, Reach::Whole);
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+        prop_assert_eq!(message(&m.report()).unwrap().value, m);
     }
 
     /// The early message says what the final one does in A and B, unless it
@@ -351,7 +353,7 @@ proptest! {
                 run.reverse();
             }
         }
-        let build = |rows: &[Row]| profile::build(&file(rows), &Context::default()).unwrap().0;
+        let build = |rows: &[Row]| profile::build(&file(rows), &Context::default()).unwrap().value;
         let (one, two) = (build(&rows), build(&turned));
         prop_assert_eq!(&one, &two);
         prop_assert_eq!(coded(&one), coded(&two));
@@ -362,7 +364,7 @@ proptest! {
         let m = coded(&flight(surface, &s));
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        let again = message(&m.report()).unwrap().0;
+        let again = message(&m.report()).unwrap().value;
         prop_assert_eq!(again, m);
     }
 
@@ -551,8 +553,8 @@ proptest! {
             let document = json::write(vec![record]).unwrap();
             let back = json::read(&document).unwrap();
             let report = back[0].report(1).unwrap();
-            prop_assert_eq!(message(&report).unwrap().0, coded.message);
-            if let Ok((octets, _)) = bufr::write(&coded.report) {
+            prop_assert_eq!(message(&report).unwrap().value, coded.message);
+            if let Ok(Noted { value: octets, .. }) = bufr::write(&coded.report) {
                 let received = bufr::read(&octets).unwrap();
                 let soundings = bufr::to_report(&received).unwrap();
                 let station = &soundings[0].report.context.station;

@@ -19,7 +19,7 @@ use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
 use fivefig::model::fidelity::Fidelity;
 use fivefig::model::finding::{Finding, Place};
-use fivefig::model::{Context, Form, Part, Profile, Reach, Report};
+use fivefig::model::{Context, Form, Noted, Part, Profile, Reach, Report};
 use fivefig::verify::fidelity::fidelity;
 use fivefig::view::diagram::Theme;
 use fivefig::view::review::{Sheet, Was, page};
@@ -46,10 +46,15 @@ impl Flight {
         let (mut sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
         change(&mut sheet.context);
         let context = &sheet.context;
-        let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-        let (profile, findings) = profile::build_for(form, &raw, context).unwrap();
+        let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
+        let Noted {
+            value: profile,
+            findings,
+        } = profile::build_for(form, &raw, context).unwrap();
         if form == Form::Descent {
-            let (report, _) = issue::report(form, &profile, context, Reach::Whole).unwrap();
+            let report = issue::report(form, &profile, context, Reach::Whole)
+                .unwrap()
+                .value;
             let fidelity = fidelity(&profile, &context.coding, &report, &report);
             return Self {
                 profile,
@@ -317,7 +322,7 @@ fn a_hostile_text_shows_as_text() {
     for kept in report.parts.values_mut() {
         kept.national = vec![HOSTILE.to_owned()];
     }
-    flight.message = Some(text::message(report).unwrap().0);
+    flight.message = Some(text::message(report).unwrap().value);
     let place = Place::line(HOSTILE, 3);
     let finding = Finding::warning("invented", place, HOSTILE).allowed(HOSTILE);
     flight.findings.push(finding);

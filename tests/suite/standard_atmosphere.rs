@@ -96,10 +96,11 @@ fn heights_tropopause_and_groups() {
         },
         ..Context::default()
     };
-    let (report, _) =
+    let report =
         fivefig::issue::report::build(Form::Temp, &profile, levels, &context, Reach::Whole)
-            .unwrap();
-    let text = message(&report).unwrap().0.to_string();
+            .unwrap()
+            .value;
+    let text = message(&report).unwrap().value.to_string();
     // From the heights above by hand: whole gpm below 500 hPa, tens from there
     // on, leading figures dropped; 11:30 rounds up to 12.
     let groups: Vec<&str> = text.split(['\n', ' ']).collect();

@@ -9,6 +9,7 @@ use super::{CodeForm, Notes, Stop, decode, tell};
 use crate::forms::text::Message;
 use crate::issue::Ascent;
 use crate::model::Form;
+use crate::model::Noted;
 use crate::model::finding::{Finding, Place, Severity, shown_path};
 use crate::{profile, verify};
 
@@ -117,7 +118,10 @@ pub(super) fn profile(
         let told = verify::station::check(&sheet.context.station, &table, &of);
         findings.extend(told.map_err(|e| Stop::data(format!("{of}: {e}")))?);
     }
-    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    let Noted {
+        value: ascent,
+        findings: notes,
+    } = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
     let checked = verify::profile::check(&ascent, &sheet.context);
     let verdict = verify::profile::verdict(&checked);

@@ -17,9 +17,8 @@ use std::str::FromStr;
 
 use thiserror::Error;
 
-use crate::model::finding::Finding;
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Context, Form, Grain, Hour, Kept, Part, Report, StationKind, When};
+use crate::model::{Context, Form, Grain, Hour, Kept, Noted, Part, Report, StationKind, When};
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
 
@@ -367,7 +366,7 @@ type Sets = Vec<(Set, Vec<String>)>;
 /// # Errors
 /// A value that no figure can hold, a report that lacks what identifies it, or a
 /// text that would not be read back ([`CodeError::NotReadBack`]).
-pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), CodeError> {
+pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError> {
     let mut findings = Vec::new();
     if report.form == Form::Descent {
         return Err(CodeError::NoTextCode);
@@ -396,7 +395,7 @@ pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), 
         parts,
     };
     read_back(&message)?;
-    Ok((message, findings))
+    Ok((message, findings).into())
 }
 
 /// Reads the text of every part and compares it with the figures it was made from.

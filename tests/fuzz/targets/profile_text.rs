@@ -4,14 +4,14 @@
 
 use fivefig::forms::text;
 use fivefig::input::RawProfile;
-use fivefig::model::{
+use fivefig::model::{Noted, 
     Context, Flight, Form, HeightReference, HumidityOver, Meaning, Position, Reach, Reading, Station, Surface, WmoNumber,
 };
 use fivefig::{input, issue, profile};
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {
-    let Ok((raw, _)) = input::text::read(bytes, "fuzz", &Reading::default()) else {
+    let Ok(Noted { value: raw, .. }) = input::text::read(bytes, "fuzz", &Reading::default()) else {
         return;
     };
     let context = Context {
@@ -27,7 +27,7 @@ fuzz_target!(|bytes: &[u8]| {
         ..Context::default()
     };
     if let Ok((descent, _)) = profile::build_for(Form::Descent, &raw, &context)
-        && let Ok((report, _)) = issue::report(Form::Descent, &descent, &context, Reach::Whole)
+        && let Ok(Noted { value: report, .. }) = issue::report(Form::Descent, &descent, &context, Reach::Whole)
     {
         assert!(report.start.is_some());
     }
@@ -49,7 +49,7 @@ fuzz_target!(|bytes: &[u8]| {
 });
 
 fn coded(raw: &RawProfile, context: &Context) {
-    let Ok((ascent, _)) = profile::build(raw, context) else {
+    let Ok(Noted { value: ascent, .. }) = profile::build(raw, context) else {
         return;
     };
     if let Ok(coded) = issue::code(Form::Temp, &ascent, context, Reach::Whole) {

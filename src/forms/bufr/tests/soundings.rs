@@ -263,7 +263,7 @@ fn an_ascent_in_several_messages_is_one_profile() {
         _ => None,
     });
     let bytes = [thermal.clone(), wind].concat();
-    let (found, findings) = crate::input::bufr::soundings(&bytes, "f");
+    let (found, findings) = crate::input::bufr::soundings(&bytes, "f").into();
     assert_eq!(findings, []);
     let [one] = found.as_slice() else {
         panic!("{} soundings", found.len());
@@ -286,7 +286,7 @@ fn an_ascent_in_several_messages_is_one_profile() {
     assert_eq!(one.report.levels[1].row.wind, None);
     assert_eq!(one.report.levels[2].row.pressure_hpa, None);
     // A message alone is its levels.
-    let (alone, _) = crate::input::bufr::soundings(&thermal, "f");
+    let alone = crate::input::bufr::soundings(&thermal, "f").value;
     assert_eq!(alone[0].report.levels.len(), 2);
 }
 
