@@ -158,7 +158,9 @@ macro_rules! causes {
 causes! {
     InvalidValue: |e| ErrorKind::InvalidValue;
     jiff::Error: |e| ErrorKind::InvalidValue;
-    SheetError: |e| ErrorKind::Context, e.place.clone();
+    SheetError: |e| ErrorKind::Context, {
+        e.faults().first().map_or_else(Place::default, |fault| fault.place.clone())
+    };
     SourceError: |e| ErrorKind::File, e.place();
     ListError: |e| ErrorKind::File, match e {
         ListError::Row { line, .. } => Place {
@@ -182,7 +184,7 @@ causes! {
         _ => ErrorKind::Context,
     }, match e {
         NotReported::NoRelease => Place::key("flight.release"),
-        NotReported::Context(faults) => first(faults),
+        NotReported::Context(faults) => Cause::place(faults),
         NotReported::Rows(fault) => Cause::place(fault),
         NotReported::Order(order) => Place::key(&order.key),
     };
@@ -207,7 +209,7 @@ causes! {
         FlightError::Profile(why) => Cause::kind(why),
         FlightError::Refused { why, .. } => Cause::kind(why),
     }, match e {
-        FlightError::Sheets(faults) => first(faults),
+        FlightError::Sheets(faults) => Cause::place(faults),
         FlightError::NoSheet { name } => Place::default().in_file(name),
         FlightError::Source(why) => Cause::place(why),
         FlightError::Profile(why) => Cause::place(why),
@@ -273,19 +275,6 @@ causes! {
         IssueError::Bufr(why) => Cause::place(why),
         _ => Place::default(),
     };
-}
-
-/// The place of the first fault.
-fn first(faults: &[SheetError]) -> Place {
-    faults
-        .first()
-        .map_or_else(Place::default, |fault| fault.place.clone())
-}
-
-impl From<Vec<SheetError>> for Error {
-    fn from(faults: Vec<SheetError>) -> Self {
-        FlightError::Sheets(faults).into()
-    }
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! A flight from what a file and the sheets say to what was coded of it.
 
+use itertools::Itertools as _;
 use thiserror::Error;
 
 use super::correction::Earlier;
@@ -44,8 +45,8 @@ pub struct Which {
 #[non_exhaustive]
 pub enum FlightError {
     /// The sheets have faults, a line each.
-    #[error("{}", lines(.0))]
-    Sheets(Vec<SheetError>),
+    #[error("{}", .0.faults().iter().join("\n"))]
+    Sheets(SheetError),
     /// Neither the file nor a sheet says anything of station and flight.
     #[error("{name}: the profile says nothing of station and flight; give --sheet FILE")]
     NoSheet {
@@ -79,11 +80,6 @@ fn refused(name: &str, why: &Refused) -> String {
         stop(&finding)
     });
     lines.collect::<Vec<_>>().join("\n")
-}
-
-fn lines(faults: &[SheetError]) -> String {
-    let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
-    lines.join("\n")
 }
 
 /// The rows of a flight, with everything known about station and flight: what reports are

@@ -124,7 +124,7 @@ pub struct Coded {
 /// let name = "winter_jet";
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
 /// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
 /// let ascent = profile::build(&raw, &sheet.context)?.value;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
@@ -169,7 +169,7 @@ pub fn code(
 /// let name = "descent";
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
 /// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
 /// let fall = profile::build_for(Form::Descent, &raw, &sheet.context)?.value;
 /// let report = issue::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?.value;

@@ -20,8 +20,8 @@ pub enum NotReported {
     )]
     NoRelease,
     /// Values that no sheet may have, a line each.
-    #[error("{}", .0.iter().map(ToString::to_string).join("\n"))]
-    Context(Vec<SheetError>),
+    #[error("{}", .0.faults().iter().join("\n"))]
+    Context(SheetError),
     /// Rows or levels.
     #[error(transparent)]
     Rows(#[from] RowFault),

@@ -17,6 +17,7 @@ mod reason;
 mod regional;
 mod report;
 mod row;
+pub(crate) mod shape;
 mod significance;
 mod station;
 pub(crate) mod utc;

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::shape::Shape;
 use super::{CallSign, Position, WmoNumber};
 
 /// The kind of station, which decides the form of identification.
@@ -37,29 +38,42 @@ pub enum StationKind {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Station {
-    /// Land, ship, mobile or drop.
+    /// Kind of station.
+    #[schemars(title = "Kind of station")]
     pub kind: StationKind,
-    /// WMO block number II, 01–99.
+    /// WMO block number II; required of land stations.
+    #[schemars(range(min = 1, max = 99))]
     pub(crate) wmo_block: Option<u8>,
-    /// WMO station number iii, 000–999.
+    /// WMO station number iii; required of land stations.
+    #[schemars(range(min = 0, max = 999))]
     pub(crate) wmo_number: Option<u16>,
-    /// WIGOS station identifier.
+    /// WIGOS station identifier; one of the series `0-20000-0` must agree with block
+    /// and number.
+    #[schemars(extend("pattern" = Shape::WigosId.pattern()))]
     pub wigos_id: Option<String>,
-    /// Call sign D…D of ships and mobile stations.
+    /// Call sign; required of ships and mobile stations.
+    #[schemars(extend("pattern" = Shape::CallSign.pattern()))]
     pub(crate) call_sign: Option<String>,
-    /// Name, for people.
+    /// Name, for people; in no message.
+    #[schemars(title = "Name", length(max = 200))]
     pub name: Option<String>,
-    /// Degrees north, −90…90.
+    /// Degrees north.
+    #[schemars(range(min = -90, max = 90))]
     pub(crate) latitude_deg: Option<f64>,
-    /// Degrees east, −180…180.
+    /// Degrees east.
+    #[schemars(range(min = -180, max = 180))]
     pub(crate) longitude_deg: Option<f64>,
     /// Height of the ground above mean sea level, m.
+    #[schemars(range(min = -450, max = 9000))]
     pub elevation_m: Option<f64>,
     /// Height of the barometer above mean sea level, m.
+    #[schemars(range(min = -450, max = 9000))]
     pub barometer_m: Option<f64>,
-    /// Height of the release point above mean sea level, m.
+    /// Height of the release point, where the first level is, above mean sea level, m.
+    #[schemars(range(min = -450, max = 9000))]
     pub release_m: Option<f64>,
     /// Confidence figure im of a mobile station's elevation (table 1845).
+    #[schemars(range(min = 1, max = 8))]
     pub elevation_quality: Option<u8>,
 }
 

@@ -43,7 +43,7 @@ fn read(words: &[String]) -> Result<Value, Box<dyn std::error::Error>> {
                 name: path,
                 text: &text,
             };
-            sheet::reading(&[source]).map_err(|e| format!("{e:?}"))?
+            sheet::reading(&[source])?
         }
     };
     let bytes = std::fs::read(path)?;

@@ -1,46 +1,12 @@
 //! Many flights at once: order, octets, refusals, pipes, memory.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::path::Path;
-use std::process::{Command, Stdio};
 
 use serde_json::Value;
 
-fn fivefig(folder: &Path, args: &[&str]) -> Command {
-    let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
-    command.current_dir(folder).args(args);
-    command
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped());
-    command
-}
-
-/// Exit code, standard output, standard error.
-fn run(folder: &Path, args: &[&str], input: &str) -> (i32, String, String) {
-    let mut child = fivefig(folder, args).spawn().unwrap();
-    let mut to = child.stdin.take().unwrap();
-    let input = input.to_owned();
-    let writer = std::thread::spawn(move || {
-        // One that does not read its input is no fault of the test.
-        let _ = to.write_all(input.as_bytes());
-    });
-    let out = child.wait_with_output().unwrap();
-    writer.join().unwrap();
-    let text = |octets| String::from_utf8(octets).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
+use crate::support::{fivefig, run};
 
 /// The invented winter flight in every so many rows.
 fn rows(every: usize) -> String {

@@ -1,21 +1,11 @@
 //! Reports in BUFR: the laws of the form on every sample, what a message must hold
 //! by the regulations, and that text, JSON and BUFR say the same.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use approx::assert_abs_diff_eq;
-use std::fs;
-use std::path::Path;
 
 use fivefig::forms::bufr;
 use fivefig::forms::bufr::{Descriptor, Layout, Message, Value};
 use fivefig::forms::text::parse;
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::issue;
 use fivefig::issue::{Coded, code};
 use fivefig::levels::report::with_every_row;
@@ -23,6 +13,8 @@ use fivefig::model::finding::Finding;
 use fivefig::model::{Context, Form, Level, Noted, Position, Profile, Reach, Report, Roles};
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::{input, levels, profile};
+
+use crate::support;
 
 const SAMPLES: [&str; 14] = [
     "minute",
@@ -48,19 +40,12 @@ struct Sample {
 }
 
 fn sample(name: &str) -> Sample {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
     let form = match name {
         "pilot" => Form::Pilot,
         "descent" => Form::Descent,
         _ => Form::Temp,
     };
-    let ascent = profile::build_for(form, &raw, &sheet.context)
-        .unwrap()
-        .value;
+    let (ascent, sheet) = support::ascent(name, form);
     Sample {
         ascent,
         context: sheet.context,
@@ -475,11 +460,7 @@ fn what_does_not_fit_is_an_error_with_its_place() {
 fn displacements_without_positions_come_from_the_wind() {
     for name in ["winter_jet", "ship", "tropical", "polar_night"] {
         let with = sample(name);
-        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-        let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
-        let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
-        let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-        let mut raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
+        let (mut raw, sheet) = support::sample(name);
         for row in &mut raw.rows {
             (row.latitude_deg, row.longitude_deg) = (None, None);
         }

@@ -1,16 +1,10 @@
 //! The command with BUFR: written, read, listed, compared, corrected; and what it
 //! says of files that are broken.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::path::PathBuf;
 
-use assert_cmd::Command;
+use crate::support::{self, path as sample};
 
 struct Scene {
     folder: tempfile::TempDir,
@@ -29,15 +23,7 @@ impl Scene {
 
     /// Exit code, standard output and standard error.
     fn run(&self, args: &[&str]) -> (i32, Vec<u8>, String) {
-        let out = Command::cargo_bin("fivefig")
-            .unwrap()
-            .current_dir(self.folder.path())
-            .args(args)
-            .output()
-            .unwrap();
-        let said = String::from_utf8(out.stderr).unwrap();
-        assert!(!said.contains("panicked"), "{said}");
-        (out.status.code().unwrap(), out.stdout, said)
+        support::bytes(self.folder.path(), args, "")
     }
 
     fn text(&self, args: &[&str]) -> String {
@@ -55,10 +41,6 @@ impl Scene {
         let (code, _, said) = self.run(&[&args, more].concat());
         assert_eq!(code, 0, "{said}");
     }
-}
-
-fn sample(name: &str) -> String {
-    format!("{}/samples/{name}", env!("CARGO_MANIFEST_DIR"))
 }
 
 /// Every field of a small message with its place, checked against the layout in

@@ -1,14 +1,12 @@
 //! `columns`: what is shown of a file, and that it reads the file when pasted.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 
-use assert_cmd::Command;
+use crate::support;
+
+fn run(folder: &std::path::Path, args: &[&str]) -> (i32, String, String) {
+    support::run(folder, args, "")
+}
 
 /// Invented rows under names that are not ours; a humidity as a fraction, a
 /// temperature in K with a mark for missing.
@@ -19,21 +17,6 @@ const PROFILE: &str = "Time [s];Pres;Temp;RelHum;\"Wind; \"\"Speed\"\"_kt\";Dir;
 3;1002,5;277,5;0.84;14;232;99;3.1
 ";
 const SHEET: &str = "[station]\nwmo_block = 99\nwmo_number = 7\nelevation_m = 84\nlatitude_deg = 50\n[flight]\nrelease = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
-
-/// Runs the command in a folder: exit code, standard output and error.
-fn run(folder: &std::path::Path, args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .unwrap();
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stdout).unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
-}
 
 #[test]
 fn what_columns_shows_is_a_sheet_that_reads_the_file() {
@@ -181,7 +164,7 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
         ),
     ] {
         let errors = of(&good.replacen(from, to, 1)).unwrap_err();
-        assert_eq!(errors.len(), 1);
-        assert_eq!(errors[0].to_string(), told);
+        assert_eq!(errors.faults().len(), 1);
+        assert_eq!(errors.to_string(), told);
     }
 }

@@ -1,14 +1,17 @@
 //! The command as a user meets it: texts and exit codes of bad input.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
+use std::path::Path;
 
-use assert_cmd::Command;
+use crate::support;
+
+fn in_samples(args: &[&str]) -> (i32, String, String) {
+    support::run(&support::samples(), args, "")
+}
+
+fn run(args: &[&str], input: &str) -> (i32, String, String) {
+    support::run(Path::new(env!("CARGO_MANIFEST_DIR")), args, input)
+}
 
 const SHEET: &str = "[station]\nwmo_block = 99\nwmo_number = 7\nelevation_m = 10\nlatitude_deg = 50\n[flight]\nrelease = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
 const HEAD: &str =
@@ -19,19 +22,13 @@ fn encode(profile: &[u8], sheet: &str) -> (i32, String) {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("p.csv"), profile).unwrap();
     fs::write(folder.path().join("s.toml"), sheet).unwrap();
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(folder.path())
-        .args(["encode", "p.csv", "--sheet", "s.toml"])
-        .output()
-        .unwrap();
-    if !out.status.success() {
-        assert!(out.stdout.is_empty(), "a product in spite of an error");
-    }
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
+    let args = ["encode", "p.csv", "--sheet", "s.toml"];
+    let (code, out, errors) = support::run(folder.path(), &args, "");
+    assert!(
+        code == 0 || out.is_empty(),
+        "an output in spite of an error"
+    );
+    (code, errors)
 }
 
 #[test]
@@ -140,36 +137,11 @@ fn two_rows_and_no_wind_are_not_errors() {
 
 #[test]
 fn a_missing_file_is_exit_code_3_and_bad_usage_2() {
-    let run = |args: &[&str]| {
-        Command::cargo_bin("fivefig")
-            .unwrap()
-            .args(args)
-            .output()
-            .unwrap()
-            .status
-            .code()
-    };
-    assert_eq!(
-        run(&["encode", "no-such.csv", "--sheet", "no-such.toml"]),
-        Some(3)
-    );
-    assert_eq!(run(&["encode"]), Some(2));
-    assert_eq!(run(&["schema", "sheet"]), Some(0));
-}
-
-fn in_samples(args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/samples"))
-        .args(args)
-        .output()
-        .unwrap();
-    let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
+    let code = |args: &[&str]| run(args, "").0;
+    let missing = ["encode", "no-such.csv", "--sheet", "no-such.toml"];
+    assert_eq!(code(&missing), 3);
+    assert_eq!(code(&["encode"]), 2);
+    assert_eq!(code(&["schema", "sheet"]), 0);
 }
 
 #[test]
@@ -250,21 +222,6 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         (1, "TTBB 1511/ 99011 NIL=\n"),
         "{said}"
     );
-}
-
-fn run(args: &[&str], input: &str) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(args)
-        .write_stdin(input)
-        .output()
-        .unwrap();
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stdout).unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
 }
 
 const JET: [&str; 4] = [
@@ -382,16 +339,10 @@ fn orders_show_everywhere() {
     fs::write(folder.path().join("p.csv"), rows).unwrap();
     fs::write(folder.path().join("s.toml"), sheet).unwrap();
     let run = |args: &[&str]| {
-        let out = Command::cargo_bin("fivefig")
-            .unwrap()
-            .current_dir(folder.path())
-            .args(args)
-            .args(["p.csv", "--sheet", "s.toml"])
-            .output()
-            .unwrap();
-        assert!(out.status.success(), "{out:?}");
-        let text = |bytes| String::from_utf8(bytes).unwrap();
-        (text(out.stdout), text(out.stderr))
+        let args = [args, &["p.csv", "--sheet", "s.toml"]].concat();
+        let (code, out, errors) = support::run(folder.path(), &args, "");
+        assert_eq!(code, 0, "{errors}");
+        (out, errors)
     };
     let (table, told) = run(&["levels"]);
     for line in [
@@ -413,21 +364,7 @@ fn orders_show_everywhere() {
 
 #[test]
 fn other_forms_by_the_command() {
-    let root = env!("CARGO_MANIFEST_DIR");
-    let run = |args: &[&str]| {
-        let out = Command::cargo_bin("fivefig")
-            .unwrap()
-            .current_dir(root)
-            .args(args)
-            .output()
-            .unwrap();
-        let text = |bytes| String::from_utf8(bytes).unwrap();
-        (
-            out.status.code().unwrap(),
-            text(out.stdout),
-            text(out.stderr),
-        )
-    };
+    let run = |args: &[&str]| run(args, "");
     let (csv, toml) = ("samples/winter_jet.csv", "samples/winter_jet.toml");
     let (code, out, _) = run(&["encode", csv, "--sheet", toml, "--up-to", "100", "-q"]);
     assert_eq!((code, out.matches('=').count()), (0, 2));
@@ -693,16 +630,7 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
     let sheet = "[station]\nwigos_id = \"0-20000-0-99011\"\n[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org\"\n";
     fs::write(within("s.toml"), sheet).unwrap();
     fs::create_dir(within("out")).unwrap();
-    let run = |args: &[&str]| {
-        let mut command = Command::cargo_bin("fivefig").unwrap();
-        let out = command.current_dir(folder.path()).args(args).output();
-        let out = out.unwrap();
-        (
-            out.status.code().unwrap(),
-            String::from_utf8(out.stdout).unwrap(),
-            String::from_utf8(out.stderr).unwrap(),
-        )
-    };
+    let run = |args: &[&str]| support::run(folder.path(), args, "");
     let encode = [
         "encode", &profile, "--sheet", &station, "--sheet", "s.toml", "-q",
     ];

@@ -2,12 +2,6 @@
 //! checks, and named as what it is.
 //!
 //! The message is the real one of `tests/vectors/land_parts_abcd.toml`.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::path::Path;

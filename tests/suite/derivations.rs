@@ -5,24 +5,13 @@
 //! With `FIVEFIG_PROFILES` naming a folder of `NAME.csv` and `NAME.toml`, pressure
 //! is taken from every flight in it as well.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    clippy::print_stdout,
-    reason = "a test stops at the first fault"
-)]
-
 use approx::assert_abs_diff_eq;
 use std::fs;
 use std::path::Path;
 
 use crate::scene;
 
-use fivefig::input::sheet;
-use fivefig::input::sheet::{Sheet, Source};
-use fivefig::input::{RawProfile, RawRow, text};
+use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
 use fivefig::model::finding::Finding;
 use fivefig::model::{
@@ -35,7 +24,7 @@ use fivefig::profile::{self, ProfileError};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-const SAMPLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/samples");
+use crate::support::{read as flight, sample};
 
 /// Samples that rise and have pressure, temperature and a height throughout.
 const WHOLE: [&str; 11] = [
@@ -51,18 +40,6 @@ const WHOLE: [&str; 11] = [
     "winter_jet",
     "descent",
 ];
-
-fn flight(folder: &Path, name: &str) -> (RawProfile, Sheet) {
-    let sheet = fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
-    let rows = fs::read(folder.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).unwrap();
-    let raw = text::read(&rows, name, &sheet.reading).unwrap().value;
-    (raw, sheet)
-}
-
-fn sample(name: &str) -> (RawProfile, Sheet) {
-    flight(Path::new(SAMPLES), name)
-}
 
 /// The profile and the findings, to be taken apart.
 fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {

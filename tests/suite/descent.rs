@@ -1,21 +1,11 @@
 //! Descents after burst: from a file to a report, in JSON, and what refuses them.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fmt::Write as _;
 use std::fs;
-use std::path::{Path, PathBuf};
 
-use assert_cmd::Command;
 use fivefig::forms::json;
 use fivefig::forms::json::Record;
 use fivefig::forms::text::{CodeError, message};
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::issue;
 use fivefig::issue::Refused;
 use fivefig::issue::report::NotReported;
@@ -29,20 +19,15 @@ use fivefig::verify::fidelity::fidelity;
 use fivefig::{input, profile, tables};
 use proptest::prelude::*;
 
-fn samples() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("samples")
+use crate::support::{self, samples};
+
+fn run(args: &[&str]) -> (i32, String, String) {
+    support::run(&samples(), args, "")
 }
 
 /// The profile of the sample as a form, and its sheet.
 fn sample(form: Form) -> (Profile, Context) {
-    let name = "descent";
-    let toml = fs::read_to_string(samples().join("descent.toml")).unwrap();
-    let csv = fs::read(samples().join("descent.csv")).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
-    let flight = profile::build_for(form, &raw, &sheet.context)
-        .unwrap()
-        .value;
+    let (flight, sheet) = support::ascent("descent", form);
     (flight, sheet.context)
 }
 
@@ -53,22 +38,6 @@ fn report(flight: &Profile, context: &Context) -> Result<Report, Refused> {
 fn of_sample() -> Report {
     let (flight, context) = sample(Form::Descent);
     report(&flight, &context).unwrap()
-}
-
-/// The command in the folder of the samples: exit code, output, errors.
-fn run(args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(samples())
-        .args(args)
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
 }
 
 const FLIGHT: [&str; 5] = [

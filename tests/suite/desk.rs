@@ -1,11 +1,5 @@
 //! The desk over a loopback socket: who is let in, what is refused, how it ends.
 #![cfg(all(feature = "desk", unix))]
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use crate::served;
 

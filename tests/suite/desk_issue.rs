@@ -1,11 +1,5 @@
 //! What the desk issues is what the command makes of the saved sheet, octet for octet.
 #![cfg(all(feature = "desk", unix))]
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use crate::served;
 

@@ -1,10 +1,4 @@
 //! The diagram: well-formed, legible, the same every time, and true to the rows.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
@@ -21,9 +15,7 @@ use fivefig::{input, issue, profile};
 use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
-use crate::drawn;
-
-use drawn::{SAMPLES, samples};
+use crate::support::{self, SAMPLES, samples};
 
 struct Flight {
     profile: Profile,
@@ -69,21 +61,14 @@ impl Flight {
     }
 }
 
-fn context(name: &str) -> (sheet::Sheet, Vec<u8>) {
-    let toml = fs::read_to_string(samples().join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(samples().join(format!("{name}.csv"))).unwrap();
-    (sheet::read(&[Source { name, text: &toml }]).unwrap().0, csv)
-}
-
 fn sample(name: &str, form: Form) -> Flight {
     changed(name, form, |_| {})
 }
 
 /// A sample whose sheet says something else.
 fn changed(name: &str, form: Form, change: impl Fn(&mut Context)) -> Flight {
-    let (mut sheet, csv) = context(name);
+    let (raw, mut sheet) = support::sample(name);
     change(&mut sheet.context);
-    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
     let flight = profile::build_for(form, &raw, &sheet.context)
         .unwrap()
         .value;
@@ -429,13 +414,10 @@ fn a_turning_wind_never_crosses_its_strip() {
 #[test]
 fn barbs_are_mirrored_south_of_the_equator() {
     let north = sample("winter_jet", Form::Temp).draw(Theme::Light);
-    let (mut sheet, csv) = context("winter_jet");
+    let (mut raw, mut sheet) = support::sample("winter_jet");
     let station = &mut sheet.context.station;
     let east = station.position().unwrap().longitude_deg();
     *station = station.clone().at(Position::new(-51.25, east).unwrap());
-    let mut raw = input::text::read(&csv, "winter_jet", &sheet.reading)
-        .unwrap()
-        .value;
     for row in &mut raw.rows {
         row.latitude_deg = row.latitude_deg.map(|north| -north);
     }
@@ -497,10 +479,7 @@ fn what_is_drawn_is_what_fidelity_holds() {
 
 #[test]
 fn a_level_by_order_has_its_mark() {
-    let (sheet, csv) = context("winter_jet");
-    let raw = input::text::read(&csv, "winter_jet", &sheet.reading)
-        .unwrap()
-        .value;
+    let (raw, _) = support::sample("winter_jet");
     let order = "[[level]]\naction = \"force\"\npressure_hpa = 612\nreason = \"a test\"\n";
     let toml = fs::read_to_string(samples().join("winter_jet.toml")).unwrap();
     let sources = [
@@ -551,7 +530,7 @@ proptest! {
         latitude in -90.0..90.0_f64,
         pilot: bool,
     ) {
-        let (mut sheet, _) = context("winter_jet");
+        let (_, mut sheet) = support::sample("winter_jet");
         sheet.context.surface = None;
         let station = &mut sheet.context.station;
         let east = station.position().unwrap().longitude_deg();

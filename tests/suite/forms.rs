@@ -1,11 +1,5 @@
 //! The other kinds and forms: hand-worked cases of ships, drops, PILOT, regional
 //! sections, bulletins, NIL and the early message.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use approx::assert_abs_diff_eq;
 use fivefig::forms::text::{Bbb, CodeError, Envelope, bulletins, message, parse};

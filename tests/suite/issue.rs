@@ -1,15 +1,14 @@
 //! `encode --to text,bulletin,json,bufr,html -o DIR`: an issue in a folder of its own.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::path::Path;
 
-use assert_cmd::Command;
+use crate::support;
+
+/// Runs the command: exit code, standard output as bytes, standard error.
+fn run(folder: &Path, args: &[&str]) -> (i32, Vec<u8>, String) {
+    support::bytes(folder, args, "")
+}
 
 /// The forms that are sent, and their files.
 const FILES: [(&str, &str); 4] = [
@@ -20,18 +19,6 @@ const FILES: [(&str, &str); 4] = [
 ];
 
 const FOLDER: &str = "out/0-20000-0-99011_203101151200_temp";
-
-/// Runs the command in a folder: exit code, standard output, standard error.
-fn run(folder: &Path, args: &[&str]) -> (i32, Vec<u8>, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .unwrap();
-    let said = String::from_utf8(out.stderr).unwrap();
-    (out.status.code().unwrap(), out.stdout, said)
-}
 
 /// A folder with an invented profile and its sheet.
 fn given() -> tempfile::TempDir {

@@ -1,11 +1,5 @@
 //! Every crate that is built into fivefig comes under a licence that is allowed, and
 //! the library alone brings none of the command's crates.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;

@@ -58,7 +58,6 @@ mod vector_files;
 )]
 #[path = "../../src/input/netcdf/tests/classic.rs"]
 mod classic;
-mod drawn;
 mod judge;
 mod scene;
 #[path = "../bench/second_reader.rs"]
@@ -67,4 +66,5 @@ mod second_reader;
 mod served;
 #[path = "../bench/soundings.rs"]
 mod soundings;
+mod support;
 mod within;

@@ -1,12 +1,5 @@
 //! Whole messages: the samples as snapshots, the laws of the code, published
 //! messages read back, and the tolerances held row by row.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    reason = "a test stops at the first fault"
-)]
 
 use crate::within;
 
@@ -14,12 +7,11 @@ use std::fs;
 use std::path::Path;
 
 use fivefig::forms::text::{Message, message, parse};
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::issue::report;
 use fivefig::levels::{Levels, choose, choose_winds};
 use fivefig::model::{Form, Part, Profile, Reach, Report, Roles};
-use fivefig::{input, profile};
+
+use crate::support;
 
 const SAMPLES: [&str; 8] = [
     "winter_jet",
@@ -44,13 +36,9 @@ fn form(name: &str) -> Form {
 }
 
 fn sample(name: &str) -> (Profile, Levels, Report) {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
-    let (form, context) = (form(name), &sheet.context);
-    let ascent = profile::build_for(form, &raw, context).unwrap().value;
+    let form = form(name);
+    let (ascent, sheet) = support::ascent(name, form);
+    let context = &sheet.context;
     let choose = match form {
         Form::Pilot => choose_winds,
         _ => choose,

@@ -2,15 +2,6 @@
 //! Sea and the high plateaus, under surface pressures from 870 to 1065 hPa, up to
 //! 1 hPa, in every Region, with holes, calms and lost winds.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test stops at the first fault"
-)]
-
 use fivefig::forms::bufr;
 use fivefig::forms::json;
 use fivefig::forms::json::Record;

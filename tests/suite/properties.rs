@@ -1,15 +1,5 @@
 //! The laws of the design, for generated flights.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test stops at the first fault"
-)]
-
 use crate::within;
 
 use fivefig::forms::text::{Message, message, parse};

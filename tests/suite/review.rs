@@ -1,11 +1,5 @@
 //! The review sheet: well-formed, nothing lost, everything linked, nothing of a
 //! sheet's text as markup, and the same every time.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -15,21 +9,17 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use fivefig::forms::text;
 use fivefig::forms::text::{Message, Told};
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::model::fidelity::Fidelity;
 use fivefig::model::finding::{Finding, Place};
 use fivefig::model::{Context, Form, Noted, Part, Profile, Reach, Report};
 use fivefig::verify::fidelity::fidelity;
 use fivefig::view::diagram::Theme;
 use fivefig::view::review::{Sheet, Was, page};
-use fivefig::{input, issue, profile};
+use fivefig::{issue, profile};
 use roxmltree::{Document, Node, ParsingOptions};
 use sha2::{Digest as _, Sha256};
 
-use crate::drawn;
-
-use drawn::{SAMPLES, samples};
+use crate::support::{self, SAMPLES};
 
 struct Flight {
     profile: Profile,
@@ -41,12 +31,9 @@ struct Flight {
 
 impl Flight {
     fn of(name: &str, form: Form, change: impl Fn(&mut Context)) -> Self {
-        let toml = fs::read_to_string(samples().join(format!("{name}.toml"))).unwrap();
-        let csv = fs::read(samples().join(format!("{name}.csv"))).unwrap();
-        let (mut sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
+        let (raw, mut sheet) = support::sample(name);
         change(&mut sheet.context);
         let context = &sheet.context;
-        let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
         let Noted {
             value: profile,
             findings,

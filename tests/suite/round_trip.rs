@@ -1,13 +1,6 @@
 //! Reading and writing again gives the same groups, for every part that was read:
 //! through figures, through the report and through JSON.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
-
 use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;

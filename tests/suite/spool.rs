@@ -1,37 +1,20 @@
 //! The command `spool`: log, status, signals, exit codes.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 #![cfg(all(unix, feature = "spool"))]
 
 use std::fs;
 use std::io::{BufRead as _, BufReader, Read as _};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Command};
 use std::time::Duration;
 
-const ISSUE: &str = "0-20000-0-99011_202101151200_temp";
+use crate::support::fivefig;
 
-fn fivefig(folder: &Path, args: &[&str]) -> Command {
-    let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
-    command.current_dir(folder).args(args);
-    command.stdout(Stdio::piped()).stderr(Stdio::piped());
-    command
-}
-
-/// Exit code, standard output, standard error.
+/// Runs the command: exit code, standard output, standard error.
 fn run(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let out = fivefig(folder, args).output().unwrap();
-    let text = |octets| String::from_utf8(octets).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
+    crate::support::run(folder, args, "")
 }
+
+const ISSUE: &str = "0-20000-0-99011_202101151200_temp";
 
 /// A folder with the invented winter flight in the watched folder.
 fn place() -> tempfile::TempDir {

@@ -1,11 +1,5 @@
 //! The U.S. Standard Atmosphere, 1976 (NOAA-S/T 76-1562) as a profile: its
 //! heights and tropopause must come out of the rules.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use crate::scene;
 use approx::assert_abs_diff_eq;

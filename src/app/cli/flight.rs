@@ -152,7 +152,7 @@ pub(super) fn open(args: &SourceArgs) -> Result<Given, Stop> {
             .read
             .from
             .map_or_else(|| input::detect(&bytes), Format::from),
-        reading: sheet::reading(&sources(&sheets)).map_err(|errors| all(&errors))?,
+        reading: sheet::reading(&sources(&sheets)).map_err(|error| all(&error))?,
         bytes,
         sheets,
     })
@@ -194,17 +194,18 @@ pub(super) fn sources(files: &[Named]) -> Vec<Source<'_>> {
     sources
 }
 
-fn all(errors: &[sheet::SheetError]) -> Stop {
+/// Every fault on a line of its own.
+pub(super) fn all(error: &sheet::SheetError) -> Stop {
     Stop {
         code: 1,
-        lines: errors.iter().map(ToString::to_string).collect(),
+        lines: error.faults().iter().map(ToString::to_string).collect(),
     }
 }
 
 /// Reads sheets, the later ones having the last word.
 pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
     let files = sheet_files(paths)?;
-    sheet::read(&sources(&files)).map_err(|errors| all(&errors))
+    sheet::read(&sources(&files)).map_err(|error| all(&error))
 }
 
 /// Profile and sheets to a coded report.

@@ -37,6 +37,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use itertools::Itertools as _;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -100,8 +101,8 @@ pub struct Setup {
 #[non_exhaustive]
 pub enum SpoolError {
     /// The sheets have faults, a line each.
-    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-    Sheets(Vec<SheetError>),
+    #[error("{}", .0.faults().iter().join("\n"))]
+    Sheets(SheetError),
     /// Another process works on the folder.
     #[error("{}: another spool works on this folder; end it first", shown_path(.0))]
     Running(PathBuf),

@@ -6,8 +6,8 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
+use schemars::{JsonSchema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use thiserror::Error;
@@ -226,10 +226,46 @@ impl From<serde_json::Error> for JsonError {
 /// The JSON Schema of [`Document`] (draft 2020-12).
 #[must_use]
 pub fn schema() -> Value {
-    SchemaSettings::draft2020_12()
+    let mut schema = SchemaSettings::draft2020_12()
         .into_generator()
         .into_root_schema_for::<Document>()
-        .to_value()
+        .to_value();
+    // A report holds what was received, also where no sheet may give it.
+    let mut sheet = SchemaGenerator::default();
+    sheet.subschema_for::<Context>();
+    for name in sheet.definitions().keys().chain([&"Order".to_owned()]) {
+        if let Some(keys) = schema["$defs"].get_mut(name) {
+            unbounded(keys);
+        }
+    }
+    schema
+}
+
+/// Takes the bounds of a sheet away: those of the type itself stay.
+fn unbounded(schema: &mut Value) {
+    match schema {
+        Value::Array(schemas) => schemas.iter_mut().for_each(unbounded),
+        Value::Object(keys) => {
+            let listed = keys.get("type").is_some_and(Value::is_array);
+            keys.retain(|key, value| match key.as_str() {
+                "minimum" | "maximum" | "pattern" => false,
+                // A single character stays one.
+                "maxLength" => *value == 1,
+                "enum" => !listed,
+                _ => true,
+            });
+            let (least, most) = match keys.get("format").and_then(Value::as_str) {
+                Some("uint8") => (Some(0), Some(u32::from(u8::MAX))),
+                Some("uint16") => (Some(0), Some(u32::from(u16::MAX))),
+                Some("uint32") => (Some(0), None),
+                _ => (None, None),
+            };
+            keys.extend(least.map(|least| ("minimum".to_owned(), least.into())));
+            keys.extend(most.map(|most| ("maximum".to_owned(), most.into())));
+            keys.values_mut().for_each(unbounded);
+        }
+        _ => {}
+    }
 }
 
 /// The letters of a part in small: `ttaa` to `ttdd`, `ppaa` …

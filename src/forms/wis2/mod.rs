@@ -20,6 +20,7 @@ use jiff::civil::DateTime;
 use serde::Serialize;
 use thiserror::Error;
 
+use crate::model::shape::{Shape, metadata_centre};
 use crate::model::{Report, Station, When, utc};
 use names::Identity;
 
@@ -240,20 +241,20 @@ pub fn share(report: &Report, file: &[u8], publication: &Publication) -> Result<
     let options = &report.context.wis2;
     let centre = options.centre_id.as_deref();
     let centre = centre.ok_or(Wis2Error::Lacks("centre_id", "centre_id = \"xx-name\""))?;
-    if !names::is_centre_id(centre) {
-        return Err(malformed("centre_id", centre, names::CENTRE_ID));
+    if !Shape::CentreId.fits(centre) {
+        return Err(malformed("centre_id", centre, Shape::CentreId));
     }
     let base = options.base_url.as_deref();
     let base = base.ok_or(Wis2Error::Lacks(
         "base_url",
         "base_url = \"https://HOST/FOLDER/\"",
     ))?;
-    if !names::is_base_url(base) {
-        return Err(malformed("base_url", base, names::BASE_URL));
+    if !Shape::BaseUrl.fits(base) {
+        return Err(malformed("base_url", base, Shape::BaseUrl));
     }
     if let Some(id) = &options.metadata_id {
-        match names::metadata_centre(id) {
-            None => return Err(malformed("metadata_id", id, names::METADATA_ID)),
+        match metadata_centre(id) {
+            None => return Err(malformed("metadata_id", id, Shape::MetadataId)),
             Some(found) if found != centre => {
                 return Err(Wis2Error::OtherCentre {
                     found: found.to_owned(),
@@ -329,11 +330,11 @@ impl std::fmt::Display for Notification {
     }
 }
 
-fn malformed(key: &'static str, value: &str, wanted: &'static str) -> Wis2Error {
+fn malformed(key: &'static str, value: &str, shape: Shape) -> Wis2Error {
     Wis2Error::Malformed {
         key,
         value: value.to_owned(),
-        wanted,
+        wanted: shape.wanted(),
     }
 }
 

@@ -6,6 +6,7 @@
 
 use std::borrow::Cow;
 
+use itertools::Itertools as _;
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
@@ -248,12 +249,9 @@ fn sheet_text(sheet: &str) -> Result<String, String> {
         name: "sheet",
         text: &text,
     };
-    sheet::joined(&[source]).map_err(|errors| {
-        let told: Vec<String> = errors
-            .iter()
-            .map(|e| format!("sheet: {}", e.fault))
-            .collect();
-        told.join("; ")
+    sheet::joined(&[source]).map_err(|error| {
+        let faults = error.faults().iter();
+        faults.map(|f| format!("sheet: {}", f.fault)).join("; ")
     })?;
     Ok(text)
 }

@@ -58,7 +58,7 @@ use labels::Area;
 /// let name = "winter_jet";
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
 /// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
 /// let ascent = profile::build(&raw, &sheet.context)?.value;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;

@@ -120,7 +120,7 @@ impl Group {
 /// let name = "winter_jet";
 /// let text = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &text }]).map_err(|e| format!("{e:?}"))?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &text }])?;
 /// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
 /// let Noted { value: ascent, findings } = profile::build(&raw, &sheet.context)?;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;

@@ -17,7 +17,7 @@ use serde::Serialize;
 use super::encode::{
     EncodeArgs, MessageForm, first_issues, octets, parts_refused, refuse_terminal,
 };
-use super::flight::{CodeArgs, Named, prepared, sheet_files, sources};
+use super::flight::{CodeArgs, Named, all, prepared, sheet_files, sources};
 use super::output::Sink;
 use super::{BulletinArgs, Notes, Stop, tell};
 use crate::forms::json::Record;
@@ -117,10 +117,7 @@ struct Batch<'a> {
 pub(super) fn run(asked: &EncodeArgs) -> Result<u8, Stop> {
     let outlet = outlet(asked)?;
     let sheets = sheet_files(&asked.read.sheet)?;
-    sheet::joined(&sources(&sheets)).map_err(|errors| Stop {
-        code: 1,
-        lines: errors.iter().map(ToString::to_string).collect(),
-    })?;
+    sheet::joined(&sources(&sheets)).map_err(|error| all(&error))?;
     let batch = Batch {
         how: &asked.how,
         bulletin: &asked.bulletin,

@@ -29,7 +29,7 @@ const WIDTHS: [(&str, u32, i32); 19] = [
 ];
 
 /// The least sheet with one more key.
-fn with(key: &str, value: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+fn with(key: &str, value: &str) -> Result<(Sheet, Vec<Finding>), SheetError> {
     one(&format!("{key} = {value}\n{LEAST}"))
 }
 
