@@ -54,7 +54,10 @@ fn rows_become_a_message_json_and_bufr() {
     let octets = report.bufr().unwrap();
     let soundings = input::bufr::soundings(&octets.value, "x.bufr").value;
     let levels = &soundings[0].report.levels;
-    assert_eq!(levels.len(), rows_to_temp::rows().len());
+    for row in rows_to_temp::rows() {
+        let same = |l: &fivefig::model::Level| l.row.pressure_hpa == row.pressure_hpa;
+        assert!(levels.iter().any(same), "{row:?}");
+    }
     assert_eq!(levels[0].row.pressure_hpa, Some(1004.3));
     let records = forms::json::read(&report.json().unwrap()).unwrap();
     assert_eq!(
