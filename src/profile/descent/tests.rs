@@ -22,10 +22,9 @@ fn context() -> Context {
 }
 
 fn read(csv: &str) -> RawProfile {
-    let raw = text::read(csv.as_bytes(), "x.csv", &Reading::default())
+    text::read(csv.as_bytes(), "x.csv", &Reading::default())
         .unwrap()
-        .value;
-    raw
+        .value
 }
 
 fn built_in(csv: &str, context: &Context) -> (Profile, Vec<String>) {
