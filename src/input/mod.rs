@@ -15,11 +15,11 @@ use thiserror::Error;
 
 pub use crate::model::raw::{RawProfile, RawRow};
 pub use columns::survey::Columns;
-pub(crate) use elements::known::out_of_bounds;
 #[cfg(feature = "cli")]
 pub(crate) use elements::known::shown;
+pub(crate) use elements::known::{out_of_bounds, raw_out_of_bounds};
 
-use crate::model::finding::Finding;
+use crate::model::finding::{Finding, Place};
 use crate::model::{Form, Reading};
 
 /// A file format in which profiles come.
@@ -398,6 +398,39 @@ pub enum SourceError {
         /// Whether reading stopped before the end of the file.
         more: bool,
     },
+}
+
+impl SourceError {
+    /// Where the fault is: the file, and the line where there is one.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        match self {
+            Self::LineTooLong { name, line, .. }
+            | Self::TooManyColumns { name, line, .. }
+            | Self::TooManyRows { name, line, .. }
+            | Self::Binary { name, line, .. }
+            | Self::NotUtf8 { name, line, .. }
+            | Self::NoColumns { name, line, .. }
+            | Self::Flight { name, line, .. } => Place::line(name, *line),
+            Self::Record {
+                name, line, column, ..
+            } => Place::line(name, *line).at_column(*column),
+            Self::Empty { name }
+            | Self::NoRows { name }
+            | Self::FileTooLarge { name, .. }
+            | Self::Delimiter { name, .. }
+            | Self::Text { name, .. }
+            | Self::NoNames { name, .. }
+            | Self::Column { name, .. }
+            | Self::OneFlight { name }
+            | Self::Which { name, .. }
+            | Self::Bufr { name, .. }
+            | Self::NetCdf { name, .. } => Place::default().in_file(name),
+            Self::Cells { faults, .. } => {
+                (faults.first()).map_or_else(Place::default, |f| Place::line(&f.name, f.line))
+            }
+        }
+    }
 }
 
 /// Each line with the file in front.

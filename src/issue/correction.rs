@@ -108,7 +108,7 @@ pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrec
         return Err(NoCorrection::Second);
     }
     let mut differences = compare(was, now, &Tolerance::coarser(was, now));
-    let message = |report: &Report| Some(bufr::from_report(report).ok()?.0);
+    let message = |report: &Report| Some(bufr::from_report(report).ok()?.value);
     let both = message(was).zip(message(now));
     let same = match (&both, was.grain) {
         (Some((l, r)), Grain::Bufr) => {

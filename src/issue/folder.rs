@@ -571,7 +571,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
     };
     let bufr = match of(Output::Bufr)? {
         Some(octets) => {
-            let (soundings, _) = input::bufr::soundings(&octets, Output::Bufr.file());
+            let soundings = input::bufr::soundings(&octets, Output::Bufr.file()).value;
             let first = soundings.into_iter().next();
             let none = || fault(Output::Bufr, "no sounding could be read".to_owned());
             Some(first.ok_or_else(none)?.report)
@@ -602,7 +602,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
         }
     };
     if message.is_none() && report.form != Form::Descent {
-        message = text::message(&report).ok().map(|(message, _)| message);
+        message = text::message(&report).ok().map(|noted| noted.value);
     }
     Ok(Earlier {
         name: name.to_string(),

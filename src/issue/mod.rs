@@ -15,7 +15,7 @@ pub mod report;
 mod tests;
 
 pub use correction::{Correction, NoCorrection, correct, corrected};
-pub use flight::{Flight, FlightError, Keep, Loaded, Which};
+pub use flight::{Ascent, Flight, FlightError, Keep, Which};
 
 use report::NotReported;
 use thiserror::Error;
@@ -26,7 +26,7 @@ use crate::input::sheet;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
+    Axis, Context, Form, Hour, Motion, Noted, Part, Profile, Reach, Report, StationKind, When,
 };
 use crate::verify::fidelity::fidelity;
 use crate::{levels, profile, verify};
@@ -123,8 +123,8 @@ pub struct Coded {
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
 /// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
-/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
-/// let (ascent, _) = profile::build(&raw, &sheet.context)?;
+/// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
+/// let ascent = profile::build(&raw, &sheet.context)?.value;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
 /// assert!(coded.message.to_string().starts_with("TTAA 15111 99011 99004 04430"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -168,9 +168,9 @@ pub fn code(
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
 /// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
-/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
-/// let (fall, _) = profile::build_for(Form::Descent, &raw, &sheet.context)?;
-/// let (report, _) = issue::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?;
+/// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
+/// let fall = profile::build_for(Form::Descent, &raw, &sheet.context)?.value;
+/// let report = issue::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?.value;
 /// let start = report.start.expect("a descent has one");
 /// assert!(start.height_m > Some(20_000.0));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -180,7 +180,7 @@ pub fn report(
     flight: &Profile,
     context: &Context,
     reach: Reach,
-) -> Result<(Report, Vec<Finding>), Refused> {
+) -> Result<Noted<Report>, Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
     let descent = form == Form::Descent;
     let stopping = verify::profile::stopping(flight, context);
@@ -220,9 +220,15 @@ pub fn report(
 }
 
 fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
-    let (report, mut findings) = report(form, ascent, context, reach)?;
+    let Noted {
+        value: report,
+        mut findings,
+    } = report(form, ascent, context, reach)?;
     let coding = &context.coding;
-    let (message, notes) = text::message(&report)?;
+    let Noted {
+        value: message,
+        findings: notes,
+    } = text::message(&report)?;
     findings.extend(notes);
     let fidelity = fidelity(ascent, coding, &report, &message.report());
     findings.extend(fidelity.findings(&report));
@@ -287,6 +293,6 @@ pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> 
             .collect(),
         ..Report::empty(context)
     };
-    let (message, _) = text::message(&report)?;
+    let message = text::message(&report)?.value;
     Ok((report, message))
 }

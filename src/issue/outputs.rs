@@ -124,7 +124,7 @@ pub fn one(
             let text = json::write(vec![flight.record(manner.keep)])?;
             Ok((text.into_bytes(), Vec::new()))
         }
-        Output::Bufr => Ok(bufr::write(&flight.for_bufr(manner.keep))?),
+        Output::Bufr => Ok(bufr::write(&flight.for_bufr(manner.keep))?.into()),
         Output::Html => Ok((review(flight, None), Vec::new())),
     }
 }
@@ -454,7 +454,7 @@ fn nil(
             text::bulletins(&[(report, message)], manner.bbb.as_ref(), manner.envelope)?
         }
         Output::Json => json::write(vec![Record::new(report, Some(message), findings, None)])?,
-        Output::Bufr => return Ok(bufr::write(report)?),
+        Output::Bufr => return Ok(bufr::write(report)?.into()),
         Output::Html => return Err(IssueError::Nothing),
     };
     Ok((text.into_bytes(), Vec::new()))

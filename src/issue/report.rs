@@ -7,8 +7,7 @@ use crate::input::sheet;
 use crate::input::sheet::SheetError;
 use crate::levels;
 use crate::levels::{Levels, OutsideFlight};
-use crate::model::finding::Finding;
-use crate::model::{Context, Form, Profile, Reach, Report};
+use crate::model::{Context, Form, Noted, Profile, Reach, Report};
 use crate::verify::rows::{RowFault, check_levels, check_rows};
 
 /// Why no report is made.
@@ -50,7 +49,7 @@ pub fn build(
     levels: Levels,
     context: &Context,
     reach: Reach,
-) -> Result<(Report, Vec<Finding>), NotReported> {
+) -> Result<Noted<Report>, NotReported> {
     let release = context.flight.release.ok_or(NotReported::NoRelease)?;
     sheet::check_context(context).map_err(NotReported::Context)?;
     check_rows(profile)?;
@@ -58,7 +57,5 @@ pub fn build(
     if let Some(order) = levels::outside(&context.orders, profile, reach) {
         return Err(order.into());
     }
-    Ok(levels::report::build(
-        form, profile, levels, context, reach, release,
-    ))
+    Ok(levels::report::build(form, profile, levels, context, reach, release).into())
 }

@@ -1,6 +1,8 @@
 //! What is known of station and flight besides the profile.
 
+use jiff::Timestamp;
 use jiff::civil::DateTime;
+use jiff::tz::Offset;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -612,4 +614,32 @@ pub struct Context {
     /// Orders of the operator, in the order given.
     #[serde(skip)]
     pub orders: Vec<Order>,
+}
+
+impl Context {
+    /// A station and the time at which the sonde was released from it.
+    ///
+    /// Everything else is as a sheet that says nothing of it would leave it, and can be
+    /// set in the fields.
+    ///
+    /// ```
+    /// use fivefig::model::{Context, Position, Region, Station, WmoNumber};
+    ///
+    /// // Invented.
+    /// let station = Station::land(WmoNumber::new(99, 11)?, Position::new(51.25, -3.4)?, 84.0);
+    /// let mut context = Context::new(station, "2031-01-15T11:23:40Z".parse()?);
+    /// context.coding.region = Region::VI;
+    /// # Ok::<(), fivefig::Error>(())
+    /// ```
+    #[must_use]
+    pub fn new(station: Station, release: Timestamp) -> Self {
+        Self {
+            station,
+            flight: Flight {
+                release: Some(Offset::UTC.to_datetime(release)),
+                ..Flight::default()
+            },
+            ..Self::default()
+        }
+    }
 }

@@ -22,7 +22,7 @@ use thiserror::Error;
 
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::raw::{RawProfile, RawRow};
-use crate::model::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
+use crate::model::{Axis, Context, Form, Motion, Noted, PilotLevels, Profile, Row, StationKind};
 use crate::tables::{level_manner_wanted, limits};
 use tally::{Kind, Tally};
 
@@ -169,6 +169,28 @@ pub enum ProfileError {
     },
 }
 
+impl ProfileError {
+    /// Where the fault is: the file, and the line where there is one.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        match self {
+            Self::NoUndulation { name, line, .. } | Self::TimeBackwards { name, line, .. } => {
+                Place::line(name, *line)
+            }
+            Self::TwoReleases { name, second, .. } => Place::line(name, second.line),
+            Self::NoCoordinate { name }
+            | Self::NoObservation { name }
+            | Self::OtherFlight { name, .. }
+            | Self::NoAnchor { name }
+            | Self::NoAnchorRow { name }
+            | Self::TooFewRows { name, .. }
+            | Self::OnePressure { name, .. }
+            | Self::NoDescent { name, .. }
+            | Self::NeverRises { name, .. } => Place::default().in_file(name),
+        }
+    }
+}
+
 /// Where a flight begins in a file.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OneRelease {
@@ -234,7 +256,7 @@ impl Numbered {
 /// # Errors
 /// No coordinate or no observation at all, time running backwards, or fewer
 /// than two rows that rise.
-pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+pub fn build(raw: &RawProfile, context: &Context) -> Result<Noted<Profile>, ProfileError> {
     build_for(Form::Temp, raw, context)
 }
 
@@ -252,7 +274,7 @@ pub fn build_for(
     form: Form,
     raw: &RawProfile,
     context: &Context,
-) -> Result<(Profile, Vec<Finding>), ProfileError> {
+) -> Result<Noted<Profile>, ProfileError> {
     let prepared = prepare::prepare(form, raw, context)?;
     let (mut profile, mut findings) = match form {
         Form::Descent => descent::build(&prepared.raw, context)?,
@@ -261,7 +283,7 @@ pub fn build_for(
     profile.derived.splice(0..0, prepared.derived);
     profile.unsettled.splice(0..0, prepared.unsettled);
     findings.splice(0..0, prepared.findings);
-    Ok((profile, findings))
+    Ok((profile, findings).into())
 }
 
 /// Makes the ascent (or drop) of prepared rows.

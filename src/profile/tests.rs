@@ -5,7 +5,8 @@ use super::*;
 use crate::input::{RawRow, text};
 use crate::model::finding::Severity;
 use crate::model::{
-    Element, HeightReference, HumidityOver, Order, PressureAt, Reading, Station, Surface, Wind,
+    Element, HeightReference, HumidityOver, Noted, Order, PressureAt, Reading, Station, Surface,
+    Wind,
 };
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
@@ -26,7 +27,12 @@ fn context() -> Context {
 fn raw(csv: &str) -> RawProfile {
     text::read(csv.as_bytes(), "x.csv", &Reading::default())
         .unwrap()
-        .0
+        .value
+}
+
+/// The profile and the findings, to be taken apart.
+fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    super::build(raw, context).map(Into::into)
 }
 
 fn built(csv: &str) -> (Profile, Vec<Finding>) {
@@ -649,7 +655,7 @@ proptest! {
         }];
         let start = started.then(|| date(2031, 1, 15).at(11, 23, 30, 0));
         let raw = RawProfile { name: "x".to_owned(), rows, start };
-        if let Ok((profile, _)) = build_for(form, &raw, &context) {
+        if let Ok(Noted { value: profile, .. }) = build_for(form, &raw, &context) {
             prop_assert!(profile.rows.len() >= 2 + usize::from(form == Form::Descent));
             for pair in profile.rows.windows(2) {
                 let (a, b) = (&pair[0], &pair[1]);

@@ -13,13 +13,14 @@ use crate::scene;
 
 use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
+use fivefig::model::finding::Finding;
 use fivefig::model::{
-    Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Station,
-    Surface, Wind,
+    Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Surface,
+    Wind,
 };
 use fivefig::physics::gravity::geopotential_gpm;
 use fivefig::physics::humidity::{humidity_from_ice_pct, relative_humidity_pct};
-use fivefig::profile::build;
+use fivefig::profile::{self, ProfileError};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
@@ -39,6 +40,11 @@ const WHOLE: [&str; 11] = [
     "winter_jet",
     "descent",
 ];
+
+/// The profile and the findings, to be taken apart.
+fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    profile::build(raw, context).map(Into::into)
+}
 
 fn text(profile: &Profile, context: &Context) -> String {
     let coded = issue::code(Form::Temp, profile, context, Reach::Whole).unwrap();
@@ -88,11 +94,7 @@ fn standard(keep: impl Fn(&mut RawRow)) -> RawProfile {
 
 fn at_sea() -> Context {
     Context {
-        station: Station {
-            latitude_deg: Some(45.5425),
-            elevation_m: Some(0.0),
-            ..Station::default()
-        },
+        station: serde_json::from_str(r#"{"latitude_deg": 45.5425, "elevation_m": 0}"#).unwrap(),
         surface: Some(Surface {
             pressure_hpa: Some(1013.25),
             ..Surface::default()

@@ -11,8 +11,8 @@ use fivefig::issue::Refused;
 use fivefig::issue::report::NotReported;
 use fivefig::levels::{Levels, choose};
 use fivefig::model::{
-    At, Coding, Context, Flight, Form, Level, Motion, Order, Profile, Reach, Reading, Region,
-    Report, Roles, Station, StationKind,
+    At, Coding, Context, Flight, Form, Level, Motion, Order, Position, Profile, Reach, Reading,
+    Region, Report, Roles, StationKind,
 };
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::verify::fidelity::fidelity;
@@ -32,7 +32,7 @@ fn sample(form: Form) -> (Profile, Context) {
 }
 
 fn report(flight: &Profile, context: &Context) -> Result<Report, Refused> {
-    issue::report(Form::Descent, flight, context, Reach::Whole).map(|(report, _)| report)
+    issue::report(Form::Descent, flight, context, Reach::Whole).map(|noted| noted.value)
 }
 
 fn of_sample() -> Report {
@@ -124,20 +124,22 @@ fn small(rows: &str, context: &Context) -> Profile {
         "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms,\
          latitude_deg,longitude_deg\n{rows}"
     );
-    let (raw, _) = input::text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    let (flight, _) = profile::build_for(Form::Descent, &raw, context).unwrap();
+    let raw = input::text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value;
+    let flight = profile::build_for(Form::Descent, &raw, context)
+        .unwrap()
+        .value;
     flight
 }
 
 fn context() -> Context {
     Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(7),
-            latitude_deg: Some(50.0),
-            elevation_m: Some(10.0),
-            ..Station::default()
-        },
+        // The latitude alone: where the descent lies is for the rows to say.
+        station: serde_json::from_str(
+            r#"{"wmo_block": 99, "wmo_number": 7, "latitude_deg": 50, "elevation_m": 10}"#,
+        )
+        .unwrap(),
         flight: Flight {
             release: "2031-01-15T23:23:40".parse().ok(),
             ..Flight::default()
@@ -157,7 +159,7 @@ fn the_start_is_time_place_and_height_of_the_top() {
     assert_eq!(start.time, "2031-01-16T00:23:40".parse().ok());
     assert_eq!(start.time_s, Some(3600.0));
     let place = start.place.unwrap();
-    assert_eq!((place.latitude_deg, place.longitude_deg), (45.5425, 8.01));
+    assert_eq!(place, Position::new(45.5425, 8.01).unwrap());
     let height_m = start.height_m.unwrap();
     assert!((height_m - 20_063.0).abs() < 4.0, "{height_m}");
     // The levels count from release: 200 s after the start for the lowest.
@@ -420,8 +422,10 @@ fn text(steps: &[Step], and_down: bool) -> String {
 fn chosen(form: Form, csv: &str) -> Levels {
     let mut context = context();
     context.station.elevation_m = Some(0.0);
-    let (raw, _) = input::text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    let (flight, _) = profile::build_for(form, &raw, &context).unwrap();
+    let raw = input::text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value;
+    let flight = profile::build_for(form, &raw, &context).unwrap().value;
     let none: [Order; 0] = [];
     choose(&flight, &Coding::default(), &none, Reach::Whole)
 }

@@ -8,7 +8,7 @@ use assert_cmd::Command;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
 use fivefig::model::fidelity::{Fidelity, Quantity};
-use fivefig::model::{Context, Form, Profile, Reach, Report, Roles, Row, Wind};
+use fivefig::model::{Context, Form, Noted, Position, Profile, Reach, Report, Roles, Row, Wind};
 use fivefig::verify::fidelity::{fidelity, rebuilt};
 use fivefig::view::diagram::{HEIGHT, Panels, Style, Theme, WIDTH, diagram, panels};
 use fivefig::{input, issue, profile};
@@ -26,7 +26,9 @@ struct Flight {
 impl Flight {
     fn of(profile: Profile, context: &Context, form: Form) -> Self {
         if form == Form::Descent {
-            let (report, _) = issue::report(form, &profile, context, Reach::Whole).unwrap();
+            let report = issue::report(form, &profile, context, Reach::Whole)
+                .unwrap()
+                .value;
             let fidelity = fidelity(&profile, &context.coding, &report, &report);
             return Self {
                 profile,
@@ -67,7 +69,9 @@ fn sample(name: &str, form: Form) -> Flight {
 fn changed(name: &str, form: Form, change: impl Fn(&mut Context)) -> Flight {
     let (raw, mut sheet) = support::sample(name);
     change(&mut sheet.context);
-    let (flight, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let flight = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     Flight::of(flight, &sheet.context, form)
 }
 
@@ -411,11 +415,13 @@ fn a_turning_wind_never_crosses_its_strip() {
 fn barbs_are_mirrored_south_of_the_equator() {
     let north = sample("winter_jet", Form::Temp).draw(Theme::Light);
     let (mut raw, mut sheet) = support::sample("winter_jet");
-    sheet.context.station.latitude_deg = Some(-51.25);
+    let station = &mut sheet.context.station;
+    let east = station.position().unwrap().longitude_deg();
+    *station = station.clone().at(Position::new(-51.25, east).unwrap());
     for row in &mut raw.rows {
         row.latitude_deg = row.latitude_deg.map(|north| -north);
     }
-    let (flight, _) = profile::build(&raw, &sheet.context).unwrap();
+    let flight = profile::build(&raw, &sheet.context).unwrap().value;
     let south = Flight::of(flight, &sheet.context, Form::Temp).draw(Theme::Light);
     // The feather of a barb in the frame of a wind from the north: 10 to the east
     // (right) north of the equator, to the west south of it.
@@ -434,7 +440,7 @@ fn what_is_drawn_is_what_fidelity_holds() {
     ] {
         let flight = sample(name, form);
         let coding = &flight.report.context.coding;
-        let (message, _) = fivefig::forms::text::message(&flight.report).unwrap();
+        let message = fivefig::forms::text::message(&flight.report).unwrap().value;
         let said = rebuilt(&flight.profile, coding, &message.report());
         assert_eq!(said.len(), flight.profile.rows.len());
         let rows = || flight.profile.rows.iter().zip(&said);
@@ -487,7 +493,7 @@ fn a_level_by_order_has_its_mark() {
         },
     ];
     let context = sheet::read(&sources).unwrap().0.context;
-    let (flight, _) = profile::build(&raw, &context).unwrap();
+    let flight = profile::build(&raw, &context).unwrap().value;
     let flight = Flight::of(flight, &context, Form::Temp);
     let svg = flight.draw(Theme::Light);
     let number = flight
@@ -526,7 +532,9 @@ proptest! {
     ) {
         let (_, mut sheet) = support::sample("winter_jet");
         sheet.context.surface = None;
-        sheet.context.station.latitude_deg = Some(latitude);
+        let station = &mut sheet.context.station;
+        let east = station.position().unwrap().longitude_deg();
+        *station = station.clone().at(Position::new(latitude, east).unwrap());
         let mut csv = String::from(
             "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms\n",
         );
@@ -546,10 +554,10 @@ proptest! {
             p = (p * ratio).max(0.5);
         }
         let form = if pilot { Form::Pilot } else { Form::Temp };
-        let Ok((raw, _)) = input::text::read(csv.as_bytes(), "rows", &sheet.reading) else {
+        let Ok(Noted { value: raw, .. }) = input::text::read(csv.as_bytes(), "rows", &sheet.reading) else {
             return Ok(());
         };
-        let Ok((flight, _)) = profile::build_for(form, &raw, &sheet.context) else {
+        let Ok(Noted { value: flight, .. }) = profile::build_for(form, &raw, &sheet.context) else {
             return Ok(());
         };
         let Ok(coded) = issue::code(form, &flight, &sheet.context, Reach::Whole) else {

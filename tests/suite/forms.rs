@@ -8,11 +8,11 @@ use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
 use fivefig::issue::outputs;
 use fivefig::issue::outputs::{Manner, Output};
-use fivefig::issue::{Coded, Loaded, Refused, Which};
+use fivefig::issue::{Ascent, Coded, Refused, Which};
 use fivefig::model::finding::{Finding, Severity};
 use fivefig::model::{
-    Clouds, Context, Doubted, Form, Order, Part, PilotLevels, Profile, Reach, Region, Sky,
-    StationKind, Surface,
+    Clouds, Context, Doubted, Form, Order, Part, PilotLevels, Position, Profile, Reach, Region,
+    Sky, Station, StationKind, Surface, WmoNumber,
 };
 use fivefig::profile;
 use jiff::civil::date;
@@ -81,8 +81,7 @@ impl Air {
 
 fn context(region: Region) -> Context {
     let mut context = Context::default();
-    context.station.wmo_block = Some(99);
-    context.station.wmo_number = Some(11);
+    context.station = Station::default().with_wmo(WmoNumber::new(99, 11).unwrap());
     context.station.elevation_m = Some(0.0);
     context.flight.release = Some(date(2031, 1, 15).at(11, 23, 40, 0));
     context.flight.standard_time = Some(date(2031, 1, 15).at(12, 0, 0, 0));
@@ -92,7 +91,9 @@ fn context(region: Region) -> Context {
 }
 
 fn built(form: Form, air: &Air, context: &Context) -> (Profile, Vec<Finding>) {
-    profile::build_for(form, &air.raw(), context).unwrap()
+    profile::build_for(form, &air.raw(), context)
+        .unwrap()
+        .into()
 }
 
 fn code(form: Form, air: &Air, context: &Context) -> Coded {
@@ -266,7 +267,9 @@ fn pilot_ends_where_the_wind_ends() {
             }
         }
         let context = context(Region::VI);
-        let ascent = profile::build_for(Form::Pilot, &raw, &context).unwrap().0;
+        let ascent = profile::build_for(Form::Pilot, &raw, &context)
+            .unwrap()
+            .value;
         issue::code(Form::Pilot, &ascent, &context, reach).unwrap()
     };
     let ending = |rises: f64| ending_by(rises, Reach::Whole);
@@ -309,7 +312,9 @@ fn pilot_by_height_marks_a_layer_without_wind() {
         }
     }
     let context = context(Region::None);
-    let (ascent, _) = profile::build_for(Form::Pilot, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Pilot, &raw, &context)
+        .unwrap()
+        .value;
     let coded = issue::code(Form::Pilot, &ascent, &context, Reach::Whole).unwrap();
     // Steps 0, 20, 25 without wind, 30, 40.
     assert_eq!(
@@ -398,8 +403,7 @@ fn a_failed_pressure_sensor_is_made_good_by_height_and_temperature() {
 fn drop_context() -> Context {
     let mut context = context(Region::None);
     context.station.kind = StationKind::Drop;
-    context.station.latitude_deg = Some(25.62);
-    context.station.longitude_deg = Some(-77.53);
+    context.station = context.station.at(Position::new(25.62, -77.53).unwrap());
     context
 }
 
@@ -477,7 +481,9 @@ fn heights_below_the_sea_keep_their_sign() {
         row.temperature_c = row.temperature_c.map(|t| t + 10.0);
     }
     let context = drop_context();
-    let (ascent, _) = profile::build_for(Form::Temp, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Temp, &raw, &context)
+        .unwrap()
+        .value;
     let coded = issue::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
     let a = line(&coded, Part::A);
     assert!(a.contains(" 00/// ///// ///// 92596 ///// ///// "), "{a}");
@@ -566,11 +572,8 @@ fn a_drop_that_covers_part_of_a_layer_has_no_mean_wind_of_it() {
             ..Air::default()
         };
         let mut context = context(Region::IV);
-        context.station.kind = StationKind::Drop;
-        context.station.wmo_block = None;
-        context.station.wmo_number = None;
-        context.station.latitude_deg = Some(20.0);
-        context.station.longitude_deg = Some(-60.0);
+        context.station = Station::dropsonde(Position::new(20.0, -60.0).unwrap());
+        context.station.elevation_m = Some(0.0);
         let ascent = built(Form::Temp, &air, &context).0;
         let coded = issue::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
         coded.report.regional.mean_winds
@@ -721,7 +724,9 @@ fn region_iv_keeps_id_at_10_hpa_and_has_winds_above() {
         }
     }
     let context = context(Region::IV);
-    let (ascent, _) = profile::build_for(Form::Temp, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Temp, &raw, &context)
+        .unwrap()
+        .value;
     let coded = issue::code(Form::Temp, &ascent, &context, Reach::Whole).unwrap();
     let c = line(&coded, Part::C);
     assert!(c.starts_with("TTCC 15112 99011 70"), "{c}");
@@ -766,10 +771,17 @@ fn a_mobile_station_below_the_sea_has_no_text_but_bufr_and_json() {
         name: "sheet",
         text: &sheet,
     }];
-    let loaded = Loaded::read(&rows, "mobile.csv", Which::default(), &sheets).unwrap();
+    let loaded = Ascent::read(&rows, "mobile.csv", Which::default(), &sheets).unwrap();
     let flight = loaded.code(Form::Temp, Reach::Whole).unwrap();
-    assert!(flight.message.is_none());
-    assert!(codes(&flight.findings).contains(&"no-text-code"));
+    assert!(flight.message().is_none());
+    assert!(codes(flight.findings()).contains(&"no-text-code"));
+    assert!(
+        flight
+            .text()
+            .unwrap_err()
+            .to_string()
+            .contains("elevation -12 m")
+    );
     let options = Manner::default();
     for output in [Output::Json, Output::Bufr] {
         assert!(
@@ -836,7 +848,7 @@ fn a_bulletin_has_heading_lines_and_envelope() {
 fn reports_of_one_heading_share_a_bulletin() {
     let one = headed(context(Region::None));
     let mut two = one.clone();
-    two.station.wmo_number = Some(12);
+    two.station = two.station.with_wmo(WmoNumber::new(99, 12).unwrap());
     let coded: Vec<Coded> = [&one, &two]
         .into_iter()
         .map(|c| code(Form::Temp, &Air::default(), c))
@@ -884,7 +896,9 @@ fn nil_for_every_scheduled_part() {
          TTCC 1512/ 99011 NIL=\n\nTTDD 1512/ 99011 NIL=\n"
     );
     assert_eq!(parse(&message.to_string()).as_ref(), Ok(&message));
-    let again = fivefig::forms::text::message(&message.report()).unwrap().0;
+    let again = fivefig::forms::text::message(&message.report())
+        .unwrap()
+        .value;
     assert_eq!(again, message);
     context.bulletin.parts = Some("AB".to_owned());
     let (_, message) = issue::nil(Form::Pilot, &context).unwrap();
@@ -962,7 +976,9 @@ fn what_is_pending_is_told_and_later_offered_as_a_correction() {
         row.temperature_c = Some(25.0 - 0.0065 * z.min(16_000.0));
     }
     let context = context(Region::None);
-    let (ascent, _) = profile::build_for(Form::Temp, &raw, &context).unwrap();
+    let ascent = profile::build_for(Form::Temp, &raw, &context)
+        .unwrap()
+        .value;
     let mut so_far = ascent.clone();
     so_far.rows.retain(|r| r.height_gpm.unwrap() <= 17_400.0);
     let early = issue::code(Form::Temp, &so_far, &context, Reach::To100).unwrap();

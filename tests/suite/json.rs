@@ -104,7 +104,7 @@ fn the_document_reads_back_as_the_same_report_and_message() {
         assert_eq!(read, [record], "{name}");
         let report = read[0].report(1).unwrap();
         assert_eq!(report, coded.report, "{name}");
-        assert_eq!(message(&report).unwrap().0, coded.message, "{name}");
+        assert_eq!(message(&report).unwrap().value, coded.message, "{name}");
         assert_eq!(read[0].disagreements(&report).unwrap(), [], "{name}");
         assert_eq!(json::write(read).unwrap(), text, "{name}");
     }
@@ -120,7 +120,7 @@ fn a_received_message_survives_json() {
         let text = json::write_line(&record).unwrap();
         let read = json::read(&text).unwrap()[0].report(1).unwrap();
         assert_eq!(read, received, "{name}");
-        assert_eq!(message(&read).unwrap().0, coded.message, "{name}");
+        assert_eq!(message(&read).unwrap().value, coded.message, "{name}");
     }
 }
 

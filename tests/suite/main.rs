@@ -34,6 +34,7 @@ mod installed;
 mod issue;
 mod json;
 mod kinks;
+mod library;
 mod licences;
 mod messages;
 mod minimum;

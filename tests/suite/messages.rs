@@ -44,12 +44,14 @@ fn sample(name: &str) -> (Profile, Levels, Report) {
         _ => choose,
     };
     let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
-    let (report, _) = report::build(form, &ascent, levels.clone(), context, Reach::Whole).unwrap();
+    let report = report::build(form, &ascent, levels.clone(), context, Reach::Whole)
+        .unwrap()
+        .value;
     (ascent, levels, report)
 }
 
 fn coded(report: &Report) -> Message {
-    message(report).unwrap().0
+    message(report).unwrap().value
 }
 
 #[test]
@@ -169,7 +171,7 @@ fn published_messages_stand_for_their_published_values() {
         let read = parse(&parts.concat()).unwrap();
         let report = read.report();
         // The values, which are held against the table below, give the text.
-        let again = message(&report).unwrap().0;
+        let again = message(&report).unwrap().value;
         for part in Part::ALL {
             assert_eq!(again.groups(part), read.groups(part), "{name}");
         }

@@ -32,7 +32,7 @@ struct Flight {
 
 fn flight(folder: &Path, name: &str) -> Option<Flight> {
     let (raw, sheet) = support::read(folder, name);
-    let (ascent, _) = profile::build(&raw, &sheet.context).unwrap();
+    let ascent = profile::build(&raw, &sheet.context).unwrap().value;
     if !profile::has_temperature(&ascent) {
         println!("{name}: no temperature, no TEMP");
         return None;

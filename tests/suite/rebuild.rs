@@ -19,8 +19,12 @@ fn sample(name: &str) -> (Sheet, Vec<u8>) {
 }
 
 fn coded(form: Form, csv: &[u8], sheet: &Sheet) -> Message {
-    let (raw, _) = input::text::read(csv, "x.csv", &sheet.reading).unwrap();
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let raw = input::text::read(csv, "x.csv", &sheet.reading)
+        .unwrap()
+        .value;
+    let ascent = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     let coded = issue::code(form, &ascent, &sheet.context, Reach::Whole).unwrap();
     coded.message
 }

@@ -11,7 +11,7 @@ use fivefig::forms::text;
 use fivefig::forms::text::{Message, Told};
 use fivefig::model::fidelity::Fidelity;
 use fivefig::model::finding::{Finding, Place, Severity};
-use fivefig::model::{Context, Form, Part, Profile, Reach, Report};
+use fivefig::model::{Context, Form, Noted, Part, Profile, Reach, Report};
 use fivefig::verify::fidelity::fidelity;
 use fivefig::view::diagram::Theme;
 use fivefig::view::review::{Sheet, Was, page};
@@ -34,9 +34,14 @@ impl Flight {
         let (raw, mut sheet) = support::sample(name);
         change(&mut sheet.context);
         let context = &sheet.context;
-        let (profile, findings) = profile::build_for(form, &raw, context).unwrap();
+        let Noted {
+            value: profile,
+            findings,
+        } = profile::build_for(form, &raw, context).unwrap();
         if form == Form::Descent {
-            let (report, _) = issue::report(form, &profile, context, Reach::Whole).unwrap();
+            let report = issue::report(form, &profile, context, Reach::Whole)
+                .unwrap()
+                .value;
             let fidelity = fidelity(&profile, &context.coding, &report, &report);
             return Self {
                 profile,
@@ -304,7 +309,7 @@ fn a_hostile_text_shows_as_text() {
     for kept in report.parts.values_mut() {
         kept.national = vec![HOSTILE.to_owned()];
     }
-    flight.message = Some(text::message(report).unwrap().0);
+    flight.message = Some(text::message(report).unwrap().value);
     let place = Place::line(HOSTILE, 3);
     let finding = Finding {
         code: "invented".into(),

@@ -55,7 +55,9 @@ pub fn read(folder: &Path, name: &str) -> (RawProfile, Sheet) {
     let text = fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
     let rows = fs::read(folder.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &text }]).unwrap();
-    let (raw, _) = input::text::read(&rows, name, &sheet.reading).unwrap();
+    let raw = input::text::read(&rows, name, &sheet.reading)
+        .unwrap()
+        .value;
     (raw, sheet)
 }
 
@@ -67,7 +69,9 @@ pub fn sample(name: &str) -> (RawProfile, Sheet) {
 /// The profile of a sample for a form, and its sheet.
 pub fn ascent(name: &str, form: Form) -> (Profile, Sheet) {
     let (raw, sheet) = sample(name);
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let ascent = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     (ascent, sheet)
 }
 

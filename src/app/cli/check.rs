@@ -7,8 +7,9 @@ use super::flight::{SourceArgs, load};
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, decode, tell};
 use crate::forms::text::Message;
-use crate::issue::Loaded;
+use crate::issue::Ascent;
 use crate::model::Form;
+use crate::model::Noted;
 use crate::model::finding::{Finding, Place, Severity, finding, shown_path};
 use crate::{profile, verify};
 
@@ -103,7 +104,7 @@ pub(super) fn profile(
 ) -> Result<u8, Stop> {
     let loaded = load(source)?;
     let form = loaded.form(form.map(Form::from));
-    let Loaded {
+    let Ascent {
         name,
         raw,
         sheet,
@@ -116,7 +117,10 @@ pub(super) fn profile(
         let told = verify::station::check(&sheet.context.station, &table, &of);
         findings.extend(told.map_err(|e| Stop::data(format!("{of}: {e}")))?);
     }
-    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    let Noted {
+        value: ascent,
+        findings: notes,
+    } = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
     let checked = verify::profile::check(&ascent, &sheet.context);
     let verdict = verify::profile::verdict(&checked);

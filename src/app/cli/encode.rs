@@ -21,7 +21,7 @@ use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, IssueError, Made, Manner, Output, Wanted};
 use crate::issue::{Flight, NoCorrection, early, folder};
 use crate::model::finding::{Finding, shown_path};
-use crate::model::{Part, Report};
+use crate::model::{Noted, Part, Report};
 use crate::view::diagram::Theme;
 
 #[derive(Args)]
@@ -427,7 +427,10 @@ pub(super) fn octets(
     to: MessageForm,
     bulletin: &BulletinArgs,
 ) -> Result<(Vec<u8>, Vec<Finding>), Stop> {
-    let (octets, mut findings) = bufr::write(report).map_err(Stop::data)?;
+    let Noted {
+        value: octets,
+        mut findings,
+    } = bufr::write(report).map_err(Stop::data)?;
     if to != MessageForm::BufrBulletin {
         return Ok((octets, findings));
     }

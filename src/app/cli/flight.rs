@@ -12,7 +12,7 @@ use crate::input::sheet;
 use crate::input::sheet::{Sheet, Source};
 use crate::input::{Contents, Format};
 use crate::issue;
-use crate::issue::{Flight, FlightError, Loaded, Which};
+use crate::issue::{Ascent, Flight, FlightError, Which};
 use crate::model::finding::{Finding, Severity, shown_path};
 use crate::model::{Form, Reach, Reading};
 
@@ -167,7 +167,7 @@ impl Given {
 }
 
 /// Reads a profile and its sheets.
-pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
+pub(super) fn load(args: &SourceArgs) -> Result<Ascent, Stop> {
     let bytes = get(&args.profile, MAX_INPUT)?;
     let files = sheet_files(&args.read.sheet)?;
     let name = shown_path(&args.profile);
@@ -175,7 +175,7 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
         format: args.read.from.map(Format::from),
         number: args.read.message,
     };
-    Ok(Loaded::read(&bytes, &name, which, &sources(&files))?)
+    Ok(Ascent::read(&bytes, &name, which, &sources(&files))?)
 }
 
 /// A file's name and text.
@@ -214,7 +214,7 @@ pub(super) fn prepare(args: &FlightArgs) -> Result<Flight, Stop> {
 }
 
 /// A flight as read to a coded report.
-pub(super) fn prepared(args: &CodeArgs, loaded: Loaded) -> Result<Flight, Stop> {
+pub(super) fn prepared(args: &CodeArgs, loaded: Ascent) -> Result<Flight, Stop> {
     let form = loaded.form(args.form.map(Form::from));
     let reach = match args.up_to {
         Some(_) => Reach::To100,

@@ -18,7 +18,7 @@ use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, Made, Manner, Output, SHEET, Wanted};
 use crate::issue::report::NotReported;
-use crate::issue::{Flight, FlightError, Loaded, Refused, Which};
+use crate::issue::{Ascent, Flight, FlightError, Refused, Which};
 use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
 use crate::model::{Form, Part, Report};
@@ -252,7 +252,7 @@ fn outcome(session: &Session, sheet_text: &str) -> Outcome {
 }
 
 fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded, FlightError> {
-    let loaded = Loaded::read(
+    let loaded = Ascent::read(
         &profile.bytes,
         &profile.name,
         Which::default(),

@@ -21,7 +21,7 @@ use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{IssueError, Manner, SHEET};
 use crate::issue::report::NotReported;
-use crate::issue::{Flight, FlightError, Loaded, Which, early};
+use crate::issue::{Ascent, Flight, FlightError, Which, early};
 use crate::model::finding::{printable, shown_path};
 use crate::model::{Form, Reach, Report, utc};
 
@@ -297,7 +297,7 @@ fn coded(
     reach: Reach,
     sheets: &[Source<'_>],
 ) -> Result<Flight, FlightError> {
-    let loaded = Loaded::read(&taken.bytes, &taken.shown, Which::default(), sheets)?;
+    let loaded = Ascent::read(&taken.bytes, &taken.shown, Which::default(), sheets)?;
     let form = loaded.form(setup.form);
     loaded.code(form, reach)
 }

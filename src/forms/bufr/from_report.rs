@@ -9,7 +9,8 @@ use super::thin::{Thinned, coarse};
 use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{
-    Context, Form, Level, Motion, Part, Position, Reach, Report, Roles, Shear, StationKind, When,
+    Context, Form, Level, Motion, Noted, Part, Position, Reach, Report, Roles, Shear, StationKind,
+    When,
 };
 use crate::physics::drift::wrapped;
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
@@ -31,7 +32,7 @@ const MOST_SHEARS: usize = 254;
 /// # Errors
 /// A template that does not fit, more levels than the counters hold, a value or
 /// text that its bits cannot hold, a report without its full date.
-pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritten> {
+pub fn from_report(report: &Report) -> Result<Noted<Message>, NotWritten> {
     let template = choose::wanted(report)?;
     let When::Full { standard, .. } = report.when else {
         return Err(NotWritten::Time);
@@ -73,16 +74,19 @@ pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritte
         template: descriptors,
         values: vec![values],
     };
-    Ok((message, findings))
+    Ok((message, findings).into())
 }
 
 /// Rounds a report into a message and gives its octets.
 ///
 /// # Errors
 /// As [`from_report`], and a message longer than its counters hold.
-pub fn write(report: &Report) -> Result<(Vec<u8>, Vec<Finding>), NotWritten> {
-    let (message, findings) = from_report(report)?;
-    Ok((message.encode()?, findings))
+pub fn write(report: &Report) -> Result<Noted<Vec<u8>>, NotWritten> {
+    let Noted {
+        value: message,
+        findings,
+    } = from_report(report)?;
+    Ok((message.encode()?, findings).into())
 }
 
 /// Whether a standard surface below ground lies deeper than 0 10 009 reaches: 1000 hPa

@@ -405,7 +405,7 @@ impl Record {
         if self.groups.is_empty() {
             return Ok(Vec::new());
         }
-        let message = text::message(report)?.0;
+        let message = text::message(report)?.value;
         let ours = groups(&message);
         let mut findings = Vec::new();
         for (part, theirs) in &self.groups {

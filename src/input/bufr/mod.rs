@@ -9,7 +9,7 @@ use crate::forms::bufr::Sounding;
 use crate::input::sheet;
 use crate::input::{RawProfile, RawRow, SourceError};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Axis, Level, Motion, Report, Roles};
+use crate::model::{Axis, Level, Motion, Noted, Report, Roles};
 
 /// A sounding in a file, ready to be a profile.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,8 +36,7 @@ pub fn is_bufr(start: &[u8]) -> bool {
 /// The soundings of a file, message by message, those that come in several messages
 /// joined; what could not be read is an error among the findings, with the number of
 /// the message.
-#[must_use]
-pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
+pub fn soundings(bytes: &[u8], name: &str) -> Noted<Vec<Sounding>> {
     let mut found = Vec::new();
     let mut findings = Vec::new();
     let frames = bufr::frames(bytes);
@@ -48,7 +47,7 @@ pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
         found.extend(more);
         findings.extend(told);
     }
-    (bufr::pieces::join(found), findings)
+    (bufr::pieces::join(found), findings).into()
 }
 
 /// The soundings of one message of a file; `place`: its number and octet, where there
@@ -95,7 +94,10 @@ pub fn read(
     name: &str,
     number: Option<usize>,
 ) -> Result<(Flight, Vec<Finding>), SourceError> {
-    let (mut found, mut findings) = soundings(bytes, name);
+    let Noted {
+        value: mut found,
+        mut findings,
+    } = soundings(bytes, name);
     let refused = |what: String| SourceError::Bufr {
         name: name.to_owned(),
         what,

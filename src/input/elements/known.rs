@@ -101,8 +101,13 @@ pub(crate) fn out_of_bounds(row: &Row) -> Option<(&'static str, f64, String)> {
         longitude_deg: row.place.map(|p| p.longitude_deg),
         ..RawRow::default()
     };
+    raw_out_of_bounds(&raw)
+}
+
+/// The same of a row as it was read.
+pub(crate) fn raw_out_of_bounds(row: &RawRow) -> Option<(&'static str, f64, String)> {
     KNOWN.iter().find_map(|known| {
-        let value = (known.get)(&raw).filter(|&value| !known.allows(value))?;
+        let value = (known.get)(row).filter(|&value| !known.allows(value))?;
         Some((known.name, value, known.bounds()))
     })
 }

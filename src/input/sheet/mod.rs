@@ -27,6 +27,7 @@ use crate::model::finding::{Finding, Place};
 use crate::model::{Context, Reading};
 
 pub use context::check_context;
+pub(crate) use context::complete_context;
 pub use draft::{Draft, Key, KeyKind, keys_of};
 pub use error::{Fault, SheetError, SheetFault};
 use keys::SheetKeys;
@@ -105,7 +106,7 @@ type Places = BTreeMap<String, Place>;
 /// let station = Source { name: "station.toml", text: "[station]\nwmo_block = 99\nwmo_number = 7" };
 /// let flight = Source { name: "flight.toml", text: "[flight]\nrelease = 2031-01-15T11:23:40Z" };
 /// let (sheet, findings) = read(&[station, flight]).unwrap();
-/// assert_eq!(sheet.context.station.wmo_number, Some(7));
+/// assert_eq!(sheet.context.station.wmo().map(|n| n.to_string()).as_deref(), Some("99007"));
 /// assert_eq!(findings[0].code, "standard-time-assumed");
 /// ```
 pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), SheetError> {

@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::input::text;
-use crate::model::{Element, Order, Reading, Station, Surface};
+use crate::model::{Element, Noted, Order, Reading, Station, Surface};
 use crate::profile::build_for;
 
 const HEAD: &str = "time_s,pressure_hpa,height_gpm,temperature_c\n";
@@ -22,12 +22,16 @@ fn context() -> Context {
 }
 
 fn read(csv: &str) -> RawProfile {
-    let (raw, _) = text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    raw
+    text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value
 }
 
 fn built_in(csv: &str, context: &Context) -> (Profile, Vec<String>) {
-    let (profile, findings) = build_for(Form::Descent, &read(csv), context).unwrap();
+    let Noted {
+        value: profile,
+        findings,
+    } = build_for(Form::Descent, &read(csv), context).unwrap();
     let told = findings.iter().map(ToString::to_string);
     (profile, told.collect())
 }

@@ -258,7 +258,7 @@ fn sample(name: &str) -> (RawProfile, RawProfile, Context) {
     };
     let (sheet, _) = sheet::read(&[source]).unwrap();
     let whole = text::read(read("csv").as_bytes(), "x.csv", &Reading::default());
-    let whole = whole.unwrap().0;
+    let whole = whole.unwrap().value;
     let mut bare = whole.clone();
     for row in &mut bare.rows {
         row.latitude_deg = None;
@@ -285,8 +285,8 @@ fn last_place(profile: &Profile) -> Position {
 fn samples_without_positions_end_where_they_did() {
     for name in ["winter_jet", "tropical", "drop"] {
         let (whole, bare, context) = sample(name);
-        let (given, _) = build(&whole, &context).unwrap();
-        let (own, _) = build(&bare, &context).unwrap();
+        let given = build(&whole, &context).unwrap().value;
+        let own = build(&bare, &context).unwrap().value;
         assert_eq!(own.derived.last().map(String::as_str), Some(DERIVED));
         assert!(!given.derived.iter().any(|d| d == DERIVED));
         assert!(own.rows.iter().all(|row| row.place.is_some()));
@@ -309,7 +309,7 @@ fn the_surface_of_a_drop_is_not_where_and_when_it_was_released() {
         pressure_hpa: Some(1011.0),
         ..Surface::default()
     });
-    let (profile, _) = build(&bare, &context).unwrap();
+    let profile = build(&bare, &context).unwrap().value;
     let surface = &profile.rows[0];
     assert_eq!(surface.pressure_hpa, Some(1011.0));
     assert_eq!((surface.time_s, surface.place), (None, None));

@@ -38,7 +38,7 @@ fn sample_with(name: &str, change: impl Fn(&mut crate::model::Context)) -> Repor
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
     let mut context = sheet.context.clone();
     change(&mut context);
     let (form, choose): (_, fn(_, _, _, _) -> _) = if name == "pilot" {
@@ -46,11 +46,11 @@ fn sample_with(name: &str, change: impl Fn(&mut crate::model::Context)) -> Repor
     } else {
         (Form::Temp, choose)
     };
-    let (ascent, _) = profile::build_for(form, &raw, &context).unwrap();
+    let ascent = profile::build_for(form, &raw, &context).unwrap().value;
     let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
     report::build(form, &ascent, levels, &context, Reach::Whole)
         .unwrap()
-        .0
+        .value
 }
 
 fn sample(name: &str) -> Report {
@@ -59,7 +59,7 @@ fn sample(name: &str) -> Report {
 
 /// What a receiver of the report's message has.
 fn received(report: &Report) -> Report {
-    message(report).unwrap().0.report()
+    message(report).unwrap().value.report()
 }
 
 fn mirrored(difference: Difference) -> Difference {

@@ -121,8 +121,8 @@ impl Group {
 /// let text = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
 /// let (sheet, _) = sheet::read(&[Source { name, text: &text }])?;
-/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
-/// let (ascent, findings) = profile::build(&raw, &sheet.context)?;
+/// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
+/// let Noted { value: ascent, findings } = profile::build(&raw, &sheet.context)?;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
 /// let html = page(&Sheet {
 ///     profile: &ascent,

@@ -28,7 +28,7 @@ use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Manner, Wanted};
-use crate::issue::{Flight, Loaded, Which};
+use crate::issue::{Ascent, Flight, Which};
 use crate::model::Part;
 use crate::model::finding::{Finding, Severity, shown_path};
 use inputs::{Inputs, Item};
@@ -245,12 +245,12 @@ impl Batch<'_> {
     }
 
     /// What is known of an input, and its name in lines of JSON.
-    fn load(&self, item: Item) -> (Option<String>, Result<Loaded, Stop>) {
+    fn load(&self, item: Item) -> (Option<String>, Result<Ascent, Stop>) {
         match item {
             Item::Line { file, number, text } => match jsonl::flight(&text, &file, number) {
                 Ok((id, contents)) => {
                     let name = contents.raw.name.clone();
-                    let loaded = Loaded::of(&name, contents, &sources(&self.sheets));
+                    let loaded = Ascent::of(&name, contents, &sources(&self.sheets));
                     (Some(id), loaded.map_err(Stop::from))
                 }
                 Err(error) => {
@@ -279,12 +279,12 @@ impl Batch<'_> {
         }
     }
 
-    fn read(&self, bytes: &[u8], name: &str, sheets: &[Named]) -> Result<Loaded, Stop> {
+    fn read(&self, bytes: &[u8], name: &str, sheets: &[Named]) -> Result<Ascent, Stop> {
         let which = Which {
             format: self.format,
             number: None,
         };
-        Ok(Loaded::read(bytes, name, which, &sources(sheets))?)
+        Ok(Ascent::read(bytes, name, which, &sources(sheets))?)
     }
 
     fn make(

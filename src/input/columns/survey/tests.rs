@@ -165,7 +165,7 @@ proptest! {
         let sheet = all.sheet().unwrap();
         let files = [crate::input::sheet::Source { name: "s.toml", text: &sheet }];
         let reading = crate::input::sheet::reading(&files).unwrap();
-        let (raw, _) = text::read(text.as_bytes(), "x.csv", &reading).unwrap();
+        let raw = text::read(text.as_bytes(), "x.csv", &reading).unwrap().value;
         prop_assert_eq!(raw.rows.len(), usize::try_from(rows).unwrap());
         for taken in &all.columns {
             let name = taken.ours.map_or("", |(name, _)| name);

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::model::ColumnSource;
-use crate::model::finding::Severity;
+use crate::model::finding::{Finding, Severity};
 
 fn column(column: &str, unit: &str) -> ColumnSource {
     let given = |s: &str| Some(s.to_owned()).filter(|s| !s.is_empty());
@@ -21,6 +21,15 @@ fn reading(columns: &[(&str, ColumnSource)]) -> Reading {
             .collect(),
         ..Reading::default()
     }
+}
+
+/// The rows and the findings, to be taken apart.
+fn read(
+    bytes: &[u8],
+    name: &str,
+    reading: &Reading,
+) -> Result<(RawProfile, Vec<Finding>), SourceError> {
+    super::read(bytes, name, reading).map(Into::into)
 }
 
 fn rows(text: &str) -> Vec<RawRow> {

@@ -7,7 +7,7 @@ use crate::model::{
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{humidity_from_ice_pct, saturation_vapour_pressure_hpa};
 use crate::physics::hydrostatic::standard_pressure_hpa;
-use crate::profile::{build, build_for};
+use crate::profile::build_for;
 use jiff::civil::date;
 
 mod air;
@@ -42,7 +42,12 @@ fn with_surface(pressure_hpa: f64) -> Context {
 
 fn raw(csv: &str) -> RawProfile {
     let read = text::read(csv.as_bytes(), "x.csv", &Reading::default());
-    read.unwrap().0
+    read.unwrap().value
+}
+
+/// The profile and the findings, to be taken apart.
+fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    crate::profile::build(raw, context).map(Into::into)
 }
 
 fn codes(findings: &[Finding]) -> Vec<&str> {
