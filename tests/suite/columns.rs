@@ -84,7 +84,7 @@ fn a_file_without_a_header_gets_names() {
 }
 
 #[test]
-fn a_column_that_is_likely_and_not_used_is_told() {
+fn a_column_that_is_likely_and_not_used_is_reported() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     let rows =
@@ -150,12 +150,12 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
         (
             "[8, 10000]",
             "[8, 2.5]",
-            "s.toml:4:14: `text.widths[2]` is a number with a point, wanted an integer",
+            "s.toml:4:14: `text.widths[2]` is a number with a point; an integer is expected",
         ),
         (
             "\"P\"",
             "7",
-            "s.toml:3:20: `text.names[2]` is an integer, wanted a string",
+            "s.toml:3:20: `text.names[2]` is an integer; a string is expected",
         ),
         (
             "widths",

@@ -296,7 +296,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
             "{said}"
         );
     }
-    // Groups that the values do not give are told; values win.
+    // Groups that the values do not give are reported; values win.
     let text = run(&JET, "").1;
     let (code, out, said) = run(
         &["decode", "-"],

@@ -274,7 +274,7 @@ const DAMAGE: &[(&str, &str, &str)] = &[
 ];
 
 #[test]
-fn every_damage_is_told() {
+fn every_damage_is_reported() {
     let sound = sound();
     let mut wrong = Vec::new();
     for &(from, to, wanted) in DAMAGE {
@@ -290,7 +290,7 @@ fn every_damage_is_told() {
             .collect();
         let hit = match wanted {
             "read as a report of its own" => parts == 4 && findings.len() == told(&sound).0.len(),
-            // A wrong Id is told, and costs no part.
+            // A wrong Id is reported, and costs no part.
             _ if wanted.contains("Id does not name") => {
                 parts == 4 && findings.len() == told(&sound).0.len() + 1
             }

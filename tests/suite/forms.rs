@@ -404,7 +404,7 @@ fn drop_context() -> Context {
 }
 
 #[test]
-fn a_drop_is_told_from_the_surface_up() {
+fn a_drop_is_reported_from_the_surface_up() {
     let air = Air {
         top_gpm: 9000.0,
         falling: true,
@@ -953,7 +953,7 @@ fn an_early_message_waits_for_100_hpa() {
 }
 
 #[test]
-fn what_is_pending_is_told_and_later_offered_as_a_correction() {
+fn what_is_pending_is_reported_and_later_offered_as_a_correction() {
     // A tropopause at 16 km, 100 hPa at 17 269 gpm: when the sonde passes it,
     // the 2 km above the tropopause are not there yet.
     let mut raw = Air::default().raw();

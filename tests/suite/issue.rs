@@ -317,7 +317,7 @@ fn nil_does_not_follow_a_report() {
     for blank in [&[][..], &["--despite-report", " "]] {
         let (code, said, notes) = nil(blank);
         assert_eq!((code, said.len()), (1, 0));
-        let wanted = format!("{FOLDER}: a report of this station and time is out");
+        let wanted = format!("{FOLDER}: a report of this station and time is issued");
         assert!(
             notes.contains(&wanted) && notes.contains("--despite-report"),
             "{notes}"

@@ -41,7 +41,7 @@ pub fn read(
     Ok((contents.raw, contents.findings))
 }
 
-/// The same, and what each column was taken for; rows with a value, least and
+/// The same, and what each column was interpreted as; rows with a value, least and
 /// greatest are given for the columns that are used.
 ///
 /// # Errors
