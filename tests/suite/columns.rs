@@ -94,7 +94,7 @@ fn a_column_that_is_likely_and_not_used_is_reported() {
     let (code, _, said) = run(at, &["encode", "p.csv", "--sheet", "s.toml"]);
     assert_eq!(code, 0, "{said}");
     assert!(
-        said.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (run `fivefig columns p.csv`)"),
+        said.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (give them under [columns] if they are these quantities)\nfivefig: run `fivefig columns p.csv`"),
         "{said}"
     );
 }

@@ -31,6 +31,8 @@ mod layout;
 #[cfg(feature = "netcdf")]
 mod reader;
 #[cfg(feature = "netcdf")]
+mod reported;
+#[cfg(feature = "netcdf")]
 mod rows;
 #[cfg(feature = "netcdf")]
 mod station;
@@ -39,8 +41,6 @@ mod station;
 mod tests;
 #[cfg(feature = "netcdf")]
 mod time;
-#[cfg(feature = "netcdf")]
-mod reported;
 #[cfg(feature = "netcdf")]
 mod units;
 #[cfg(feature = "netcdf")]

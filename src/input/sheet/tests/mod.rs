@@ -333,7 +333,9 @@ fn broken_text_is_reported_with_its_place() {
     let long = "#".repeat(MAX_SHEET_BYTES + 1);
     assert_eq!(
         texts(&one(&long).unwrap_err()),
-        ["x.toml: the sheet has 1048577 bytes, at most 1048576 are read; give one sheet per station and flight"]
+        [
+            "x.toml: the sheet has 1048577 bytes, at most 1048576 are read; give one sheet per station and flight"
+        ]
     );
     assert_eq!(
         texts(&one("clouds = 3").unwrap_err()),

@@ -139,7 +139,9 @@ fn the_sheet_says_which_kind_heights_are() {
         19_883.5,
         epsilon = 0.5
     );
-    assert!(told(&findings, "kind-of-height-given").starts_with("warning: x.csv:42: used as geometric"));
+    assert!(
+        told(&findings, "kind-of-height-given").starts_with("warning: x.csv:42: used as geometric")
+    );
     // Geopotential that is said to be lengths is the same in the other column.
     let other = csv.replace("altitude_m", "height_gpm");
     let (said, _) = build(&raw(&other), &context).unwrap();
