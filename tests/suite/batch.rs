@@ -166,7 +166,7 @@ fn a_folder_for_each_and_no_identity_twice() {
         assert_eq!(paths, [expected(1), expected(2), expected(4), expected(5)]);
         // The second of the same identity is the one that is refused, whichever is faster.
         assert!(
-            said.contains(&format!("{}: issued already", expected(2))),
+            said.contains(&format!("{}: already issued", expected(2))),
             "{said}"
         );
         assert!(said.contains("all/f3.csv:2:1: "));
@@ -301,7 +301,7 @@ fn a_station_file_stands_for_all_its_soundings() {
     let groups = all[0]["report"]["groups"]["ttaa"].to_string();
     assert!(groups.contains("\"1512"), "{groups}");
     assert!(
-        said.contains("all/station.txt (sounding 2): temperature is missing throughout"),
+        said.contains("all/station.txt (sounding 2): no row has a temperature"),
         "{said}"
     );
     // Alone, the first is the same.

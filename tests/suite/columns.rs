@@ -74,7 +74,7 @@ fn a_file_without_a_header_gets_names() {
     assert_eq!(code, 0);
     assert_eq!(
         said,
-        "fivefig: info: p.txt: the first row is one of numbers: the file is taken to have no header row\n"
+        "fivefig: info: p.txt: the first row has numbers only: the file is read without a header row\n"
     );
     assert!(shown.contains("names = [\"column_1\", "), "{shown}");
     assert!(

@@ -178,7 +178,7 @@ fn what_the_desk_issues_the_command_makes() {
     assert!(between(&page, "id=\"nil\"", "</details>").contains("A report is out for this time"));
     let refused = desk.issue_with("nil", &[("nil_reason", "  ")]);
     assert!(
-        notice(&refused).contains("a report of this station and time is out"),
+        notice(&refused).contains("a report of this station and time is issued"),
         "{}",
         notice(&refused)
     );

@@ -364,7 +364,7 @@ fn a_failed_pressure_sensor_is_made_good_by_height_and_temperature() {
         ..Air::default()
     };
     let (ascent, findings) = built(Form::Temp, &failed, &context(Region::None));
-    assert!(codes(&findings).contains(&"pressure-integrated"));
+    assert!(codes(&findings).contains(&"pressure-end-integrated"));
     // The column has no weight of its own (7500 gpm a factor e at any
     // temperature): above 449 hPa pressures follow the air instead. By hand: from
     // 249.15 K at 6000 gpm to 216.65 K at 11 000 gpm the mean is 32.5 / ln(249.15 /

@@ -258,7 +258,7 @@ fn what_it_cannot_begin_with_is_reported() {
         (
             &["spool", "--summary", "2031-1", "--out", "out"],
             2,
-            "is no month",
+            "is not a month",
         ),
         (
             &["spool", "--summary", "2031-01", "--out", "nowhere"],

@@ -135,6 +135,9 @@ impl From<FlightError> for Stop {
         {
             lines.push(columns_advice(name));
         }
+        if matches!(error, FlightError::NoSheet { .. }) {
+            lines.push("name it with --sheet FILE".to_owned());
+        }
         Self { code, lines }
     }
 }

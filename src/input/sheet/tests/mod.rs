@@ -272,9 +272,9 @@ fn faults_name_their_place() {
         ),
         (
             "[coding]\nwind_unit = \"kts\"\nregion = \"VII\"",
-            "x.toml:8:13: `coding.wind_unit` = \"kts\" is none of \"m/s\", \"kt\" \
+            "x.toml:8:13: `coding.wind_unit` = \"kts\" is not one of \"m/s\", \"kt\" \
              (did you mean \"kt\"?)|\
-             x.toml:9:10: `coding.region` = \"VII\" is none of \
+             x.toml:9:10: `coding.region` = \"VII\" is not one of \
              \"none\", \"I\", \"II\", \"III\", \"IV\", \"V\", \"VI\" (did you mean \"VI\"?)",
         ),
         (
@@ -312,7 +312,7 @@ fn faults_name_their_place() {
         ),
         (
             "[profile]\nheight_kind = \"altitude\"",
-            "x.toml:8:15: `profile.height_kind` = \"altitude\" is none of \"geopotential\", \"geometric\"",
+            "x.toml:8:15: `profile.height_kind` = \"altitude\" is not one of \"geopotential\", \"geometric\"",
         ),
     ];
     for (tail, wanted) in table {

@@ -300,7 +300,7 @@ fn what_is_no_table_is_refused() {
     );
     assert_eq!(
         refused(b"BUFR\x00\x01\x02"),
-        "x.csv:1: a zero octet at position 5 of the line: the file is binary (or UTF-16); delimited text in UTF-8 is expected"
+        "x.csv:1: a zero byte at position 5 of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
     );
     assert_eq!(
         refused(b"time_s\n# 20 \xb0C\n0\n"),
@@ -329,7 +329,7 @@ fn sizes_are_capped() {
     );
     assert_eq!(
         refused("a,".repeat(1000) + "time_s\n"),
-        "x.csv:1: the header has more than 1000 columns"
+        "x.csv:1: the header has more than 1000 columns; check delimiter under [text]"
     );
     assert_eq!(
         refused("time_s\n".to_owned() + &"0\n".repeat(MAX_ROWS + 1)),

@@ -34,7 +34,7 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
         .replace("0,147.3,1000,15\n1,152.3,999.4,15\n", "4,167.3,997.6,15\n")
         .replace("10,197.3", "9,192.3");
     let (_, findings) = build(&raw(&later), &context(meaning.clone())).unwrap();
-    assert!(told(&findings, "ellipsoid-height").contains("+47.3 m taken off"));
+    assert!(told(&findings, "ellipsoid-height").contains("+47.3 m is subtracted"));
     // 300 m is no undulation of the geoid.
     let far = csv
         .replace("147.3", "447.3")
