@@ -274,7 +274,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
         ),
         (
             json.replace("report 1", "report 9"),
-            "`fivefig report 1` is read",
+            "`fivefig report 1` is expected",
         ),
         (
             json.replacen("1004.3", "\"x\"", 1),
