@@ -48,7 +48,7 @@ pub struct Contents {
     pub sheet: Option<String>,
     /// The form of a message.
     pub form: Option<Form>,
-    /// What each column (or variable) was taken for, in the order of the file;
+    /// What each column (or variable) was interpreted as, in the order of the file;
     /// empty for a format whose elements have fixed names.
     pub columns: Vec<Taken>,
     /// What is to be said of it.
@@ -69,7 +69,7 @@ pub enum By {
     Guess,
 }
 
-/// A column of a file and what it was taken for.
+/// A column of a file and what it was interpreted as.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Taken {
     /// Its name in the file.

@@ -107,7 +107,7 @@ pub struct Coded {
 /// into a message and holds the profile against what the message says.
 ///
 /// [`Reach::To100`] makes the early message of an ascent that is still going on:
-/// Parts A and B; what the rows so far leave open is told.
+/// Parts A and B; what the rows so far leave open is reported.
 ///
 /// # Errors
 /// A flight that the form cannot hold, or a value that no figure can; a descent,

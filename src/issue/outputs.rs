@@ -272,7 +272,7 @@ impl Made {
     }
 }
 
-/// The letter of a correction, held against the last that was sent.
+/// The letter of a correction, compared with the last that was sent.
 fn next<'a>(earlier: &Earlier, given: Option<&'a Bbb>) -> Result<&'a Bbb, IssueError> {
     let wanted = following(earlier.last.as_ref());
     match given {
@@ -414,7 +414,7 @@ fn update_bufr(
 }
 
 /// Makes the outputs of a NIL, and the report that names it; `findings` are those of
-/// the sheet. There is no review sheet of it, which is told in a finding.
+/// the sheet. There is no review sheet of it, which is reported in a finding.
 ///
 /// # Errors
 /// See [`IssueError`].

@@ -199,7 +199,7 @@ fn entries(folder: &Path) -> Vec<String> {
 }
 
 #[test]
-fn an_issue_is_there_whole_or_not_at_all() {
+fn an_issue_is_written_atomically() {
     let out = tempfile::tempdir().unwrap();
     let out = out.path();
     let name = name("x_203101151200_temp");
@@ -297,7 +297,7 @@ fn of_many_at_once_one_issues() {
     assert_eq!(entries(out), ["x_203101151200_temp"]);
 }
 
-/// Text after text: the second correction is held against the first report with the
+/// Text after text: the second correction is compared with the first report with the
 /// parts of the first correction.
 #[test]
 fn corrections_are_taken_together() {
@@ -837,7 +837,7 @@ fn what_stands_against_a_report_stops_it() {
     let kind = "[columns]\naltitude_m = { column = \"height_gpm\", unit = \"m\" }\n";
     let heights = refused(kind);
     assert!(
-        heights.contains("write height_kind = \"geopotential\" under [profile]"),
+        heights.contains("under [profile] write height_kind = \"geopotential\""),
         "{heights}"
     );
     assert_eq!(
@@ -883,5 +883,5 @@ fn what_the_sheet_lacks_is_a_warning_and_comes_first() {
                  tracking = 8\n";
     let lacks = codes(&format!("{least}{given}"));
     assert_eq!(lacks.len(), 1);
-    assert!(lacks[0].starts_with("warning: equipment.measuring: no sheet gives measuring:"));
+    assert!(lacks[0].starts_with("warning: equipment.measuring: no sheet gives measuring;"));
 }

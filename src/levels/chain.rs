@@ -98,7 +98,7 @@ const MOVE_STEPS: u16 = 20;
 
 /// Puts the fixed levels of a chain in order, one a point, and no two with the
 /// same coded pressure: the lesser one moves to the nearest free pressure, or
-/// else is dropped (both are told).
+/// else is removed (both are reported).
 pub(crate) fn settle_fixed(
     fixed: &mut Vec<Fixed>,
     key: impl Fn(usize) -> u16,

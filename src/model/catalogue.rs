@@ -12,7 +12,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use super::finding::Severity;
+use super::severity::Severity;
 
 macro_rules! catalogue {
     ($d:tt $($name:ident $code:literal $severity:ident $clause:literal $what:literal $allowed:literal;)*) => {
@@ -80,10 +80,10 @@ catalogue! { $
     LayerNotObserved "layer-not-observed" Info "WMO-No. 306, 35.3.1.6"
         "{element} was not observed from {from} to {to}; standard surfaces in that layer are coded without it"
         "";
-    EqualPressureMoved "equal-pressure-moved" Info "WMO-No. 306, 35.3.1"
+    EqualPressureMoved "equal-pressure-moved" Info ""
         "{level}: its coded pressure equals that of its neighbour, so it is moved to {pressure_hpa} hPa"
         "levels of one section differ in coded pressure";
-    EqualPressureRemoved "equal-pressure-removed" Info "WMO-No. 306, 35.3.1"
+    EqualPressureRemoved "equal-pressure-removed" Info ""
         "{level}: its coded pressure equals that of its neighbour, so it is left out"
         "levels of one section differ in coded pressure";
     LevelForced "level-forced" Info ""
@@ -115,7 +115,7 @@ catalogue! { $
         "a correction may follow from the complete ascent";
     MaximumWindPending "maximum-wind-pending" Info "WMO-No. 306, 35.2.4"
         "the wind has reached {speed_ms:.1} m/s at {pressure_hpa} hPa and has not yet fallen by {fall_ms} m/s, so a maximum wind there or above is not yet decided"
-        "below 100 hPa a correction may follow from the complete ascent; above, Part C reports it";
+        "up to 100 hPa a correction may follow from the complete ascent; above, Part C reports it";
     StandardSurfacePending "standard-surface-pending" Info "WMO-No. 306, 35.2.2.3"
         "the 100 hPa surface lacks {element}, which was not measured again so far"
         "a correction may follow from the complete ascent";
@@ -494,7 +494,7 @@ catalogue! { $
     DoubtfulLayer "doubtful-layer" Info "code table 0421"
         "{element} doubtful from {from_hpa} to {to_hpa} hPa: the values are coded, and section 9 reports the layer"
         "";
-    DoubtfulNotCoded "doubtful-not-coded" Warning "code table 0421"
+    DoubtfulNotCoded "doubtful-not-coded" Warning ""
         "{element} doubtful from {from_hpa} to {to_hpa} hPa: no group of this message reports it, so the values are coded as good"
         "withhold the element in the layer if it must not be used";
     NoTextCode "no-text-code" Warning ""

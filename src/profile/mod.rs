@@ -250,7 +250,7 @@ impl Numbered {
 
 /// Makes the ascent of raw rows and what the sheet says.
 ///
-/// Rows that are no part of the ascent are left out and told, a finding a kind
+/// Rows that are no part of the ascent are left out and reported, one finding per kind
 /// with a count and the first line.
 ///
 /// # Errors

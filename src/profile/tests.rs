@@ -155,7 +155,7 @@ fn rows_outside_the_ascent_are_counted() {
         [
             "before-release",
             "wind-missing",
-            "below-ground",
+            "below-ground-computed",
             "below-ground",
             "no-pressure",
             "no-observation",
@@ -342,7 +342,7 @@ fn missing_heights_are_integrated() {
     assert!(profile.rows.iter().all(|r| r.height_gpm.is_none()));
     assert_eq!(
         findings[0].to_string(),
-        "warning: x.csv: heights are missing throughout (they can be computed from temperature and station.elevation_m)"
+        "warning: x.csv: no row has a height (heights are computed where temperature and station.elevation_m are given)"
     );
 }
 
@@ -491,7 +491,7 @@ fn a_surface_of_another_place_is_not_settled() {
     assert!(told(low, at(900.0)).contains("(+100.0 hPa)"));
     let above = low.replace("0,1000,100,15", "17,990.05,184.345,15");
     assert_eq!(told(&above, at(1009.0)), "");
-    assert!(told(&above, at(1011.0)).contains("is 1000.0 hPa, by the surface observation 1011.0"));
+    assert!(told(&above, at(1011.0)).contains("is 1000.0 hPa by the first row and 1011.0"));
     // Without heights the first row is compared at the time of release alone.
     let bare = "time_s,pressure_hpa,temperature_c\n0,1000,15\n60,966,13\n120,930,11\n\
                 180,895,9\n240,860,7\n";

@@ -3,7 +3,7 @@
 //! A receiver of the message has nothing but its levels and draws straight
 //! lines in ln p between them. Here these lines are drawn twice, from the
 //! levels as chosen and from the levels as the code gives them, and every row
-//! of the profile is held against them (WMO-No. 306, 35.3.1.3, 35.3.2.1).
+//! of the profile is compared with them (WMO-No. 306, 35.3.1.3, 35.3.2.1).
 
 use std::collections::BTreeSet;
 

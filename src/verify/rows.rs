@@ -209,7 +209,7 @@ mod tests {
         );
         assert_eq!(
             told(&profile(&[800.0])),
-            "the profile has 1 row(s); at least 2 are needed"
+            "the profile has 1 row(s); at least 2 are needed, give the complete ascent"
         );
         let by_height = Profile {
             axis: Axis::Height,

@@ -176,7 +176,7 @@ fn text_and_bufr_of_a_flight_agree() {
                     .map(|p| format!("at {p} hPa "))
                     .collect();
                 values.retain(|d| !united.iter().any(|at| d.contains(at.as_str())));
-                // Steps of 10 Pa or 1 gpm leave out rows, which is told as such.
+                // Steps of 10 Pa or 1 gpm leave out rows, which is reported as such.
                 values
                     .retain(|d| template.ends_with(['6', '7']) || !d.contains("number of levels"));
                 assert_eq!(values, none, "{name} {template} values");
@@ -271,7 +271,7 @@ fn surfaces_below_the_station_have_a_height_alone() {
     }
 }
 
-/// 3 09 052 has 10 Pa: each coded pressure once, and what is left out is told.
+/// 3 09 052 has 10 Pa: each coded pressure once, and what is left out is reported.
 #[test]
 fn rows_of_one_coded_pressure_are_thinned_and_told() {
     for name in ["winter_jet", "twin_levels", "tropical"] {
@@ -417,7 +417,7 @@ fn more_levels_than_the_counter_holds_are_refused() {
     let error = bufr::from_report(&report).unwrap_err().to_string();
     assert_eq!(
         error,
-        "65535 levels do not fit the counter 031002, which holds 65534; --levels chosen writes the reported levels alone"
+        "65535 levels exceed the counter 031002, which allows 65534; write the chosen levels only"
     );
     report.levels.pop();
     assert!(bufr::from_report(&report).is_ok());
@@ -587,7 +587,11 @@ fn a_sounding_by_height_is_read() {
         value: ascent,
         findings,
     } = profile::build(&flight.raw, &report.context).unwrap();
-    assert!(findings.iter().any(|f| f.code == "pressure-integrated"));
+    assert!(
+        findings
+            .iter()
+            .any(|f| f.code == "pressure-integrated" || f.code == "pressure-end-integrated")
+    );
     let pressures: Vec<f64> = ascent
         .rows
         .iter()
@@ -623,7 +627,7 @@ fn with_descriptor(octets: &[u8], descriptor: &str) -> Vec<u8> {
 }
 
 /// Operational messages spell their template out, or have elements behind it that no
-/// table here has: the sounding is read, and what was not read is told.
+/// table here has: the sounding is read, and what was not read is reported.
 #[test]
 fn a_sounding_is_read_whatever_follows_it() {
     let sample = sample("winter_jet");
@@ -670,7 +674,7 @@ fn a_sounding_is_read_whatever_follows_it() {
 
 /// B/C25, clouds: significance, amount and types by what is seen.
 #[test]
-fn clouds_are_told_by_what_is_seen() {
+fn clouds_are_reported_by_what_is_seen() {
     use fivefig::model::{Clouds, Sky};
     let base = coded(&sample("low_burst"), Reach::Whole).report;
     let figures = |clouds: Clouds| {
@@ -830,7 +834,7 @@ fn sonde_and_balloon_of_the_sheet_are_in_the_message() {
 
 /// A message of newer tables is read as far as its elements are known, and told.
 #[test]
-fn newer_tables_are_told() {
+fn newer_tables_are_reported() {
     let report = coded(&sample("low_burst"), Reach::Whole).report;
     let mut message = bufr::from_report(&report).unwrap().value;
     message.section1.table_version = 77;

@@ -74,7 +74,7 @@ fn a_file_without_a_header_gets_names() {
     assert_eq!(code, 0);
     assert_eq!(
         said,
-        "fivefig: info: p.txt: the first row is one of numbers: the file is taken to have no header row\n"
+        "fivefig: info: p.txt: the first row has numbers only: the file is read without a header row\n"
     );
     assert!(shown.contains("names = [\"column_1\", "), "{shown}");
     assert!(
@@ -84,7 +84,7 @@ fn a_file_without_a_header_gets_names() {
 }
 
 #[test]
-fn a_column_that_is_likely_and_not_used_is_told() {
+fn a_column_that_is_likely_and_not_used_is_reported() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     let rows =
@@ -94,7 +94,7 @@ fn a_column_that_is_likely_and_not_used_is_told() {
     let (code, _, said) = run(at, &["encode", "p.csv", "--sheet", "s.toml"]);
     assert_eq!(code, 0, "{said}");
     assert!(
-        said.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (run `fivefig columns p.csv`)"),
+        said.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (give them under [columns] if they are these quantities)\nfivefig: run `fivefig columns p.csv`"),
         "{said}"
     );
 }
@@ -150,12 +150,12 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
         (
             "[8, 10000]",
             "[8, 2.5]",
-            "s.toml:4:14: `text.widths[2]` is a number with a point, wanted an integer",
+            "s.toml:4:14: `text.widths[2]` is a number with a point; an integer is expected",
         ),
         (
             "\"P\"",
             "7",
-            "s.toml:3:20: `text.names[2]` is an integer, wanted a string",
+            "s.toml:3:20: `text.names[2]` is an integer; a string is expected",
         ),
         (
             "widths",

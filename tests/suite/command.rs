@@ -63,17 +63,17 @@ fn bad_profiles_are_refused_with_place_and_advice() {
         (
             "not UTF-8",
             b"time_s,pressure_hpa\n0,\xff\n".to_vec(),
-            "p.csv:2: not UTF-8 at octet 3 of the line; save the file as UTF-8",
+            "p.csv:2: not UTF-8 at byte 3 of the line; save the file as UTF-8",
         ),
         (
             "binary",
             vec![0, 1, 2, 3, 10, 0, 0],
-            "p.csv:1: a zero octet at position 1 of the line: the file is binary",
+            "p.csv:1: a zero byte at position 1 of the line: the file is binary",
         ),
         (
             "long line",
             vec![b'x'; 10 << 20],
-            "p.csv:1: the line has 10485760 octets; at most 1048576 are read",
+            "p.csv:1: the line has 10485760 bytes, at most 1048576 are read",
         ),
         (
             "no coordinate",
@@ -114,7 +114,7 @@ fn bad_sheets_are_refused_with_place_and_advice() {
         ),
         (
             SHEET.replace("release =", "serial ="),
-            "flight.release: no sheet gives it",
+            "flight.release: missing from the sheet",
         ),
         (
             format!("{SHEET}[columns]\ntemperature_c = {{ unit = \"R\" }}\n"),
@@ -212,7 +212,7 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         )
     );
     assert!(
-        said.contains("Id does not name the last standard surface with wind"),
+        said.contains("Id does not give the last standard surface with wind"),
         "{said}"
     );
     fs::write(&path, format!("{head} 3X999= TTBB 1511/ 99011 NIL=")).unwrap();
@@ -274,7 +274,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
         ),
         (
             json.replace("report 1", "report 9"),
-            "`fivefig report 1` is read",
+            "`fivefig report 1` is expected",
         ),
         (
             json.replacen("1004.3", "\"x\"", 1),
@@ -296,7 +296,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
             "{said}"
         );
     }
-    // Groups that the values do not give are told; values win.
+    // Groups that the values do not give are reported; values win.
     let text = run(&JET, "").1;
     let (code, out, said) = run(
         &["decode", "-"],
@@ -353,7 +353,7 @@ fn orders_show_everywhere() {
         assert!(table.contains(line), "{table}");
     }
     assert!(
-        told.contains("ordered in: cloud top") && told.contains("withheld"),
+        told.contains("is added by order: cloud top") && told.contains("withheld"),
         "{told}"
     );
     let (json, _) = run(&["encode", "--to", "json"]);
@@ -403,7 +403,7 @@ fn other_forms_by_the_command() {
         "pilot",
     ]);
     assert_eq!(code, 1);
-    assert!(said.contains("wind is missing throughout"), "{said}");
+    assert!(said.contains("no row has a wind"), "{said}");
     let (code, _, said) = run(&[
         "encode",
         "samples/drop.csv",

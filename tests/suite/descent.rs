@@ -308,10 +308,7 @@ fn the_command_writes_json_alone() {
         "descent",
     ]);
     assert_eq!(code, 1);
-    assert!(
-        told.contains("the fall of a dropped sonde is TEMP DROP (--form temp)"),
-        "{told}"
-    );
+    assert!(told.contains("code a dropsonde as TEMP"), "{told}");
     let only_up = [
         "levels",
         "low_burst.csv",

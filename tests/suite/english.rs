@@ -13,7 +13,7 @@ use std::{env, fs};
 
 /// A turn of phrase, in small letters, and the plain one. It is found at the beginning of a
 /// word; a blank at its end asks for the end of the word too.
-const TURNS: [(&str, &str); 30] = [
+const TURNS: [(&str, &str); 29] = [
     ("is told ", "is reported"),
     ("are told ", "are reported"),
     ("held against", "compared with"),
@@ -22,7 +22,7 @@ const TURNS: [(&str, &str); 30] = [
     ("against themselves", "for internal consistency"),
     ("taken for ", "interpreted as"),
     ("taken as missing", "treated as missing"),
-    ("found out ", "detected"),
+    ("found out from", "detected"),
     ("mend ", "fix"),
     ("whole or not at all", "written atomically"),
     ("a row a second", "one row per second"),
@@ -32,11 +32,10 @@ const TURNS: [(&str, &str); 30] = [
     ("a finding a ", "one finding per"),
     ("a message a report", "one message per report"),
     ("on one line a ", "on one line per"),
-    ("at a time", "in parallel, or one by one"),
     ("gravest", "most severe"),
     ("beyond need", "not required by 35.3.1"),
     ("for so long", "for this long"),
-    ("of this machine", "local"),
+    ("page of this machine", "local web page"),
     (
         "no height of the sea",
         "outside the range of the geoid undulation",

@@ -369,7 +369,7 @@ fn a_failed_pressure_sensor_is_made_good_by_height_and_temperature() {
         ..Air::default()
     };
     let (ascent, findings) = built(Form::Temp, &failed, &context(Region::None));
-    assert!(codes(&findings).contains(&"pressure-integrated"));
+    assert!(codes(&findings).contains(&"pressure-end-integrated"));
     // The column has no weight of its own (7500 gpm a factor e at any
     // temperature): above 449 hPa pressures follow the air instead. By hand: from
     // 249.15 K at 6000 gpm to 216.65 K at 11 000 gpm the mean is 32.5 / ln(249.15 /
@@ -408,7 +408,7 @@ fn drop_context() -> Context {
 }
 
 #[test]
-fn a_drop_is_told_from_the_surface_up() {
+fn a_drop_is_reported_from_the_surface_up() {
     let air = Air {
         top_gpm: 9000.0,
         falling: true,
@@ -967,7 +967,7 @@ fn an_early_message_waits_for_100_hpa() {
 }
 
 #[test]
-fn what_is_pending_is_told_and_later_offered_as_a_correction() {
+fn what_is_pending_is_reported_and_later_offered_as_a_correction() {
     // A tropopause at 16 km, 100 hPa at 17 269 gpm: when the sonde passes it,
     // the 2 km above the tropopause are not there yet.
     let mut raw = Air::default().raw();

@@ -323,7 +323,7 @@ fn a_link_in_the_place_of_an_issue_is_not_followed() {
         ],
     );
     assert_eq!(code, 1);
-    assert!(said.contains("issued already"), "{said}");
+    assert!(said.contains("already issued"), "{said}");
     assert_eq!(fs::read_dir(at.join("elsewhere")).unwrap().count(), 0);
     // The product of a path that the operator names: what a link leads to is replaced,
     // the link stays.

@@ -54,7 +54,7 @@ fn an_issue_has_what_each_form_has_alone() {
     let (code, said, notes) = encode(folder, &several);
     assert_eq!((code, said.len()), (1, 0));
     assert!(
-        notes.contains(&format!("fivefig: error: {FOLDER}: issued already")),
+        notes.contains(&format!("fivefig: error: {FOLDER}: already issued")),
         "{notes}"
     );
 }
@@ -141,7 +141,7 @@ fn what_cannot_be_issued_leaves_nothing() {
     );
     let (code, _, notes) = encode(folder, &["--to", "html,html", "-o", "out"]);
     assert!(
-        code == 1 && notes.contains("html goes along with one"),
+        code == 1 && notes.contains("and html with one of them"),
         "{notes}"
     );
     // The bulletin cannot be made: no file of the issue is there.
@@ -317,7 +317,7 @@ fn nil_does_not_follow_a_report() {
     for blank in [&[][..], &["--despite-report", " "]] {
         let (code, said, notes) = nil(blank);
         assert_eq!((code, said.len()), (1, 0));
-        let wanted = format!("{FOLDER}: a report of this station and time is out");
+        let wanted = format!("{FOLDER}: a report of this station and time is issued");
         assert!(
             notes.contains(&wanted) && notes.contains("--despite-report"),
             "{notes}"

@@ -173,10 +173,10 @@ fn values_win_over_groups_that_disagree() {
     assert_eq!(
         said,
         [
-            "warning: part B group 5: the groups say `11111`, the values `04430` (values win)"
+            "warning: part B group 5: the group in the document is `11111`, the values give `04430` (the values are used)"
                 .to_owned(),
             format!(
-                "warning: part D group {}: the groups say nothing, the values `{}` (values win)",
+                "warning: part D group {}: the group in the document is nothing, the values give `{}` (the values are used)",
                 own.len(),
                 own.last().unwrap()
             ),

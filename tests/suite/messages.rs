@@ -170,8 +170,8 @@ fn published_messages_stand_for_their_published_values() {
         let (parts, table) = vectors(name);
         let read = parse(&parts.concat()).unwrap();
         let report = read.report();
-        // The values, which are held against the table below, give the text.
         let again = message(&report).unwrap().value;
+        // The values, which are compared with the table below, give the text.
         for part in Part::ALL {
             assert_eq!(again.groups(part), read.groups(part), "{name}");
         }
@@ -277,7 +277,7 @@ fn levels_of_a_section_differ_in_coded_pressure() {
 
 /// A tropopause at 99.9 hPa must not read as 88999, "none" (35.2.3.2).
 #[test]
-fn a_tropopause_at_99_9_is_not_taken_for_none() {
+fn a_tropopause_at_99_9_is_not_interpreted_as_none() {
     let m = coded(&sample("twin_levels").2);
     let groups = m.groups(Part::C).unwrap();
     assert!(groups.contains(&"88998".to_owned()), "{groups:?}");

@@ -237,7 +237,7 @@ impl Odd {
     /// Whether the text tells the heights of a short flight: by 500 hPa, whose tens of
     /// gpm leave nothing open, by a known elevation, or by a sea-level pressure that
     /// occurs.
-    fn heights_are_told(&self, report: &Report) -> bool {
+    fn heights_are_reported(&self, report: &Report) -> bool {
         let at_500 = |l: &Level| {
             l.row.pressure_hpa == Some(500.0)
                 && l.roles.any(Roles::STANDARD)
@@ -379,7 +379,7 @@ proptest! {
         prop_assert_eq!(&message(&from_text).unwrap().value, &coded.message);
         let differs = differences(&as_text_can_say(report), &from_text);
         prop_assert!(
-            differs.is_empty() || !odd.heights_are_told(report),
+            differs.is_empty() || !odd.heights_are_reported(report),
             "{}\n{}", text, differs.join("\n")
         );
 

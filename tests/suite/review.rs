@@ -387,7 +387,7 @@ fn a_descent_has_levels_and_no_message() {
 }
 
 #[test]
-fn what_changed_since_an_earlier_message_is_told() {
+fn what_changed_since_an_earlier_message_is_reported() {
     let now = Flight::of("winter_jet", Form::Temp, |_| {});
     let text = now.message.as_ref().unwrap().to_string();
     // The standard surface 850 hPa once had -2.7 °C (027) instead of -1.7 (017).

@@ -104,7 +104,7 @@ fn once_issues_what_encode_writes() {
 }
 
 #[test]
-fn it_runs_until_it_is_told_to_end_and_says_how_it_is() {
+fn it_runs_until_it_is_asked_to_end_and_says_how_it_is() {
     let place = place();
     let folder = place.path();
     let status = ["spool", "--status", "--out", "out"];
@@ -215,7 +215,7 @@ fn a_refused_flight_is_for_someone_to_look_at() {
 }
 
 #[test]
-fn what_it_cannot_begin_with_is_told() {
+fn what_it_cannot_begin_with_is_reported() {
     let place = place();
     let folder = place.path();
     fs::write(folder.join("nil.toml"), "[schedule]\nnil = true\n").unwrap();
@@ -258,7 +258,7 @@ fn what_it_cannot_begin_with_is_told() {
         (
             &["spool", "--summary", "2031-1", "--out", "out"],
             2,
-            "is no month",
+            "is not a month",
         ),
         (
             &["spool", "--summary", "2031-01", "--out", "nowhere"],
@@ -306,7 +306,7 @@ fn a_flight_of_another_year_is_refused() {
 
 /// The paths of issues cannot be written: the issues are made, the exit code says so.
 #[test]
-fn a_full_standard_output_is_told_by_the_exit_code() {
+fn a_full_standard_output_is_reported_by_the_exit_code() {
     let place = place();
     let full = fs::OpenOptions::new()
         .write(true)

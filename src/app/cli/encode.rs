@@ -98,7 +98,7 @@ pub(super) enum MessageForm {
     Text,
     /// A JSON document: values, reasons, groups, findings, fidelity
     Json,
-    /// The same on one line a report; of JSON Lines of flights a line for each, with
+    /// The same, one line per report; of JSON Lines of flights a line for each, with
     /// its id and the report or the error
     Jsonl,
     /// Bulletins: a heading for each part, lines after CR CR LF

@@ -10,10 +10,10 @@ use super::{CodeForm, Notes, Stop, tell};
 use crate::input;
 use crate::input::sheet;
 use crate::input::sheet::{Sheet, Source};
-use crate::input::{Contents, Format};
+use crate::input::{Contents, Format, SourceError};
 use crate::issue;
 use crate::issue::{Ascent, Flight, FlightError, Which};
-use crate::model::finding::{Finding, Severity, shown_path};
+use crate::model::finding::{Code, Finding, Severity, shown_path};
 use crate::model::{Form, Reach, Reading};
 
 /// Where the rows come from.
@@ -128,9 +128,23 @@ impl From<FlightError> for Stop {
             FlightError::NoSheet { .. } => 2,
             _ => 1,
         };
-        let lines = vec![error.to_string()];
+        let mut lines = vec![error.to_string()];
+        if let FlightError::Source(
+            SourceError::NoColumns { name, .. } | SourceError::NoNames { name, .. },
+        ) = &error
+        {
+            lines.push(columns_advice(name));
+        }
+        if matches!(error, FlightError::NoSheet { .. }) {
+            lines.push("name it with --sheet FILE".to_owned());
+        }
         Self { code, lines }
     }
+}
+
+/// Where the command shows what the columns of a file are.
+fn columns_advice(name: &str) -> String {
+    format!("run `fivefig columns {name}` to see what each column is likely to be")
 }
 
 /// A profile and its sheets before anything is read of them.
@@ -241,6 +255,10 @@ pub(super) fn tell_all(args: &CodeArgs, findings: &[Finding]) -> Result<u8, Stop
             Notes::Json => serde_json::to_string(finding).map_err(Stop::data)?,
         };
         tell(&line);
+        let likely = finding.is(Code::LikelyColumn) || finding.is(Code::UnknownVariable);
+        if let (Notes::Text, true, Some(file)) = (args.notes, likely, &finding.place.file) {
+            tell(&format!("fivefig: {}", columns_advice(file)));
+        }
     }
     Ok(u8::from(
         args.strict && findings.iter().any(|f| f.severity >= Severity::Warning),

@@ -229,15 +229,15 @@ enum DecodedForm {
     Text,
     /// Bulletins: reports of one heading together, lines after CR CR LF
     Bulletin,
-    /// A line a level
+    /// One line per level
     Table,
     /// Delimited text: the levels of one report as rows of a profile
     Profile,
     /// A JSON document
     Json,
-    /// The same on one line a report
+    /// The same, one line per report
     Jsonl,
-    /// BUFR edition 4, a message a report
+    /// BUFR edition 4, one message per report
     Bufr,
     /// Every field of a BUFR message with its place in the bits
     Dump,
@@ -245,7 +245,7 @@ enum DecodedForm {
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum LevelsForm {
-    /// A line a level, its reasons below; then the fidelity
+    /// One line per level, its reasons below; then the fidelity
     #[default]
     Table,
     /// A JSON document, the same as `encode` writes

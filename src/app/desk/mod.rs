@@ -96,7 +96,7 @@ impl Desk {
     }
 }
 
-/// Seconds since 1970 by the clock of this machine, for lateness on the page alone.
+/// Seconds since 1970 by the system clock, for lateness on the page alone.
 fn now_s() -> i64 {
     let since = SystemTime::now().duration_since(UNIX_EPOCH);
     since.map_or(0, |s| i64::try_from(s.as_secs()).unwrap_or(i64::MAX))

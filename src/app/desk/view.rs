@@ -85,7 +85,7 @@ pub(super) struct Coded {
     /// The name it would be issued under, without a letter.
     pub(super) name: Result<Name, String>,
     pub(super) standing: Standing,
-    /// Why it cannot go out yet by the clock of this machine.
+    /// Why it cannot go out yet by the system clock.
     pub(super) early: Option<String>,
 }
 

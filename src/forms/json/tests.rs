@@ -96,7 +96,7 @@ fn what_is_no_report_is_refused_with_its_place() {
         ("{\"reports\": []}", "1:15: missing field `schema`"),
         (
             "{\"schema\": \"x\", \"reports\": []}",
-            "the document says it is `x`; `fivefig report 1` is read",
+            "the schema of the document is `x`; `fivefig report 1` is expected",
         ),
         (
             "{\"schema\": \"fivefig report 1\", \"reports\": []}",

@@ -122,7 +122,7 @@ pub(in crate::input) fn unit(known: &Known, text: &str) -> Option<&'static Unit>
     unit::of(known.units, text)
 }
 
-/// What a column of the file is taken for.
+/// What a column of the file is interpreted as.
 #[derive(Clone, Copy)]
 pub(in crate::input) enum Use {
     Value {
@@ -142,7 +142,7 @@ pub(in crate::input) struct Taking {
 }
 
 impl Use {
-    /// The same as it is told, with the number of the column from 0.
+    /// The same as it is reported, with the number of the column from 0.
     pub(in crate::input) fn taken(self, at: usize, column: &str, taking: Taking) -> Taken {
         let (ours, unit) = match self {
             Self::Value { known, unit, by } => (Some((known.name, by)), Some(unit.name.to_owned())),

@@ -113,7 +113,7 @@ fn a_release_before_midnight_is_of_the_day_before() {
 }
 
 #[test]
-fn a_time_that_is_not_known_is_told() {
+fn a_time_that_is_not_known_is_reported() {
     let second = lines(7, 10);
     for (release, told) in [
         (

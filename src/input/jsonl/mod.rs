@@ -151,7 +151,7 @@ pub fn read(
     let count = lines.clone().count();
     let wanted = match number {
         None if count > 1 => {
-            // An object over several lines is told as what it is.
+            // An object over several lines is reported as what it is.
             if let Some((line, text)) = lines.next()
                 && !text.trim_ascii_end().ends_with(b"}")
             {

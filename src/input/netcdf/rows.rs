@@ -74,7 +74,7 @@ pub(super) fn contents(
     })
 }
 
-/// What each variable is taken for.
+/// What each variable is interpreted as.
 pub(super) fn columns(
     file: &File<'_>,
     number: Option<usize>,

@@ -24,7 +24,7 @@ pub(super) struct Once {
     station: Option<String>,
     /// Date and time, UTC, of the profile.
     pub(super) start: Option<DateTime>,
-    /// The variables they come from, and what they are taken for.
+    /// The variables they come from, and what they are interpreted as.
     pub(super) used: Vec<(usize, &'static str)>,
 }
 

@@ -37,7 +37,7 @@ pub use print::{print, without_clouds};
 /// The longest sheet that is read, bytes.
 pub const MAX_SHEET_BYTES: usize = 1 << 20;
 
-/// The most faults that are told of one file; the rest would bury the first.
+/// The most faults that are reported of one file; the rest would bury the first.
 const MAX_FAULTS: usize = 100;
 
 /// One sheet file.

@@ -36,7 +36,7 @@ pub fn read(bytes: &[u8], name: &str, reading: &Reading) -> Result<Noted<RawProf
     Ok((contents.raw, contents.findings).into())
 }
 
-/// The same, and what each column was taken for; rows with a value, least and
+/// The same, and what each column was interpreted as; rows with a value, least and
 /// greatest are given for the columns that are used.
 ///
 /// # Errors

@@ -146,7 +146,7 @@ fn ruled(level: &Level) -> (&'static str, &'static str) {
 }
 
 /// Carries out what is ordered of levels once they are chosen; each order is
-/// told, and one that breaks a rule is a warning that names it.
+/// reported, and one that breaks a rule is a warning that names it.
 ///
 /// A level that is ordered out loses its significant roles. A tropopause is no
 /// longer reported as one, and at the surface and at standard surfaces, whose

@@ -10,7 +10,7 @@ use crate::profile::{ProfileError, derive};
 use crate::tables::joining_limits;
 
 /// Brings heights above the ellipsoid down (or up) so that the sonde is released
-/// at the height of the release point; heights above the sea are held against it.
+/// at the height of the release point; heights above the sea are compared with it.
 ///
 /// The undulation of the geoid changes by some metres along a flight; that is
 /// left as it is.
@@ -21,7 +21,7 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
         return Ok(());
     }
     if !ellipsoid {
-        hold_against_station(prepared);
+        compare_with_station(prepared);
         return Ok(());
     }
     let ground = prepared.ground_m().ok_or_else(|| ProfileError::NoAnchor {
@@ -71,7 +71,7 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
 }
 
 /// Tells when the first height is not that of the release point.
-fn hold_against_station(prepared: &mut Prepared) {
+fn compare_with_station(prepared: &mut Prepared) {
     if !prepared.rises() {
         return;
     }

@@ -19,7 +19,7 @@ const OTHER_FLIGHT_S: f64 = 6.0 * 3600.0;
 /// where a sonde that stood before begins to rise (a drop: to fall). Else it is
 /// where the file's times are 0; a file with dates counts from the sheet's release,
 /// unless the balloon rises from the first row, which then is the release. Rows in
-/// which the balloon rises are never taken for rows before release.
+/// which the balloon rises are never interpreted as rows before release.
 pub(super) fn from_release(
     prepared: &mut Prepared,
     heights: &[Option<f64>],
@@ -218,7 +218,7 @@ fn moments(prepared: &Prepared, heights: &[Option<f64>], up: f64) -> Vec<Moment>
     for ((row, height), raw) in heights.iter().enumerate().zip(rows) {
         let time = match u32::try_from(row) {
             _ if timed => raw.time_s,
-            // A row a second, where no row has a time.
+            // One row per second, where no row has a time.
             Ok(row) => Some(f64::from(row)),
             Err(_) => None,
         };

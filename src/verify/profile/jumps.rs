@@ -16,7 +16,7 @@ struct Run {
     greatest: (f64, f64),
 }
 
-/// Jumps of one quantity: how they are told.
+/// Jumps of one quantity: how they are reported.
 struct Kind {
     rate: f64,
     element: Option<Element>,

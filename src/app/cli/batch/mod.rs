@@ -1,7 +1,7 @@
 //! `encode` of many flights: files, folders, lists, lines of JSON.
 //!
 //! A thread feeds the inputs one by one, others code them, and what comes out is
-//! written in the order of the inputs. Only so many flights are under way at a time,
+//! written in the order of the inputs. Only a limited number of flights is processed in parallel,
 //! whatever their number; the output is the same for any number of threads.
 
 mod engine;

@@ -153,7 +153,7 @@ pub fn columns(bytes: &[u8], name: &str, reading: &Reading) -> Result<Columns, S
     Ok(out)
 }
 
-/// One column as it is told, and the marks for missing in it.
+/// One column as it is reported, and the marks for missing in it.
 fn one(
     at: usize,
     head: &Head<'_>,

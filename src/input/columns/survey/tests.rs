@@ -115,7 +115,7 @@ fn marks_for_missing_are_found_where_they_can_be_no_values() {
 }
 
 #[test]
-fn rows_of_another_length_are_told_and_left_out() {
+fn rows_of_another_length_are_reported_and_left_out() {
     let all = found("T,P\n1\n2,900\n3,800,1\n");
     assert_eq!(all.rows, 3);
     assert_eq!(all.columns[0].present, 1);

@@ -89,7 +89,7 @@ fn a_field_sets_and_takes_away_a_key() {
     let faults = Draft::merged(&[source]).unwrap_err();
     assert_eq!(
         faults.to_string(),
-        "s.toml:2:17: `surface.temperature_c` is a string, wanted a number"
+        "s.toml:2:17: `surface.temperature_c` is a string; a number is expected"
     );
     assert!(matches!(faults.faults()[0].fault, Fault::Mistyped { .. }));
     // A time is text of a shape.

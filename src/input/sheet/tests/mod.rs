@@ -267,14 +267,14 @@ fn faults_name_their_place() {
         ),
         (
             "[clouds]\nnh = \"6\"\nh = 4.0",
-            "x.toml:8:6: `clouds.nh` is a string, wanted an integer|\
-             x.toml:9:5: `clouds.h` is a number with a point, wanted an integer",
+            "x.toml:8:6: `clouds.nh` is a string; an integer is expected|\
+             x.toml:9:5: `clouds.h` is a number with a point; an integer is expected",
         ),
         (
             "[coding]\nwind_unit = \"kts\"\nregion = \"VII\"",
-            "x.toml:8:13: `coding.wind_unit` = \"kts\" is none of \"m/s\", \"kt\" \
+            "x.toml:8:13: `coding.wind_unit` = \"kts\" is not one of \"m/s\", \"kt\" \
              (did you mean \"kt\"?)|\
-             x.toml:9:10: `coding.region` = \"VII\" is none of \
+             x.toml:9:10: `coding.region` = \"VII\" is not one of \
              \"none\", \"I\", \"II\", \"III\", \"IV\", \"V\", \"VI\" (did you mean \"VI\"?)",
         ),
         (
@@ -312,7 +312,7 @@ fn faults_name_their_place() {
         ),
         (
             "[profile]\nheight_kind = \"altitude\"",
-            "x.toml:8:15: `profile.height_kind` = \"altitude\" is none of \"geopotential\", \"geometric\"",
+            "x.toml:8:15: `profile.height_kind` = \"altitude\" is not one of \"geopotential\", \"geometric\"",
         ),
     ];
     for (tail, wanted) in table {
@@ -323,7 +323,7 @@ fn faults_name_their_place() {
 }
 
 #[test]
-fn broken_text_is_told_with_its_place() {
+fn broken_text_is_reported_with_its_place() {
     let errors = one("[station]\nwmo_block = \n").unwrap_err();
     assert!(
         matches!(errors.faults()[0].fault, Fault::Syntax { .. }),
@@ -333,11 +333,13 @@ fn broken_text_is_told_with_its_place() {
     let long = "#".repeat(MAX_SHEET_BYTES + 1);
     assert_eq!(
         texts(&one(&long).unwrap_err()),
-        ["x.toml: sheet of 1048577 bytes, at most 1048576 are read"]
+        [
+            "x.toml: the sheet has 1048577 bytes, at most 1048576 are read; give one sheet per station and flight"
+        ]
     );
     assert_eq!(
         texts(&one("clouds = 3").unwrap_err()),
-        ["x.toml:1:10: `clouds` is an integer, wanted a table"]
+        ["x.toml:1:10: `clouds` is an integer; a table is expected"]
     );
     let flood: String = (0..5000).map(|i| format!("k{i} = 1\n")).collect();
     assert_eq!(one(&flood).unwrap_err().faults().len(), MAX_FAULTS);
@@ -715,7 +717,7 @@ fn sections_9_and_10_keep_their_form() {
 }
 
 #[test]
-fn an_old_surface_observation_is_told() {
+fn an_old_surface_observation_is_reported() {
     let sheet = |time: &str| {
         format!(
             "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\n\

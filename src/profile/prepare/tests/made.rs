@@ -297,7 +297,7 @@ fn heights_that_fail_go_on_hydrostatically() {
     // 900 gpm: 1013.25 (1 - 0.0065 x 900 / 288.15)^5.2559 = 909.7 hPa.
     assert_eq!(
         told(&findings, "height-integrated"),
-        "info: x.csv: heights above 909.7 hPa are missing and computed hydrostatically with virtual temperature; 0 rows without temperature are bridged, 0 at the top stay without height"
+        "info: x.csv: heights above 909.7 hPa are missing and computed hydrostatically with virtual temperature, across 0 rows without temperature; 0 rows at the top without height"
     );
     let top = profile.rows.last().unwrap().height_gpm.unwrap();
     assert!((top - 2100.0).abs() < 0.2, "{top}");

@@ -65,7 +65,7 @@ fn told(findings: &[Finding], code: &str) -> String {
     one.to_string()
 }
 
-/// A flight at 5 m/s from 100 m, a row a second: rows of time and height.
+/// A flight at 5 m/s from 100 m, one row per second: rows of time and height.
 fn ascent(from_s: i32, seconds: i32) -> Vec<(f64, f64)> {
     (0..=seconds)
         .map(|t| (f64::from(from_s + t), 100.0 + 5.0 * f64::from(t)))
@@ -136,7 +136,7 @@ fn a_flight_from_its_first_row_is_left_as_it_is() {
 }
 
 #[test]
-fn rows_without_times_are_a_second_each() {
+fn rows_without_times_are_one_second_apart() {
     let mut moments = vec![(0.0, 100.0); 40];
     moments.extend(ascent(0, 300));
     let csv: String = file(&moments)
@@ -149,7 +149,7 @@ fn rows_without_times_are_a_second_each() {
 }
 
 #[test]
-fn dates_of_the_file_are_held_against_the_sheet() {
+fn dates_of_the_file_are_compared_with_the_sheet() {
     let dated = |hour, minute| RawProfile {
         start: Some(date(2031, 1, 15).at(hour, minute, 0, 0)),
         ..raw(&file(&ascent(0, 300)))
@@ -290,7 +290,7 @@ fn wrong_heights_and_deep_downdraughts_are_no_flight() {
 }
 
 #[test]
-fn a_bounce_is_told_and_its_way_left_out() {
+fn a_bounce_is_reported_and_its_way_left_out() {
     let mut moments = ascent(0, 400);
     fall(&mut moments, 1900.0);
     let (t, z) = *moments.last().unwrap();
@@ -308,7 +308,7 @@ fn a_bounce_is_told_and_its_way_left_out() {
 }
 
 #[test]
-fn a_float_is_told_and_stays() {
+fn a_float_is_reported_and_stays() {
     let mut moments = ascent(0, 400);
     let (t, z) = *moments.last().unwrap();
     moments.extend((1..=1200).map(|s| (t + f64::from(s), z + 0.05 * f64::from(s))));

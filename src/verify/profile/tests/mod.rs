@@ -206,7 +206,7 @@ fn jumps_of_humidity_height_and_wind() {
 }
 
 #[test]
-fn positions_from_the_wind_are_not_held_against_it() {
+fn positions_from_the_wind_are_not_compared_with_it() {
     let drifted = |profile: &Profile| {
         let findings = check(profile, &sheet());
         findings.iter().any(|f| f.code == "drift-wind")
@@ -453,7 +453,7 @@ fn a_drift_against_the_wind_is_found() {
 }
 
 #[test]
-fn positions_in_hundredths_are_not_held_against_the_wind_as_if_exact() {
+fn positions_in_hundredths_are_not_compared_with_the_wind_as_if_exact() {
     let mut profile = clean();
     for place in profile.rows.iter_mut().filter_map(|r| r.place.as_mut()) {
         place.latitude_deg = rounded(place.latitude_deg, 0.01);

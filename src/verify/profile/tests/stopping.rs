@@ -147,7 +147,7 @@ fn a_drop_begins_at_its_top_and_a_descent_far_away() {
     let across = east * 48.0_f64.to_radians().cos();
     assert!(north.hypot(across) * 111.195 > 10.0, "{north} {east}");
     assert_eq!(stopping(&drop, &released), []);
-    assert_eq!(stopped(&drop, &sheet()).code, "station-position-slip");
+    assert_eq!(stopped(&drop, &sheet()).code, "station-distance");
     // A descent that begins 4000 s after release: 10 km and 50 m/s x 4000 s.
     let mut descent = clean();
     descent.motion = Motion::Falling;

@@ -1,4 +1,4 @@
-//! What is told of every variable.
+//! What is reported of every variable.
 
 use std::collections::HashSet;
 
@@ -16,7 +16,7 @@ use crate::model::finding::{Finding, Place, finding};
 const MAX_UNUSED: u64 = 2_000_000;
 
 impl Reader<'_> {
-    /// What a variable is taken for, with what was read of it.
+    /// What a variable is interpreted as, with what was read of it.
     pub(super) fn taken(
         &self,
         at: usize,
