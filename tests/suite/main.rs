@@ -1,6 +1,9 @@
 //! The integration tests, in one binary: one file per subject, and what they share.
 
 #![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
     clippy::expect_used,
     clippy::indexing_slicing,
     clippy::panic,

@@ -151,16 +151,19 @@ impl Broker {
             url: url.to_owned(),
             what,
         };
+        // Before anything that repeats the address.
+        let user = url.rsplit_once('@').map(|(user, _)| user);
+        let named = user.map(|user| user.split_once("://").map_or(user, |(_, user)| user));
+        if named.is_some_and(|user| user.contains(':')) {
+            let what = "a password does not belong in the address, use a password file";
+            return Err(wrong("mqtt://USER:…", what));
+        }
         let address = Url::parse(url).map_err(|_| wrong(url, "it is not a URL"))?;
         let tls = match address.scheme() {
             "mqtt" => false,
             "mqtts" => true,
             _ => return Err(wrong(url, "it does not begin with mqtt:// or mqtts://")),
         };
-        if address.password().is_some() {
-            let what = "a password does not belong in the address, use a password file";
-            return Err(wrong("mqtt://USER:…", what));
-        }
         let user = match address.username() {
             "" if url.contains('@') => return Err(wrong(url, "the user is empty")),
             "" => None,
@@ -177,7 +180,7 @@ impl Broker {
             return Err(wrong(url, "something stands after host and port"));
         }
         let port = address.port().unwrap_or(if tls { 8883 } else { 1883 });
-        if port == 0 {
+        if port == 0 || url.trim_end_matches('/').ends_with(':') {
             return Err(wrong(url, "the port is not 1 to 65535"));
         }
         let named = |host: &&str| !host.is_empty() && !host.contains(['[', '%']);
