@@ -158,7 +158,9 @@ impl Odd {
                     }),
                     ..RawRow::default()
                 });
-                let next = (t - lapse * self.step_gpm / 1000.0).clamp(-95.0, 50.0);
+                // No air is warmer; figures of height are completed by that.
+                let warmest = (50.0 - 5.0 * z / 1000.0).max(0.0);
+                let next = (t - lapse * self.step_gpm / 1000.0).clamp(-95.0, warmest);
                 p *= (-self.step_gpm * RATE / (f64::midpoint(t, next) + 273.15)).exp();
                 t = next;
                 dir += turn / per_stretch as f64;
