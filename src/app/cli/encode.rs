@@ -153,7 +153,7 @@ impl MessageForm {
                 "NIL is not shared: there is no sounding to notify of",
             )),
             Self::Html => Err(usage(
-                "NIL has no review sheet: there is no flight to look at",
+                "NIL has no review sheet: there is no flight to show",
             )),
             Self::Text
             | Self::Json
