@@ -318,7 +318,7 @@ impl<'a> Build<'a> {
     /// The significant winds; which of their peaks are maxima is already said.
     fn winds(&mut self, picks: Vec<Pick>) {
         for pick in picks {
-            self.add(pick.row, pick.roles.without(Roles::MAX_WIND), pick.why);
+            self.add(pick.row, pick.roles - Roles::MAX_WIND, pick.why);
         }
     }
 
@@ -338,7 +338,7 @@ impl<'a> Build<'a> {
         if (self.profile.ends_aloft || self.profile.descent)
             && let Some(lowest) = levels.first_mut()
         {
-            lowest.roles = lowest.roles.without(Roles::SURFACE);
+            lowest.roles -= Roles::SURFACE;
             lowest.why.retain(|reason| reason.text != "surface");
         }
         levels.extend(self.between);
@@ -356,7 +356,7 @@ impl<'a> Build<'a> {
             Level {
                 row: values,
                 at: At::Row(row),
-                roles: Roles::NONE,
+                roles: Roles::empty(),
                 why: Vec::new(),
             }
         });

@@ -310,9 +310,9 @@ fn standard(
     for surface in parts.flat_map(|part| tables::pilot_levels(region, part)) {
         let p = f64::from(surface.pressure_hpa);
         let found = match profile.axis {
-            Axis::Pressure => Some((-p.ln(), Roles::NONE)),
+            Axis::Pressure => Some((-p.ln(), Roles::empty())),
             Axis::Height => height_of(&by_pressure, p)
-                .map(|z| (z, Roles::NONE))
+                .map(|z| (z, Roles::empty()))
                 .or_else(|| {
                     let z = approximation(surface.pressure_hpa).filter(|_| failed)?;
                     Some((z, Roles::FROM_HEIGHT))

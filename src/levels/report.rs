@@ -217,7 +217,7 @@ pub fn with_every_row(report: &Report, profile: &Profile) -> Report {
         .map(|(row, values)| Level {
             row: values,
             at: At::Row(row),
-            roles: Roles::NONE,
+            roles: Roles::empty(),
             why: Vec::new(),
         })
         .map(trimmed_level)

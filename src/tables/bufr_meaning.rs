@@ -13,9 +13,9 @@ static FIGURES: Once<RoleRows> = Once::new(|| loaded(read_roles(B08040)));
 
 fn read_roles(file: File) -> Result<RoleRows, Fault> {
     read(file, &["figure", "roles"], Order::Unique, |row| {
-        let mut roles = Roles::NONE;
+        let mut roles = Roles::empty();
         for name in row.text("roles")?.split(' ') {
-            let role = Roles::from_name(name);
+            let role = Roles::of_name(name);
             roles |= role.ok_or_else(|| row.fault(format!("`{name}` is no role")))?;
         }
         Ok((row.number("figure")?, roles))
@@ -26,14 +26,14 @@ fn read_roles(file: File) -> Result<RoleRows, Fault> {
 #[must_use]
 pub fn roles_of_flags(bits: u32) -> Roles {
     let set = FLAGS.iter().filter(|(bit, _)| bits & bit != 0);
-    set.fold(Roles::NONE, |all, (_, roles)| all | *roles)
+    set.fold(Roles::empty(), |all, (_, roles)| all | *roles)
 }
 
 /// The roles that a figure of 0 08 040 stands for.
 #[must_use]
 pub fn roles_of_figure(figure: u32) -> Roles {
     let own = FIGURES.iter().find(|(own, _)| *own == figure);
-    own.map_or(Roles::NONE, |(_, roles)| *roles)
+    own.map_or(Roles::empty(), |(_, roles)| *roles)
 }
 
 static OTHER: Once<Vec<(Descriptor, &'static str)>> = Once::new(|| loaded(read_other(BUFR_OTHER)));

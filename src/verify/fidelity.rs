@@ -172,7 +172,7 @@ pub fn not_required(
             let Some(level) = less.levels.get_mut(i).filter(|_| !asked.contains(&i)) else {
                 continue;
             };
-            level.roles = level.roles.without(role);
+            level.roles -= role;
             let placed = role == Roles::SIG_WIND
                 || (neighbours(below, above, by_rule) && near_100(&less) == near_100(report));
             if placed && beyond(&less).iter().zip(&now).all(|(a, b)| a <= b) {

@@ -92,7 +92,7 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
                 pressure_hpa,
                 ..
             } => {
-                let choice = roles.without(free()).is_empty();
+                let choice = free().contains(*roles);
                 !choice || (*side == Side::Left && by_rule(*pressure_hpa))
             }
             _ => true,

@@ -291,7 +291,7 @@ pub(super) fn shown(field: &Field, value: &Value) -> String {
     };
     match field.element.map(|e| e.unit) {
         Some(BufrUnit::Flags) if field.descriptor.to_string() == SIGNIFICANCE => {
-            let roles = u32::try_from(number).map_or(Roles::NONE, Roles);
+            let roles = u32::try_from(number).map_or(Roles::empty(), Roles::from_bits_retain);
             format!("{number} {roles}").trim_end().to_owned()
         }
         Some(BufrUnit::Code | BufrUnit::Flags) => {

@@ -501,7 +501,7 @@ impl Entry {
                     latitude_deg,
                     longitude_deg,
                 }),
-                given: Roles::NONE,
+                given: Roles::empty(),
             },
             at,
             roles: self.roles,

@@ -52,9 +52,9 @@ impl Message {
             };
             let significant = Roles::SIG_T_OR_U | Roles::SIG_WIND;
             let given = if level.roles.any(significant) {
-                Roles(level.roles.0 & significant.0) | Roles::FORCED
+                (level.roles & significant) | Roles::FORCED
             } else {
-                Roles::NONE
+                Roles::empty()
             };
             match rows.iter_mut().rev().take(4).find(same) {
                 Some(row) => {
@@ -184,7 +184,7 @@ pub fn rows_as_text(profile: &Profile) -> String {
             }
             out.push(',');
         }
-        let _ = writeln!(out, "{}", row.given.0);
+        let _ = writeln!(out, "{}", row.given.bits());
     }
     out
 }

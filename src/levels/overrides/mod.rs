@@ -207,15 +207,13 @@ fn drop_one(levels: &mut Levels, pressure_hpa: f64, reason: &str, place: Place) 
         row.dewpoint_c = None;
         row.humidity_pct = None;
         row.wind = None;
-        level.roles = level.roles.without(Roles::TROPOPAUSE | Roles::MAX_WIND);
+        level.roles -= Roles::TROPOPAUSE | Roles::MAX_WIND;
         if !level.roles.any(Roles::SURFACE) {
-            level.roles = level.roles.without(significant);
+            level.roles -= significant;
         }
         "its temperature, humidity and wind are withheld"
     } else {
-        level.roles = level
-            .roles
-            .without(significant | Roles::TROPOPAUSE | Roles::MAX_WIND | Roles::TOP_OF_WIND);
+        level.roles -= significant | Roles::TROPOPAUSE | Roles::MAX_WIND | Roles::TOP_OF_WIND;
         "left out"
     };
     level.why.push(Reason {

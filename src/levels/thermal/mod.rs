@@ -217,7 +217,7 @@ fn chain(
 fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed {
     let [t, u] = greatest(curve, low, high);
     let lim = limits();
-    let mut roles = Roles::NONE;
+    let mut roles = Roles::empty();
     let mut why: Vec<Reason> = Vec::new();
     if t > 1.0 {
         roles |= Roles::SIG_TEMPERATURE;
@@ -287,7 +287,7 @@ fn fixed_levels(
     };
     let both = Roles::SIG_T_OR_U;
     if anchor.is_some() {
-        add(0, Roles::NONE, Rank::Anchor, String::new(), "");
+        add(0, Roles::empty(), Rank::Anchor, String::new(), "");
     } else if curve.row[0] == 0 {
         add(
             0,

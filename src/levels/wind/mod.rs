@@ -211,7 +211,7 @@ fn fixed_levels(
         });
     };
     if anchor.is_some() {
-        add(0, Roles::NONE, Rank::Anchor, String::new(), "");
+        add(0, Roles::empty(), Rank::Anchor, String::new(), "");
     } else if curve.row[0] == 0 {
         add(
             0,
@@ -223,7 +223,7 @@ fn fixed_levels(
     } else {
         add(
             0,
-            Roles::NONE,
+            Roles::empty(),
             Rank::MissingEnd,
             "first level with wind".into(),
             input.clause,
@@ -231,7 +231,7 @@ fn fixed_levels(
     }
     if curve.row[top] == last {
         let role = if falling {
-            Roles::NONE
+            Roles::empty()
         } else {
             Roles::TOP_OF_WIND
         };
@@ -256,7 +256,7 @@ fn fixed_levels(
     if anchor.is_none() && input.goes_on {
         add(
             top,
-            Roles::NONE,
+            Roles::empty(),
             Rank::Closing,
             "last level with wind at or below 100 hPa; it closes Part B".into(),
             input.clause,
