@@ -60,7 +60,7 @@
 //! ```
 //! use fivefig::input::sheet;
 //! use fivefig::input::sheet::Source;
-//! use fivefig::model::{At, Form, Level, Reach, Reason, Roles};
+//! use fivefig::model::{At, Form, Level, Reach, Roles, Rule};
 //! use fivefig::forms::text;
 //! use fivefig::{input, levels, profile};
 //! use fivefig::issue::report;
@@ -81,7 +81,7 @@
 //!     row: row.clone(),
 //!     at: At::Row(number),
 //!     roles: Roles::SIG_TEMPERATURE,
-//!     why: vec![Reason { text: "wanted by a model".to_owned(), clause: "own choice".into() }],
+//!     why: vec![Rule::Other { text: "wanted by a model".to_owned(), clause: "own choice".to_owned() }],
 //! });
 //! chosen.levels.sort_by(|a, b| a.order().total_cmp(&b.order()));
 //!

@@ -2,14 +2,12 @@
 
 use super::column::Column;
 use super::interpolate::row_at;
-use super::reason;
-use crate::model::{At, Level, Profile, Roles};
+use crate::model::{At, Level, Profile, Roles, Rule};
 use crate::profile::gaps::Lost;
 
 /// The lowest level at which temperature decreases to 0 °C; the surface if it
 /// is at 0 °C.
 pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
-    const CLAUSE: &str = "WMO-No. 306 Vol. I.2, 0 08 042 note";
     let points: Vec<(usize, f64)> = column
         .t
         .iter()
@@ -22,7 +20,7 @@ pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
             row: profile.rows.get(row)?.clone(),
             at: At::Row(row),
             roles: Roles::FREEZING,
-            why: vec![reason("freezing level, a row of the profile", CLAUSE)],
+            why: vec![Rule::Freezing { row: true }],
         })
     };
     if let Some(&(0, 0.0)) = points.first() {
@@ -50,6 +48,6 @@ pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
         row,
         at: At::Interpolated,
         roles: Roles::FREEZING,
-        why: vec![reason("freezing level, between rows", CLAUSE)],
+        why: vec![Rule::Freezing { row: false }],
     })
 }

@@ -3,10 +3,11 @@
 use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
 use super::layers::Hole;
-use super::{Build, Levels, early, max_wind, overrides, reason, sent, wind};
+use super::{Build, Levels, early, max_wind, overrides, sent, wind};
 use crate::model::finding::{Finding, Place};
 use crate::model::{
-    At, Axis, Coding, Level, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
+    At, Axis, Coding, Element, Form, Level, Order, Part, PilotLevels, Profile, Reach, Region,
+    Roles, Row, Rule, SurfaceFrom,
 };
 use crate::tables;
 use crate::tables::{Practice, level_manner, practice};
@@ -188,7 +189,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         early,
         forced: &forced,
         sent: &sent,
-        clause: "WMO-No. 306, 32.3.1.1",
+        form: Form::Pilot,
         fixed: &extended.fixed,
         peaks: &peaks,
         count: false,
@@ -196,7 +197,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     let mut build = Build::new(profile, &column);
     build.add(0, Roles::SURFACE | Roles::SIG_WIND, Vec::new());
     let maxima = max_wind::maxima(&winds.picks, &column, coding);
-    out.maxima = build.maxima(&maxima, &winds.picks, &measured, "WMO-No. 306, 32.2.3");
+    out.maxima = build.maxima(&maxima, &winds.picks, &measured, Form::Pilot);
     build.winds(winds.picks);
     out.findings.extend(winds.findings);
     out.levels = build.rows.into_values().collect();
@@ -256,10 +257,7 @@ fn inside_gaps(
                 },
                 at: At::Interpolated,
                 roles: Roles::SIG_WIND,
-                why: vec![reason(
-                    "inside a layer without wind",
-                    "WMO-No. 306, 32.3.1.5, from memory",
-                )],
+                why: vec![Rule::InsideMissing(Element::Wind)],
             }
         })
     };
@@ -292,7 +290,6 @@ fn standard(
     region: Region,
     levels: &mut Vec<Level>,
 ) {
-    const CLAUSE: &str = "WMO-No. 306, 32.2.2";
     let failed = measured.last().is_some_and(|p| p.is_nan());
     let lowest = measured.iter().copied().find(|p| p.is_finite());
     let (Some(&ground), Some(&top)) = (column.x.first(), column.x.last()) else {
@@ -323,10 +320,10 @@ fn standard(
             continue;
         };
         reached = x;
-        let text = if how.any(Roles::FROM_HEIGHT) {
-            format!("standard surface {p} hPa, by the height that stands for it")
+        let from = if how.any(Roles::FROM_HEIGHT) {
+            SurfaceFrom::PilotByHeight
         } else {
-            format!("standard surface {p} hPa")
+            SurfaceFrom::Pilot
         };
         let place = super::interpolate::row_at(profile, column, x, p);
         levels.push(Level {
@@ -343,7 +340,10 @@ fn standard(
             },
             at: At::Interpolated,
             roles: Roles::STANDARD | how,
-            why: vec![reason(text, CLAUSE)],
+            why: vec![Rule::Standard {
+                pressure_hpa: p,
+                how: from,
+            }],
         });
     }
 }

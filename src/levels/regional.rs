@@ -4,10 +4,9 @@
 use super::column::{Column, components, wind_from_components};
 use super::interpolate::{row_at, wind_at};
 use super::max_wind::coordinate_at;
-use super::reason;
 use crate::model::{
     AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Level, LowWind, Order, Part, Profile,
-    Regional, Roles, Row, Wind,
+    Regional, Roles, Row, Rule, SurfaceFrom, Wind,
 };
 use crate::physics::adiabat::lifted_c;
 use crate::physics::humidity::virtual_temperature_k;
@@ -68,13 +67,10 @@ pub(crate) fn regional(
         },
         at: At::Extrapolated,
         roles: Roles::STANDARD,
-        why: vec![reason(
-            format!(
-                "standard surface {} hPa just above the top: geopotential extrapolated",
-                e.pressure_hpa
-            ),
-            "WMO-No. 306, 35.2.2.4",
-        )],
+        why: vec![Rule::Standard {
+            pressure_hpa: e.pressure_hpa,
+            how: SurfaceFrom::Above,
+        }],
     });
     (out, level)
 }

@@ -22,8 +22,7 @@ pub(super) fn apply(rows: &mut [Row], orders: &[Order], findings: &mut Vec<Findi
             }
             let element = match element {
                 Element::Temperature => "temperature (and humidity)",
-                Element::Humidity => "humidity",
-                Element::Wind => "wind",
+                Element::Humidity | Element::Wind => element.name(),
             };
             let what = format!(
                 "{element} withheld from {from_hpa} to {to_hpa} hPa, {count} rows: {reason}"

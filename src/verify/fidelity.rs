@@ -202,7 +202,7 @@ fn stand_for_rules(report: &Report, by_rule: &Report, role: Roles) -> BTreeSet<u
     let ruled = by_rule
         .levels
         .iter()
-        .filter(|l| l.roles.any(role) && l.why.iter().any(|reason| !reason.is_additional()));
+        .filter(|l| l.roles.any(role) && l.why.iter().any(|rule| !rule.is_additional()));
     let nearest = |p: f64| {
         let off = |q: f64| (q / p).ln().abs();
         let near = own.iter().filter(|(_, q)| off(*q) <= NEAR);

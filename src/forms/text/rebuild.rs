@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::Message;
-use crate::model::{Element, Form, Level, MissingLayer, Profile, Roles, Row, Wind};
+use crate::model::{Derivation, Element, Form, Level, MissingLayer, Profile, Roles, Row, Wind};
 use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 
@@ -94,7 +94,7 @@ impl Message {
             ends_aloft: report.form == Form::Temp && surface.is_none(),
             descent: report.form == Form::Descent,
             rows,
-            derived: vec!["the levels of a message as rows".to_owned()],
+            derived: vec![Derivation::RowsFromMessage],
             ..Profile::default()
         }
     }

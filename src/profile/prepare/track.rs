@@ -4,16 +4,13 @@
 use std::ops::Range;
 
 use super::Prepared;
-use crate::model::Wind;
 use crate::model::finding::Finding;
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
+use crate::model::{Derivation, Wind};
 use crate::physics::drift::{EARTH_M, way_m};
 use crate::physics::track::{Velocity, velocity};
 use crate::tables::joining_limits;
-
-/// What `derived` says of it.
-pub(crate) const DERIVED: &str = "wind from positions";
 
 /// Most decimals looked for in positions: a centimetre.
 const MOST_DECIMALS: i32 = 7;
@@ -90,7 +87,7 @@ pub(super) fn winds(prepared: &mut Prepared) {
         return;
     }
     let calm = take(&mut prepared.raw.to_mut().rows, &found, step_m);
-    prepared.derived.push(DERIVED.to_owned());
+    prepared.derived.push(Derivation::WindFromPositions);
     let mut what = words(&found, step_m, window_s, calm, prepared.raw.rows.len());
     if left_out > 0 {
         what += &format!("; {left_out} positions further off than any wind carries are left out");

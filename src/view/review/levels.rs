@@ -1,5 +1,7 @@
 //! The table of levels: values, roles, reasons, and the groups of each.
 
+use std::borrow::Cow;
+
 use super::markup::{Page, value};
 use super::{Group, Sheet};
 use crate::model::{At, Level, Part, Roles};
@@ -154,18 +156,18 @@ fn one(
 
 /// The reasons, one of the same words once with all its rules.
 fn reasons(page: &mut Page, level: &Level) {
-    let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
-    for reason in &level.why {
-        let clause = reason.clause.as_ref();
-        match told.iter_mut().find(|(text, _)| *text == reason.text) {
+    let mut told: Vec<(Cow<'_, str>, Vec<&str>)> = Vec::new();
+    for rule in &level.why {
+        let (text, clause) = (rule.text(), rule.clause());
+        match told.iter_mut().find(|(known, _)| *known == text) {
             Some((_, clauses)) => clauses.push(clause),
-            None => told.push((&reason.text, vec![clause])),
+            None => told.push((text, vec![clause])),
         }
     }
     page.raw("<td class=\"why\">");
     for (text, clauses) in told {
         page.raw("<span>");
-        page.text(text);
+        page.text(&text);
         page.raw(" ");
         page.element("cite", &[], &clauses.join("; "));
         page.raw("</span> ");

@@ -216,7 +216,7 @@ fn row(i: usize, level: &Level) -> Markup {
             td.why {
                 @for name in level.roles.names() { span.role { (name) } " " }
                 ul {
-                    @for reason in &level.why { li { (reason.text) " " cite { (reason.clause) } } }
+                    @for rule in &level.why { li { (rule.text()) " " cite { (rule.clause()) } } }
                 }
             }
             td.order {
