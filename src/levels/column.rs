@@ -4,7 +4,7 @@
 //! it is false; nothing outside [`crate::levels`] sees one.
 
 use super::coded_key;
-use crate::model::{Axis, Coding, Motion, Profile, Wind};
+use crate::model::{Axis, Coding, Motion, PilotLevels, Profile, Wind};
 use crate::profile::gaps::{Lost, Observed};
 use crate::tables;
 use crate::tables::figure::is_upper;
@@ -20,6 +20,15 @@ pub(crate) enum Grid {
 }
 
 impl Grid {
+    /// The grid of the levels of PILOT Parts B and D.
+    pub fn of_levels(levels: PilotLevels) -> Self {
+        match levels {
+            PilotLevels::Pressure => Self::Pressure,
+            PilotLevels::Height300 => Self::Metres(300.0),
+            PilotLevels::Height500 => Self::Metres(500.0),
+        }
+    }
+
     /// Tenths of hPa of a pressure, or steps of a height.
     pub fn key(self, value: f64) -> u16 {
         match self {

@@ -6,8 +6,8 @@ use super::layers::Hole;
 use super::{Build, Levels, early, max_wind, overrides, sent, wind};
 use crate::model::finding::{Finding, Place};
 use crate::model::{
-    At, Axis, Coding, Element, Form, Level, Order, Part, PilotLevels, Profile, Reach, Region,
-    Roles, Row, Rule, SurfaceFrom,
+    At, Axis, Coding, Element, Form, Level, Order, Part, Profile, Reach, Region, Roles, Row, Rule,
+    SurfaceFrom,
 };
 use crate::tables;
 use crate::tables::{Practice, level_manner, practice};
@@ -25,16 +25,7 @@ fn extend(profile: &Profile, coding: &Coding) -> Extended {
     let column = Column::new(profile, coding);
     let first = column.x.first().copied().unwrap_or(f64::NAN);
     let top = column.x.last().copied().unwrap_or(f64::NAN);
-    let fixed: Vec<f64> = match profile.axis {
-        Axis::Height => tables::pilot_fixed_heights(coding.region, 1)
-            .map(f64::from)
-            .collect(),
-        Axis::Pressure => tables::pilot_fixed(coding.region, Axis::Pressure, 1)
-            .map(|fixed| f64::from(fixed.level))
-            .collect(),
-    };
-    let mut wanted: Vec<(f64, f64)> = fixed
-        .into_iter()
+    let mut wanted: Vec<(f64, f64)> = tables::pilot_fixed(coding.region, profile.axis, 1)
         .map(|level| match profile.axis {
             Axis::Height => (level, level),
             Axis::Pressure => (-level.ln(), level),
@@ -127,10 +118,7 @@ pub(super) fn column(profile: &Profile, coding: &Coding) -> (Column, Vec<f64>) {
     let measured = column.p.clone();
     if profile.axis == Axis::Height {
         column.lower = lower_rows(&column);
-        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
-            PilotLevels::Height500 => 500.0,
-            _ => 300.0,
-        });
+        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
         for (p, &z) in column.p.iter_mut().zip(&column.z) {
             if p.is_nan() {
                 *p = crate::physics::hydrostatic::standard_pressure_hpa(z);

@@ -1,14 +1,16 @@
 //! Code and flag tables of BUFR for what a sheet says of instruments, balloon
 //! and flight.
 
-use super::file::{Fault, File, Order, read};
+use serde::Deserialize;
+
 use super::{
     B02015, B02016, B02017, B02081, B02083, B02084, B02095, B02096, B02097, B02103, B02191, B35035,
-    Once, loaded,
+    Once, load,
 };
 
 /// A figure of a code table, or a bit of a flag table.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Figure {
     /// The figure; of a bit its value.
     pub figure: u8,
@@ -127,37 +129,15 @@ impl FigureTable {
     }
 }
 
-static COMPLETENESS: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02015)));
-static CONFIGURATION: Once<Vec<Figure>> = Once::new(|| loaded(read_flags(B02016)));
-static HUMIDITY_CORRECTION: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02017)));
-static BALLOON: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02081)));
-static SHELTER: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02083)));
-static GAS: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02084)));
-static PRESSURE_SENSOR: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02095)));
-static TEMPERATURE_SENSOR: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02096)));
-static HUMIDITY_SENSOR: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02097)));
-static RADOME: Once<Vec<Figure>> = Once::new(|| loaded(read_flags(B02103)));
-static HEIGHT_CALCULATION: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02191)));
-static TERMINATION: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B35035)));
-
-fn read_codes(file: File) -> Result<Vec<Figure>, Fault> {
-    read(file, &["figure", "meaning"], Order::Rising, |row| {
-        Ok(Figure {
-            figure: row.number("figure")?,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-pub(super) fn read_flags(file: File) -> Result<Vec<Figure>, Fault> {
-    read(file, &["figure", "meaning"], Order::Falling, |row| {
-        let figure: u8 = row.number("figure")?;
-        if !figure.is_power_of_two() {
-            return Err(row.fault(format!("`figure` is {figure}, not one bit")));
-        }
-        Ok(Figure {
-            figure,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
+static COMPLETENESS: Once<Vec<Figure>> = Once::new(|| load(B02015));
+static CONFIGURATION: Once<Vec<Figure>> = Once::new(|| load(B02016));
+static HUMIDITY_CORRECTION: Once<Vec<Figure>> = Once::new(|| load(B02017));
+static BALLOON: Once<Vec<Figure>> = Once::new(|| load(B02081));
+static SHELTER: Once<Vec<Figure>> = Once::new(|| load(B02083));
+static GAS: Once<Vec<Figure>> = Once::new(|| load(B02084));
+static PRESSURE_SENSOR: Once<Vec<Figure>> = Once::new(|| load(B02095));
+static TEMPERATURE_SENSOR: Once<Vec<Figure>> = Once::new(|| load(B02096));
+static HUMIDITY_SENSOR: Once<Vec<Figure>> = Once::new(|| load(B02097));
+static RADOME: Once<Vec<Figure>> = Once::new(|| load(B02103));
+static HEIGHT_CALCULATION: Once<Vec<Figure>> = Once::new(|| load(B02191));
+static TERMINATION: Once<Vec<Figure>> = Once::new(|| load(B35035));

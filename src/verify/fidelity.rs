@@ -11,7 +11,7 @@ use crate::levels::{Column, Grid, tolerance};
 use crate::model::fidelity::{Departures, Fidelity, Held, Quantity};
 use crate::model::finding::{Finding, Place};
 use crate::model::quantity::trim;
-use crate::model::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles, Wind};
+use crate::model::{At, Axis, Coding, Form, Level, Profile, Report, Roles, Wind};
 use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::relative_humidity_pct;
 use crate::tables::{level_manner, limits};
@@ -100,10 +100,7 @@ pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Rep
 fn column(profile: &Profile, coding: &Coding) -> Column {
     let mut column = Column::new(profile, coding);
     if profile.axis == Axis::Height {
-        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
-            PilotLevels::Height500 => 500.0,
-            _ => 300.0,
-        });
+        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
     }
     column
 }
