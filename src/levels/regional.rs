@@ -1,6 +1,8 @@
 //! What the practice of a Region adds to TEMP, and the height of a standard
 //! surface just above the top (WMO-No. 306 Vol. II; 35.2.2.4).
 
+use itertools::Itertools;
+
 use super::column::{Column, components, wind_from_components};
 use super::interpolate::{row_at, wind_at};
 use super::max_wind::coordinate_at;
@@ -111,20 +113,21 @@ fn mean_wind(column: &Column, from: f64, to: f64) -> Option<Wind> {
     });
     let inner: Vec<_> = inner.collect();
     // What is not bridged has no mean; the ends are not in a gap.
-    let gap = |w: &[(usize, _)]| match w {
-        [(low, _), (high, _)] => column.is_gap(Lost::Wind, &column.speed, *low, *high),
-        _ => false,
-    };
-    if inner.windows(2).any(gap) {
+    let gap = |(low, high)| column.is_gap(Lost::Wind, &column.speed, low, high);
+    if inner.iter().map(|(k, _)| *k).tuple_windows().any(gap) {
         return None;
     }
     let mut sum = (0.0, 0.0);
-    let mut below = first;
-    for here in inner.into_iter().map(|(_, here)| here).chain([last]) {
+    let inner = inner.into_iter().map(|(_, here)| here);
+    for (below, here) in [first]
+        .into_iter()
+        .chain(inner)
+        .chain([last])
+        .tuple_windows()
+    {
         let (deep, (u0, v0), (u1, v1)) = (here.0 - below.0, below.1, here.1);
         sum.0 += deep * f64::midpoint(u0, u1);
         sum.1 += deep * f64::midpoint(v0, v1);
-        below = here;
     }
     let depth = to - from;
     Some(wind_from_components(sum.0 / depth, sum.1 / depth))
