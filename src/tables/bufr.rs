@@ -6,7 +6,7 @@ use std::fmt;
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer};
 
-use super::file::descriptors;
+use super::file::list;
 use super::{BUFR_ELEMENTS, BUFR_LOCAL, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, load};
 use crate::model::{Axis, StationKind};
 
@@ -85,6 +85,11 @@ impl<'de> Deserialize<'de> for Descriptor {
         Self::from_figures(figures)
             .ok_or_else(|| D::Error::custom(format!("`{figures}` is no descriptor")))
     }
+}
+
+/// Descriptors, a blank between two.
+fn descriptors<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Descriptor>, D::Error> {
+    list(from, Descriptor::from_figures)
 }
 
 /// What the figures of an element are.

@@ -6,7 +6,6 @@ use serde::de::Error as _;
 use serde::{Deserialize, Deserializer};
 
 use super::Part;
-use super::bufr::Descriptor;
 use crate::model::Roles;
 
 /// An embedded file.
@@ -44,7 +43,7 @@ pub(super) fn load<T: Deserialize<'static>>(file: File) -> Vec<T> {
 }
 
 /// A list in one field, with a blank between two items.
-fn list<'de, D: Deserializer<'de>, T>(
+pub(super) fn list<'de, D: Deserializer<'de>, T>(
     from: D,
     one: impl Fn(&'de str) -> Option<T>,
 ) -> Result<Vec<T>, D::Error> {
@@ -54,16 +53,11 @@ fn list<'de, D: Deserializer<'de>, T>(
         .collect()
 }
 
-/// Descriptors, a blank between two.
-pub(super) fn descriptors<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Descriptor>, D::Error> {
-    list(from, Descriptor::from_figures)
-}
-
 /// Names, a blank between two.
 pub(super) fn names<'de: 'static, D: Deserializer<'de>>(
     from: D,
 ) -> Result<Vec<&'static str>, D::Error> {
-    list(from, |name| Some(name))
+    list(from, Some)
 }
 
 /// Names of roles, a blank between two.
