@@ -17,7 +17,7 @@ use crate::forms::json;
 use crate::forms::json::Record;
 use crate::forms::text;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Grain, Part, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::view::diagram::Theme;
@@ -56,7 +56,7 @@ pub struct Made {
 pub enum IssueError {
     /// Nothing is wanted, or the review sheet alone.
     #[error(
-        "no output is wanted: name one of text, bulletin, json, bufr; html goes along with one"
+        "no output is selected; select text, bulletin, json or bufr, and html with one of them"
     )]
     Nothing,
     /// No text code.
@@ -124,7 +124,7 @@ pub fn one(
             let text = json::write(vec![flight.record(manner.keep)])?;
             Ok((text.into_bytes(), Vec::new()))
         }
-        Output::Bufr => Ok(bufr::write(&flight.for_bufr(manner.keep))?),
+        Output::Bufr => Ok(bufr::write(&flight.for_bufr(manner.keep))?.into()),
         Output::Html => Ok((review(flight, None), Vec::new())),
     }
 }
@@ -272,7 +272,7 @@ impl Made {
     }
 }
 
-/// The letter of a correction, held against the last that was sent.
+/// The letter of a correction, compared with the last that was sent.
 fn next<'a>(earlier: &Earlier, given: Option<&'a Bbb>) -> Result<&'a Bbb, IssueError> {
     let wanted = following(earlier.last.as_ref());
     match given {
@@ -335,10 +335,9 @@ fn correction(
     for &output in wanted {
         match output {
             Output::Text | Output::Bulletin if !changed => {
-                let what = format!("no part of the text changed: no {}", output.file());
-                let place = Place::default();
+                let file = output.file();
                 made.findings
-                    .push(Finding::info("text-unchanged", place, what));
+                    .push(finding!(TextUnchanged, Place::default(), file = file));
             }
             Output::Bufr => made.add(output, one(&in_bufr, output, manner)?),
             // The whole flight, and what changed: what a checker looks at.
@@ -415,7 +414,7 @@ fn update_bufr(
 }
 
 /// Makes the outputs of a NIL, and the report that names it; `findings` are those of
-/// the sheet. There is no review sheet of it, which is told in a finding.
+/// the sheet. There is no review sheet of it, which is reported in a finding.
 ///
 /// # Errors
 /// See [`IssueError`].
@@ -432,9 +431,9 @@ pub fn make_nil(
     let mut made = Made::default();
     for &output in wanted {
         if output == Output::Html {
-            let what = format!("there is no flight to look at: no {}", output.file());
-            let finding = Finding::info("no-review", Place::default(), what);
-            made.findings.push(finding);
+            let file = output.file();
+            made.findings
+                .push(finding!(NoReview, Place::default(), file = file));
             continue;
         }
         made.add(output, nil(report, message, findings, output, manner)?);
@@ -455,7 +454,7 @@ fn nil(
             text::bulletins(&[(report, message)], manner.bbb.as_ref(), manner.envelope)?
         }
         Output::Json => json::write(vec![Record::new(report, Some(message), findings, None)])?,
-        Output::Bufr => return Ok(bufr::write(report)?),
+        Output::Bufr => return Ok(bufr::write(report)?.into()),
         Output::Html => return Err(IssueError::Nothing),
     };
     Ok((text.into_bytes(), Vec::new()))

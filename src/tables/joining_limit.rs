@@ -13,7 +13,7 @@ pub struct JoiningLimits {
     pub flight_rise_gpm: f64,
     /// A balloon this near the height of its release has come down.
     pub landing_gpm: f64,
-    /// A fall this deep, after which the balloon rises on, is told.
+    /// A fall this deep, after which the balloon rises on, is reported.
     pub bounce_gpm: f64,
     /// A sonde that stood for less before its release stood for nothing.
     pub standing_s: f64,
@@ -27,17 +27,17 @@ pub struct JoiningLimits {
     pub release_noise_gpm: f64,
     /// A sonde that left its height by more did not stand.
     pub standing_gpm: f64,
-    /// A release that the file and the sheet put further apart is told.
+    /// A release that the file and the sheet put further apart is reported.
     pub release_apart_s: f64,
-    /// A first row later than this is not held against the release point.
+    /// A first row later than this is not compared with the release point.
     pub offset_s: f64,
-    /// A first row further from the release point is told.
+    /// A first row further from the release point is reported.
     pub offset_m: f64,
     /// The geoid lies less than this below the ellipsoid.
     pub undulation_below_m: f64,
     /// The geoid lies less than this above the ellipsoid.
     pub undulation_above_m: f64,
-    /// Heights that agree this much better as the other kind are told.
+    /// Heights that agree this much better as the other kind are reported.
     pub other_height_ratio: f64,
     /// Width of the window in which a wind is taken from positions.
     pub track_window_s: f64,

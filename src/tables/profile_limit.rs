@@ -49,7 +49,7 @@ pub struct ProfileLimits {
     pub hydrostatic_hpa: f64,
     /// Heights depart by at most this from hydrostatic integration when they agree with it as the other kind, gpm (kind of height).
     pub height_kind_gpm: f64,
-    /// A wind is held against the median of the rows within this, s (wind spikes).
+    /// A wind is compared with the median of the rows within this, s (wind spikes).
     pub spike_window_s: f64,
     /// It differs from that median by a vector of at most this, m/s (wind spikes).
     pub spike_ms: f64,
@@ -59,7 +59,7 @@ pub struct ProfileLimits {
     pub gap_ratio: f64,
     /// A step that departs by more than this part from the usual one is irregular (gaps).
     pub irregular_ratio: f64,
-    /// An element missing over this depth or more is told, gpm (gaps).
+    /// An element missing over this depth or more is reported, gpm (gaps).
     pub missing_layer_gpm: f64,
     /// Rates of ascent are taken over this, s (ascent rate).
     pub ascent_window_s: f64,
@@ -89,9 +89,9 @@ pub struct ProfileLimits {
     pub release_humidity_pct: f64,
     /// The first heights differ from the release point by at most this, m (before release).
     pub release_height_m: f64,
-    /// A second row later than this is not held against the surface observation, s (before release).
+    /// A second row later than this is not compared with the surface observation, s (before release).
     pub release_s: f64,
-    /// A second row later than this is not held against the height of the release point, s (before release).
+    /// A second row later than this is not compared with the height of the release point, s (before release).
     pub release_height_s: f64,
     /// Pressure is not carried down over more than this, gpm (before release).
     pub release_depth_gpm: f64,

@@ -7,9 +7,10 @@ use super::flight::{SourceArgs, load};
 use super::output::Sink;
 use super::{CodeForm, Notes, Stop, decode, tell};
 use crate::forms::text::Message;
-use crate::issue::Loaded;
+use crate::issue::Ascent;
 use crate::model::Form;
-use crate::model::finding::{Finding, Place, Severity, shown_path};
+use crate::model::Noted;
+use crate::model::finding::{Finding, Place, Severity, finding, shown_path};
 use crate::{profile, verify};
 
 /// How the findings are wanted.
@@ -56,8 +57,7 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
                     unchecked = Some(why.clone());
                     reports -= 1;
                     let place = Place::default().in_file(&name);
-                    let finding = Finding::warning("no-text-code", place, why.clone());
-                    out.tell("", vec![finding])?;
+                    out.tell("", vec![finding!(NoTextCode, place, problem = why)])?;
                     continue;
                 }
             };
@@ -104,7 +104,7 @@ pub(super) fn profile(
 ) -> Result<u8, Stop> {
     let loaded = load(source)?;
     let form = loaded.form(form.map(Form::from));
-    let Loaded {
+    let Ascent {
         name,
         raw,
         sheet,
@@ -117,7 +117,10 @@ pub(super) fn profile(
         let told = verify::station::check(&sheet.context.station, &table, &of);
         findings.extend(told.map_err(|e| Stop::data(format!("{of}: {e}")))?);
     }
-    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    let Noted {
+        value: ascent,
+        findings: notes,
+    } = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
     let checked = verify::profile::check(&ascent, &sheet.context);
     let verdict = verify::profile::verdict(&checked);

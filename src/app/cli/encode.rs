@@ -21,7 +21,7 @@ use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, IssueError, Made, Manner, Output, Wanted};
 use crate::issue::{Flight, NoCorrection, early, folder};
 use crate::model::finding::{Finding, shown_path};
-use crate::model::{Part, Report};
+use crate::model::{Noted, Part, Report};
 use crate::view::diagram::Theme;
 
 #[derive(Args)]
@@ -98,7 +98,7 @@ pub(super) enum MessageForm {
     Text,
     /// A JSON document: values, reasons, groups, findings, fidelity
     Json,
-    /// The same on one line a report; of JSON Lines of flights a line for each, with
+    /// The same, one line per report; of JSON Lines of flights a line for each, with
     /// its id and the report or the error
     Jsonl,
     /// Bulletins: a heading for each part, lines after CR CR LF
@@ -427,7 +427,10 @@ pub(super) fn octets(
     to: MessageForm,
     bulletin: &BulletinArgs,
 ) -> Result<(Vec<u8>, Vec<Finding>), Stop> {
-    let (octets, mut findings) = bufr::write(report).map_err(Stop::data)?;
+    let Noted {
+        value: octets,
+        mut findings,
+    } = bufr::write(report).map_err(Stop::data)?;
     if to != MessageForm::BufrBulletin {
         return Ok((octets, findings));
     }

@@ -10,6 +10,7 @@ mod decode;
 mod desk;
 mod draw;
 mod encode;
+mod explain;
 mod flight;
 mod generate;
 mod guide;
@@ -144,6 +145,10 @@ enum Command {
     /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
     #[cfg(feature = "spool")]
     Spool(spool::SpoolArgs),
+    /// Explain the code of a finding, or list all
+    ///
+    /// Prints severity, text, what is allowed or what to do, and the rule.
+    Explain(explain::ExplainArgs),
     /// Print a page of the guide
     ///
     /// Without a topic the pages are listed. On a terminal the page is shown by the
@@ -224,15 +229,15 @@ enum DecodedForm {
     Text,
     /// Bulletins: reports of one heading together, lines after CR CR LF
     Bulletin,
-    /// A line a level
+    /// One line per level
     Table,
     /// Delimited text: the levels of one report as rows of a profile
     Profile,
     /// A JSON document
     Json,
-    /// The same on one line a report
+    /// The same, one line per report
     Jsonl,
-    /// BUFR edition 4, a message a report
+    /// BUFR edition 4, one message per report
     Bufr,
     /// Every field of a BUFR message with its place in the bits
     Dump,
@@ -240,7 +245,7 @@ enum DecodedForm {
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum LevelsForm {
-    /// A line a level, its reasons below; then the fidelity
+    /// One line per level, its reasons below; then the fidelity
     #[default]
     Table,
     /// A JSON document, the same as `encode` writes
@@ -383,6 +388,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             Ok(0)
         }
         Command::Generate(asked) => generate::generate(&asked),
+        Command::Explain(asked) => explain::explain(&asked),
         Command::Guide(asked) => guide::guide(&asked),
         Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
         Command::Encode(asked) => encode::encode(*asked),

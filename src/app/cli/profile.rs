@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::flight::{SourceArgs, open, put};
+use super::flight::{SourceArgs, all, open, put};
 use super::{Stop, tell};
 use crate::input::sheet;
 use crate::input::sheet::Source;
@@ -57,10 +57,7 @@ pub(super) fn profile(asked: &ProfileArgs) -> Result<u8, Stop> {
                 .iter()
                 .map(|(name, text)| Source { name, text });
             let files: Vec<Source<'_>> = own.into_iter().chain(files).collect();
-            let mut sheet = sheet::joined(&files).map_err(|errors| Stop {
-                code: 1,
-                lines: errors.iter().map(ToString::to_string).collect(),
-            })?;
+            let mut sheet = sheet::joined(&files).map_err(|error| all(&error))?;
             if let Some(start) = contents.raw.start {
                 let flight = sheet
                     .entry("flight")

@@ -48,7 +48,7 @@ pub(super) struct SpoolArgs {
     /// Which levels JSON and BUFR carry (default: all in BUFR, chosen in JSON)
     #[arg(long, value_enum)]
     levels: Option<Keep>,
-    /// A file is finished when it has stayed the same for so long, seconds; 0 where
+    /// A file is finished when it is unchanged for this long, seconds; 0 where
     /// files are only ever renamed into the folder
     #[arg(long, value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u64).range(..=86_400))]
     settle: u64,

@@ -1,4 +1,4 @@
-//! The status file: what a look from outside is told.
+//! The status file: what is visible from outside.
 
 use std::fs::{self, File};
 use std::io::{self, Read as _};

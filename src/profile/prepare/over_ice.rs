@@ -1,7 +1,7 @@
 //! Humidity over ice becomes humidity over water.
 
 use super::Prepared;
-use crate::model::finding::Finding;
+use crate::model::finding::{counted, finding};
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
 use crate::model::{Derivation, HumidityOver};
@@ -35,7 +35,10 @@ fn bring(prepared: &mut Prepared) {
             .map(trim);
     }
     prepared.derived.push(Derivation::HumidityFromIce);
-    let what = format!("humidity over ice brought to water in {count} rows");
-    let told = Finding::info("humidity-over-ice", prepared.place(first), what);
-    prepared.findings.push(told);
+    let rows = counted(count, "row");
+    prepared.findings.push(finding!(
+        HumidityOverIce,
+        prepared.place(first),
+        rows = rows
+    ));
 }

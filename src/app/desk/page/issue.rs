@@ -188,7 +188,7 @@ fn minutes(time: DateTime) -> String {
     time.strftime("%Y-%m-%d %H:%M").to_string()
 }
 
-/// How long ago a time is, by the clock of this machine.
+/// How long ago a time is, by the system clock.
 fn since(session: &Session, time: DateTime) -> Markup {
     let Some(then_s) = seconds(time) else {
         return html! {};
@@ -307,7 +307,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn lengths_of_time_are_told_to_the_minute() {
+    fn lengths_of_time_are_reported_to_the_minute() {
         for (seconds, words) in [
             (0, "0 min"),
             (59, "0 min"),
