@@ -152,9 +152,7 @@ impl MessageForm {
             Self::Wis2 => Err(usage(
                 "NIL is not shared: there is no sounding to notify of",
             )),
-            Self::Html => Err(usage(
-                "NIL has no review sheet: there is no flight to look at",
-            )),
+            Self::Html => Err(usage("NIL has no review sheet: there is no flight to show")),
             Self::Text
             | Self::Json
             | Self::Jsonl
