@@ -584,8 +584,8 @@ fn a_drop_that_covers_part_of_a_layer_has_no_mean_wind_of_it() {
         dir_deg: 270.0,
         speed_ms: 10.0,
     };
-    assert_eq!(mean(0.0), Some([Some(west), Some(west)]));
-    assert_eq!(mean(1400.0), Some([None, Some(west)]));
+    assert_eq!(mean(0.0), Some(vec![Some(west), Some(west)]));
+    assert_eq!(mean(1400.0), Some(vec![None, Some(west)]));
     assert_eq!(mean(1600.0), None);
 }
 

@@ -83,7 +83,7 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
         // which the fidelity says.
         let by_rule = |p: Option<f64>| {
             let mut here = right.levels.iter().filter(|l| l.row.pressure_hpa == p);
-            here.any(|l| l.why.iter().any(|reason| !reason.is_additional()))
+            here.any(|l| l.why.iter().any(|rule| !rule.is_additional()))
         };
         differences.retain(|d| match d {
             Difference::Missing {
@@ -92,7 +92,7 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
                 pressure_hpa,
                 ..
             } => {
-                let choice = roles.without(free()).is_empty();
+                let choice = free().contains(*roles);
                 !choice || (*side == Side::Left && by_rule(*pressure_hpa))
             }
             _ => true,

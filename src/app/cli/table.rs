@@ -24,8 +24,8 @@ pub(super) fn table(report: &Report) -> String {
             At::Extrapolated => writeln!(out, "{:>9}  {}", "beyond", level.roles),
             At::Received => writeln!(out, "{:>9}  {}", "-", level.roles),
         };
-        for reason in &level.why {
-            let _ = writeln!(out, "{:10}{} [{}]", "", reason.text, reason.clause);
+        for rule in &level.why {
+            let _ = writeln!(out, "{:10}{} [{}]", "", rule.text(), rule.clause());
         }
     }
     out

@@ -43,7 +43,7 @@ use thiserror::Error;
 
 pub use book::{Line, Share, Summary, summary};
 pub use clock::{Clock, Machine, Now};
-pub use status::{Health, Status, Waiting, status};
+pub use status::{Health, State, Status, Waiting, status};
 
 use crate::input::sheet;
 use crate::input::sheet::{Schedule, SheetError, Source};
@@ -449,7 +449,7 @@ impl<'a> Spool<'a> {
         let to_look_at = moves::refused(&self.setup.watched);
         let before = (self.status.waiting, self.status.to_look_at);
         let quiet = turn.done == 0
-            && self.status.state == "running"
+            && self.status.state == State::Running
             && before == (self.watched.files.len(), to_look_at)
             && self.status.files == files
             && (0..status::HEARTBEAT_S).contains(&now_s.saturating_sub(self.status.at_s));
@@ -471,7 +471,7 @@ impl<'a> Spool<'a> {
     pub fn end(mut self) {
         let given = self.alarms.last();
         self.hear_alarms(given);
-        self.status.state = "stopped".to_owned();
+        self.status.state = State::Stopped;
         self.write_status(&Turn::default());
         self.tell(
             Severity::Info,

@@ -20,7 +20,7 @@ use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
     GivenGroups, Grain, Kept, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, Position,
-    Reach, Reason, Regional, Report, Roles, Row, Start, Station, Surface, When, Wind, Wis2Options,
+    Reach, Regional, Report, Roles, Row, Rule, Start, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
 
@@ -157,8 +157,8 @@ pub struct Entry {
     pub longitude_deg: Option<f64>,
     /// What the level is.
     pub roles: Roles,
-    /// Why it was chosen, a reason a rule.
-    pub why: Vec<Reason>,
+    /// Why it was chosen, one rule each.
+    pub why: Vec<Rule>,
     /// Where the values come from.
     pub at: Origin,
     /// The row of the ascent, from 1, when `at` is `row`.
@@ -537,7 +537,7 @@ impl Entry {
                     latitude_deg,
                     longitude_deg,
                 }),
-                given: Roles::NONE,
+                given: Roles::empty(),
             },
             at,
             roles: self.roles,

@@ -323,7 +323,7 @@ impl Get {
     fn of(self, row: &RawRow) -> Value {
         match self {
             Self::Value(get) => get(row).map(short).into(),
-            Self::Flags => row.flags.0.into(),
+            Self::Flags => row.flags.bits().into(),
         }
     }
 
@@ -335,7 +335,7 @@ impl Get {
                 Some(text) if text == "-9999" => "-9999.00".to_owned(),
                 text => text.unwrap_or_default(),
             },
-            Self::Flags => row.flags.0.to_string(),
+            Self::Flags => row.flags.bits().to_string(),
         }
     }
 }

@@ -294,7 +294,7 @@ fn any_rows() -> impl Strategy<Value = Vec<RawRow>> {
                     wind_v_ms: v,
                     latitude_deg: lat,
                     longitude_deg: lon,
-                    flags: Roles(bits),
+                    flags: Roles::from_bits_retain(bits),
                 },
             )
             .collect()

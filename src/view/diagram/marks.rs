@@ -122,7 +122,7 @@ fn open(page: &mut Page, i: usize, level: &Level) {
         .map(|name| name.replace('_', " "))
         .collect();
     words.push(names.join(", "));
-    words.extend(level.why.iter().map(|reason| reason.text.clone()));
+    words.extend(level.why.iter().map(|rule| rule.text().into_owned()));
     page.raw(&format!(
         "{head}<title>{}</title>",
         escaped(&words.join("; "))

@@ -73,6 +73,20 @@ pub fn diagram(
     fidelity: Option<&Fidelity>,
     style: &Style,
 ) -> String {
+    drawn(profile, report, fidelity, Some(*style))
+}
+
+/// The diagram for a page that has the style sheet of it ([`style_sheet`]).
+pub(crate) fn unstyled(profile: &Profile, report: &Report, fidelity: &Fidelity) -> String {
+    drawn(profile, report, Some(fidelity), None)
+}
+
+fn drawn(
+    profile: &Profile,
+    report: &Report,
+    fidelity: Option<&Fidelity>,
+    style: Option<Style>,
+) -> String {
     let data = Data::new(profile, report);
     let panels = Panels::of(&data);
     let mut page = page::Page::default();
@@ -94,7 +108,8 @@ pub fn diagram(
         legend::fidelity(&mut page, &data, fidelity, FIDELITY);
     }
     let summary = words::summary(&data, fidelity);
-    page.finish(&title(report), &summary, &style_sheet(*style))
+    let css = style.map(style_sheet);
+    page.finish(&title(report), &summary, css.as_deref())
 }
 
 /// The panels and scales of a diagram: where a page around it finds a value.

@@ -158,7 +158,7 @@ impl Page {
     }
 
     /// The whole as SVG 1.1.
-    pub(super) fn finish(mut self, title: &str, summary: &str, css: &str) -> String {
+    pub(super) fn finish(mut self, title: &str, summary: &str, css: Option<&str>) -> String {
         let placed = place(std::mem::take(&mut self.labels), &self.hard, &self.soft);
         let mut out = String::with_capacity(self.out.len() + 16_384);
         let _ = writeln!(
@@ -168,7 +168,9 @@ impl Page {
         let (title, summary) = (escaped(title), escaped(summary));
         let _ = writeln!(out, r#"<title id="aero-title">{title}</title>"#);
         let _ = writeln!(out, r#"<desc id="aero-desc">{summary}</desc>"#);
-        let _ = write!(out, "<style>\n{css}</style>\n");
+        if let Some(css) = css {
+            let _ = write!(out, "<style>\n{css}</style>\n");
+        }
         let _ = writeln!(
             out,
             r#"<rect class="paper" width="{WIDTH:.0}" height="{HEIGHT:.0}"/>"#

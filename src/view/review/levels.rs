@@ -1,5 +1,7 @@
 //! The table of levels: values, roles, reasons, and the groups of each.
 
+use std::borrow::Cow;
+
 use maud::{Markup, html};
 
 use super::markup::{self, figure, section, table};
@@ -141,12 +143,12 @@ fn one(sheet: &Sheet<'_>, groups: &[Group], (i, drawn): (usize, bool), level: &L
 
 /// The reasons, one of the same words once with all its rules.
 fn reasons(level: &Level) -> Markup {
-    let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
-    for reason in &level.why {
-        let clause = reason.clause.as_ref();
-        match reasons.iter_mut().find(|(text, _)| *text == reason.text) {
+    let mut reasons: Vec<(Cow<'_, str>, Vec<&str>)> = Vec::new();
+    for rule in &level.why {
+        let (text, clause) = (rule.text(), rule.clause());
+        match reasons.iter_mut().find(|(known, _)| *known == text) {
             Some((_, clauses)) => clauses.push(clause),
-            None => reasons.push((&reason.text, vec![clause])),
+            None => reasons.push((text, vec![clause])),
         }
     }
     html! {

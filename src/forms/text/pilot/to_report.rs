@@ -130,7 +130,7 @@ impl OfWinds<'_> {
             let how = if fixed.by_height {
                 Roles::FROM_HEIGHT
             } else {
-                Roles::NONE
+                Roles::empty()
             };
             self.carried.push(Carried {
                 pressure,
@@ -146,7 +146,7 @@ impl OfWinds<'_> {
             let top = if m.top {
                 Roles::TOP_OF_WIND
             } else {
-                Roles::NONE
+                Roles::empty()
             };
             let roles = Roles::MAX_WIND | top;
             let ms = |code: Option<u8>| code.map(|c| self.unit.to_ms(f64::from(c)));

@@ -7,6 +7,8 @@
 
 use std::collections::{HashMap, VecDeque};
 
+use itertools::Itertools;
+
 use super::bulletin::{Bbb, Heading};
 use super::{Ident, Message, ParseError, known, parse_part};
 use crate::model::finding::{Finding, Place, finding};
@@ -276,8 +278,7 @@ impl Traffic {
         if !properly {
             findings.push(finding!(EndMissing, within(self.place(last))));
         }
-        let raw: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
-        let raw = raw.join(" ");
+        let raw = words.iter().map(|w| &w.text).join(" ");
         let capitals = || {
             let groups = words.iter().map(|w| w.text.to_ascii_uppercase());
             groups.collect::<Vec<String>>()
