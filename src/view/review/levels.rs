@@ -1,5 +1,7 @@
 //! The table of levels: values, roles, reasons, and the groups of each.
 
+use std::collections::BTreeSet;
+
 use super::markup::{Page, value};
 use super::{Group, Sheet};
 use crate::model::{At, Level, Part, Roles};
@@ -46,8 +48,8 @@ fn words(sheet: &Sheet<'_>, level: &Level) -> String {
     format!("{}: {}", words.join(", "), roles(level.roles))
 }
 
-/// Draws up the table; `picture` is the diagram to whose levels it leads.
-pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], picture: &str) {
+/// Draws up the table; `drawn` are the levels of the diagram, to which it leads.
+pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], drawn: &BTreeSet<usize>) {
     let report = sheet.report;
     let unit = report.context.coding.wind_unit;
     page.section("levels", "Levels");
@@ -90,9 +92,7 @@ pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], pictur
     }
     page.head(&caption, &columns);
     for (i, level) in report.levels.iter().enumerate() {
-        // What lies beyond the panels is not drawn.
-        let drawn = picture.contains(&format!("id=\"level-{i}\""));
-        one(page, sheet, groups, (i, drawn), level);
+        one(page, sheet, groups, (i, drawn.contains(&i)), level);
     }
     page.raw("</tbody></table></div>\n");
     page.end_section();

@@ -147,7 +147,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     let own = themed(sheet.theme);
     let mut page = Page::default();
     page.raw("<!DOCTYPE html>\n<html xmlns=\"http://www.w3.org/1999/xhtml\" lang=\"en\" xml:lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n");
-    let policy = policy(&[&own, inner(&picture, "<style>", "</style>")]);
+    let policy = policy(&[&own, &picture.css]);
     page.raw(&format!(
         "<meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"/>\n"
     ));
@@ -178,10 +178,10 @@ pub fn page(sheet: &Sheet<'_>) -> String {
             ("aria-label", "diagram, wider than a narrow window"),
         ],
     );
-    page.raw(&picture);
+    page.raw(&picture.to_string());
     page.raw("</div>\n");
     page.end_section();
-    levels::table(&mut page, sheet, &groups, &picture);
+    levels::table(&mut page, sheet, &groups, &picture.levels);
     verdict::fidelity(&mut page, sheet);
     groups::meanings(&mut page, sheet, &groups);
     page.raw("</main>\n");
@@ -231,10 +231,4 @@ fn policy(styles: &[&str]) -> String {
         styles.join(" "),
         hash(SCRIPT)
     )
-}
-
-/// What stands between two marks.
-fn inner<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
-    let after = text.split_once(from).map_or("", |(_, after)| after);
-    after.split_once(to).map_or("", |(inner, _)| inner)
 }

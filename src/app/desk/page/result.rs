@@ -123,12 +123,7 @@ fn picture(coded: &Coded) -> String {
         fidelity,
         ..
     } = &coded.flight;
-    let whole = diagram::diagram(ascent, report, Some(fidelity), &STYLE);
-    let parts = whole.split_once("<style>").and_then(|(head, rest)| {
-        let (_, body) = rest.split_once("</style>")?;
-        Some(format!("{head}{body}"))
-    });
-    parts.unwrap_or(whole)
+    diagram::diagram(ascent, report, Some(fidelity), &STYLE).without_css()
 }
 
 /// The picture of the flight; a level of it and its row mark each other.
