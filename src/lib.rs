@@ -24,7 +24,7 @@
 //!     .code(Form::Temp, Reach::Whole)?;
 //! let message = flight.message.as_ref().expect("TEMP has a text");
 //! assert!(message.to_string().starts_with("TTAA 15111 99011"));
-//! let (octets, _) = outputs::one(&flight, outputs::Output::Bufr, &outputs::Manner::default())?;
+//! let (octets, _) = outputs::one(&flight, outputs::Output::Bufr, &outputs::Options::default())?;
 //! assert!(octets.starts_with(b"BUFR"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

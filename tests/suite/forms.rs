@@ -13,7 +13,7 @@ use fivefig::input::sheet::Source;
 use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
 use fivefig::issue::outputs;
-use fivefig::issue::outputs::{Manner, Output};
+use fivefig::issue::outputs::{Options, Output};
 use fivefig::issue::{Coded, Loaded, Refused, Which};
 use fivefig::model::finding::{Finding, Severity};
 use fivefig::model::{
@@ -776,7 +776,7 @@ fn a_mobile_station_below_the_sea_has_no_text_but_bufr_and_json() {
     let flight = loaded.code(Form::Temp, Reach::Whole).unwrap();
     assert!(flight.message.is_none());
     assert!(codes(&flight.findings).contains(&"no-text-code"));
-    let options = Manner::default();
+    let options = Options::default();
     for output in [Output::Json, Output::Bufr] {
         assert!(
             !outputs::one(&flight, output, &options)

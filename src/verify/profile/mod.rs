@@ -41,7 +41,7 @@ const AGAINST_RELEASE: [&str; 7] = [
 ];
 
 /// What could not be compared before release.
-const NOT_COMPARED: &str = "not-compared";
+pub(crate) const NOT_COMPARED: &str = "not-compared";
 
 /// Checks a processed ascent.
 ///
