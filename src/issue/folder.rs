@@ -567,7 +567,7 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
 
 /// What one folder says was sent.
 fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
-    let named = |output: Output| output.file().unwrap_or(output.name());
+    let named = Output::file_or_name;
     let of = |output: Output| file(out, name, named(output));
     let fault = |output: Output, what: String| FolderError::Unread {
         path: out.join(name.to_string()).join(named(output)),

@@ -3,13 +3,15 @@
 
 use std::collections::BTreeSet;
 
-use super::outputs::{IssueError, Options};
+use thiserror::Error;
+
 use super::{Earlier, Flight, LevelContent};
+use crate::forms::bufr::NotWritten;
 use crate::forms::json::Record;
-use crate::forms::text::{CodeError, Message};
+use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
 use crate::forms::{bufr, json, text};
-use crate::model::Report;
 use crate::model::finding::Finding;
+use crate::model::{Part, Report};
 use crate::view::diagram::Theme;
 
 /// The octets of an output, and what was found in writing them.
@@ -17,6 +19,41 @@ pub type Written = (Vec<u8>, Vec<Finding>);
 
 /// The outputs that are wanted.
 pub type Wanted = BTreeSet<Output>;
+
+/// How outputs are written.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Options {
+    /// The levels of JSON and BUFR; `None`: chosen in JSON, all in BUFR.
+    pub levels: Option<LevelContent>,
+    /// BBB of the headings.
+    pub bbb: Option<Bbb>,
+    /// Parts that go out for the first time beside a correction: their headings have
+    /// no BBB.
+    pub unsent: BTreeSet<Part>,
+    /// What stands around each bulletin.
+    pub envelope: Envelope,
+}
+
+/// Why an output is not written.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum OutputError {
+    /// An output that shows a flight, of NIL.
+    #[error("{} needs a flight, and NIL has none", .0.name())]
+    NeedsFlight(Output),
+    /// No text code.
+    #[error(transparent)]
+    Code(#[from] CodeError),
+    /// A piece of the heading.
+    #[error(transparent)]
+    Bulletin(#[from] BulletinError),
+    /// A number that JSON cannot hold.
+    #[error("the JSON document cannot be written: {0}")]
+    Json(#[from] serde_json::Error),
+    /// BUFR cannot hold the report.
+    #[error(transparent)]
+    Bufr(#[from] NotWritten),
+}
 
 /// What an output carries of a report.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,7 +82,7 @@ struct Description {
     between: Option<&'static str>,
     /// Whether NIL, which has no flight, cannot be written.
     needs_flight: bool,
-    write: fn(&Subject<'_>, &Options) -> Result<Written, IssueError>,
+    write: fn(&Subject<'_>, &Options) -> Result<Written, OutputError>,
 }
 
 macro_rules! outputs {
@@ -175,6 +212,11 @@ impl Output {
         self.description().file
     }
 
+    /// The file in an issue, or the name of what is written by itself.
+    pub(super) fn file_or_name(self) -> &'static str {
+        self.file().unwrap_or(self.name())
+    }
+
     /// Those that go together into the folder of an issue.
     pub fn issued() -> impl Iterator<Item = Self> {
         let all = Self::ALL.iter().copied();
@@ -210,7 +252,7 @@ impl Output {
         self,
         subject: &Subject<'_>,
         options: &Options,
-    ) -> Result<Written, IssueError> {
+    ) -> Result<Written, OutputError> {
         (self.description().write)(subject, options)
     }
 }
@@ -270,9 +312,9 @@ impl Subject<'_> {
     }
 
     /// The review sheet, in the colours that the reader's system asks for.
-    fn review(&self) -> Result<Written, IssueError> {
+    fn review(&self) -> Result<Written, OutputError> {
         let Self::Flight { flight, earlier } = self else {
-            return Err(IssueError::NeedsFlight(Output::Html));
+            return Err(OutputError::NeedsFlight(Output::Html));
         };
         let was = earlier.map(|earlier| (earlier.name.as_str(), &earlier.report));
         let page = flight.review(was, Theme::Auto);
@@ -281,7 +323,7 @@ impl Subject<'_> {
 }
 
 /// The bulletins of a message, those of parts that go out for the first time last.
-fn bulletins(subject: &Subject<'_>, options: &Options) -> Result<Written, IssueError> {
+fn bulletins(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
     let (report, message) = (subject.report(), subject.message()?);
     let mut envelope = options.envelope;
     let with = |unsent: bool| {
@@ -301,7 +343,7 @@ fn bulletins(subject: &Subject<'_>, options: &Options) -> Result<Written, IssueE
     Ok((text.into_bytes(), Vec::new()))
 }
 
-fn bufr_bulletin(subject: &Subject<'_>, options: &Options) -> Result<Written, IssueError> {
+fn bufr_bulletin(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
     let report = subject.for_bufr(options.levels);
     let (octets, mut findings) = bufr::write(&report)?;
     let (bbb, envelope) = (options.bbb.as_ref(), options.envelope);

@@ -7,31 +7,16 @@ use std::collections::BTreeSet;
 use thiserror::Error;
 
 pub use super::correction::{Earlier, following};
-pub use super::output::{Content, Output, Wanted, Written};
+pub use super::output::{Content, Options, Output, OutputError, Wanted, Written};
 pub use super::saved_sheet::{SHEET, profile_of, sheet_text};
 
 use super::correction::{NoCorrection, correct, corrected};
 use super::output::Subject;
 use super::{Flight, FlightError, LevelContent};
-use crate::forms::bufr::NotWritten;
-use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
+use crate::forms::text::{Bbb, CodeError, Message};
 use crate::model::finding::{Finding, Place};
 use crate::model::{Grain, Part, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
-
-/// How outputs are written.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Options {
-    /// The levels of JSON and BUFR; `None`: chosen in JSON, all in BUFR.
-    pub levels: Option<LevelContent>,
-    /// BBB of the headings.
-    pub bbb: Option<Bbb>,
-    /// Parts that go out for the first time beside a correction: their headings have
-    /// no BBB.
-    pub unsent: BTreeSet<Part>,
-    /// What stands around each bulletin.
-    pub envelope: Envelope,
-}
 
 /// The outputs of a flight.
 #[derive(Clone, Debug, Default)]
@@ -50,20 +35,14 @@ pub struct Outputs {
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum IssueError {
-    /// An output that shows a flight, of NIL.
-    #[error("{} needs a flight, and NIL has none", .0.name())]
-    NeedsFlight(Output),
     /// Nothing is wanted, or the review sheet alone.
     #[error(
         "no output is wanted: name one of text, bulletin, json, bufr; html goes along with one"
     )]
     Nothing,
-    /// No text code.
+    /// The report cannot be written in that form.
     #[error(transparent)]
-    Code(#[from] CodeError),
-    /// A piece of the heading.
-    #[error(transparent)]
-    Bulletin(#[from] BulletinError),
+    Output(#[from] OutputError),
     /// A value that has no figure.
     #[error(transparent)]
     Flight(#[from] FlightError),
@@ -75,12 +54,6 @@ pub enum IssueError {
         /// The letters that are there.
         has: String,
     },
-    /// A number that JSON cannot hold.
-    #[error("report.json: {0}")]
-    Json(#[from] serde_json::Error),
-    /// BUFR cannot hold the report.
-    #[error(transparent)]
-    Bufr(#[from] NotWritten),
     /// No correction.
     #[error(transparent)]
     NoCorrection(#[from] NoCorrection),
@@ -103,7 +76,7 @@ pub enum IssueError {
 /// See [`IssueError`].
 pub fn one(flight: &Flight, output: Output, options: &Options) -> Result<Written, IssueError> {
     let earlier = None;
-    output.write(&Subject::Flight { flight, earlier }, options)
+    Ok(output.write(&Subject::Flight { flight, earlier }, options)?)
 }
 
 /// Keeps some parts of a flight's text.
@@ -111,7 +84,10 @@ pub fn one(flight: &Flight, output: Output, options: &Options) -> Result<Written
 /// # Errors
 /// None of them is there; no text code. The flight is left as it is.
 pub fn only_parts(flight: &mut Flight, wanted: &BTreeSet<Part>) -> Result<(), IssueError> {
-    let message = flight.message.as_ref().ok_or(CodeError::NoTextCode)?;
+    let message = flight
+        .message
+        .as_ref()
+        .ok_or(OutputError::Code(CodeError::NoTextCode))?;
     if message.parts.keys().all(|part| !wanted.contains(part)) {
         let letters = |parts: &mut dyn Iterator<Item = &Part>| {
             let letters: Vec<String> = parts.map(|part| part.letter().to_string()).collect();
@@ -246,10 +222,11 @@ fn correction(
         Err(NoCorrection::Nothing) => Ok(None),
         Err(no) => Err(no),
     };
+    let carries = |content| wanted.iter().any(|output| output.content() == content);
     let mut parts = flight.clone();
     let mut options = options.clone();
     let text = match (&earlier.message, &flight.message) {
-        (Some(was), Some(now)) => {
+        (Some(was), Some(now)) if carries(Content::Parts) => {
             let text = changed(correct_text(&mut parts, was))?;
             let unsent = now
                 .parts
@@ -261,7 +238,6 @@ fn correction(
         _ => None,
     };
     let mut whole = flight.clone();
-    let carries = |content| wanted.iter().any(|output| output.content() == content);
     // Without a text the whole report alone says what changed.
     let sounding = if carries(Content::Sounding) || flight.message.is_none() {
         let update = letter.number().saturating_sub(earlier.of_early);
@@ -290,7 +266,7 @@ fn correction(
     }
     let mut outputs = write(sent, &parts, &whole, &options, Some(earlier))?;
     for output in wanted.iter().filter(|output| unchanged(output)) {
-        let what = format!("no part of the text changed: no {}", output.name());
+        let what = format!("no part of the text changed: no {}", output.file_or_name());
         let finding = Finding::info("text-unchanged", Place::default(), what);
         outputs.findings.push(finding);
     }
@@ -361,7 +337,10 @@ pub fn make_nil(
     let mut outputs = Outputs::default();
     for &output in wanted {
         if output.needs_flight() {
-            let what = format!("there is no flight to look at: no {}", output.name());
+            let what = format!(
+                "there is no flight to look at: no {}",
+                output.file_or_name()
+            );
             let finding = Finding::info("no-review", Place::default(), what);
             outputs.findings.push(finding);
         } else {

@@ -22,10 +22,10 @@ pub(super) struct Diagnostics {
     /// Report errors only
     #[arg(short, long, conflicts_with = "verbose")]
     pub(super) quiet: bool,
-    /// Report details too, such as what was computed, and every finding where many are alike
+    /// Report details too, such as computed values, and every finding where many are alike
     #[arg(short, long)]
     pub(super) verbose: bool,
-    /// Format of the findings
+    /// Format of the findings; json has all of them, details too
     #[arg(long, value_enum, default_value_t)]
     pub(super) notes: Notes,
 }
@@ -165,12 +165,15 @@ impl Reporter {
             notes,
         } = self.options;
         let error = finding.severity == Severity::Error;
-        if !error && (quiet || (finding.is_detail() && !verbose)) {
+        if !error && quiet {
             return Ok(None);
         }
         if notes == Notes::Json {
             let text = serde_json::to_string(finding).map_err(Stop::data)?;
             return Ok(Some(Line::plain(text)));
+        }
+        if finding.is_detail() && !verbose {
+            return Ok(None);
         }
         let file = finding.place.file.clone();
         let kind = (file, finding.code.clone().into_owned());

@@ -22,6 +22,8 @@ mod share;
 #[cfg(feature = "spool")]
 mod spool;
 mod table;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;

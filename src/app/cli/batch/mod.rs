@@ -162,11 +162,7 @@ fn left_out(others: &[PathBuf], diagnostics: Diagnostics) {
     };
     let what = match others.len() {
         1 => format!("{}: left out", shown_path(first)),
-        count => format!(
-            "{} and {} more files left out",
-            shown_path(first),
-            count - 1
-        ),
+        count => format!("{} and {} more left out", shown_path(first), count - 1),
     };
     let what = format!(
         "{what}: neither the content nor the ending is that of a profile; to code such a file, name it, or give --from FORMAT"
