@@ -1,105 +1,90 @@
-//! Turns a processed radiosonde ascent into the coded messages of the WMO
-//! upper-air code forms, and reads them back.
+//! Turns a processed radiosonde ascent into the coded messages of the WMO upper-air code
+//! forms (TEMP and PILOT in five-figure groups, BUFR) and into JSON, and reads them back.
 //!
-//! One hub, thin spokes: a [`model::Profile`] becomes levels with reasons,
-//! those become one [`model::Report`] in unrounded values, and every form
-//! is written from the report, rounding once in its own units.
+//! Every level carries the rule that chose it, every message is read back before it is
+//! given out, and every error says where and what is allowed.
 //!
-//! The [`guide`] has a page for each topic, from a quick start to what was measured.
-//!
-//! # From a file to a message
-//!
-//! Octets and sheets go in, a [`issue::Flight`] comes out: profile, report, message,
-//! fidelity and findings.
+//! # Rows to messages
 //!
 //! ```
-//! use fivefig::issue::{Loaded, Which, outputs};
-//! use fivefig::input::sheet::Source;
-//! use fivefig::model::{Form, Reach};
+//! use fivefig::prelude::*;
 //!
-//! let rows = std::fs::read("samples/winter_jet.csv")?;
-//! let text = std::fs::read_to_string("samples/winter_jet.toml")?;
-//! let sheets = [Source { name: "winter_jet.toml", text: &text }];
-//! let flight = Loaded::read(&rows, "winter_jet.csv", Which::default(), &sheets)?
-//!     .code(Form::Temp, Reach::Whole)?;
-//! let message = flight.message.as_ref().expect("TEMP has a text");
-//! assert!(message.to_string().starts_with("TTAA 15111 99011"));
-//! let (octets, _) = outputs::one(&flight, outputs::Output::Bufr, &outputs::Options::default())?;
-//! assert!(octets.starts_with(b"BUFR"));
-//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! // An invented station and the first kilometres of an invented flight.
+//! let station = Station::land(WmoNumber::new(99, 11)?, Position::new(51.25, -3.4)?, 84.0);
+//! let context = Context::new(station, "2031-01-15T11:23:40Z".parse()?);
+//! let row = |time_s, pressure_hpa, temperature_c, humidity_pct| RawRow {
+//!     time_s: Some(time_s),
+//!     pressure_hpa: Some(pressure_hpa),
+//!     temperature_c: Some(temperature_c),
+//!     humidity_pct: Some(humidity_pct),
+//!     wind_dir_deg: Some(230.0),
+//!     wind_speed_ms: Some(6.0),
+//!     ..RawRow::default()
+//! };
+//! let rows = vec![
+//!     row(0.0, 1004.3, 4.5, 73.0),
+//!     row(180.0, 925.0, -0.3, 92.0),
+//!     row(300.0, 861.0, -3.9, 95.0),
+//!     row(420.0, 850.0, -0.2, 40.0),
+//!     row(780.0, 700.0, -9.1, 31.0),
+//! ];
+//!
+//! let report = Ascent::from_rows(rows, &context)?.report(Form::Temp)?;
+//! assert!(report.text()?.starts_with("TTAA 15117 99011 99004 04444 23006"));
+//! let octets = report.bufr()?.value;
+//! let document = report.json()?;
+//! for level in report.levels() {
+//!     println!("{:?} hPa: {}", level.row.pressure_hpa, level.why[0].text);
+//! }
+//! for finding in report.findings() {
+//!     eprintln!("{finding}");
+//! }
+//! # assert!(octets.starts_with(b"BUFR") && document.starts_with('{'));
+//! # Ok::<(), Error>(())
 //! ```
 //!
-//! # From a message to values
+//! [`Ascent::from_file`](issue::Ascent::from_file) does the same with a file and its
+//! sheets: delimited text, NetCDF, BUFR, IGRA or JSON Lines.
+//! [`samples/rows_to_temp.rs`](https://docs.rs/crate/fivefig/latest/source/samples/rows_to_temp.rs)
+//! is a whole program.
+//!
+//! # Messages to values
 //!
 //! ```
-//! use fivefig::forms::{bufr, text};
+//! use fivefig::prelude::*;
 //!
 //! // Invented.
-//! let text = "TTAA 15110 99011 99004 04430 23006 00119 04226 22507 88999 77999=";
-//! let report = text::parse(text)?.report();
-//! assert_eq!(report.levels[0].row.pressure_hpa, Some(1004.0));
-//! assert_eq!(report.levels[0].row.temperature_c, Some(4.4));
+//! let sent = "TTAA 15110 99011 99004 04430 23006 00119 04226 22507 88999 77999=";
+//! let corrected = sent.replace("04226", "04626");
+//! let (sent, corrected) = (Message::parse(sent)?.report(), Message::parse(&corrected)?.report());
+//! assert_eq!(sent.levels[0].row.temperature_c, Some(4.4));
 //!
-//! // The same as BUFR, and back.
-//! use fivefig::model::{Report, When};
-//! let time = jiff::civil::date(2031, 1, 15).at(11, 23, 40, 0);
-//! let when = When::Full { release: time, standard: jiff::civil::date(2031, 1, 15).at(12, 0, 0, 0) };
-//! let (octets, _) = bufr::write(&Report { when, ..report })?;
-//! let (soundings, _) = fivefig::input::bufr::soundings(&octets, "sounding.bufr");
-//! assert_eq!(soundings[0].report.levels[0].row.pressure_hpa, Some(1004.0));
-//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! let differences = compare(&sent, &corrected);
+//! assert_eq!(
+//!     differences[0].to_string(),
+//!     "temperature at 1000 hPa (standard): 4.2 °C on the left, 4.6 °C on the right"
+//! );
+//! # Ok::<(), Error>(())
 //! ```
 //!
-//! # Levels of one's own
+//! Traffic with bulletins and faults in it is read by [`forms::text::Traffic`], BUFR by
+//! [`input::bufr::soundings`], JSON by [`forms::json::read`]; [`verify`] checks messages,
+//! profiles and stations.
+//! [`samples/traffic_folder.rs`](https://docs.rs/crate/fivefig/latest/source/samples/traffic_folder.rs)
+//! checks a folder of traffic.
 //!
-//! [`levels::choose`] gives the levels by the rules, as data: what is taken out, put in
-//! or made from scratch goes into the report, and from there into every form. (An
-//! operator's own wish is better an order in the sheet, which is checked against
-//! the rules and told.)
+//! # Where to read on
 //!
-//! ```
-//! use fivefig::input::sheet;
-//! use fivefig::input::sheet::Source;
-//! use fivefig::model::{At, Form, Level, Reach, Reason, Roles};
-//! use fivefig::forms::text;
-//! use fivefig::{input, levels, profile};
-//! use fivefig::issue::report;
-//!
-//! let rows = std::fs::read("samples/winter_jet.csv")?;
-//! let text = std::fs::read_to_string("samples/winter_jet.toml")?;
-//! let (sheet, _) = sheet::read(&[Source { name: "sheet", text: &text }]).map_err(|e| format!("{e:?}"))?;
-//! let context = &sheet.context;
-//! let (raw, _) = input::text::read(&rows, "winter_jet.csv", &sheet.reading)?;
-//! let (ascent, _) = profile::build(&raw, context)?;
-//!
-//! let mut chosen = levels::choose(&ascent, &context.coding, &context.orders, Reach::Whole);
-//! // A level of our own: the first row above 600 hPa.
-//! let (number, row) = (ascent.rows.iter().enumerate())
-//!     .find(|(_, row)| row.pressure_hpa.is_some_and(|p| p < 600.0))
-//!     .expect("the ascent goes further up");
-//! chosen.levels.push(Level {
-//!     row: row.clone(),
-//!     at: At::Row(number),
-//!     roles: Roles::SIG_TEMPERATURE,
-//!     why: vec![Reason { text: "wanted by a model".to_owned(), clause: "own choice".into() }],
-//! });
-//! chosen.levels.sort_by(|a, b| a.order().total_cmp(&b.order()));
-//!
-//! let (report, _) = report::build(Form::Temp, &ascent, chosen, context, Reach::Whole)
-//!     .expect("the sheet has a release time");
-//! let (message, _) = text::message(&report)?;
-//! let coded = row.pressure_hpa.map(f64::round);
-//! assert!(message.report().levels.iter().any(|level| {
-//!     level.row.pressure_hpa == coded && level.roles.any(Roles::SIG_TEMPERATURE)
-//! }));
-//! # Ok::<(), Box<dyn std::error::Error>>(())
-//! ```
+//! The [`guide`] has a page for each topic, from a quick start to what was measured; the
+//! same pages are printed by the command `fivefig guide`. The modules follow the way of the
+//! data: [`profile`] makes the ascent, [`levels`] chooses the levels (see there for levels
+//! of your own), [`issue`] builds the report, [`forms`] write and read it.
 //!
 //! # Features
 //!
 //! | feature | what it adds | by default |
 //! |---|---|---|
-//! | `cli` | the command (`cli`), its argument parser and progress bar | yes |
+//! | `cli` | the command, its argument parser and progress bar | yes |
 //! | `desk` | the local page for preparing a report by hand | yes |
 //! | `spool` | unattended export from a folder | yes |
 //! | `netcdf` | NetCDF profiles | yes |
@@ -108,7 +93,18 @@
 //! With `--no-default-features` there is the library alone: no argument parser, no
 //! server, no threads of its own, no clock and no environment.
 
+pub use jiff;
+
+pub use ascent::compare;
+pub use error::{Error, ErrorKind};
+
+mod ascent;
+mod error;
+pub mod prelude;
+
+/// The command; not a part of the library's interface.
 #[cfg(feature = "cli")]
+#[doc(hidden)]
 pub mod app;
 pub mod forms;
 pub mod guide;

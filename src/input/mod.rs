@@ -15,11 +15,11 @@ use thiserror::Error;
 
 pub use crate::model::raw::{RawProfile, RawRow};
 pub use columns::survey::Columns;
-pub(crate) use elements::known::out_of_bounds;
 #[cfg(feature = "cli")]
 pub(crate) use elements::known::shown;
+pub(crate) use elements::known::{out_of_bounds, raw_out_of_bounds};
 
-use crate::model::finding::Finding;
+use crate::model::finding::{Finding, Place};
 use crate::model::{Form, Reading};
 
 /// A file format in which profiles come.
@@ -48,7 +48,7 @@ pub struct Contents {
     pub sheet: Option<String>,
     /// The form of a message.
     pub form: Option<Form>,
-    /// What each column (or variable) was taken for, in the order of the file;
+    /// What each column (or variable) was interpreted as, in the order of the file;
     /// empty for a format whose elements have fixed names.
     pub columns: Vec<Taken>,
     /// What is to be said of it.
@@ -69,7 +69,7 @@ pub enum By {
     Guess,
 }
 
-/// A column of a file and what it was taken for.
+/// A column of a file and what it was interpreted as.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Taken {
     /// Its name in the file.
@@ -203,13 +203,17 @@ pub enum SourceError {
         name: String,
     },
     /// A header and nothing else.
-    #[error("{name}: there is a header row but no row of numbers below it")]
+    #[error(
+        "{name}: there is a header row but no row of numbers below it; give the rows, or set skip_lines or delimiter under [text] if they are not recognized"
+    )]
     NoRows {
         /// File.
         name: String,
     },
     /// More octets than are read.
-    #[error("{name}: the file has {octets} octets; at most {limit} are read")]
+    #[error(
+        "{name}: the file has {octets} bytes, at most {limit} are read; give one flight per file"
+    )]
     FileTooLarge {
         /// File.
         name: String,
@@ -220,7 +224,7 @@ pub enum SourceError {
     },
     /// A line longer than any row of a profile.
     #[error(
-        "{name}:{line}: the line has {octets} octets; at most {limit} are read (is this delimited text?)"
+        "{name}:{line}: the line has {octets} bytes, at most {limit} are read; check that the file is delimited text"
     )]
     LineTooLong {
         /// File.
@@ -233,7 +237,9 @@ pub enum SourceError {
         limit: usize,
     },
     /// A header with too many columns.
-    #[error("{name}:{line}: the header has more than {limit} columns")]
+    #[error(
+        "{name}:{line}: the header has more than {limit} columns; check delimiter under [text]"
+    )]
     TooManyColumns {
         /// File.
         name: String,
@@ -243,7 +249,7 @@ pub enum SourceError {
         limit: usize,
     },
     /// Too many rows.
-    #[error("{name}:{line}: the file has more than {limit} rows")]
+    #[error("{name}:{line}: the file has more than {limit} rows; give one flight per file")]
     TooManyRows {
         /// File.
         name: String,
@@ -254,7 +260,7 @@ pub enum SourceError {
     },
     /// A NUL octet: not text at all.
     #[error(
-        "{name}:{line}: a zero octet at position {position} of the line: the file is binary (or UTF-16); delimited text in UTF-8 is expected"
+        "{name}:{line}: a zero byte at position {position} of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
     )]
     Binary {
         /// File.
@@ -265,9 +271,7 @@ pub enum SourceError {
         position: usize,
     },
     /// Text in another encoding.
-    #[error(
-        "{name}:{line}: not UTF-8 at octet {position} of the line; save the file as UTF-8 text"
-    )]
+    #[error("{name}:{line}: not UTF-8 at byte {position} of the line; save the file as UTF-8 text")]
     NotUtf8 {
         /// File.
         name: String,
@@ -296,7 +300,7 @@ pub enum SourceError {
     },
     /// None of the names in the sheet is known.
     #[error(
-        "{name}: none of [text] names is known; it has {header}; run `fivefig columns {name}` (known: {known})"
+        "{name}: none of [text] names is known; it has {header}; give each its name under [columns] (known: {known})"
     )]
     NoNames {
         /// File.
@@ -308,7 +312,7 @@ pub enum SourceError {
     },
     /// No known column in the header.
     #[error(
-        "{name}:{line}: no column of the header is known; it has {header}; run `fivefig columns {name}` and name them under [columns] in the sheet (known: {known})"
+        "{name}:{line}: no column of the header is known; it has {header}; give each its name under [columns] of the sheet (known: {known})"
     )]
     NoColumns {
         /// File.
@@ -332,7 +336,7 @@ pub enum SourceError {
     },
     /// A number for a format that holds one flight a file.
     #[error(
-        "{name}: --message names a flight of a file that can hold several (BUFR, for one); this file is one flight"
+        "{name}: a number or name of a flight is given, but this file is one flight; leave it out"
     )]
     OneFlight {
         /// File.
@@ -394,6 +398,39 @@ pub enum SourceError {
         /// Whether reading stopped before the end of the file.
         more: bool,
     },
+}
+
+impl SourceError {
+    /// Where the fault is: the file, and the line where there is one.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        match self {
+            Self::LineTooLong { name, line, .. }
+            | Self::TooManyColumns { name, line, .. }
+            | Self::TooManyRows { name, line, .. }
+            | Self::Binary { name, line, .. }
+            | Self::NotUtf8 { name, line, .. }
+            | Self::NoColumns { name, line, .. }
+            | Self::Flight { name, line, .. } => Place::line(name, *line),
+            Self::Record {
+                name, line, column, ..
+            } => Place::line(name, *line).at_column(*column),
+            Self::Empty { name }
+            | Self::NoRows { name }
+            | Self::FileTooLarge { name, .. }
+            | Self::Delimiter { name, .. }
+            | Self::Text { name, .. }
+            | Self::NoNames { name, .. }
+            | Self::Column { name, .. }
+            | Self::OneFlight { name }
+            | Self::Which { name, .. }
+            | Self::Bufr { name, .. }
+            | Self::NetCdf { name, .. } => Place::default().in_file(name),
+            Self::Cells { faults, .. } => {
+                (faults.first()).map_or_else(Place::default, |f| Place::line(&f.name, f.line))
+            }
+        }
+    }
 }
 
 /// Each line with the file in front.

@@ -55,7 +55,7 @@ fn ahead(key: &str, time: DateTime, now_s: i64, ahead_s: i64) -> Option<String> 
     let past_s = now_s.saturating_sub(seconds(time)?);
     (past_s < -ahead_s).then(|| {
         format!(
-            "{key}: {} is {} ahead of the clock of this machine (at most {} is allowed); correct the time, or set the clock",
+            "{key}: {} is {} ahead of the system clock (at most {} is allowed); correct the time, or set the clock",
             utc::print(time),
             length(past_s),
             length(ahead_s),
@@ -136,7 +136,7 @@ mod tests {
         assert_eq!(
             at(-365 * 86_400),
             Some(OutOfTime::Future(
-                "flight.release: 2031-01-15T11:23:40Z is 365 days ahead of the clock of this machine (at most 5 min is allowed); correct the time, or set the clock".to_owned()
+                "flight.release: 2031-01-15T11:23:40Z is 365 days ahead of the system clock (at most 5 min is allowed); correct the time, or set the clock".to_owned()
             ))
         );
     }

@@ -114,7 +114,7 @@ pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrec
         return Err(NoCorrection::Second);
     }
     let mut differences = compare(was, now, &Tolerance::coarser(was, now));
-    let message = |report: &Report| Some(bufr::from_report(report).ok()?.0);
+    let message = |report: &Report| Some(bufr::from_report(report).ok()?.value);
     let both = message(was).zip(message(now));
     let same = match (&both, was.grain) {
         (Some((l, r)), Grain::Bufr) => {
@@ -140,15 +140,15 @@ pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrec
 #[non_exhaustive]
 pub enum NoCorrection {
     /// Not the same report.
-    #[error("the earlier message is of another {0}: a correction is of the same station and time")]
+    #[error("the earlier message is of another {0}; correct one of the same station and time")]
     Another(&'static str),
     /// The whole sounding after the early message.
     #[error(
-        "the earlier message ends at 100 hPa: the whole sounding is the second message of the flight, not a correction of the first"
+        "the earlier message ends at 100 hPa; issue the complete sounding as the second message of the flight, which is not a correction"
     )]
     Second,
     /// A part that was sent is not there any more.
-    #[error("Part {0} was sent and is not there now: a part cannot be taken back by a correction")]
+    #[error("Part {0} was sent and is missing now; a correction cannot withdraw a part")]
     Gone(char),
     /// The update number of BUFR that was sent, and the letter, do not follow each
     /// other.

@@ -13,7 +13,7 @@ use super::outputs::{self, Content, IssueError, Options, Output, Outputs, Wanted
 use super::{Flight, one};
 use crate::forms::text::{Body, Message};
 use crate::levels;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Form, Part, Profile, Reach, Roles};
 use crate::verify::compare::{Difference, Presence, Tolerance, compare};
 
@@ -118,11 +118,8 @@ fn stands(was: &Message, now: &Message, again: &BTreeSet<Part>) -> Option<Findin
         .map(|part| format!("Part {}", part.letter()))
         .collect();
     (!parts.is_empty()).then(|| {
-        let what = format!(
-            "{} would differ from the early message by no more than one step of the code: no correction",
-            parts.join(" and ")
-        );
-        Finding::info("early-message-stands", Place::default(), what)
+        let parts = parts.join(" and ");
+        finding!(EarlyMessageStands, Place::default(), parts = parts)
     })
 }
 
@@ -225,12 +222,8 @@ pub(super) fn since_early(
             .iter()
             .map(|part| format!("Part {}", part.letter()))
             .collect();
-        let what = format!(
-            "an early message of this ascent would differ in {}",
-            parts.join(" and ")
-        );
-        Finding::info("early-message-differs", Place::default(), what)
-            .allowed("if one was sent, these parts go out again as a correction (CCA)")
+        let parts = parts.join(" and ");
+        finding!(EarlyMessageDiffers, Place::default(), parts = parts)
     })
 }
 

@@ -1,5 +1,6 @@
 //! A flight from what a file and the sheets say to what was coded of it.
 
+use itertools::Itertools as _;
 use thiserror::Error;
 
 use super::correction::Earlier;
@@ -12,8 +13,8 @@ use crate::input::sheet::{Sheet, SheetError, Source};
 use crate::input::{Contents, Format, RawProfile, SourceError};
 use crate::levels::report::with_every_row;
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
-use crate::model::{Context, Form, Profile, Reach, Report};
+use crate::model::finding::{Finding, Place, finding};
+use crate::model::{Context, Form, Noted, Profile, Reach, Report};
 use crate::tables::figure::FigureError;
 use crate::verify::fidelity::fidelity;
 use crate::view::diagram::Theme;
@@ -44,10 +45,10 @@ pub struct Which {
 #[non_exhaustive]
 pub enum FlightError {
     /// The sheets have faults, a line each.
-    #[error("{}", lines(.0))]
-    Sheets(Vec<SheetError>),
+    #[error("{}", .0.faults().iter().join("\n"))]
+    Sheets(SheetError),
     /// Neither the file nor a sheet says anything of station and flight.
-    #[error("{name}: the profile says nothing of station and flight; give --sheet FILE")]
+    #[error("{name}: the profile has nothing about station and flight; give a sheet")]
     NoSheet {
         /// The file.
         name: String,
@@ -81,27 +82,23 @@ fn refused(name: &str, why: &Refused) -> String {
     lines.collect::<Vec<_>>().join("\n")
 }
 
-fn lines(faults: &[SheetError]) -> String {
-    let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
-    lines.join("\n")
-}
-
-/// A profile as it was read, with everything known about it.
+/// The rows of a flight, with everything known about station and flight: what reports are
+/// made from.
 #[derive(Clone, Debug)]
-pub struct Loaded {
+pub struct Ascent {
     /// The file, as findings name it.
-    pub name: String,
+    pub(crate) name: String,
     /// The rows.
-    pub raw: RawProfile,
+    pub(crate) raw: RawProfile,
     /// What all sheets say together.
-    pub sheet: Sheet,
+    pub(crate) sheet: Sheet,
     /// The form of a message that was read as a profile.
-    pub form: Option<Form>,
+    pub(crate) form: Option<Form>,
     /// What was found on the way.
-    pub findings: Vec<Finding>,
+    pub(crate) findings: Vec<Finding>,
 }
 
-impl Loaded {
+impl Ascent {
     /// Reads a profile and its sheets, the later ones having the last word; a
     /// sheet that the profile brings comes before them.
     ///
@@ -155,19 +152,17 @@ impl Loaded {
     ///
     /// # Errors
     /// Rows that are no flight, a flight that the form cannot hold.
-    pub fn code(self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
-        let Self {
-            name,
-            raw,
-            sheet,
-            mut findings,
-            ..
-        } = self;
-        let (ascent, notes) = profile::build_for(form, &raw, &sheet.context)?;
+    pub fn code(&self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
+        let context = self.sheet.context.clone();
+        let Noted {
+            value: ascent,
+            findings: notes,
+        } = profile::build_for(form, &self.raw, &context)?;
+        let mut findings = self.findings.clone();
         findings.extend(notes);
         let basis = Basis {
-            name,
-            context: sheet.context,
+            name: self.name.clone(),
+            context,
             findings,
         };
         basis.code(ascent, form, reach)
@@ -193,7 +188,10 @@ impl Basis {
             why,
         };
         if form == Form::Descent {
-            let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
+            let Noted {
+                value: report,
+                findings: notes,
+            } = report(form, &ascent, context, reach).map_err(refused)?;
             findings.extend(notes);
             // No text rounds it: before and after are the same.
             let fidelity = fidelity(&ascent, &context.coding, &report, &report);
@@ -208,13 +206,13 @@ impl Basis {
         }
         let coded = match code(form, &ascent, context, reach) {
             Err(Refused::Code(why)) if is_of_text_alone(&why) => {
-                let (report, notes) = report(form, &ascent, context, reach).map_err(refused)?;
+                let Noted {
+                    value: report,
+                    findings: notes,
+                } = report(form, &ascent, context, reach).map_err(refused)?;
                 findings.extend(notes);
-                let what = format!("no text code: {why}");
-                findings.push(
-                    Finding::warning("no-text-code", Place::key("station.elevation_m"), what)
-                        .allowed("BUFR and JSON hold the report; the text is left out"),
-                );
+                let place = Place::key("station.elevation_m");
+                findings.push(finding!(NoTextCode, place, problem = why));
                 let fidelity = fidelity(&ascent, &context.coding, &report, &report);
                 return Ok(Flight {
                     ascent,
@@ -245,20 +243,21 @@ fn is_of_text_alone(why: &CodeError) -> bool {
     matches!(why, CodeError::Ident(FigureError::Elevation(..)))
 }
 
-/// A flight as read, and what was coded from it.
+/// A flight as read, and what was coded from it: the report with its message, how well the
+/// message reproduces the profile, and the findings.
 #[derive(Clone, Debug)]
 pub struct Flight {
     /// The rows of the ascent, drop or descent.
-    pub ascent: Profile,
+    pub(crate) ascent: Profile,
     /// The report in unrounded values.
-    pub report: Report,
+    pub(crate) report: Report,
     /// Its text code; `None` where there is none: for a descent, and for a mobile
     /// station below the sea.
-    pub message: Option<Message>,
+    pub(crate) message: Option<Message>,
     /// How well the levels give the profile back; not counted.
-    pub fidelity: Fidelity,
+    pub(crate) fidelity: Fidelity,
     /// Everything that was found from the file to the message.
-    pub findings: Vec<Finding>,
+    pub(crate) findings: Vec<Finding>,
     basis: Basis,
 }
 
@@ -267,7 +266,7 @@ impl Flight {
     /// long as every limit holds, so that a correction changes only what is wrong.
     ///
     /// # Errors
-    /// A value that no figure can hold, as in [`Loaded::code`].
+    /// A value that no figure can hold, as in [`Ascent::code`].
     pub fn after(&self, sent: &Earlier) -> Result<Self, FlightError> {
         let mut ascent = self.ascent.clone();
         let coding = &self.basis.context.coding;

@@ -48,17 +48,19 @@ pub enum FolderError {
     )]
     Id(String),
     /// Day and hour alone, or a year of other than four figures.
-    #[error("the report has no full standard time of a year from 0 to 9999")]
+    #[error(
+        "the report has no complete standard time of a year from 0 to 9999; give standard_time under [flight]"
+    )]
     NoTime,
     /// The same identity was issued before.
     #[error(
-        "{}: issued already; nothing is written over: a correction (CCA, CCB …) has a folder of its own",
+        "{}: already issued, and not overwritten; issue a correction (CCA, CCB …), which has a folder of its own",
         shown_path(.0)
     )]
     Issued(PathBuf),
     /// NIL for a station and time whose report is out.
     #[error(
-        "{}: a report of this station and time is out, so NIL does not go out; give a reason if it must",
+        "{}: a report of this station and time is issued, so NIL is not; give a reason to issue it nevertheless",
         .0.display()
     )]
     ReportOut(PathBuf),
@@ -575,7 +577,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
     };
     let bufr = match of(Output::Bufr)? {
         Some(octets) => {
-            let (soundings, _) = input::bufr::soundings(&octets, named(Output::Bufr));
+            let soundings = input::bufr::soundings(&octets, named(Output::Bufr)).value;
             let first = soundings.into_iter().next();
             let none = || fault(Output::Bufr, "no sounding could be read".to_owned());
             Some(first.ok_or_else(none)?.report)
@@ -606,7 +608,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
         }
     };
     if message.is_none() && report.form != Form::Descent {
-        message = text::message(&report).ok().map(|(message, _)| message);
+        message = text::message(&report).ok().map(|noted| noted.value);
     }
     Ok(Earlier {
         name: name.to_string(),

@@ -16,7 +16,7 @@ mod saved_sheet;
 mod tests;
 
 pub use correction::{Correction, Earlier, NoCorrection, correct, corrected};
-pub use flight::{Flight, FlightError, LevelContent, Loaded, Which};
+pub use flight::{Ascent, Flight, FlightError, LevelContent, Which};
 
 use itertools::Itertools as _;
 use report::NotReported;
@@ -26,9 +26,9 @@ use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    Axis, Context, Form, Hour, Motion, Part, Profile, Reach, Report, StationKind, When,
+    Axis, Context, Form, Hour, Motion, Noted, Part, Profile, Reach, Report, StationKind, When,
 };
 use crate::verify::fidelity::fidelity;
 use crate::{levels, profile, verify};
@@ -38,22 +38,20 @@ use crate::{levels, profile, verify};
 #[non_exhaustive]
 pub enum Refused {
     /// Winds alone.
-    #[error(
-        "temperature is missing throughout; TEMP needs it, PILOT is the form for winds alone (--form pilot)"
-    )]
+    #[error("no row has a temperature, which TEMP needs; PILOT is the form for winds alone")]
     NoTemperature,
     /// Winds by height.
     #[error(
-        "pressure is missing throughout; TEMP needs it: give pressure_hpa under [surface], from which it is computed with height and temperature (but for a drop); PILOT takes winds by height (--form pilot)"
+        "no row has a pressure, which TEMP needs; give pressure_hpa under [surface], from which it is computed with height and temperature (except for a dropsonde), or use PILOT for winds by height"
     )]
     NoPressure,
     /// An early message too early.
     #[error(
-        "the ascent has not reached 100 hPa: the early message is made when it has; an ascent that ended is coded without --up-to"
+        "the ascent has not reached 100 hPa, which the early message needs; code the complete ascent if it has ended"
     )]
     NotYet,
     /// PILOT without winds.
-    #[error("wind is missing throughout; PILOT is the form for winds")]
+    #[error("no row has a wind, which PILOT needs; check the names of the wind columns")]
     NoWind,
     /// Context, rows or orders that no report can be made of.
     #[error(transparent)]
@@ -63,24 +61,24 @@ pub enum Refused {
     Stopped(Vec<Finding>),
     /// No standard time.
     #[error(
-        "flight.standard_time: no sheet gives it, and NIL says for which time there is no report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
+        "flight.standard_time: missing from the sheet, and NIL needs the time without a report; write standard_time = \"2031-01-15T12:00:00Z\" under [flight]"
     )]
     NoStandard,
     /// A descent without temperature.
-    #[error("temperature is missing throughout the descent; there is nothing to choose levels by")]
+    #[error(
+        "no row of the descent has a temperature, which its levels are chosen by; check the name of the column"
+    )]
     NoDescentTemperature,
     /// A descent by height.
     #[error(
-        "pressure is missing throughout the descent; BUFR 3 09 056 gives its levels by pressure"
+        "no row of the descent has a pressure, which BUFR 3 09 056 needs; check the name of the column"
     )]
     NoDescentPressure,
     /// An early message of a descent.
-    #[error("a descent has no early message: leave out --up-to")]
+    #[error("a descent has no early message; code it complete")]
     NoEarlyDescent,
     /// The fall of a drop.
-    #[error(
-        "a descent is that of a radiosonde after burst; the fall of a dropped sonde is TEMP DROP (--form temp)"
-    )]
+    #[error("a descent is that of a radiosonde after burst; code a dropsonde as TEMP")]
     DescentOfDrop,
     /// A value or a piece of identification.
     #[error(transparent)]
@@ -104,7 +102,7 @@ pub struct Coded {
 /// into a message and holds the profile against what the message says.
 ///
 /// [`Reach::To100`] makes the early message of an ascent that is still going on:
-/// Parts A and B; what the rows so far leave open is told.
+/// Parts A and B; what the rows so far leave open is reported.
 ///
 /// # Errors
 /// A flight that the form cannot hold, or a value that no figure can; a descent,
@@ -119,9 +117,9 @@ pub struct Coded {
 /// let name = "winter_jet";
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
-/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
-/// let (ascent, _) = profile::build(&raw, &sheet.context)?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
+/// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
+/// let ascent = profile::build(&raw, &sheet.context)?.value;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
 /// assert!(coded.message.to_string().starts_with("TTAA 15111 99011 99004 04430"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -164,10 +162,10 @@ pub fn code(
 /// let name = "descent";
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
-/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
-/// let (fall, _) = profile::build_for(Form::Descent, &raw, &sheet.context)?;
-/// let (report, _) = issue::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
+/// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
+/// let fall = profile::build_for(Form::Descent, &raw, &sheet.context)?.value;
+/// let report = issue::report(Form::Descent, &fall, &sheet.context, Reach::Whole)?.value;
 /// let start = report.start.expect("a descent has one");
 /// assert!(start.height_m > Some(20_000.0));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -177,7 +175,7 @@ pub fn report(
     flight: &Profile,
     context: &Context,
     reach: Reach,
-) -> Result<(Report, Vec<Finding>), Refused> {
+) -> Result<Noted<Report>, Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
     let descent = form == Form::Descent;
     let stopping = verify::profile::stopping(flight, context);
@@ -217,9 +215,15 @@ pub fn report(
 }
 
 fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
-    let (report, mut findings) = report(form, ascent, context, reach)?;
+    let Noted {
+        value: report,
+        mut findings,
+    } = report(form, ascent, context, reach)?;
     let coding = &context.coding;
-    let (message, notes) = text::message(&report)?;
+    let Noted {
+        value: message,
+        findings: notes,
+    } = text::message(&report)?;
     findings.extend(notes);
     let fidelity = fidelity(ascent, coding, &report, &message.report());
     findings.extend(fidelity.findings(&report));
@@ -242,20 +246,16 @@ fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Find
         && top > wanted
         && ascent.motion == Motion::Rising
     {
-        let what = format!("the ascent ended at {top} hPa: a second release is advised");
-        let finding = Finding::warning("second-release-advised", Place::pressure(top), what);
-        let allowed =
-            format!("the sheet wants {wanted} hPa or higher; release_number counts releases");
-        findings.push(finding.allowed(allowed));
+        findings.push(finding!(
+            SecondReleaseAdvised,
+            Place::pressure(top),
+            top_hpa = top,
+            [wanted_hpa = wanted]
+        ));
     }
     if let Some(other) = &context.flight.not_reported {
-        let what =
-            format!("another flight for this standard time is kept and not reported: {other}");
-        findings.push(Finding::info(
-            "flight-not-reported",
-            Place::key("flight.not_reported"),
-            what,
-        ));
+        let place = Place::key("flight.not_reported");
+        findings.push(finding!(FlightNotReported, place, flight = other));
     }
     findings
 }
@@ -288,6 +288,6 @@ pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> 
             .collect(),
         ..Report::empty(context)
     };
-    let (message, _) = text::message(&report)?;
+    let message = text::message(&report)?.value;
     Ok((report, message))
 }

@@ -11,11 +11,11 @@ use crate::forms::json::Record;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
 use crate::forms::{bufr, json, text};
 use crate::model::finding::Finding;
-use crate::model::{Part, Report};
+use crate::model::{Noted, Part, Report};
 use crate::view::diagram::Theme;
 
 /// The octets of an output, and what was found in writing them.
-pub type Written = (Vec<u8>, Vec<Finding>);
+pub type Written = Noted<Vec<u8>>;
 
 /// The outputs that are wanted.
 pub type Wanted = BTreeSet<Output>;
@@ -119,7 +119,7 @@ outputs! {
         content: Content::Parts,
         between: Some("\n"),
         needs_flight: false,
-        write: |subject, _| Ok((subject.message()?.to_string().into_bytes(), Vec::new())),
+        write: |subject, _| Ok(plain(subject.message()?.to_string())),
     };
     Bulletin: "Bulletins: one heading for each part, lines after CR CR LF", Description {
         name: "bulletin",
@@ -138,8 +138,7 @@ outputs! {
         between: None,
         needs_flight: false,
         write: |subject, options| {
-            let document = json::write(vec![subject.record(options.levels)])?;
-            Ok((document.into_bytes(), Vec::new()))
+            Ok(plain(json::write(vec![subject.record(options.levels)])?))
         },
     };
     Jsonl: "The same on one line per report; of JSON Lines of flights one line for each, with its id and the report or the error", Description {
@@ -150,8 +149,7 @@ outputs! {
         between: Some(""),
         needs_flight: false,
         write: |subject, options| {
-            let line = json::write_line(&subject.record(options.levels))?;
-            Ok((line.into_bytes(), Vec::new()))
+            Ok(plain(json::write_line(&subject.record(options.levels))?))
         },
     };
     Bufr: "BUFR edition 4, the whole profile", Description {
@@ -317,9 +315,13 @@ impl Subject<'_> {
             return Err(OutputError::NeedsFlight(Output::Html));
         };
         let was = earlier.map(|earlier| (earlier.name.as_str(), &earlier.report));
-        let page = flight.review(was, Theme::Auto);
-        Ok((page.into_bytes(), Vec::new()))
+        Ok(plain(flight.review(was, Theme::Auto)))
     }
+}
+
+/// A text in writing which nothing was found.
+fn plain(text: String) -> Written {
+    (text.into_bytes(), Vec::new()).into()
 }
 
 /// The bulletins of a message, those of parts that go out for the first time last.
@@ -340,14 +342,13 @@ fn bulletins(subject: &Subject<'_>, options: &Options) -> Result<Written, Output
         .iter()
         .fold(envelope.channel, |number, _| number.map(text::next_channel));
     text.push_str(&text::bulletins(&[(report, &unsent)], None, envelope)?);
-    Ok((text.into_bytes(), Vec::new()))
+    Ok(plain(text))
 }
 
 fn bufr_bulletin(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
     let report = subject.for_bufr(options.levels);
-    let (octets, mut findings) = bufr::write(&report)?;
+    let Noted { value, findings } = bufr::write(&report)?;
     let (bbb, envelope) = (options.bbb.as_ref(), options.envelope);
-    let (octets, notes) = text::bufr_bulletin(&report, &octets, bbb, envelope)?;
-    findings.extend(notes);
-    Ok((octets, findings))
+    let (octets, notes) = text::bufr_bulletin(&report, &value, bbb, envelope)?;
+    Ok((octets, [findings, notes].concat()).into())
 }

@@ -14,7 +14,7 @@ use super::correction::{NoCorrection, correct, corrected};
 use super::output::Subject;
 use super::{Flight, FlightError, LevelContent};
 use crate::forms::text::{Bbb, CodeError, Message};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Grain, Part, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
 
@@ -37,7 +37,7 @@ pub struct Outputs {
 pub enum IssueError {
     /// Nothing is wanted, or the review sheet alone.
     #[error(
-        "no output is wanted: name one of text, bulletin, json, bufr; html goes along with one"
+        "no output is selected; select text, bulletin, json or bufr, and html with one of them"
     )]
     Nothing,
     /// The report cannot be written in that form.
@@ -185,9 +185,9 @@ pub fn make(
 }
 
 impl Outputs {
-    fn add(&mut self, output: Output, (octets, findings): Written) {
-        self.files.push((output, octets));
-        self.findings.extend(findings);
+    fn add(&mut self, output: Output, written: Written) {
+        self.files.push((output, written.value));
+        self.findings.extend(written.findings);
     }
 
     /// The names and octets of the files in the folder of an issue.
@@ -266,8 +266,8 @@ fn correction(
     }
     let mut outputs = write(sent, &parts, &whole, &options, Some(earlier))?;
     for output in wanted.iter().filter(|output| unchanged(output)) {
-        let what = format!("no part of the text changed: no {}", output.file_or_name());
-        let finding = Finding::info("text-unchanged", Place::default(), what);
+        let file = output.file_or_name();
+        let finding = finding!(TextUnchanged, Place::default(), file = file);
         outputs.findings.push(finding);
     }
     outputs.differences = differences;
@@ -337,12 +337,10 @@ pub fn make_nil(
     let mut outputs = Outputs::default();
     for &output in wanted {
         if output.needs_flight() {
-            let what = format!(
-                "there is no flight to look at: no {}",
-                output.file_or_name()
-            );
-            let finding = Finding::info("no-review", Place::default(), what);
-            outputs.findings.push(finding);
+            let file = output.file_or_name();
+            outputs
+                .findings
+                .push(finding!(NoReview, Place::default(), file = file));
         } else {
             outputs.add(output, output.write(&subject, options)?);
         }

@@ -7,8 +7,7 @@ use crate::input::sheet;
 use crate::input::sheet::SheetError;
 use crate::levels;
 use crate::levels::{Levels, OutsideFlight};
-use crate::model::finding::Finding;
-use crate::model::{Context, Form, Profile, Reach, Report};
+use crate::model::{Context, Form, Noted, Profile, Reach, Report};
 use crate::verify::rows::{RowFault, check_levels, check_rows};
 
 /// Why no report is made.
@@ -17,12 +16,12 @@ use crate::verify::rows::{RowFault, check_levels, check_rows};
 pub enum NotReported {
     /// No time of release.
     #[error(
-        "flight.release: no sheet gives it; write release = \"2031-01-15T11:23:40Z\" under [flight]"
+        "flight.release: missing from the sheet; write release = \"2031-01-15T11:23:40Z\" under [flight]"
     )]
     NoRelease,
     /// Values that no sheet may have, a line each.
-    #[error("{}", .0.iter().map(ToString::to_string).join("\n"))]
-    Context(Vec<SheetError>),
+    #[error("{}", .0.faults().iter().join("\n"))]
+    Context(SheetError),
     /// Rows or levels.
     #[error(transparent)]
     Rows(#[from] RowFault),
@@ -50,7 +49,7 @@ pub fn build(
     levels: Levels,
     context: &Context,
     reach: Reach,
-) -> Result<(Report, Vec<Finding>), NotReported> {
+) -> Result<Noted<Report>, NotReported> {
     let release = context.flight.release.ok_or(NotReported::NoRelease)?;
     sheet::check_context(context).map_err(NotReported::Context)?;
     check_rows(profile)?;
@@ -58,7 +57,5 @@ pub fn build(
     if let Some(order) = levels::outside(&context.orders, profile, reach) {
         return Err(order.into());
     }
-    Ok(levels::report::build(
-        form, profile, levels, context, reach, release,
-    ))
+    Ok(levels::report::build(form, profile, levels, context, reach, release).into())
 }

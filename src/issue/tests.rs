@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::folder::{self, FolderError, Name};
 use super::outputs::{self, Earlier, IssueError, Options, Output, Wanted};
-use super::{Flight, Loaded, NoCorrection, Which};
+use super::{Ascent, Flight, NoCorrection, Which};
 use crate::forms::text::Bbb;
 use crate::input::sheet::Source;
 use crate::model::{Form, Part, Reach};
@@ -17,7 +17,7 @@ fn flight(more: &str) -> Flight {
 }
 
 /// A sample with more in its sheet.
-fn loaded(name: &str, more: &str) -> Loaded {
+fn loaded(name: &str, more: &str) -> Ascent {
     let text = fs::read_to_string(format!("samples/{name}.toml")).unwrap();
     let rows = fs::read(format!("samples/{name}.csv")).unwrap();
     let sheets = [
@@ -30,7 +30,7 @@ fn loaded(name: &str, more: &str) -> Loaded {
             text: more,
         },
     ];
-    Loaded::read(&rows, name, Which::default(), &sheets).unwrap()
+    Ascent::read(&rows, name, Which::default(), &sheets).unwrap()
 }
 
 /// Any report, for tests of what does not depend on its levels.
@@ -141,7 +141,9 @@ fn each_output_is_what_is_made_alone() {
     let made = outputs::make(&flight, &all(), &Options::default(), None).unwrap();
     assert_eq!(made.files.len(), 5);
     for (output, octets) in &made.files {
-        let (alone, _) = outputs::one(&flight, *output, &Options::default()).unwrap();
+        let alone = outputs::one(&flight, *output, &Options::default())
+            .unwrap()
+            .value;
         assert_eq!(*octets, alone, "{output:?}");
     }
     let none = outputs::make(&flight, &Wanted::new(), &Options::default(), None);
@@ -172,7 +174,7 @@ fn a_correction_carries_the_parts_that_changed() {
     assert!(bulletin.contains("151200 CCA\r\r\n"), "{bulletin:?}");
     assert!(!made.differences.is_empty());
     // The update number of CCA is 1.
-    let (soundings, _) = crate::input::bufr::soundings(&made.files[3].1, "x");
+    let soundings = crate::input::bufr::soundings(&made.files[3].1, "x").value;
     assert_eq!(soundings[0].report.context.bufr.update, Some(1));
     // Nothing changed, and not the next letter.
     let same = outputs::make(&was, &all(), &cca(), Some(&earlier(&was)));
@@ -199,7 +201,7 @@ fn entries(folder: &Path) -> Vec<String> {
 }
 
 #[test]
-fn an_issue_is_there_whole_or_not_at_all() {
+fn an_issue_is_written_atomically() {
     let out = tempfile::tempdir().unwrap();
     let out = out.path();
     let name = name("x_203101151200_temp");
@@ -297,7 +299,7 @@ fn of_many_at_once_one_issues() {
     assert_eq!(entries(out), ["x_203101151200_temp"]);
 }
 
-/// Text after text: the second correction is held against the first report with the
+/// Text after text: the second correction is compared with the first report with the
 /// parts of the first correction.
 #[test]
 fn corrections_are_taken_together() {
@@ -515,7 +517,7 @@ fn after_an_early_message_the_rest_goes_out_and_letters_go_on() {
     assert_eq!(letters(&text(&rest, Output::Text)), ["TTCC", "TTDD"]);
     assert!(text(&rest, Output::Bulletin).starts_with("ULXX01 XXXX 151200\r\r\n"));
     let (_, octets) = rest.files.iter().find(|(o, _)| *o == Output::Bufr).unwrap();
-    let (soundings, _) = crate::input::bufr::soundings(octets, "x");
+    let soundings = crate::input::bufr::soundings(octets, "x").value;
     assert!(soundings[0].report.levels.len() > 4000);
     // A sheet may want everything again.
     assert!(remaining(&flight("[bulletin]\nrepeat_early = true")).is_none());
@@ -636,7 +638,9 @@ fn some_parts_of_a_message() {
         letters(&some.message.as_ref().unwrap().to_string()),
         ["TTCC", "TTDD"]
     );
-    let (json, _) = outputs::one(&some, Output::Json, &Options::default()).unwrap();
+    let json = outputs::one(&some, Output::Json, &Options::default())
+        .unwrap()
+        .value;
     let read = crate::forms::json::read(&String::from_utf8(json).unwrap()).unwrap();
     let report = read[0].report(1).unwrap();
     assert_eq!(
@@ -797,7 +801,7 @@ fn refused(more: &str) -> String {
         named("winter_jet.toml", text.as_str()),
         named("more.toml", more),
     ];
-    let loaded = Loaded::read(&rows, "winter_jet.csv", Which::default(), &sheets);
+    let loaded = Ascent::read(&rows, "winter_jet.csv", Which::default(), &sheets);
     let coded = loaded.and_then(|loaded| loaded.code(Form::Temp, Reach::Whole));
     coded.map_or_else(|error| error.to_string(), |_| String::new())
 }
@@ -814,7 +818,9 @@ fn what_stands_against_a_report_stops_it() {
     // 1004.3 hPa without its first figure but one.
     let surface = refused("[surface]\npressure_hpa = 904.3\n");
     assert!(
-        surface.contains("is 1004.3 hPa, by the surface observation 904.3 hPa (+100.0 hPa)"),
+        surface.contains(
+            "is 1004.3 hPa by the first row and 904.3 hPa by the surface observation (+100.0 hPa)"
+        ),
         "{surface}"
     );
     // The number is in the WIGOS identifier of the sample.
@@ -832,7 +838,7 @@ fn what_stands_against_a_report_stops_it() {
     let kind = "[columns]\naltitude_m = { column = \"height_gpm\", unit = \"m\" }\n";
     let heights = refused(kind);
     assert!(
-        heights.contains("write height_kind = \"geopotential\" under [profile]"),
+        heights.contains("under [profile] write height_kind = \"geopotential\""),
         "{heights}"
     );
     assert_eq!(
@@ -859,7 +865,7 @@ fn what_the_sheet_lacks_is_a_warning_and_comes_first() {
             name: "s.toml",
             text,
         }];
-        let loaded = Loaded::read(&rows, "winter_jet.csv", Which::default(), &sheets).unwrap();
+        let loaded = Ascent::read(&rows, "winter_jet.csv", Which::default(), &sheets).unwrap();
         let flight = loaded.code(Form::Temp, Reach::Whole).unwrap();
         let warnings = flight.findings.into_iter();
         let warnings = warnings.filter(|f| f.severity > crate::model::finding::Severity::Info);
@@ -870,17 +876,13 @@ fn what_the_sheet_lacks_is_a_warning_and_comes_first() {
     assert_eq!(
         codes(least),
         [
-            "warning: surface: no sheet gives a surface observation: the first row of the profile \
-             is coded as the surface level (give pressure_hpa, temperature_c, humidity_pct, \
-             wind_dir_deg and wind_speed_ms under [surface]) [WMO-No. 306, 35.2.1]",
-            "warning: equipment.radiosonde: no sheet gives radiosonde, radiation, tracking, \
-             measuring: coded as solidi (give the code figures under [equipment]) [WMO-No. 306, FM \
-             32 to 38, a4 and section 7]",
+            "warning: surface: no sheet gives a surface observation; the first row of the profile is coded as the surface level (give pressure_hpa, temperature_c, humidity_pct, wind_dir_deg and wind_speed_ms under [surface]) [WMO-No. 306, 35.2.1 and 32.2]",
+            "warning: equipment.radiosonde: no sheet gives radiosonde, radiation, tracking, measuring; coded as solidi (give the code figures under [equipment]) [WMO-No. 306, FM 32 to 38, a4 and section 7]",
         ]
     );
     let given = "[surface]\npressure_hpa = 1004.3\n[equipment]\nradiosonde = 90\nradiation = 4\n\
                  tracking = 8\n";
     let lacks = codes(&format!("{least}{given}"));
     assert_eq!(lacks.len(), 1);
-    assert!(lacks[0].starts_with("warning: equipment.measuring: no sheet gives measuring:"));
+    assert!(lacks[0].starts_with("warning: equipment.measuring: no sheet gives measuring;"));
 }

@@ -3,7 +3,7 @@
 use super::reason;
 use super::reduce::{Curve, chord_holds, least, starting_from};
 use crate::model::fidelity::Count;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Reason, Roles};
 
 /// The order in which levels of equal coded pressure give way: later ones do.
@@ -98,7 +98,7 @@ const MOVE_STEPS: u16 = 20;
 
 /// Puts the fixed levels of a chain in order, one a point, and no two with the
 /// same coded pressure: the lesser one moves to the nearest free pressure, or
-/// else is dropped (both are told).
+/// else is removed (both are reported).
 pub(crate) fn settle_fixed(
     fixed: &mut Vec<Fixed>,
     key: impl Fn(usize) -> u16,
@@ -150,19 +150,17 @@ pub(crate) fn settle_fixed(
                 .take_while(|&k| near(k))
                 .find(|&k| free(k, below))
         };
-        let what = lesser.why.first().map_or(String::new(), |r| r.text.clone());
-        let told = Finding::info(
-            "equal-coded-pressure",
-            Place::pressure(p(lesser.k)),
-            match place {
-                Some(k) => format!(
-                    "{what}: the code cannot tell it from its neighbour; moved to {} hPa",
-                    p(k)
-                ),
-                None => format!("{what}: the code cannot tell it from its neighbour; left out"),
-            },
-        );
-        findings.push(told.allowed("levels of a section differ in coded pressure"));
+        let level = lesser.why.first().map_or(String::new(), |r| r.text.clone());
+        let at_hpa = Place::pressure(p(lesser.k));
+        findings.push(match place {
+            Some(k) => finding!(
+                EqualPressureMoved,
+                at_hpa,
+                level = level,
+                pressure_hpa = p(k)
+            ),
+            None => finding!(EqualPressureRemoved, at_hpa, level = level),
+        });
         match (place, fixed.get_mut(at)) {
             (Some(k), Some(slot)) => slot.k = k,
             _ => {

@@ -3,7 +3,7 @@
 
 use super::column::{Column, approximation};
 use super::{Levels, max_wind};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Axis, Level, MaxWind, Part, Profile, Roles};
 use crate::profile::gaps::Lost;
 use crate::tables::figure::is_upper;
@@ -11,9 +11,6 @@ use crate::tables::limits;
 
 /// The surface that an early message reaches, hPa.
 const SURFACE_HPA: f64 = 100.0;
-
-/// What follows from something pending.
-const LATER: &str = "a correction may follow from the whole ascent";
 
 /// The ascent as it was when it had just passed 100 hPa: all rows up to the
 /// first one above (or the one at) 100 hPa; `None` when it did not reach it.
@@ -62,26 +59,22 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
     let mut findings = Vec::new();
     let lower = |k: &usize| *k < column.lower;
     if let Some(&p) = undecided.filter(lower).and_then(|k| column.p.get(k)) {
-        let what =
-            format!("whether a tropopause lies at {p} hPa or a little above is not yet decided");
-        let finding = Finding::info("tropopause-pending", Place::pressure(p), what);
-        findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.3.1"));
+        findings.push(finding!(
+            TropopausePending,
+            Place::pressure(p),
+            pressure_hpa = p
+        ));
     }
     let peak = max_wind::undecided(column);
-    let peak = peak.and_then(|k| Some((k, *column.p.get(k)?, *column.speed.get(k)?)));
-    if let Some((k, p, speed)) = peak {
-        let lim = limits();
-        let what = format!(
-            "the wind has reached {speed:.1} m/s at {p} hPa and has not yet fallen by {} m/s: whether a maximum wind lies there or above is not yet decided",
-            lim.max_wind_rise_ms
-        );
-        let finding = Finding::info("maximum-wind-pending", Place::pressure(p), what);
-        let later = if lower(&k) {
-            LATER
-        } else {
-            "it will stand in Part C"
-        };
-        findings.push(finding.allowed(later).clause("WMO-No. 306, 35.2.4"));
+    let peak = peak.and_then(|k| Some((*column.p.get(k)?, *column.speed.get(k)?)));
+    if let Some((p, speed)) = peak {
+        findings.push(finding!(
+            MaximumWindPending,
+            Place::pressure(p),
+            speed_ms = speed,
+            pressure_hpa = p,
+            fall_ms = limits().max_wind_rise_ms
+        ));
     }
     let end = column.len().saturating_sub(1);
     let reached = |k: usize| column.p.get(k).is_some_and(|&p| p <= SURFACE_HPA);
@@ -97,9 +90,8 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
             && !reached(last)
             && !column.is_gap(lost, values, last, end)
         {
-            let what = format!("the 100 hPa surface lacks {name}, which was not measured since");
-            let finding = Finding::info("standard-surface-pending", Place::pressure(100.0), what);
-            findings.push(finding.allowed(LATER).clause("WMO-No. 306, 35.2.2.3"));
+            let place = Place::pressure(SURFACE_HPA);
+            findings.push(finding!(StandardSurfacePending, place, element = name));
         }
     }
     let last = column.speed.iter().rposition(|v| v.is_finite());
@@ -107,10 +99,7 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
         && column.is_gap(Lost::Wind, &column.speed, last, end)
         && let Some(&p) = column.p.get(last)
     {
-        let what = format!("wind was not observed since {p:.1} hPa; it is open whether it returns");
-        let finding = Finding::info("wind-pending", Place::pressure(p), what);
-        let later = "PILOT ends with its last wind once the ascent is whole";
-        findings.push(finding.allowed(later).clause("WMO-No. 306, 32.2.2"));
+        findings.push(finding!(WindPending, Place::pressure(p), pressure_hpa = p));
     }
     findings
 }
@@ -135,9 +124,7 @@ pub(super) fn pending_shear(levels: &Levels, column: &Column) -> Vec<Finding> {
     });
     open.map(|m| {
         let place = m.pressure_hpa.map_or(Place::default(), Place::pressure);
-        let what = "the shear above a maximum wind is not yet known";
-        let finding = Finding::info("shear-pending", place, what);
-        finding.allowed(LATER).clause("WMO-No. 306, 35.2.4.4")
+        finding!(ShearPending, place)
     })
     .collect()
 }

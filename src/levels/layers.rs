@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use super::column::{Column, Grid};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Element, MissingLayer};
 use crate::tables::limits;
 
@@ -262,20 +262,21 @@ impl Hole {
                 Grid::Metres(_) => ("wind", "WMO-No. 306, 32.3.1.5, from memory"),
             },
         };
-        let at = |p: Option<f64>| p.map_or_else(|| "?".to_owned(), |p| format!("{p:.1} hPa"));
-        let what = match (self.below, self.above) {
-            (Some(_), Some(_)) => format!(
-                "{name} was not observed from {} to {}: standard surfaces between go without it and the significant levels mark the layer",
-                at(from_hpa),
-                at(to_hpa)
-            ),
-            (Some(_), None) => format!("{name} was not observed above {}", at(from_hpa)),
-            (None, _) => format!("{name} was not observed below {}", at(to_hpa)),
-        };
+        let at =
+            |p: Option<f64>, end: &str| p.map_or_else(|| end.to_owned(), |p| format!("{p:.1} hPa"));
+        let from = at(from_hpa, "the lowest row");
+        let to = at(to_hpa, "the highest row");
         let place = from_hpa
             .or(to_hpa)
             .map_or(Place::default(), Place::pressure);
-        let finding = Finding::info("layer-not-observed", place, what).clause(clause);
+        let finding = finding!(
+            LayerNotObserved,
+            place,
+            element = name,
+            from = from,
+            to = to
+        );
+        let finding = finding.clause(clause);
         (layer, finding)
     }
 }

@@ -4,6 +4,48 @@
 //! Two chains of significant levels meet at 100 hPa: what Parts A and B say
 //! rests on rows at or below 100 hPa alone, so that an early message and the
 //! final one agree; only tropopauses (2 km) and maximum winds look further up.
+//!
+//! # Levels of your own
+//!
+//! [`choose`] gives the levels by the rules, as data: a level can be removed, added or
+//! made from scratch before the report is built. (An operator's wish is better an order in
+//! [`Context::orders`](crate::model::Context), which is checked against the rules.)
+//!
+//! ```
+//! use fivefig::forms::text;
+//! use fivefig::issue::report;
+//! use fivefig::levels;
+//! use fivefig::model::{At, Level, Reach, Reason, Roles};
+//! use fivefig::prelude::*;
+//!
+//! # let sheet = std::fs::read_to_string("samples/winter_jet.toml").unwrap();
+//! # let sheets = [fivefig::input::sheet::Source { name: "winter_jet.toml", text: &sheet }];
+//! # let rows = std::fs::read("samples/winter_jet.csv").unwrap();
+//! # let ascent = Ascent::from_file(&rows, "winter_jet.csv", &sheets)?;
+//! let flight = ascent.report(Form::Temp)?;
+//! let (profile, context) = (flight.profile(), ascent.context());
+//!
+//! let mut chosen = levels::choose(profile, &context.coding, &context.orders, Reach::Whole);
+//! // A level of our own: the first row above 600 hPa.
+//! let (number, row) = (profile.rows.iter().enumerate())
+//!     .find(|(_, row)| row.pressure_hpa.is_some_and(|p| p < 600.0))
+//!     .expect("the ascent goes further up");
+//! chosen.levels.push(Level {
+//!     row: row.clone(),
+//!     at: At::Row(number),
+//!     roles: Roles::SIG_TEMPERATURE,
+//!     why: vec![Reason { text: "wanted by a model".to_owned(), clause: "own choice".into() }],
+//! });
+//! chosen.levels.sort_by(|a, b| a.order().total_cmp(&b.order()));
+//!
+//! let report = report::build(Form::Temp, profile, chosen, context, Reach::Whole)?.value;
+//! let message = text::message(&report)?.value;
+//! let coded = row.pressure_hpa.map(f64::round);
+//! assert!(message.report().levels.iter().any(|level| {
+//!     level.row.pressure_hpa == coded && level.roles.any(Roles::SIG_TEMPERATURE)
+//! }));
+//! # Ok::<(), Error>(())
+//! ```
 
 mod chain;
 mod column;

@@ -4,7 +4,7 @@ use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
 use super::layers::Hole;
 use super::{Build, Levels, early, max_wind, overrides, reason, sent, wind};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     At, Axis, Coding, Level, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
 };
@@ -275,12 +275,11 @@ fn by_height(levels: &[Level], coding: &Coding) -> Option<Finding> {
     }
     let mut levels = levels.iter().filter(|l| l.roles.any(Roles::FROM_HEIGHT));
     let p = levels.next()?.row.pressure_hpa?;
-    let what = format!(
-        "from {p} hPa up, standard surfaces are located by the heights that stand for them (55nPP), which is regional practice"
-    );
-    let finding = Finding::warning("surfaces-by-height", Place::pressure(p), what);
-    let allowed = "set surfaces_by_height = true under [coding] if the Region does so, or give pressure in every row";
-    Some(finding.allowed(allowed).clause("WMO-No. 306, 32.2.2.2"))
+    Some(finding!(
+        SurfacesByHeight,
+        Place::pressure(p),
+        pressure_hpa = p
+    ))
 }
 
 /// The standard surfaces: located by pressure as far as it was measured, by the

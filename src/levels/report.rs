@@ -8,7 +8,7 @@ use std::time::Duration;
 use jiff::civil::DateTime;
 
 use crate::levels::{Levels, every_row};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Clouds, Context, Equipment, Form, Grain, Kept, Level, Part, Position, Profile, Reach,
@@ -50,14 +50,7 @@ pub(crate) fn build(
             sky: Some(Sky::Unseen),
             ..Clouds::default()
         });
-        findings.push(
-            Finding::info(
-                "no-clouds",
-                Place::key("clouds"),
-                "the sheet says nothing of clouds: coded /////",
-            )
-            .clause("WMO-No. 306, FM 35 section 8"),
-        );
+        findings.push(finding!(NoClouds, Place::key("clouds")));
     }
     if pilot {
         context.coding.pilot_levels = Some(level_manner(&context.coding, profile.axis));
@@ -100,29 +93,12 @@ fn lacking(form: Form, profile: &Profile, context: &Context) -> Vec<Finding> {
     let first = profile.rows.first();
     let observed = context.surface.is_some() || first.is_some_and(|r| r.given.any(Roles::SURFACE));
     if !observed && station.kind != StationKind::Drop {
-        let what = "no sheet gives a surface observation: the first row of the profile is coded \
-                    as the surface level";
-        findings.push(
-            Finding::warning("no-surface", Place::key("surface"), what)
-                .allowed(
-                    "give pressure_hpa, temperature_c, humidity_pct, wind_dir_deg and \
-                     wind_speed_ms under [surface]",
-                )
-                .clause(match form {
-                    Form::Pilot => "WMO-No. 306, 32.2",
-                    _ => "WMO-No. 306, 35.2.1",
-                }),
-        );
+        findings.push(finding!(NoSurface, Place::key("surface")));
     }
     let absent = missing_equipment(form, &context.equipment);
     if let Some(first) = absent.first() {
-        let what = format!("no sheet gives {}: coded as solidi", absent.join(", "));
         let key = Place::key(&format!("equipment.{first}"));
-        findings.push(
-            Finding::warning("no-equipment", key, what)
-                .allowed("give the code figures under [equipment]")
-                .clause("WMO-No. 306, FM 32 to 38, a4 and section 7"),
-        );
+        findings.push(finding!(NoEquipment, key, keys = absent.join(", ")));
     }
     findings
 }

@@ -1,11 +1,14 @@
 //! What is known of station and flight besides the profile.
 
+use jiff::Timestamp;
 use jiff::civil::DateTime;
+use jiff::tz::Offset;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use std::collections::BTreeMap;
 
+use super::shape::Shape;
 use super::{Part, Station, utc};
 use crate::model::quantity::SpeedUnit;
 
@@ -13,27 +16,39 @@ use crate::model::quantity::SpeedUnit;
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Flight {
-    /// Time of release, UTC.
+    /// Time of release, UTC; required.
     #[serde(with = "utc::option")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(title = "Release, UTC", with = "Option<utc::Text>")]
     pub release: Option<DateTime>,
-    /// The standard time the ascent serves, UTC.
+    /// Standard time served, UTC; when absent, the main hour (00, 06, 12, 18)
+    /// nearest to half an hour after release.
     #[serde(with = "utc::option")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(title = "Standard time, UTC", with = "Option<utc::Text>")]
     pub standard_time: Option<DateTime>,
-    /// Number of the ascent in the station's own count.
+    /// Number of the ascent in the station's own count (0 01 082).
+    #[schemars(title = "Ascent number", range(min = 0, max = 16382))]
     pub ascent: Option<u32>,
-    /// Which release for this standard time: 1, 2, …
+    /// Which release for this standard time (0 01 083).
+    #[schemars(title = "Release number", range(min = 0, max = 6))]
     pub release_number: Option<u8>,
     /// Serial number of the sonde.
+    #[schemars(title = "Sonde serial number", length(max = 64))]
     pub serial: Option<String>,
-    /// Observer, BUFR 0 01 095.
+    /// Identification of the observer, 0 01 095.
+    #[schemars(title = "Observer", extend("pattern" = Shape::Observer.pattern()))]
     pub observer: Option<String>,
-    /// Why the ascent ended, BUFR 0 35 035.
+    /// Why the ascent ended, 0 35 035: 1 burst, 13 by the user, 14 loss of signal …
+    #[schemars(title = "Why it ended (0 35 035)", range(min = 0, max = 30))]
     pub termination: Option<u8>,
-    /// Why there is no report, or a short one (table 0421, 40–59).
+    /// Why there is no report, or a short one (table 0421 of Region IV).
+    #[schemars(
+        title = "Reason of no or a short report (0421)",
+        range(min = 40, max = 59)
+    )]
     pub reason: Option<u8>,
-    /// The other flight for the same standard time, which is not reported.
+    /// The other flight for the same standard time, which is not reported: its
+    /// name, and why.
+    #[schemars(title = "Other flight, not reported", length(max = 200))]
     pub not_reported: Option<String>,
 }
 
@@ -42,24 +57,32 @@ pub struct Flight {
 #[serde(default, deny_unknown_fields)]
 pub struct Surface {
     /// Pressure, hPa, at `pressure_at`.
+    #[schemars(title = "Pressure, hPa", range(min = 1, max = 1100))]
     pub pressure_hpa: Option<f64>,
     /// Where the pressure was read.
+    #[schemars(title = "Pressure read at")]
     pub pressure_at: PressureAt,
     /// Temperature, °C.
+    #[schemars(title = "Temperature, °C", range(min = -99.9, max = 60))]
     pub temperature_c: Option<f64>,
     /// Dew point over water, °C.
+    #[schemars(title = "Dew point, °C", range(min = -99.9, max = 60))]
     pub dewpoint_c: Option<f64>,
     /// Relative humidity over water, %.
+    #[schemars(title = "Humidity, %", range(min = 0, max = 100))]
     pub humidity_pct: Option<f64>,
     /// Direction the wind blows from, degrees true.
+    #[schemars(title = "Wind from, °", range(min = 0, max = 360))]
     pub wind_dir_deg: Option<f64>,
     /// Wind speed, m/s.
+    #[schemars(title = "Wind speed, m/s", range(min = 0, max = 250))]
     pub wind_speed_ms: Option<f64>,
     /// Sea-surface temperature, °C.
+    #[schemars(title = "Sea surface, °C", range(min = -99.9, max = 60))]
     pub sea_temperature_c: Option<f64>,
-    /// Time of the observation, UTC.
+    /// Time of the observation, UTC; it should be close to release.
     #[serde(with = "utc::option")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(title = "Time of observation, UTC", with = "Option<utc::Text>")]
     pub time: Option<DateTime>,
 }
 
@@ -90,20 +113,28 @@ pub enum Sky {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Clouds {
-    /// The sky as a whole, when no figures are given.
+    /// The sky as a whole, instead of figures (`h` may stand beside `obscured`:
+    /// the vertical visibility).
+    #[schemars(title = "Sky as a whole")]
     pub sky: Option<Sky>,
-    /// Nh, amount of all low (or else middle) cloud, oktas, 0–9 (table 2700).
+    /// Nh, amount of all low (or else middle) cloud (table 2700).
+    #[schemars(title = "Nh: amount", range(min = 0, max = 9))]
     pub nh: Option<u8>,
     /// h, height of the base of the lowest cloud (table 1600).
+    #[schemars(title = "h: base of the lowest", range(min = 0, max = 9))]
     pub h: Option<u8>,
     /// CL, low cloud (table 0513).
+    #[schemars(title = "CL: low cloud", range(min = 0, max = 9))]
     pub cl: Option<u8>,
     /// CM, middle cloud (table 0515).
+    #[schemars(title = "CM: middle cloud", range(min = 0, max = 9))]
     pub cm: Option<u8>,
     /// CH, high cloud (table 0509).
+    #[schemars(title = "CH: high cloud", range(min = 0, max = 9))]
     pub ch: Option<u8>,
-    /// Height of the base of the lowest cloud above ground, m, instead of h; in
-    /// an obscured sky the vertical visibility.
+    /// Height of the base of the lowest cloud above ground, m, instead of `h`;
+    /// in an obscured sky the vertical visibility.
+    #[schemars(title = "Base instead of h, m", range(min = 0, max = 20000))]
     pub base_m: Option<f64>,
 }
 
@@ -111,35 +142,50 @@ pub struct Clouds {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Equipment {
-    /// Radiosonde type, BUFR 0 02 011 (Common Code Table C-2).
+    /// Radiosonde type, 0 02 011 (Common Code Table C-2).
+    #[schemars(range(min = 0, max = 254))]
     pub radiosonde: Option<u8>,
-    /// Solar and infrared correction, BUFR 0 02 013 (table 3849).
+    /// Solar and infrared radiation correction, 0 02 013 (table 3849).
+    #[schemars(range(min = 0, max = 9))]
     pub radiation: Option<u8>,
-    /// Tracking technique, BUFR 0 02 014 (Common Code Table C-7).
+    /// Tracking technique, 0 02 014 (Common Code Table C-7).
+    #[schemars(range(min = 0, max = 99))]
     pub tracking: Option<u8>,
     /// Type of measuring equipment, the a4 figure (table 0265).
+    #[schemars(range(min = 0, max = 9))]
     pub measuring: Option<u8>,
     /// Radiosonde operating frequency, MHz.
+    #[schemars(range(min = 1, max = 3276.6))]
     pub frequency_mhz: Option<f64>,
-    /// Radiosonde completeness, BUFR 0 02 015.
+    /// Radiosonde completeness, 0 02 015.
+    #[schemars(range(min = 0, max = 14))]
     pub completeness: Option<u8>,
-    /// Radiosonde configuration, the bits of its flag table added up, BUFR 0 02 016.
+    /// Radiosonde configuration, the bits of its flag table added up, 0 02 016.
+    #[schemars(range(min = 0, max = 30))]
     pub configuration: Option<u8>,
-    /// Correction algorithms for humidity, BUFR 0 02 017.
+    /// Correction algorithms for humidity, 0 02 017.
+    #[schemars(range(min = 0, max = 30))]
     pub humidity_correction: Option<u8>,
-    /// Ground receiving system, BUFR 0 02 066.
+    /// Ground receiving system, 0 02 066.
+    #[schemars(range(min = 0, max = 62))]
     pub receiver: Option<u8>,
-    /// Type of pressure sensor, BUFR 0 02 095.
+    /// Type of pressure sensor, 0 02 095.
+    #[schemars(range(min = 0, max = 30))]
     pub pressure_sensor: Option<u8>,
-    /// Type of temperature sensor, BUFR 0 02 096.
+    /// Type of temperature sensor, 0 02 096.
+    #[schemars(range(min = 0, max = 30))]
     pub temperature_sensor: Option<u8>,
-    /// Type of humidity sensor, BUFR 0 02 097.
+    /// Type of humidity sensor, 0 02 097.
+    #[schemars(range(min = 0, max = 30))]
     pub humidity_sensor: Option<u8>,
-    /// 2 where a radome protects the antenna, BUFR 0 02 103.
+    /// 2 where a radome protects the antenna, 0 02 103.
+    #[schemars(range(min = 0, max = 2))]
     pub radome: Option<u8>,
-    /// How geopotential is computed: 0 from pressure, 1 from satellite height, BUFR 0 02 191.
+    /// How geopotential is computed: 0 from pressure, 1 from satellite height, 0 02 191.
+    #[schemars(range(min = 0, max = 14))]
     pub height_calculation: Option<u8>,
-    /// Software of the ground system with its version, BUFR 0 25 061.
+    /// Software of the ground system with its version, 0 25 061.
+    #[schemars(extend("pattern" = Shape::Software.pattern()))]
     pub software: Option<String>,
 }
 
@@ -147,19 +193,26 @@ pub struct Equipment {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Balloon {
-    /// Balloon manufacturer, code figure, BUFR 0 02 080.
+    /// Balloon manufacturer, code figure, 0 02 080.
+    #[schemars(range(min = 0, max = 62))]
     pub maker: Option<u8>,
-    /// Type of balloon, BUFR 0 02 081.
+    /// Type of balloon, 0 02 081.
+    #[schemars(range(min = 0, max = 30))]
     pub kind: Option<u8>,
-    /// Weight of the balloon, kg, BUFR 0 02 082.
+    /// Weight of the balloon, kg, 0 02 082.
+    #[schemars(range(min = 0, max = 4.094))]
     pub mass_kg: Option<f64>,
-    /// Type of balloon shelter, BUFR 0 02 083.
+    /// Type of balloon shelter, 0 02 083.
+    #[schemars(range(min = 0, max = 14))]
     pub shelter: Option<u8>,
-    /// Type of gas: 0 hydrogen, 1 helium, 2 natural gas, BUFR 0 02 084.
+    /// Type of gas: 0 hydrogen, 1 helium, 2 natural gas, 0 02 084.
+    #[schemars(range(min = 0, max = 14))]
     pub gas: Option<u8>,
-    /// Amount of gas, kg, BUFR 0 02 085.
+    /// Amount of gas, kg, 0 02 085.
+    #[schemars(range(min = 0, max = 8.19))]
     pub gas_kg: Option<f64>,
-    /// Length of the flight train, m, BUFR 0 02 086.
+    /// Length of the flight train, m, 0 02 086.
+    #[schemars(range(min = 0, max = 102.2))]
     pub train_m: Option<f64>,
 }
 
@@ -246,30 +299,35 @@ pub enum PilotLevels {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Coding {
-    /// Unit of speed.
+    /// Unit of wind speed.
+    #[schemars(title = "Unit of wind in the message")]
     pub wind_unit: SpeedUnit,
-    /// Which hour GG gives.
+    /// Which hour GG gives: of the release, to the nearest, or the standard hour.
+    #[schemars(title = "Hour GG")]
     pub hour: Hour,
-    /// Regional practice.
+    /// WMO Region whose practice is followed as a whole.
     pub region: Region,
-    /// Whether the shear group 4vbvbvava is written.
+    /// Whether the vertical wind shear 4vbvbvava is written.
     pub shear: bool,
-    /// Standard surfaces below the station.
+    /// What is done with standard surfaces below the station (35.2.2.2).
     pub below_station: BelowStation,
-    /// A standard surface just above the top.
+    /// What is done with a standard surface just above the top (35.2.2.4).
     pub above_top: AboveTop,
     /// Which parts carry section 7.
     pub section7: Section7,
     /// An ascent that ends below this, hPa, advises a second release.
+    #[schemars(range(min = 1, max = 1100))]
     pub advise_below_hpa: Option<f64>,
-    /// Below this temperature, °C, humidity is not reported.
+    /// Below this temperature, °C, humidity is not reported; absent: no limit.
+    #[schemars(range(min = -150, max = 60))]
     pub humidity_min_temperature_c: Option<f64>,
-    /// How the levels of PILOT Parts B and D are given; `None`: as the Region
-    /// does, by height where it says nothing.
+    /// How the levels of PILOT Parts B and D are given; absent: as the Region
+    /// does.
     pub pilot_levels: Option<PilotLevels>,
     /// Whether the Region lets heights stand for standard surfaces where pressure
     /// was not measured (PILOT, `55nPP`; WMO-No. 306, 32.2.2.2).
     #[serde(skip_serializing_if = "std::ops::Not::not")]
+    #[schemars(extend("default" = false))]
     pub surfaces_by_height: bool,
 }
 
@@ -310,16 +368,22 @@ pub enum HumidityOver {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Meaning {
-    /// What heights refer to.
+    /// What heights refer to. Those above the ellipsoid are moved so that the
+    /// sonde is released at the height of the release point.
     pub height_reference: HeightReference,
-    /// What heights are, whatever the file calls them; `None`: what the file says.
+    /// What the heights are, whatever the file calls them. Absent: what the file
+    /// or the name of the column says.
     pub height_kind: Option<HeightKind>,
-    /// What humidity refers to.
+    /// What relative humidity below 0 °C refers to; over ice, a dew point is a
+    /// frost point.
     pub humidity_over: HumidityOver,
-    /// `time_s` of release, s; `None`: it is looked for.
+    /// `time_s` of release: rows before it are left out and times count from it.
+    /// Absent: release is looked for; 0: it is where the file's times say.
+    #[schemars(range(min = -1_000_000, max = 1_000_000))]
     pub release_time_s: Option<f64>,
-    /// Width of the window in which winds are taken from positions, s; `None`
-    /// for the usual one.
+    /// Width of the window in which winds are taken from positions, s; absent:
+    /// 30 s.
+    #[schemars(range(min = 2, max = 600))]
     pub track_window_s: Option<f64>,
 }
 
@@ -366,30 +430,38 @@ pub enum Order {
         /// In or out.
         action: Action,
         /// Pressure of the level, hPa.
+        #[schemars(range(min = 1, max = 1100))]
         pressure_hpa: f64,
         /// Why, in the operator's words.
+        #[schemars(length(max = 200), extend("pattern" = Shape::Reason.pattern()))]
         reason: String,
     },
     /// Report a layer as doubtful.
     Doubtful {
         /// What is doubtful.
         doubtful: Doubted,
-        /// Lower end, hPa.
+        /// Lower end, hPa; ends in the other order are swapped.
+        #[schemars(range(min = 1, max = 1100))]
         from_hpa: f64,
         /// Upper end, hPa.
+        #[schemars(range(min = 1, max = 1100))]
         to_hpa: f64,
         /// Why, in the operator's words.
+        #[schemars(length(max = 200), extend("pattern" = Shape::Reason.pattern()))]
         reason: String,
     },
     /// Treat an element as missing in a layer.
     Withhold {
         /// Which element.
         element: Element,
-        /// Lower end, hPa.
+        /// Lower end, hPa; ends in the other order are swapped.
+        #[schemars(range(min = 1, max = 1100))]
         from_hpa: f64,
         /// Upper end, hPa.
+        #[schemars(range(min = 1, max = 1100))]
         to_hpa: f64,
         /// Why, in the operator's words.
+        #[schemars(length(max = 200), extend("pattern" = Shape::Reason.pattern()))]
         reason: String,
     },
 }
@@ -399,35 +471,72 @@ pub enum Order {
 #[serde(default, deny_unknown_fields)]
 pub struct Bulletin {
     /// Area letters A1A2.
+    #[schemars(extend("pattern" = Shape::Area.pattern()))]
     pub area: Option<String>,
-    /// A2 of a BUFR heading, one letter; `None`: by the quarter of the globe.
+    /// A2 of a BUFR heading; absent: by the quarter of the globe.
+    #[schemars(extend("enum" = [
+        "A", "B", "C", "D", "E", "F", "G", "H", "I", "J", "K", "L", "N", "S", "T", "X"
+    ]))]
     pub bufr_area: Option<char>,
     /// Number ii.
+    #[schemars(range(min = 1, max = 99))]
     pub ii: Option<u8>,
     /// Centre CCCC.
+    #[schemars(extend("pattern" = Shape::Centre.pattern()))]
     pub centre: Option<String>,
-    /// The parts that are scheduled, such as `ABCD`; `None` for all four.
+    /// The parts that are scheduled; absent: all four.
+    #[schemars(extend("enum" = ["A", "B", "AB", "ABC", "ABCD", "AC", "BD", "CD", "C", "D"]))]
     pub parts: Option<String>,
-    /// Whether the whole report after an early message has every part again, not only
-    /// those that were not sent.
+    /// Whether the whole report after an early message has every part again; default:
+    /// Parts C and D alone, A or B only as a correction.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
+    #[schemars(extend("default" = false))]
     pub repeat_early: bool,
 }
 
 /// Groups that the sheet gives as they are to stand, part by part.
 pub type GivenGroups = BTreeMap<Part, Vec<String>>;
 
+/// The keys of [`GivenGroups`] in a sheet.
+#[derive(Default, JsonSchema)]
+#[schemars(default, deny_unknown_fields)]
+#[allow(
+    non_snake_case,
+    dead_code,
+    reason = "the schema alone is used; the parts have capital letters"
+)]
+struct PartKeys {
+    /// Groups of Part A.
+    #[schemars(length(max = 100))]
+    A: Vec<String>,
+    /// Groups of Part B.
+    #[schemars(length(max = 100))]
+    B: Vec<String>,
+    /// Groups of Part C.
+    #[schemars(length(max = 100))]
+    C: Vec<String>,
+    /// Groups of Part D.
+    #[schemars(length(max = 100))]
+    D: Vec<String>,
+}
+
 /// BUFR options of the sheet.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct BufrOptions {
     /// Template, six figures.
+    #[schemars(extend("enum" = [
+        "309050", "309051", "309052", "309053", "309055", "309056", "309057"
+    ]))]
     pub template: Option<String>,
     /// Originating centre (Common Code Table C-11).
+    #[schemars(range(min = 0, max = 65535))]
     pub centre: Option<u16>,
     /// Originating sub-centre.
+    #[schemars(range(min = 0, max = 65535))]
     pub sub_centre: Option<u16>,
     /// Update sequence number.
+    #[schemars(range(min = 0, max = 255))]
     pub update: Option<u8>,
     /// Whether the radiosonde was used before.
     pub reused: bool,
@@ -449,46 +558,88 @@ pub enum Policy {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Wis2Options {
-    /// Identifier of the centre, such as `xx-invented`.
+    /// Identifier of the centre: small letters, figures and dashes.
+    #[schemars(extend("pattern" = Shape::CentreId.pattern()))]
+    #[schemars(length(max = 64))]
     pub centre_id: Option<String>,
     /// Where the web server gives out the files: an address that ends before the
     /// file name.
+    #[schemars(extend("pattern" = Shape::BaseUrl.pattern()))]
+    #[schemars(length(max = 500))]
     pub base_url: Option<String>,
-    /// What others may do with the data.
+    /// What others may do with the data: `core` without conditions.
     pub policy: Policy,
-    /// Identifier of the discovery metadata record, `urn:wmo:md:CENTRE-ID:…`.
+    /// Identifier of the discovery metadata record, of the same centre.
+    #[schemars(extend("pattern" = Shape::MetadataId.pattern()))]
+    #[schemars(length(max = 300))]
     pub metadata_id: Option<String>,
 }
 
 /// Everything about the flight that the profile itself does not say.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+///
+/// Each field is a table of the sheet under the same name (`meaning` is `[profile]`);
+/// `orders` are its tables `[[level]]`, `[[withhold]]` and `[[doubtful]]`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
 pub struct Context {
-    /// The station.
+    /// Where the sounding was made.
     pub station: Station,
-    /// The flight.
+    /// The flight's times and numbers.
     pub flight: Flight,
-    /// What the rows of the profile mean.
+    /// What the rows of the profile mean, where the file does not say it.
+    #[serde(rename = "profile")]
     pub meaning: Meaning,
-    /// The surface observation.
+    /// The surface observation at release; it becomes the first level.
     pub surface: Option<Surface>,
-    /// The clouds; `None` when the sheet says nothing.
+    /// Clouds as code figures of section 8, or `sky` alone.
     pub clouds: Option<Clouds>,
-    /// The equipment.
+    /// Instruments and how they were used.
     pub equipment: Equipment,
-    /// The balloon.
+    /// The balloon and its train.
     pub balloon: Balloon,
-    /// The practice of coding.
+    /// Choices of practice for the coded message.
     pub coding: Coding,
-    /// The bulletin heading.
+    /// Heading of the bulletin.
     pub bulletin: Bulletin,
-    /// Groups of section 9 (51515) given by the sheet, part by part.
+    /// Groups of section 9 (51515) to be passed on, each group a string.
+    #[schemars(with = "PartKeys")]
     pub section9: GivenGroups,
-    /// Groups of section 10 (61616) given by the sheet, part by part.
+    /// Groups of section 10 (61616) to be passed on.
+    #[schemars(with = "PartKeys")]
     pub section10: GivenGroups,
     /// BUFR options.
     pub bufr: BufrOptions,
     /// Options for sharing through WIS2.
     pub wis2: Wis2Options,
-    /// Overrides, in the order given.
+    /// Orders of the operator, in the order given.
+    #[serde(skip)]
     pub orders: Vec<Order>,
+}
+
+impl Context {
+    /// A station and the time at which the sonde was released from it.
+    ///
+    /// Everything else is as a sheet that says nothing of it would leave it, and can be
+    /// set in the fields.
+    ///
+    /// ```
+    /// use fivefig::model::{Context, Position, Region, Station, WmoNumber};
+    ///
+    /// // Invented.
+    /// let station = Station::land(WmoNumber::new(99, 11)?, Position::new(51.25, -3.4)?, 84.0);
+    /// let mut context = Context::new(station, "2031-01-15T11:23:40Z".parse()?);
+    /// context.coding.region = Region::VI;
+    /// # Ok::<(), fivefig::Error>(())
+    /// ```
+    #[must_use]
+    pub fn new(station: Station, release: Timestamp) -> Self {
+        Self {
+            station,
+            flight: Flight {
+                release: Some(Offset::UTC.to_datetime(release)),
+                ..Flight::default()
+            },
+            ..Self::default()
+        }
+    }
 }

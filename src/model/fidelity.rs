@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// What is held against a limit.
+/// What is compared with a limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
@@ -24,7 +24,7 @@ pub enum Quantity {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Departures {
-    /// Rows of the ascent that could be held against the curve.
+    /// Rows of the ascent that could be compared with the curve.
     pub rows: usize,
     /// Root of the mean squared departure.
     pub rms: f64,

@@ -1,4 +1,4 @@
-//! What is said about data: the one type for errors, warnings and notes.
+//! A finding: the one type for errors, warnings and notes about data.
 
 use std::borrow::Cow;
 use std::fmt;
@@ -7,29 +7,9 @@ use std::path::Path;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// How much a finding weighs.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Severity {
-    /// Something the operator may want to know.
-    Info,
-    /// Something the operator should look at before sending.
-    Warning,
-    /// Something that breaks a rule; `check` exits 1 on it.
-    Error,
-}
-
-impl fmt::Display for Severity {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Info => "info",
-            Self::Warning => "warning",
-            Self::Error => "error",
-        })
-    }
-}
+pub(crate) use super::catalogue::finding;
+pub use super::catalogue::{Code, UnknownCode};
+pub use super::severity::Severity;
 
 /// Where something stands. Every part is optional; a text form names only the
 /// parts that are there.
@@ -153,10 +133,6 @@ impl fmt::Display for Place {
     }
 }
 
-/// The codes of what every ordinary flight has: values computed from others, rates that
-/// were measured.
-const DETAILS: [&str; 3] = ["derived", "ascent-rate", "drift-against-wind"];
-
 /// One thing said about data.
 ///
 /// The `code` is stable: a program may act on it. The text is for people and
@@ -182,55 +158,37 @@ pub struct Finding {
 }
 
 impl Finding {
-    /// An `info` finding.
-    #[must_use]
-    pub fn info(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::new(Severity::Info, code, place, what)
-    }
-
-    /// A `warning` finding.
-    #[must_use]
-    pub fn warning(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::new(Severity::Warning, code, place, what)
-    }
-
-    /// An `error` finding.
-    #[must_use]
-    pub fn error(code: &'static str, place: Place, what: impl Into<String>) -> Self {
-        Self::new(Severity::Error, code, place, what)
-    }
-
-    fn new(severity: Severity, code: &'static str, place: Place, what: impl Into<String>) -> Self {
+    /// A finding as `finding!` creates it; an empty `allowed` is none.
+    pub(crate) fn new(code: Code, place: Place, what: String, allowed: String) -> Self {
         Self {
-            code: Cow::Borrowed(code),
-            severity,
+            code: Cow::Borrowed(code.as_str()),
+            severity: code.severity(),
             place,
-            what: what.into(),
-            allowed: None,
-            clause: None,
+            what,
+            allowed: (!allowed.is_empty()).then_some(allowed),
+            clause: code.clause().map(Cow::Borrowed),
         }
     }
 
-    /// Adds what the rule allows, or what to do.
+    /// Whether this is the finding of a code.
     #[must_use]
-    pub fn allowed(mut self, allowed: impl Into<String>) -> Self {
-        self.allowed = Some(allowed.into());
-        self
+    pub fn is(&self, code: Code) -> bool {
+        self.code == code.as_str()
     }
 
-    /// Adds the rule.
+    /// The same finding with a rule that depends on the element.
     #[must_use]
-    pub fn clause(mut self, clause: &'static str) -> Self {
+    pub(crate) fn clause(mut self, clause: &'static str) -> Self {
         self.clause = Some(Cow::Borrowed(clause));
         self
     }
 }
 
 impl Finding {
-    /// Whether it says only what is done or measured in every ordinary flight.
+    /// Whether every ordinary flight has it ([`Code::is_detail`]).
     #[must_use]
     pub fn is_detail(&self) -> bool {
-        self.severity == Severity::Info && DETAILS.contains(&self.code.as_ref())
+        self.code.parse().is_ok_and(Code::is_detail)
     }
 
     /// `PLACE: what (allowed) [clause]`, on one line whatever is in it.
@@ -281,6 +239,12 @@ pub(crate) fn printable(text: &str) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
+/// A number with its noun: `1 row`, `2 rows`.
+pub(crate) fn counted(count: usize, noun: &str) -> String {
+    let ending = if count == 1 { "" } else { "s" };
+    format!("{count} {noun}{ending}")
+}
+
 /// A path as it is printed.
 pub(crate) fn shown_path(path: &Path) -> String {
     printable(&path.to_string_lossy()).into_owned()
@@ -292,9 +256,14 @@ mod tests {
 
     #[test]
     fn a_finding_reads_as_one_line() {
-        let finding = Finding::warning("late", Place::line("x.csv", 7).at_column(2), "too late")
-            .allowed("before 12")
-            .clause("WMO-No. 306, 35.2.5");
+        let finding = Finding {
+            code: "late".into(),
+            severity: Severity::Warning,
+            place: Place::line("x.csv", 7).at_column(2),
+            what: "too late".to_owned(),
+            allowed: Some("before 12".to_owned()),
+            clause: Some("WMO-No. 306, 35.2.5".into()),
+        };
         assert_eq!(
             finding.to_string(),
             "warning: x.csv:7:2: too late (before 12) [WMO-No. 306, 35.2.5]"
@@ -319,8 +288,12 @@ mod tests {
         ] {
             assert_eq!(printable(text), printed);
         }
-        let finding = Finding::warning("late", Place::line("x\ninfo: y", 7), "a\u{1b}b");
-        assert_eq!(finding.to_string(), "warning: x\\ninfo: y:7: a\\u{1b}b");
+        let finding = finding!(StrayWord, Place::line("x\ninfo: y", 7), word = "a\u{1b}b");
+        assert!(
+            finding
+                .to_string()
+                .starts_with("warning: x\\ninfo: y:7: `a\\u{1b}b` belongs")
+        );
     }
 
     #[test]

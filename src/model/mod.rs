@@ -2,11 +2,14 @@
 //!
 //! It holds no rule. Values are unrounded; missing is `None`.
 
+mod catalogue;
 mod context;
 pub mod fidelity;
 pub mod finding;
 mod form;
+mod identity;
 mod level;
+mod noted;
 mod profile;
 pub mod quantity;
 pub mod raw;
@@ -15,13 +18,17 @@ mod reason;
 mod regional;
 mod report;
 mod row;
+mod severity;
+pub(crate) mod shape;
 mod significance;
 mod station;
 pub(crate) mod utc;
 
 pub use context::*;
 pub use form::{Form, Part};
+pub use identity::{CallSign, InvalidValue, WmoNumber};
 pub use level::{At, Level, MaxWind, MissingLayer, Shear};
+pub use noted::Noted;
 pub use profile::{Axis, Motion, Profile};
 pub use reading::{ColumnSource, Reading};
 pub use reason::Reason;

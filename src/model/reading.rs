@@ -2,29 +2,44 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::shape::Shape;
+
 /// How to read delimited text: what the sheet says of columns and marks.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
 pub struct Reading {
-    /// The delimiter; `None` to find it out.
+    /// The delimiter, one character; absent: it is detected.
+    #[schemars(extend("pattern" = Shape::Delimiter.pattern()))]
+    #[schemars(with = "Option<String>")]
     pub delimiter: Option<char>,
     /// Cells that mean "missing", besides the usual ones.
+    #[schemars(length(max = 100))]
     pub missing: Vec<String>,
-    /// Lines before the header (or the first row) that are passed over unread.
+    /// Lines before the header row (or, with `names`, before the first row) that
+    /// are passed over, whatever they hold.
+    #[schemars(range(min = 0, max = 100000))]
     pub skip_lines: usize,
-    /// Names of the columns of a file without a header row; empty: it has one.
+    /// Names of the columns, in order: the file has no header row.
+    #[schemars(length(max = 1000))]
     pub names: Vec<String>,
-    /// Widths of the columns in characters; empty: the text is delimited.
+    /// Widths of the columns in characters, in order: the text is not delimited.
+    #[schemars(length(max = 1000), inner(range(min = 1, max = 10000)))]
     pub widths: Vec<usize>,
-    /// Our column name → the file's column and unit.
+    /// Our column name → the file's column and unit: `[columns]` of the sheet.
+    #[serde(skip)]
     pub columns: BTreeMap<String, ColumnSource>,
 }
 
 /// Where one of our columns is found in a file.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
 pub struct ColumnSource {
-    /// Name of the column in the file; `None` for our own name.
+    /// Name of the column in the file; absent: our own name.
     pub column: Option<String>,
-    /// Unit of the column in the file; `None` for the one that the file states, or
-    /// else the unit in our name.
+    /// Unit of the column in the file; absent: the one that the file states, or else
+    /// the unit in our name.
     pub unit: Option<String>,
 }

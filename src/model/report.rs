@@ -194,3 +194,9 @@ impl Report {
         }
     }
 }
+
+impl AsRef<Self> for Report {
+    fn as_ref(&self) -> &Self {
+        self
+    }
+}

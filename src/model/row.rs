@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::Roles;
+use super::{InvalidValue, Roles};
 
 /// A wind.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -50,14 +50,57 @@ impl Wind {
     }
 }
 
-/// A position.
+/// A position on the globe.
+///
+/// ```
+/// use fivefig::model::Position;
+///
+/// let position = Position::new(51.25, -3.4)?;
+/// assert_eq!(position.latitude_deg(), 51.25);
+/// assert!(Position::new(90.1, 0.0).is_err());
+/// assert!(Position::new(0.0, f64::NAN).is_err());
+/// # Ok::<(), fivefig::Error>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Position {
     /// Degrees north.
-    pub latitude_deg: f64,
+    pub(crate) latitude_deg: f64,
     /// Degrees east.
-    pub longitude_deg: f64,
+    pub(crate) longitude_deg: f64,
+}
+
+impl Position {
+    /// A position: −90 to 90 degrees north, −180 to 180 degrees east.
+    ///
+    /// # Errors
+    /// A coordinate outside its range.
+    pub fn new(latitude_deg: f64, longitude_deg: f64) -> Result<Self, InvalidValue> {
+        if !(-90.0..=90.0).contains(&latitude_deg) {
+            let allowed = "-90 to 90 degrees north";
+            return Err(InvalidValue::new("latitude", latitude_deg, allowed));
+        }
+        if !(-180.0..=180.0).contains(&longitude_deg) {
+            let allowed = "-180 to 180 degrees east";
+            return Err(InvalidValue::new("longitude", longitude_deg, allowed));
+        }
+        Ok(Self {
+            latitude_deg,
+            longitude_deg,
+        })
+    }
+
+    /// Degrees north.
+    #[must_use]
+    pub const fn latitude_deg(self) -> f64 {
+        self.latitude_deg
+    }
+
+    /// Degrees east.
+    #[must_use]
+    pub const fn longitude_deg(self) -> f64 {
+        self.longitude_deg
+    }
 }
 
 /// One row of the profile.

@@ -128,7 +128,7 @@ mod tests {
     #[test]
     fn saturated_air_cools_more_slowly() {
         // Condensation warms: a saturated parcel is warmer than a dry one, and
-        // the warmer the air the more. (Values are held against MetPy apart.)
+        // the warmer the air the more. (Values are compared with MetPy apart.)
         let gain = |t: f64| lifted_c(t, t, 1000.0, 500.0) - lifted_c(t, -90.0, 1000.0, 500.0);
         assert!(gain(25.0) > gain(5.0) && gain(5.0) > 2.0);
         assert!(gain(-60.0).abs() < 0.5);

@@ -14,7 +14,7 @@ pub(super) fn trim_top(rows: &mut Vec<Numbered>, tally: &mut Tally) {
 }
 
 /// The rows whose pressure is not above any earlier one (or whose height is
-/// above every earlier one); those after the top are told apart. Empty when
+/// above every earlier one); those after the top are distinguished. Empty when
 /// nothing rises.
 pub(super) fn along(
     rows: Vec<Numbered>,

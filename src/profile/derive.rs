@@ -6,7 +6,7 @@ use crate::model::{Row, Wind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 
-/// Humidity and dew point that disagree by more are told, K.
+/// Humidity and dew point that disagree by more are reported, K.
 const DISAGREE_K: f64 = 0.5;
 /// A dew point this far above the temperature is rounding, K.
 const SATURATION_K: f64 = 0.05;
@@ -94,7 +94,7 @@ fn humidity(row: &mut Row, line: usize, tally: &mut Tally) {
         return;
     };
     if row.humidity_pct.is_some_and(|u| u > MOST_PCT) {
-        tally.add(Kind::HumidityBeyond, line);
+        tally.add(Kind::HumidityOver105, line);
         row.humidity_pct = None;
     }
     if row.humidity_pct.is_some_and(|u| u > 100.0) {

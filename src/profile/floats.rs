@@ -1,7 +1,7 @@
 //! Balloons that stop rising for a while.
 
 use crate::model::Row;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::tables::joining_limits;
 
 /// Tells each stretch in which the balloon rises too slowly, from its first row to
@@ -44,25 +44,18 @@ pub(super) fn tell(rows: &[Row], name: &str, findings: &mut Vec<Finding>) {
         let Some((from, to)) = moments.get(first).zip(moments.get(last)) else {
             continue;
         };
-        let pressure = |row: &Row| {
-            row.pressure_hpa
-                .map_or_else(String::new, |p| format!(" at {p:.1} hPa"))
+        let moment = |row: &Row, time_s: f64| match row.pressure_hpa {
+            Some(p) => format!("time_s {time_s} at {p:.1} hPa"),
+            None => format!("time_s {time_s}"),
         };
-        let what = format!(
-            "the balloon floats from time_s {}{} to time_s {}{}: it rises {:.0} gpm in {:.0} min",
-            from.1,
-            pressure(from.0),
-            to.1,
-            pressure(to.0),
-            to.2 - from.2,
-            (to.1 - from.1) / 60.0
-        );
-        findings.push(
-            Finding::warning("floating", Place::default().in_file(name), what).allowed(format!(
-                "at least {} m/s over {:.0} min",
-                lim.float_ms,
-                lim.float_s / 60.0
-            )),
-        );
+        findings.push(finding!(
+            BalloonFloats,
+            Place::default().in_file(name),
+            from = moment(from.0, from.1),
+            to = moment(to.0, to.1),
+            rise_gpm = to.2 - from.2,
+            minutes = (to.1 - from.1) / 60.0,
+            [least_ms = lim.float_ms, window_min = lim.float_s / 60.0]
+        ));
     }
 }

@@ -1,7 +1,7 @@
 //! Heights of a profile that gives none: hydrostatic integration.
 
 use crate::model::Row;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
 
@@ -24,30 +24,21 @@ pub(super) fn complete(
     }
     let place = Place::default().in_file(name);
     let start = match (last, from.first().and_then(|r| r.pressure_hpa)) {
-        (1.., Some(p)) => {
-            format!("heights end at {p:.1} hPa; integrated hydrostatically from there")
-        }
-        _ => "heights are missing; integrated hydrostatically from the release height".to_owned(),
+        (1.., Some(p)) => format!("{p:.1} hPa"),
+        _ => "the release height".to_owned(),
     };
     match integrate(from) {
         Some(done) => {
             derived.push("height_gpm by hydrostatic integration".to_owned());
-            let mut what = start + " with virtual temperature";
-            if done.bridged > 0 {
-                what += &format!(", across {} rows without temperature", done.bridged);
-            }
-            if done.left > 0 {
-                what += &format!(
-                    "; none for the last {} rows, where temperature is missing",
-                    done.left
-                );
-            }
-            findings.push(Finding::info("height-integrated", place, what));
+            findings.push(finding!(
+                HeightIntegrated,
+                place,
+                start = start,
+                bridged = counted(done.bridged, "row"),
+                left = counted(done.left, "row")
+            ));
         }
-        None => findings.push(
-            Finding::warning("height-missing", place, "heights are missing throughout")
-                .allowed("they can be computed from temperature and station.elevation_m"),
-        ),
+        None => findings.push(finding!(HeightMissing, place)),
     }
 }
 

@@ -20,9 +20,9 @@ use std::fmt;
 
 use thiserror::Error;
 
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::raw::{RawProfile, RawRow};
-use crate::model::{Axis, Context, Form, Motion, PilotLevels, Profile, Row, StationKind};
+use crate::model::{Axis, Context, Form, Motion, Noted, PilotLevels, Profile, Row, StationKind};
 use crate::tables::{level_manner_wanted, limits};
 use tally::{Kind, Tally};
 
@@ -52,7 +52,7 @@ pub enum ProfileError {
     },
     /// Two flights.
     #[error(
-        "{name}: the file holds two releases, one at {first}, one at {second}; give each flight a file of its own"
+        "{name}: the file has two releases, one at {first}, one at {second}; give each flight a file of its own"
     )]
     TwoReleases {
         /// File.
@@ -76,7 +76,7 @@ pub enum ProfileError {
     },
     /// Heights above the ellipsoid of a station that has no height.
     #[error(
-        "{name}: heights are above the ellipsoid, and no sheet says how high the release point is; give release_m or elevation_m under [station]"
+        "{name}: heights are above the ellipsoid, and no sheet gives the height of the release point; give release_m or elevation_m under [station]"
     )]
     NoAnchor {
         /// File.
@@ -118,7 +118,7 @@ pub enum ProfileError {
     },
     /// One row is no ascent.
     #[error(
-        "{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling: give the whole ascent"
+        "{name}: the profile has {rows} row(s); at least 2 are needed, with pressure falling: give the complete ascent"
     )]
     TooFewRows {
         /// File.
@@ -140,7 +140,7 @@ pub enum ProfileError {
     },
     /// Nothing, or too little, after the top.
     #[error(
-        "{name}: the file holds no descent: of {rows} rows read, {kept} {} below the top of the flight and in order; at least 2 are needed{}",
+        "{name}: the file has no descent: of {rows} rows read, {kept} {} below the top of the flight and in order; at least 2 are needed{}",
         if *kept == 1 { "lies" } else { "lie" },
         told(.left_out)
     )]
@@ -167,6 +167,28 @@ pub enum ProfileError {
         /// What was left out, in words.
         left_out: Vec<String>,
     },
+}
+
+impl ProfileError {
+    /// Where the fault is: the file, and the line where there is one.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        match self {
+            Self::NoUndulation { name, line, .. } | Self::TimeBackwards { name, line, .. } => {
+                Place::line(name, *line)
+            }
+            Self::TwoReleases { name, second, .. } => Place::line(name, second.line),
+            Self::NoCoordinate { name }
+            | Self::NoObservation { name }
+            | Self::OtherFlight { name, .. }
+            | Self::NoAnchor { name }
+            | Self::NoAnchorRow { name }
+            | Self::TooFewRows { name, .. }
+            | Self::OnePressure { name, .. }
+            | Self::NoDescent { name, .. }
+            | Self::NeverRises { name, .. } => Place::default().in_file(name),
+        }
+    }
 }
 
 /// Where a flight begins in a file.
@@ -228,13 +250,13 @@ impl Numbered {
 
 /// Makes the ascent of raw rows and what the sheet says.
 ///
-/// Rows that are no part of the ascent are left out and told, a finding a kind
+/// Rows that are no part of the ascent are left out and reported, one finding per kind
 /// with a count and the first line.
 ///
 /// # Errors
 /// No coordinate or no observation at all, time running backwards, or fewer
 /// than two rows that rise.
-pub fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+pub fn build(raw: &RawProfile, context: &Context) -> Result<Noted<Profile>, ProfileError> {
     build_for(Form::Temp, raw, context)
 }
 
@@ -252,7 +274,7 @@ pub fn build_for(
     form: Form,
     raw: &RawProfile,
     context: &Context,
-) -> Result<(Profile, Vec<Finding>), ProfileError> {
+) -> Result<Noted<Profile>, ProfileError> {
     let prepared = prepare::prepare(form, raw, context)?;
     let (mut profile, mut findings) = match form {
         Form::Descent => descent::build(&prepared.raw, context)?,
@@ -261,7 +283,7 @@ pub fn build_for(
     profile.derived.splice(0..0, prepared.derived);
     profile.unsettled.splice(0..0, prepared.unsettled);
     findings.splice(0..0, prepared.findings);
-    Ok((profile, findings))
+    Ok((profile, findings).into())
 }
 
 /// Makes the ascent (or drop) of prepared rows.
@@ -308,7 +330,7 @@ fn built(
             ProfileError::NeverRises {
                 name,
                 rows: count,
-                left_out: tally.words(),
+                left_out: tally.left_out(),
             }
         });
     }
@@ -373,12 +395,10 @@ fn one_pressure(name: &str, axis: Axis, rows: &[Row]) -> Result<(), ProfileError
 fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
     let file = || Place::default().in_file(name);
     if !has_temperature(profile) {
-        let what = "temperature is missing throughout";
-        let finding = Finding::info("temperature-missing", file(), what);
         findings.push(if profile.descent {
-            finding
+            finding!(DescentTemperatureMissing, file())
         } else {
-            finding.allowed("PILOT is the form for winds alone")
+            finding!(TemperatureMissing, file())
         });
     }
     let last = |has: fn(&Row) -> bool| {
@@ -391,15 +411,15 @@ fn tell_missing(profile: &Profile, name: &str, findings: &mut Vec<Finding>) {
         && !profile.descent
         && air - wind >= limits().missing_thermal_layer_hpa
     {
-        let what = format!("temperature ends at {air:.1} hPa, wind goes on to {wind:.1} hPa");
-        let finding = Finding::info("temperature-ends", file(), what);
-        findings.push(
-            finding.allowed("TEMP is coded with it missing above; PILOT carries winds alone"),
-        );
+        findings.push(finding!(
+            TemperatureEnds,
+            file(),
+            temperature_hpa = air,
+            wind_hpa = wind
+        ));
     }
     if profile.rows.iter().all(|r| r.wind.is_none()) {
-        let what = "no row has a wind";
-        findings.push(Finding::warning("wind-missing", file(), what));
+        findings.push(finding!(WindMissing, file()));
     }
 }
 

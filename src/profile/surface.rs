@@ -3,10 +3,10 @@
 
 use super::Numbered;
 use super::join::at_release;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Station, Surface};
 use crate::physics::hydrostatic::pressure_below;
-use crate::tables::{profile_limit, profile_limits};
+use crate::tables::profile_limits;
 
 /// Temperature of the air near the ground when nothing gives one, °C: 10 K more
 /// or less are 4 % of the difference of pressure.
@@ -43,18 +43,13 @@ pub(super) fn compare(
     let carried = pressure_below(read, t, row.dewpoint_c, depth);
     let off = carried - barometer;
     (off.abs() > lim.surface_pressure_hpa).then(|| {
-        let what = format!(
-            "by the first row the pressure at the release point is {carried:.1} hPa, by the \
-             surface observation {barometer:.1} hPa ({off:+.1} hPa)"
-        );
-        let allowed = format!(
-            "at most {} hPa apart; correct surface.pressure_hpa, or station.elevation_m and \
-             release_m",
-            lim.surface_pressure_hpa
-        );
-        let source = profile_limit("surface_pressure_hpa").map_or("our method", |row| row.source);
-        Finding::error("surface-pressure", Place::line(name, first.line), what)
-            .allowed(allowed)
-            .clause(source)
+        finding!(
+            SurfacePressure,
+            Place::line(name, first.line),
+            carried_hpa = carried,
+            barometer_hpa = barometer,
+            off_hpa = off,
+            [most_hpa = lim.surface_pressure_hpa]
+        )
     })
 }

@@ -1,9 +1,9 @@
-//! Counts of what was done to rows, a finding a kind.
+//! Counts of what was done to rows, one finding per kind.
 
 use crate::model::Axis;
-use crate::model::finding::{Finding, Place, Severity};
+use crate::model::finding::{Finding, Place, counted, finding};
 
-/// What can be told of a row.
+/// What is reported about a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
     ComputedBelowGround,
@@ -18,7 +18,7 @@ pub(super) enum Kind {
     BeforeDescent,
     PressureFalls,
     NothingBelow,
-    HumidityBeyond,
+    HumidityOver105,
     Supersaturated,
     DewpointAbove,
     Disagree,
@@ -30,11 +30,8 @@ pub(super) enum Kind {
     ComponentsUsed,
 }
 
-/// Severity, code, words after "n rows", and what to do.
-type Words = (Severity, &'static str, &'static str, Option<&'static str>);
-
 impl Kind {
-    /// In the order in which findings are told.
+    /// In the order in which findings are reported.
     const ALL: [Self; 22] = [
         Self::ComputedBelowGround,
         Self::BelowGround,
@@ -48,7 +45,7 @@ impl Kind {
         Self::BeforeDescent,
         Self::PressureFalls,
         Self::NothingBelow,
-        Self::HumidityBeyond,
+        Self::HumidityOver105,
         Self::Supersaturated,
         Self::DewpointAbove,
         Self::Disagree,
@@ -75,7 +72,7 @@ impl Kind {
             | Self::BeforeDescent
             | Self::PressureFalls
             | Self::NothingBelow => true,
-            Self::HumidityBeyond
+            Self::HumidityOver105
             | Self::Supersaturated
             | Self::DewpointAbove
             | Self::Disagree
@@ -89,94 +86,35 @@ impl Kind {
     }
 
     /// `None` for what only goes into the list of derived values.
-    fn words(self, axis: Axis) -> Option<Words> {
+    fn finding(self, axis: Axis, place: Place, count: usize) -> Option<Finding> {
         let pressure = axis == Axis::Pressure;
-        let info = |code, what| Some((Severity::Info, code, what, None));
-        match self {
-            Self::ComputedBelowGround => info(
-                "below-ground",
-                "below the ground, without observations, left out",
-            ),
-            Self::BelowGround => Some((
-                Severity::Warning,
-                "below-ground",
-                "with observations more than 5 m below the ground left out",
-                Some("check release_m and elevation_m, and that heights are above mean sea level"),
-            )),
-            Self::NoCoordinate if pressure => info("no-pressure", "without pressure left out"),
-            Self::NoCoordinate => info("no-height", "without height left out"),
-            Self::WindWithoutPressure => Some((
-                Severity::Info,
-                "wind-without-pressure",
-                "with wind but without pressure left out",
-                Some("PILOT carries such winds (--form pilot); WMO-No. 306, 35.1.5"),
-            )),
-            Self::NoObservation => {
-                info("no-observation", "without observations at the top left out")
-            }
-            Self::BelowSurface => info("below-surface", "below the surface level left out"),
-            Self::PressureRises if pressure => info(
-                "pressure-rises",
-                "with a pressure greater than an earlier one left out",
-            ),
-            Self::PressureRises => info(
-                "height-falls",
-                "with a height not above an earlier one left out",
-            ),
-            Self::AfterBurst => info("after-burst", "after the top of the ascent left out"),
-            Self::BeforeTop => info(
-                "before-top",
-                "before the highest level of the drop left out",
-            ),
-            Self::BeforeDescent => {
-                info("before-descent", "before the start of the descent left out")
-            }
-            Self::PressureFalls if pressure => info(
-                "pressure-falls",
-                "with a pressure less than an earlier one of the descent left out",
-            ),
-            Self::PressureFalls => info(
-                "height-rises",
-                "with a height not below an earlier one of the descent left out",
-            ),
-            Self::NothingBelow => info(
-                "no-observation",
-                "without observations at the end of the descent left out",
-            ),
-            Self::HumidityBeyond => Some((
-                Severity::Warning,
-                "humidity-over-105",
-                "with a humidity over 105 %, taken as missing",
-                Some(
-                    "0 to 105 % over water; where it is over ice, write humidity_over = \"ice\" under [profile]",
-                ),
-            )),
-            Self::Supersaturated => info(
-                "humidity-over-100",
-                "with a humidity over 100 % read as 100 %",
-            ),
-            Self::DewpointAbove => info(
-                "dewpoint-above-temperature",
-                "with a dew point above the temperature; humidity taken as 100 %",
-            ),
-            Self::Disagree => Some((
-                Severity::Info,
-                "humidity-dewpoint-disagree",
-                "whose humidity and dew point disagree by more than 0.5 K",
-                Some("each is used as given"),
-            )),
-            Self::HumidityAlone => info(
-                "humidity-without-temperature",
-                "with humidity but no temperature; humidity taken as missing",
-            ),
-            Self::WindIncomplete => info(
-                "wind-incomplete",
-                "with only one half of a wind; wind taken as missing",
-            ),
+        let rows = counted(count, "row");
+        Some(match self {
+            Self::ComputedBelowGround => finding!(ComputedBelowGround, place, rows = rows),
+            Self::BelowGround => finding!(BelowGround, place, rows = rows),
+            Self::NoCoordinate if pressure => finding!(NoPressure, place, rows = rows),
+            Self::NoCoordinate => finding!(NoHeight, place, rows = rows),
+            Self::WindWithoutPressure => finding!(WindWithoutPressure, place, rows = rows),
+            Self::NoObservation => finding!(NoObservationAtTop, place, rows = rows),
+            Self::BelowSurface => finding!(BelowSurface, place, rows = rows),
+            Self::PressureRises if pressure => finding!(PressureRises, place, rows = rows),
+            Self::PressureRises => finding!(HeightFalls, place, rows = rows),
+            Self::AfterBurst => finding!(AfterBurst, place, rows = rows),
+            Self::BeforeTop => finding!(BeforeTop, place, rows = rows),
+            Self::BeforeDescent => finding!(BeforeDescent, place, rows = rows),
+            Self::PressureFalls if pressure => finding!(PressureFalls, place, rows = rows),
+            Self::PressureFalls => finding!(HeightRises, place, rows = rows),
+            Self::NothingBelow => finding!(NoObservationAtEnd, place, rows = rows),
+            Self::HumidityOver105 => finding!(HumidityOver105, place, rows = rows),
+            Self::Supersaturated => finding!(HumidityOver100, place, rows = rows),
+            Self::DewpointAbove => finding!(DewpointAboveTemperature, place, rows = rows),
+            Self::Disagree => finding!(HumidityDewpointDisagree, place, rows = rows),
+            Self::HumidityAlone => finding!(HumidityWithoutTemperature, place, rows = rows),
+            Self::WindIncomplete => finding!(WindIncomplete, place, rows = rows),
             Self::AltitudeUsed | Self::DewpointUsed | Self::HumidityUsed | Self::ComponentsUsed => {
-                None
+                return None;
             }
-        }
+        })
     }
 
     /// What was computed, in words, for the list of derived values.
@@ -218,11 +156,12 @@ impl Tally {
     }
 
     /// What was left out, for the text of an error.
-    pub(super) fn words(&self) -> Vec<String> {
+    pub(super) fn left_out(&self) -> Vec<String> {
         self.seen()
+            .filter(|(kind, ..)| kind.leaves_out())
             .filter_map(|(kind, count, _)| {
-                let (_, _, what, _) = kind.words(Axis::Pressure)?;
-                kind.leaves_out().then(|| rows(count, what))
+                let finding = kind.finding(Axis::Pressure, Place::default(), count)?;
+                Some(finding.what)
             })
             .collect()
     }
@@ -230,31 +169,20 @@ impl Tally {
     pub(super) fn findings(&self, name: &str, axis: Axis) -> Vec<Finding> {
         let computed: Vec<String> = self
             .seen()
-            .filter_map(|(kind, count, _)| Some(rows(count, &format!("with {}", kind.derived()?))))
-            .collect();
-        let computed = (!computed.is_empty()).then(|| {
-            let what = format!("computed: {}", computed.join("; "));
-            Finding::info("derived", Place::default().in_file(name), what)
-        });
-        let told = self.seen().filter_map(|(kind, count, first)| {
-            let (severity, code, what, advice) = kind.words(axis)?;
-            let place = Place::line(name, first);
-            let what = rows(count, what);
-            let finding = match severity {
-                Severity::Info => Finding::info(code, place, what),
-                Severity::Warning => Finding::warning(code, place, what),
-                Severity::Error => Finding::error(code, place, what),
-            };
-            Some(match advice {
-                Some(advice) => finding.allowed(advice),
-                None => finding,
+            .filter_map(|(kind, count, _)| {
+                Some(format!(
+                    "{} with {}",
+                    counted(count, "row"),
+                    kind.derived()?
+                ))
             })
-        });
-        told.chain(computed).collect()
+            .collect();
+        let place = Place::default().in_file(name);
+        let computed = (!computed.is_empty())
+            .then(|| finding!(Derived, place, quantities = computed.join("; ")));
+        self.seen()
+            .filter_map(|(kind, count, first)| kind.finding(axis, Place::line(name, first), count))
+            .chain(computed)
+            .collect()
     }
-}
-
-fn rows(count: usize, what: &str) -> String {
-    let noun = if count == 1 { "row" } else { "rows" };
-    format!("{count} {noun} {what}")
 }

@@ -5,7 +5,8 @@ use super::*;
 use crate::input::{RawRow, text};
 use crate::model::finding::Severity;
 use crate::model::{
-    Element, HeightReference, HumidityOver, Order, PressureAt, Reading, Station, Surface, Wind,
+    Element, HeightReference, HumidityOver, Noted, Order, PressureAt, Reading, Station, Surface,
+    Wind,
 };
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
@@ -26,7 +27,12 @@ fn context() -> Context {
 fn raw(csv: &str) -> RawProfile {
     text::read(csv.as_bytes(), "x.csv", &Reading::default())
         .unwrap()
-        .0
+        .value
+}
+
+/// The profile and the findings, to be taken apart.
+fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    super::build(raw, context).map(Into::into)
 }
 
 fn built(csv: &str) -> (Profile, Vec<Finding>) {
@@ -72,7 +78,7 @@ fn two_rows_are_an_ascent() {
     assert!(!has_temperature(&profile));
     assert_eq!(
         told(&findings),
-        ["info: x.csv: temperature is missing throughout (PILOT is the form for winds alone)"]
+        ["info: x.csv: no row has a temperature (PILOT is the form for winds alone)"]
     );
 }
 
@@ -80,7 +86,7 @@ fn two_rows_are_an_ascent() {
 fn what_is_no_ascent_is_refused() {
     assert_eq!(
         refused("pressure_hpa,temperature_c\n1000,15\n"),
-        "x.csv: the profile has 1 row(s); at least 2 are needed, with pressure falling: give the whole ascent"
+        "x.csv: the profile has 1 row(s); at least 2 are needed, with pressure falling: give the complete ascent"
     );
     assert_eq!(
         refused("time_s,temperature_c\n0,15\n1,14\n"),
@@ -134,7 +140,7 @@ fn rows_outside_the_ascent_are_counted() {
         told(&findings),
         [
             "info: x.csv:2: 2 rows before release left out",
-            "warning: x.csv: no row has a wind",
+            "warning: x.csv: no row has a wind (check the names and units of the wind columns)",
             "info: x.csv:4: 1 row below the ground, without observations, left out",
             "warning: x.csv:5: 1 row with observations more than 5 m below the ground left out (check release_m and elevation_m, and that heights are above mean sea level)",
             "info: x.csv:9: 1 row without pressure left out",
@@ -149,7 +155,7 @@ fn rows_outside_the_ascent_are_counted() {
         [
             "before-release",
             "wind-missing",
-            "below-ground",
+            "below-ground-computed",
             "below-ground",
             "no-pressure",
             "no-observation",
@@ -280,10 +286,10 @@ fn humidity_and_dew_point_complete_each_other() {
     assert_eq!(at(7), (Some(100.0), Some(9.5)));
     let told = told(&findings);
     for wanted in [
-        "info: x.csv:5: 1 row with a humidity over 100 % read as 100 %",
-        "info: x.csv:6: 1 row whose humidity and dew point disagree by more than 0.5 K (each is used as given)",
-        "info: x.csv:8: 1 row with humidity but no temperature; humidity taken as missing",
-        "info: x.csv:9: 1 row with a dew point above the temperature; humidity taken as 100 %",
+        "info: x.csv:5: 1 row with a humidity over 100 %, used as 100 %",
+        "info: x.csv:6: 1 row in which humidity and dew point differ by more than 0.5 K (each is used as given)",
+        "info: x.csv:8: 1 row with humidity but without temperature; humidity is treated as missing",
+        "info: x.csv:9: 1 row with a dew point above the temperature; humidity is used as 100 %",
     ] {
         assert!(told.iter().any(|t| t == wanted), "{wanted}: {told:#?}");
     }
@@ -327,7 +333,7 @@ fn missing_heights_are_integrated() {
     assert_eq!(profile.derived, ["height_gpm by hydrostatic integration"]);
     assert_eq!(
         findings[0].to_string(),
-        "info: x.csv: heights are missing; integrated hydrostatically from the release height with virtual temperature, across 1 rows without temperature; none for the last 1 rows, where temperature is missing"
+        "info: x.csv: heights above the release height are missing and computed hydrostatically with virtual temperature, across 1 row without temperature; 1 row at the top without height"
     );
     assert_eq!(findings[0].code, "height-integrated");
 
@@ -336,7 +342,7 @@ fn missing_heights_are_integrated() {
     assert!(profile.rows.iter().all(|r| r.height_gpm.is_none()));
     assert_eq!(
         findings[0].to_string(),
-        "warning: x.csv: heights are missing throughout (they can be computed from temperature and station.elevation_m)"
+        "warning: x.csv: no row has a height (heights are computed where temperature and station.elevation_m are given)"
     );
 }
 
@@ -480,14 +486,12 @@ fn a_surface_of_another_place_is_not_settled() {
     assert_eq!(told(low, at(1009.9)), "");
     assert_eq!(
         told(low, at(1010.1)),
-        "error: x.csv:2: by the first row the pressure at the release point is 1000.0 hPa, by the \
-         surface observation 1010.1 hPa (-10.1 hPa) (at most 10 hPa apart; correct \
-         surface.pressure_hpa, or station.elevation_m and release_m) [common practice, no source]"
+        "error: x.csv:2: the pressure at the release point is 1000.0 hPa by the first row and 1010.1 hPa by the surface observation (-10.1 hPa) (at most 10 hPa apart; correct surface.pressure_hpa, or station.elevation_m and release_m) [common practice, no source]"
     );
     assert!(told(low, at(900.0)).contains("(+100.0 hPa)"));
     let above = low.replace("0,1000,100,15", "17,990.05,184.345,15");
     assert_eq!(told(&above, at(1009.0)), "");
-    assert!(told(&above, at(1011.0)).contains("is 1000.0 hPa, by the surface observation 1011.0"));
+    assert!(told(&above, at(1011.0)).contains("is 1000.0 hPa by the first row and 1011.0"));
     // Without heights the first row is compared at the time of release alone.
     let bare = "time_s,pressure_hpa,temperature_c\n0,1000,15\n60,966,13\n120,930,11\n\
                 180,895,9\n240,860,7\n";
@@ -556,9 +560,9 @@ fn what_is_withheld_is_missing() {
     assert_eq!(
         told(&findings)[..3],
         [
-            "info: withhold: temperature (and humidity) withheld from 1000 to 999 hPa, 2 rows: sensor wet",
-            "info: withhold: humidity withheld from 989.9 to 990 hPa, 1 rows: a test",
-            "info: withhold: wind withheld from 980 to 500 hPa, 1 rows: a test",
+            "info: withhold: temperature (and humidity) withheld from 1000 to 999 hPa in 2 rows: sensor wet",
+            "info: withhold: humidity withheld from 989.9 to 990 hPa in 1 row: a test",
+            "info: withhold: wind withheld from 980 to 500 hPa in 1 row: a test",
         ]
     );
     assert!(findings.iter().all(|f| f.severity == Severity::Info));
@@ -651,7 +655,7 @@ proptest! {
         }];
         let start = started.then(|| date(2031, 1, 15).at(11, 23, 30, 0));
         let raw = RawProfile { name: "x".to_owned(), rows, start };
-        if let Ok((profile, _)) = build_for(form, &raw, &context) {
+        if let Ok(Noted { value: profile, .. }) = build_for(form, &raw, &context) {
             prop_assert!(profile.rows.len() >= 2 + usize::from(form == Form::Descent));
             for pair in profile.rows.windows(2) {
                 let (a, b) = (&pair[0], &pair[1]);

@@ -1,6 +1,6 @@
 //! Elements the operator withholds.
 
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{Element, Order, Row};
 
 /// Masks what the orders withhold, both ends of each layer included.
@@ -25,15 +25,25 @@ pub(super) fn apply(rows: &mut [Row], orders: &[Order], findings: &mut Vec<Findi
                 Element::Humidity => "humidity",
                 Element::Wind => "wind",
             };
-            let what = format!(
-                "{element} withheld from {from_hpa} to {to_hpa} hPa, {count} rows: {reason}"
-            );
             let place = Place::key("withhold");
             findings.push(if count == 0 {
-                Finding::warning("withheld", place, what)
-                    .allowed("no row has a pressure in this layer: nothing is withheld")
+                finding!(
+                    NothingWithheld,
+                    place,
+                    element = element,
+                    from_hpa = from_hpa,
+                    to_hpa = to_hpa
+                )
             } else {
-                Finding::info("withheld", place, what)
+                finding!(
+                    Withheld,
+                    place,
+                    element = element,
+                    from_hpa = from_hpa,
+                    to_hpa = to_hpa,
+                    rows = counted(count, "row"),
+                    reason = reason
+                )
             });
         }
     }

@@ -53,6 +53,25 @@ pub fn bufr_figure(descriptor: Descriptor, figure: u32) -> Option<String> {
     }
 }
 
+/// Whether a figure has a meaning in the table of its element, or every flag of it that
+/// is set; `None` where no table of the element is here.
+#[must_use]
+pub fn bufr_figure_listed(descriptor: Descriptor, figure: u32) -> Option<bool> {
+    if let Some(table) = FigureTable::of(descriptor) {
+        return Some(u8::try_from(figure).is_ok_and(|figure| table.lists(figure)));
+    }
+    let rows = || FIGURES.iter().filter(|row| row.descriptor == descriptor);
+    rows().next()?;
+    let listed = |figure| rows().any(|row| (row.from..=row.to).contains(&figure));
+    Some(match bufr_element(descriptor)?.unit {
+        BufrUnit::Flags => {
+            let mut bits = (0..32).map(|bit| figure & (1_u32 << bit));
+            bits.all(|bit| bit == 0 || listed(bit))
+        }
+        _ => listed(figure),
+    })
+}
+
 fn code(descriptor: Descriptor, figure: u32) -> Option<&'static str> {
     let small = u8::try_from(figure).ok();
     match (descriptor.x(), descriptor.y()) {
@@ -76,11 +95,7 @@ fn code(descriptor: Descriptor, figure: u32) -> Option<&'static str> {
 
 /// A figure of a table with a file of its own.
 fn own_table(descriptor: Descriptor, figure: Option<u8>) -> Option<&'static str> {
-    let table = FigureTable::ALL.into_iter().find(|table| {
-        let figures = table.descriptor().replace(' ', "");
-        Descriptor::from_figures(&figures) == Some(descriptor)
-    })?;
-    let row = table
+    let row = FigureTable::of(descriptor)?
         .figures()
         .iter()
         .find(|row| Some(row.figure) == figure);

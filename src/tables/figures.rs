@@ -1,6 +1,7 @@
 //! Code and flag tables of BUFR for what a sheet says of instruments, balloon
 //! and flight.
 
+use super::bufr::{BufrUnit, Descriptor, bufr_element};
 use super::file::{Fault, File, Order, read};
 use super::{
     B02015, B02016, B02017, B02081, B02083, B02084, B02095, B02096, B02097, B02103, B02191, B35035,
@@ -16,94 +17,80 @@ pub struct Figure {
     pub meaning: &'static str,
 }
 
-/// A code or flag table of BUFR. A figure whose bits are all ones is missing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum FigureTable {
+macro_rules! figure_tables {
+    ($($(#[$meaning:meta])+ $name:ident = $file:ident, $x:literal $y:literal;)+) => {
+        /// A code or flag table of BUFR. A figure whose bits are all ones is missing.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub enum FigureTable {
+            $($(#[$meaning])+ $name,)+
+        }
+
+        impl FigureTable {
+            /// All of them, in the order of their descriptors.
+            pub const ALL: &[Self] = &[$(Self::$name),+];
+
+            /// The descriptor of the element.
+            #[must_use]
+            pub const fn descriptor(self) -> Descriptor {
+                match self {
+                    $(Self::$name => Descriptor::from_bits($x << 8 | $y),)+
+                }
+            }
+
+            fn file(self) -> File {
+                match self {
+                    $(Self::$name => $file,)+
+                }
+            }
+        }
+    };
+}
+
+figure_tables! {
     /// 0 02 015, radiosonde completeness.
-    Completeness,
+    Completeness = B02015, 2 15;
     /// 0 02 016, radiosonde configuration (flags).
-    Configuration,
+    Configuration = B02016, 2 16;
     /// 0 02 017, correction algorithms for humidity.
-    HumidityCorrection,
+    HumidityCorrection = B02017, 2 17;
     /// 0 02 081, type of balloon.
-    Balloon,
+    Balloon = B02081, 2 81;
     /// 0 02 083, type of balloon shelter.
-    Shelter,
+    Shelter = B02083, 2 83;
     /// 0 02 084, type of gas used in the balloon.
-    Gas,
+    Gas = B02084, 2 84;
     /// 0 02 095, type of pressure sensor.
-    PressureSensor,
+    PressureSensor = B02095, 2 95;
     /// 0 02 096, type of temperature sensor.
-    TemperatureSensor,
+    TemperatureSensor = B02096, 2 96;
     /// 0 02 097, type of humidity sensor.
-    HumiditySensor,
+    HumiditySensor = B02097, 2 97;
     /// 0 02 103, radome (flags).
-    Radome,
+    Radome = B02103, 2 103;
     /// 0 02 191, geopotential height calculation.
-    HeightCalculation,
+    HeightCalculation = B02191, 2 191;
     /// 0 35 035, reason for termination.
-    Termination,
+    Termination = B35035, 35 35;
 }
 
 impl FigureTable {
-    /// All of them, in the order of their descriptors.
-    pub const ALL: [Self; 12] = [
-        Self::Completeness,
-        Self::Configuration,
-        Self::HumidityCorrection,
-        Self::Balloon,
-        Self::Shelter,
-        Self::Gas,
-        Self::PressureSensor,
-        Self::TemperatureSensor,
-        Self::HumiditySensor,
-        Self::Radome,
-        Self::HeightCalculation,
-        Self::Termination,
-    ];
-
-    /// The descriptor of the element.
+    /// The table of an element.
     #[must_use]
-    pub fn descriptor(self) -> &'static str {
-        match self {
-            Self::Completeness => "0 02 015",
-            Self::Configuration => "0 02 016",
-            Self::HumidityCorrection => "0 02 017",
-            Self::Balloon => "0 02 081",
-            Self::Shelter => "0 02 083",
-            Self::Gas => "0 02 084",
-            Self::PressureSensor => "0 02 095",
-            Self::TemperatureSensor => "0 02 096",
-            Self::HumiditySensor => "0 02 097",
-            Self::Radome => "0 02 103",
-            Self::HeightCalculation => "0 02 191",
-            Self::Termination => "0 35 035",
-        }
+    pub fn of(descriptor: Descriptor) -> Option<Self> {
+        let mut all = Self::ALL.iter().copied();
+        all.find(|table| table.descriptor() == descriptor)
     }
 
     /// Whether figures are sums of flags.
     #[must_use]
     pub fn is_flags(self) -> bool {
-        matches!(self, Self::Configuration | Self::Radome)
+        bufr_element(self.descriptor()).is_some_and(|element| element.unit == BufrUnit::Flags)
     }
 
     /// The figures that have a meaning; the bits of a flag table.
     #[must_use]
     pub fn figures(self) -> &'static [Figure] {
-        match self {
-            Self::Completeness => &COMPLETENESS,
-            Self::Configuration => &CONFIGURATION,
-            Self::HumidityCorrection => &HUMIDITY_CORRECTION,
-            Self::Balloon => &BALLOON,
-            Self::Shelter => &SHELTER,
-            Self::Gas => &GAS,
-            Self::PressureSensor => &PRESSURE_SENSOR,
-            Self::TemperatureSensor => &TEMPERATURE_SENSOR,
-            Self::HumiditySensor => &HUMIDITY_SENSOR,
-            Self::Radome => &RADOME,
-            Self::HeightCalculation => &HEIGHT_CALCULATION,
-            Self::Termination => &TERMINATION,
-        }
+        FIGURES.get(self as usize).map_or(&[], Vec::as_slice)
     }
 
     /// Whether a figure has a meaning: it is listed, or is a sum of listed flags
@@ -127,18 +114,18 @@ impl FigureTable {
     }
 }
 
-static COMPLETENESS: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02015)));
-static CONFIGURATION: Once<Vec<Figure>> = Once::new(|| loaded(read_flags(B02016)));
-static HUMIDITY_CORRECTION: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02017)));
-static BALLOON: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02081)));
-static SHELTER: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02083)));
-static GAS: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02084)));
-static PRESSURE_SENSOR: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02095)));
-static TEMPERATURE_SENSOR: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02096)));
-static HUMIDITY_SENSOR: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02097)));
-static RADOME: Once<Vec<Figure>> = Once::new(|| loaded(read_flags(B02103)));
-static HEIGHT_CALCULATION: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B02191)));
-static TERMINATION: Once<Vec<Figure>> = Once::new(|| loaded(read_codes(B35035)));
+/// The figures of every table, in the order of [`FigureTable::ALL`].
+static FIGURES: Once<Vec<Vec<Figure>>> = Once::new(|| {
+    let all = FigureTable::ALL.iter().map(|table| {
+        let file = table.file();
+        loaded(if table.is_flags() {
+            read_flags(file)
+        } else {
+            read_codes(file)
+        })
+    });
+    all.collect()
+});
 
 fn read_codes(file: File) -> Result<Vec<Figure>, Fault> {
     read(file, &["figure", "meaning"], Order::Rising, |row| {

@@ -11,7 +11,7 @@ limit_struct! {
     flight_rise_gpm,
     /// A balloon this near the height of its release has come down.
     landing_gpm,
-    /// A fall this deep, after which the balloon rises on, is told.
+    /// A fall this deep, after which the balloon rises on, is reported.
     bounce_gpm,
     /// A sonde that stood for less before its release stood for nothing.
     standing_s,
@@ -25,17 +25,17 @@ limit_struct! {
     release_noise_gpm,
     /// A sonde that left its height by more did not stand.
     standing_gpm,
-    /// A release that the file and the sheet put further apart is told.
+    /// A release that the file and the sheet put further apart is reported.
     release_apart_s,
-    /// A first row later than this is not held against the release point.
+    /// A first row later than this is not compared with the release point.
     offset_s,
-    /// A first row further from the release point is told.
+    /// A first row further from the release point is reported.
     offset_m,
     /// The geoid lies less than this below the ellipsoid.
     undulation_below_m,
     /// The geoid lies less than this above the ellipsoid.
     undulation_above_m,
-    /// Heights that agree this much better as the other kind are told.
+    /// Heights that agree this much better as the other kind are reported.
     other_height_ratio,
     /// Width of the window in which a wind is taken from positions.
     track_window_s,

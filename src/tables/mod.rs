@@ -33,7 +33,7 @@ pub use bufr::{
     bufr_local_sequence, bufr_sequence, bufr_sequence_title, bufr_sequences, bufr_template,
     bufr_templates, subcategories,
 };
-pub use bufr_figures::bufr_figure;
+pub use bufr_figures::{bufr_figure, bufr_figure_listed};
 pub use bufr_meaning::{
     BufrPiece, PieceKind, bufr_other_data, bufr_pieces, roles_of_figure, roles_of_flags,
 };

@@ -47,7 +47,7 @@ limit_struct! {
     hydrostatic_hpa,
     /// Heights depart by at most this from hydrostatic integration when they agree with it as the other kind, gpm (kind of height).
     height_kind_gpm,
-    /// A wind is held against the median of the rows within this, s (wind spikes).
+    /// A wind is compared with the median of the rows within this, s (wind spikes).
     spike_window_s,
     /// It differs from that median by a vector of at most this, m/s (wind spikes).
     spike_ms,
@@ -57,7 +57,7 @@ limit_struct! {
     gap_ratio,
     /// A step that departs by more than this part from the usual one is irregular (gaps).
     irregular_ratio,
-    /// An element missing over this depth or more is told, gpm (gaps).
+    /// An element missing over this depth or more is reported, gpm (gaps).
     missing_layer_gpm,
     /// Rates of ascent are taken over this, s (ascent rate).
     ascent_window_s,
@@ -87,9 +87,9 @@ limit_struct! {
     release_humidity_pct,
     /// The first heights differ from the release point by at most this, m (before release).
     release_height_m,
-    /// A second row later than this is not held against the surface observation, s (before release).
+    /// A second row later than this is not compared with the surface observation, s (before release).
     release_s,
-    /// A second row later than this is not held against the height of the release point, s (before release).
+    /// A second row later than this is not compared with the height of the release point, s (before release).
     release_height_s,
     /// Pressure is not carried down over more than this, gpm (before release).
     release_depth_gpm,

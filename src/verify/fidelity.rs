@@ -3,13 +3,13 @@
 //! A receiver of the message has nothing but its levels and draws straight
 //! lines in ln p between them. Here these lines are drawn twice, from the
 //! levels as chosen and from the levels as the code gives them, and every row
-//! of the profile is held against them (WMO-No. 306, 35.3.1.3, 35.3.2.1).
+//! of the profile is compared with them (WMO-No. 306, 35.3.1.3, 35.3.2.1).
 
 use std::collections::BTreeSet;
 
 use crate::levels::{Column, Grid, tolerance};
 use crate::model::fidelity::{Departures, Fidelity, Held, Quantity};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::trim;
 use crate::model::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles, Wind};
 use crate::physics::angles::shorter_arc;
@@ -122,20 +122,29 @@ impl Fidelity {
                 let after = &held.after_rounding;
                 let (name, unit) = (held.quantity.name(), held.quantity.unit());
                 let place = after.pressure_hpa.map_or(Place::default(), Place::pressure);
-                let what = format!(
-                    "{name} rebuilt from the coded levels departs by {:.2} {unit}, {} rows beyond the limit",
-                    after.greatest, after.beyond
-                );
-                let code = "limit-passed-after-rounding";
+                let rows = counted(after.beyond, "row");
                 let finding = if by_height {
-                    let what = format!("{what}; heights are coded in steps of 300 m or 500 m");
-                    Finding::info(code, place, what)
+                    finding!(
+                        LimitPassedByHeightSteps,
+                        place,
+                        quantity = name,
+                        greatest = after.greatest,
+                        unit = unit,
+                        rows = rows,
+                        [most = held.limit, unit = unit]
+                    )
                 } else {
-                    Finding::warning(code, place, what)
+                    finding!(
+                        LimitPassedAfterRounding,
+                        place,
+                        quantity = name,
+                        greatest = after.greatest,
+                        unit = unit,
+                        rows = rows,
+                        [most = held.limit, unit = unit]
+                    )
                 };
-                finding
-                .allowed(format!("at most {} {unit}", held.limit))
-                .clause(held.quantity.clause())
+                finding.clause(held.quantity.clause())
             })
             .collect()
     }

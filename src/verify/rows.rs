@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use crate::input::out_of_bounds;
+use crate::input::{RawRow, out_of_bounds, raw_out_of_bounds};
 use crate::model::{Axis, Profile, Row};
 
 /// What is wrong with the rows of a profile, or with the levels chosen from it;
@@ -11,7 +11,7 @@ use crate::model::{Axis, Profile, Row};
 #[non_exhaustive]
 pub enum RowFault {
     /// Too few.
-    #[error("the profile has {rows} row(s); at least 2 are needed")]
+    #[error("the profile has {rows} row(s); at least 2 are needed, give the complete ascent")]
     TooFew {
         /// How many there are.
         rows: usize,
@@ -100,12 +100,29 @@ pub(crate) fn check_levels<'a>(
     }
 }
 
+/// Checks that every value of rows that a program gives is within the bounds that the
+/// readers of profiles have.
+///
+/// # Errors
+/// The first row that is at fault.
+pub(crate) fn check_raw(rows: &[RawRow]) -> Result<(), RowFault> {
+    first_out_of_bounds("row", rows.iter().map(raw_out_of_bounds))
+}
+
 fn in_bounds<'a>(
     noun: &'static str,
     rows: impl IntoIterator<Item = &'a Row>,
 ) -> Result<(), RowFault> {
-    for (at, row) in rows.into_iter().enumerate() {
-        if let Some((element, value, allowed)) = out_of_bounds(row) {
+    first_out_of_bounds(noun, rows.into_iter().map(out_of_bounds))
+}
+
+/// The first of the values out of bounds, one of each row at most.
+fn first_out_of_bounds(
+    noun: &'static str,
+    rows: impl IntoIterator<Item = Option<(&'static str, f64, String)>>,
+) -> Result<(), RowFault> {
+    for (at, out) in rows.into_iter().enumerate() {
+        if let Some((element, value, allowed)) = out {
             return Err(RowFault::OutOfBounds {
                 noun,
                 number: at + 1,
@@ -192,7 +209,7 @@ mod tests {
         );
         assert_eq!(
             told(&profile(&[800.0])),
-            "the profile has 1 row(s); at least 2 are needed"
+            "the profile has 1 row(s); at least 2 are needed, give the complete ascent"
         );
         let by_height = Profile {
             axis: Axis::Height,

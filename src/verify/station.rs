@@ -1,4 +1,4 @@
-//! The sheet against an exported table of station metadata: identifiers,
+//! The sheet compared with an exported table of station metadata: identifiers,
 //! coordinates, heights.
 //!
 //! The table is delimited text with a header row. Columns are known by their
@@ -10,7 +10,7 @@
 use thiserror::Error;
 
 use crate::model::Station;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 
 /// Coordinates agree within this, degrees (the table's own last decimal).
 const POSITION_DEG: f64 = 1e-4;
@@ -27,7 +27,7 @@ const MAX_BYTES: usize = 64 << 20;
 pub enum ListError {
     /// Too long.
     #[error(
-        "the table has {0} bytes, at most {MAX_BYTES} are read; give the rows of your own stations alone"
+        "the table has {0} bytes, at most {MAX_BYTES} are read; give only the rows of your own stations"
     )]
     TooLong(usize),
     /// A row that cannot be read.
@@ -40,7 +40,7 @@ pub enum ListError {
     },
     /// Nothing names stations.
     #[error(
-        "no column names stations: a WIGOS identifier, an index number (IIiii), or block and number is needed; the columns are {0}"
+        "no column identifies stations, the columns are {0}; a WIGOS identifier, an index number (IIiii), or block and number is needed"
     )]
     NoIdentifier(String),
 }
@@ -150,7 +150,7 @@ fn read(text: &str) -> Result<Vec<Listed>, ListError> {
     Ok(out)
 }
 
-/// Holds the station of a sheet against a table.
+/// Compares the station of a sheet with a table.
 ///
 /// # Errors
 /// A table without a column that names stations, or that cannot be read.
@@ -180,22 +180,22 @@ pub fn check(station: &Station, table: &str, name: &str) -> Result<Vec<Finding>,
             Some(format!("{block:02}{number:03}"))
         });
         let who = who.unwrap_or_else(|| "a station without identifiers".to_owned());
-        let what = format!("{who} is not in the table of {} stations", stations.len());
-        let place = Place::default().in_file(name);
-        findings.push(Finding::warning("station-not-listed", place, what));
+        findings.push(finding!(
+            StationNotListed,
+            Place::default().in_file(name),
+            station = who,
+            count = counted(stations.len(), "station")
+        ));
         return Ok(findings);
     };
     if let (Some(wigos), Some(index)) = (wigos, index)
         && wigos.line != index.line
     {
-        let what = format!(
-            "the WIGOS identifier is on line {}, the WMO number on line {}: two stations",
-            wigos.line, index.line
-        );
-        findings.push(Finding::error(
-            "station-identifiers-differ",
+        findings.push(finding!(
+            StationIdentifiersDiffer,
             line(wigos),
-            what,
+            wigos_line = wigos.line,
+            number_line = index.line
         ));
     }
     if wigos.is_some()
@@ -204,11 +204,12 @@ pub fn check(station: &Station, table: &str, name: &str) -> Result<Vec<Finding>,
         && (Some(block), Some(number)) != (station.wmo_block, station.wmo_number)
         && index.is_none()
     {
-        let what = format!("the table has WMO number {block:02}{number:03}");
-        findings.push(
-            Finding::error("station-identifiers-differ", line(listed), what)
-                .allowed("wmo_block and wmo_number of the sheet"),
-        );
+        findings.push(finding!(
+            StationNumberDiffers,
+            line(listed),
+            block = block,
+            number = number
+        ));
     }
     for (key, own, theirs, within, unit) in [
         (
@@ -235,14 +236,24 @@ pub fn check(station: &Station, table: &str, name: &str) -> Result<Vec<Finding>,
     ] {
         match (own, theirs) {
             (Some(own), Some(theirs)) if (own - theirs).abs() > within * (1.0 + 1e-9) => {
-                let what =
-                    format!("{key} is {own}{unit} in the sheet and {theirs}{unit} in the table");
-                let finding = Finding::warning("station-differs", line(listed), what);
-                findings.push(finding.allowed(format!("within {within}{unit}")));
+                findings.push(finding!(
+                    StationDiffers,
+                    line(listed),
+                    key = key,
+                    sheet = own,
+                    table = theirs,
+                    unit = unit,
+                    [within = within, unit = unit]
+                ));
             }
             (None, Some(theirs)) => {
-                let what = format!("the sheet lacks {key}; the table has {theirs}{unit}");
-                findings.push(Finding::info("station-lacks", line(listed), what));
+                findings.push(finding!(
+                    StationLacks,
+                    line(listed),
+                    key = key,
+                    table = theirs,
+                    unit = unit
+                ));
             }
             _ => {}
         }
@@ -310,7 +321,7 @@ mod tests {
             said[0].starts_with("warning: list.csv:2: latitude_deg is 51.2502°"),
             "{said:?}"
         );
-        assert!(said[1].contains("the sheet lacks longitude_deg; the table has -3.4°"));
+        assert!(said[1].contains("longitude_deg is missing from the sheet; the table has -3.4°"));
         assert!(said[2].contains("elevation_m is 94 m in the sheet and 84 m"));
         let two = Station {
             wmo_number: Some(12),
@@ -321,7 +332,7 @@ mod tests {
             wmo_number: Some(500),
             ..station()
         };
-        assert_eq!(codes(&wrong), ["station-identifiers-differ"]);
+        assert_eq!(codes(&wrong), ["station-number-differs"]);
         let unknown = Station {
             wmo_number: Some(500),
             wigos_id: None,

@@ -1,6 +1,6 @@
 //! Ascents of any length for measuring: no weather, but its difficulties.
 
-use fivefig::model::{Coding, Context, Flight, Profile, Row, Station, Wind};
+use fivefig::model::{Coding, Context, Flight, Position, Profile, Row, Station, Wind, WmoNumber};
 use fivefig::physics::humidity::dewpoint_c;
 use jiff::civil::date;
 
@@ -91,14 +91,11 @@ pub fn ascent(kind: Kind, rows: u32) -> Profile {
 /// The sheet of an invented land station.
 pub fn context() -> Context {
     Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(11),
-            latitude_deg: Some(51.25),
-            longitude_deg: Some(-3.4),
-            elevation_m: Some(20.0),
-            ..Station::default()
-        },
+        station: Station::land(
+            WmoNumber::new(99, 11).expect("a number"),
+            Position::new(51.25, -3.4).expect("a position"),
+            20.0,
+        ),
         flight: Flight {
             release: Some(date(2031, 1, 15).at(11, 23, 40, 0)),
             ..Flight::default()

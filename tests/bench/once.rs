@@ -28,7 +28,7 @@ fn main() -> ExitCode {
     for _ in 0..runs {
         let chosen = levels::choose(&profile, &context.coding, &[], Reach::Whole);
         let coded = report::build(Form::Temp, &profile, chosen, &context, Reach::Whole)
-            .map(|(report, _)| text::message(&report).map(|(message, _)| message.to_string()));
+            .map(|report| text::message(&report.value).map(|message| message.value.to_string()));
         if !matches!(std::hint::black_box(coded), Ok(Ok(_))) {
             return ExitCode::from(1);
         }

@@ -68,7 +68,9 @@ fn sheet(bencher: Bencher<'_, '_>) {
 #[divan::bench]
 fn build(bencher: Bencher<'_, '_>) {
     let bytes = file(&ascent(Kind::Noisy, ROWS));
-    let (raw, _) = input::text::read(&bytes, "x", &Reading::default()).unwrap();
+    let raw = input::text::read(&bytes, "x", &Reading::default())
+        .unwrap()
+        .value;
     let context = context();
     bencher.bench(|| profile::build(black_box(&raw), &context).unwrap());
 }
@@ -85,14 +87,14 @@ fn built(kind: Kind) -> Report {
     let chosen = levels::choose(&profile, &context.coding, &[], Reach::Whole);
     report::build(Form::Temp, &profile, chosen, &context, Reach::Whole)
         .unwrap()
-        .0
+        .value
 }
 
 /// Report to figures to text.
 #[divan::bench]
 fn text(bencher: Bencher<'_, '_>) {
     let report = built(Kind::Noisy);
-    bencher.bench(|| text::message(black_box(&report)).unwrap().0.to_string());
+    bencher.bench(|| text::message(black_box(&report)).unwrap().value.to_string());
 }
 
 /// Ascent and levels to the report.
@@ -118,7 +120,7 @@ fn build_report(bencher: Bencher<'_, '_>) {
 fn fidelity(bencher: Bencher<'_, '_>) {
     let (profile, context) = (ascent(Kind::Noisy, ROWS), context());
     let report = built(Kind::Noisy);
-    let coded = text::message(&report).unwrap().0.report();
+    let coded = text::message(&report).unwrap().value.report();
     bencher.bench(|| {
         let profile = black_box(&profile);
         fivefig::verify::fidelity::fidelity(profile, &context.coding, &report, &coded)
@@ -141,9 +143,10 @@ fn levels_report_text(bencher: Bencher<'_, '_>, kind: Kind) {
     let (profile, context) = (ascent(kind, ROWS), context());
     bencher.bench(|| {
         let chosen = levels::choose(black_box(&profile), &context.coding, &[], Reach::Whole);
-        let (report, _) =
-            report::build(Form::Temp, &profile, chosen, &context, Reach::Whole).unwrap();
-        text::message(&report).unwrap().0.to_string()
+        let report = report::build(Form::Temp, &profile, chosen, &context, Reach::Whole)
+            .unwrap()
+            .value;
+        text::message(&report).unwrap().value.to_string()
     });
 }
 

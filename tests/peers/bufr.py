@@ -2,7 +2,7 @@
 real messages where a folder of them is there.
 
 Called with the program `bufr_values`; exits 1 when a value differs. Numbers are
-held against each other as whole numbers in units of their last place.
+compared with each other as whole numbers in units of their last place.
 FIVEFIG_BUFR names folders of files with messages, as PATH names folders.
 """
 

@@ -2,7 +2,7 @@
 //!
 //! `netcdf_values FILE [NUMBER] [SHEET]` prints an object: `start` (or null),
 //! `columns` (those with a value somewhere), `rows` (a list a row, null for
-//! missing), `variables` (name, what it is taken for, values present), `sheet` and
+//! missing), `variables` (name, what it is interpreted as, values present), `sheet` and
 //! `findings`; a file that is refused gives `{"error": "…"}`.
 
 use std::process::ExitCode;
@@ -43,7 +43,7 @@ fn read(words: &[String]) -> Result<Value, Box<dyn std::error::Error>> {
                 name: path,
                 text: &text,
             };
-            sheet::reading(&[source]).map_err(|e| format!("{e:?}"))?
+            sheet::reading(&[source])?
         }
     };
     let bytes = std::fs::read(path)?;

@@ -1,46 +1,12 @@
 //! Many flights at once: order, octets, refusals, pipes, memory.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::path::Path;
-use std::process::{Command, Stdio};
 
 use serde_json::Value;
 
-fn fivefig(folder: &Path, args: &[&str]) -> Command {
-    let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
-    command.current_dir(folder).args(args);
-    command
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped());
-    command
-}
-
-/// Exit code, standard output, standard error.
-fn run(folder: &Path, args: &[&str], input: &str) -> (i32, String, String) {
-    let mut child = fivefig(folder, args).spawn().unwrap();
-    let mut to = child.stdin.take().unwrap();
-    let input = input.to_owned();
-    let writer = std::thread::spawn(move || {
-        // One that does not read its input is no fault of the test.
-        let _ = to.write_all(input.as_bytes());
-    });
-    let out = child.wait_with_output().unwrap();
-    writer.join().unwrap();
-    let text = |octets| String::from_utf8(octets).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
+use crate::support::{fivefig, run};
 
 /// The invented winter flight in every so many rows.
 fn rows(every: usize) -> String {
@@ -198,9 +164,9 @@ fn a_folder_for_each_and_no_identity_twice() {
         let paths: Vec<&str> = out.lines().collect();
         let expected = |day: usize| format!("out/0-20000-0-99011_203101{day:02}1200_temp");
         assert_eq!(paths, [expected(1), expected(2), expected(4), expected(5)]);
-        // The second of the same identity is the one that is refused, whoever is faster.
+        // The second of the same identity is the one that is refused, whichever is faster.
         assert!(
-            said.contains(&format!("{}: issued already", expected(2))),
+            said.contains(&format!("{}: already issued", expected(2))),
             "{said}"
         );
         assert!(said.contains("all/f3.csv:2:1: "));
@@ -335,7 +301,7 @@ fn a_station_file_stands_for_all_its_soundings() {
     let groups = all[0]["report"]["groups"]["ttaa"].to_string();
     assert!(groups.contains("\"1512"), "{groups}");
     assert!(
-        said.contains("all/station.txt (sounding 2): temperature is missing throughout"),
+        said.contains("all/station.txt (sounding 2): no row has a temperature"),
         "{said}"
     );
     // Alone, the first is the same.
@@ -439,7 +405,7 @@ fn memory_does_not_grow_with_the_number_of_flights() {
 }
 
 #[test]
-fn what_does_not_go_with_many_flights_is_told() {
+fn what_does_not_go_with_many_flights_is_reported() {
     let folder = flights();
     let at = folder.path();
     for (more, what) in [
@@ -477,7 +443,7 @@ fn what_does_not_go_with_many_flights_is_told() {
         (code, out.as_str(), said.as_str()),
         (0, "", "fivefig: 0 coded, 0 refused\n")
     );
-    // A sheet with a fault is told once, before anything is read.
+    // A sheet with a fault is reported once, before anything is read.
     fs::write(at.join("bad.toml"), "[station]\nkind = \"moon\"\n").unwrap();
     let (code, out, said) = run(
         at,

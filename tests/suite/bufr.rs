@@ -1,28 +1,20 @@
 //! Reports in BUFR: the laws of the form on every sample, what a message must hold
 //! by the regulations, and that text, JSON and BUFR say the same.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use approx::assert_abs_diff_eq;
-use std::fs;
-use std::path::Path;
 
 use fivefig::forms::bufr;
 use fivefig::forms::bufr::{Descriptor, Layout, Message, Value};
 use fivefig::forms::text::parse;
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::issue;
 use fivefig::issue::{Coded, code};
 use fivefig::levels::report::with_every_row;
 use fivefig::model::finding::Finding;
-use fivefig::model::{Context, Form, Level, Profile, Reach, Report, Roles};
+use fivefig::model::{Context, Form, Level, Noted, Position, Profile, Reach, Report, Roles};
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::{input, levels, profile};
+
+use crate::support;
 
 const SAMPLES: [&str; 14] = [
     "minute",
@@ -48,17 +40,12 @@ struct Sample {
 }
 
 fn sample(name: &str) -> Sample {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
     let form = match name {
         "pilot" => Form::Pilot,
         "descent" => Form::Descent,
         _ => Form::Temp,
     };
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let (ascent, sheet) = support::ascent(name, form);
     Sample {
         ascent,
         context: sheet.context,
@@ -89,7 +76,7 @@ fn with_template(report: &Report, template: &str) -> Report {
 
 /// Writes a report and reads it again.
 fn through(report: &Report) -> (Message, Report) {
-    let (message, _) = bufr::from_report(report).unwrap();
+    let message = bufr::from_report(report).unwrap().value;
     let octets = message.encode().unwrap();
     let received = bufr::read(&octets).unwrap();
     assert_eq!(received.message, message);
@@ -136,13 +123,13 @@ fn what_is_read_is_written_again_the_same() {
                 assert!(["low_burst", "drop", "descent"].contains(&name), "{name}");
                 continue;
             }
-            let report = made.unwrap().0;
+            let report = made.unwrap().value;
             for template in templates(name) {
                 let chosen = with_template(&report, template);
                 let whole = with_every_row(&chosen, &sample.ascent);
                 for report in [chosen, whole] {
                     let (message, read) = through(&report);
-                    let again = bufr::from_report(&read).unwrap().0;
+                    let again = bufr::from_report(&read).unwrap().value;
                     assert_eq!(again.values, message.values, "{name} {template} {reach:?}");
                     let own = &message.section1;
                     assert_eq!(again.section1, *own, "{name} {template}");
@@ -160,7 +147,7 @@ fn text_and_bufr_of_a_flight_agree() {
     for name in SAMPLES {
         let sample = sample(name);
         let made = issue::report(sample.form, &sample.ascent, &sample.context, Reach::Whole);
-        let report = made.unwrap().0;
+        let report = made.unwrap().value;
         let text = (sample.form != Form::Descent).then(|| {
             let message = coded(&sample, Reach::Whole).message.to_string();
             parse(&message).unwrap().report()
@@ -177,7 +164,7 @@ fn text_and_bufr_of_a_flight_agree() {
                 };
                 let mut values = told(&report, &read);
                 // Where two levels became one, one of them has the other's values.
-                let united = bufr::from_report(&report).unwrap().1.into_iter();
+                let united = bufr::from_report(&report).unwrap().findings.into_iter();
                 let tenths = |p: f64| (p * 10.0).round();
                 let united: Vec<f64> = united
                     .filter(|f| f.code == "levels-united")
@@ -189,7 +176,7 @@ fn text_and_bufr_of_a_flight_agree() {
                     .map(|p| format!("at {p} hPa "))
                     .collect();
                 values.retain(|d| !united.iter().any(|at| d.contains(at.as_str())));
-                // Steps of 10 Pa or 1 gpm leave out rows, which is told as such.
+                // Steps of 10 Pa or 1 gpm leave out rows, which is reported as such.
                 values
                     .retain(|d| template.ends_with(['6', '7']) || !d.contains("number of levels"));
                 assert_eq!(values, none, "{name} {template} values");
@@ -284,14 +271,17 @@ fn surfaces_below_the_station_have_a_height_alone() {
     }
 }
 
-/// 3 09 052 has 10 Pa: each coded pressure once, and what is left out is told.
+/// 3 09 052 has 10 Pa: each coded pressure once, and what is left out is reported.
 #[test]
 fn rows_of_one_coded_pressure_are_thinned_and_told() {
     for name in ["winter_jet", "twin_levels", "tropical"] {
         let sample = sample(name);
         let coded = coded(&sample, Reach::Whole);
         let report = with_every_row(&with_template(&coded.report, "309052"), &sample.ascent);
-        let (message, findings) = bufr::from_report(&report).unwrap();
+        let Noted {
+            value: message,
+            findings,
+        } = bufr::from_report(&report).unwrap();
         let count = numbers(&message, "031002")[0].unwrap();
         let levels = usize::try_from(count).unwrap();
         let pressures = &numbers(&message, "007004")[..levels];
@@ -338,7 +328,7 @@ fn rows_of_one_coded_pressure_are_thinned_and_told() {
 fn a_descent_counts_from_its_beginning() {
     let sample = sample("descent");
     let made = issue::report(Form::Descent, &sample.ascent, &sample.context, Reach::Whole);
-    let report = with_every_row(&made.unwrap().0, &sample.ascent);
+    let report = with_every_row(&made.unwrap().value, &sample.ascent);
     let (message, read) = through(&report);
     assert_eq!(
         (message.section1.category, message.section1.subcategory),
@@ -404,9 +394,9 @@ fn nil_has_one_level_without_anything() {
             read.levels.is_empty() && read.parts.values().all(|p| p.nil),
             "{name}"
         );
-        assert_eq!(bufr::from_report(&read).unwrap().0, message, "{name}");
-        let identified = read.context.station.wmo_block.is_some()
-            || read.context.station.call_sign.is_some()
+        assert_eq!(bufr::from_report(&read).unwrap().value, message, "{name}");
+        let identified = read.context.station.wmo().is_some()
+            || read.context.station.call_sign().is_some()
             || name == "drop";
         assert!(identified, "{name}");
     }
@@ -427,7 +417,7 @@ fn more_levels_than_the_counter_holds_are_refused() {
     let error = bufr::from_report(&report).unwrap_err().to_string();
     assert_eq!(
         error,
-        "65535 levels do not fit the counter 031002, which holds 65534; --levels chosen writes the reported levels alone"
+        "65535 levels exceed the counter 031002, which allows 65534; write the chosen levels only"
     );
     report.levels.pop();
     assert!(bufr::from_report(&report).is_ok());
@@ -470,26 +460,25 @@ fn what_does_not_fit_is_an_error_with_its_place() {
 fn displacements_without_positions_come_from_the_wind() {
     for name in ["winter_jet", "ship", "tropical", "polar_night"] {
         let with = sample(name);
-        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-        let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
-        let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
-        let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-        let (mut raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+        let (mut raw, sheet) = support::sample(name);
         for row in &mut raw.rows {
             (row.latitude_deg, row.longitude_deg) = (None, None);
         }
-        let (without, findings) = profile::build(&raw, &sheet.context).unwrap();
+        let Noted {
+            value: without,
+            findings,
+        } = profile::build(&raw, &sheet.context).unwrap();
         assert!(
             findings.iter().any(|f| f.code == "position-from-wind"),
             "{name}"
         );
         let last = |p: &Profile| p.rows.iter().rev().find_map(|r| r.place).unwrap();
         let (track, summed) = (last(&with.ascent), last(&without));
-        let start = with.context.station;
-        let gone = (track.latitude_deg - start.latitude_deg.unwrap())
-            .hypot(track.longitude_deg - start.longitude_deg.unwrap());
-        let off = (track.latitude_deg - summed.latitude_deg)
-            .hypot(track.longitude_deg - summed.longitude_deg);
+        let start = with.context.station.position().unwrap();
+        let apart = |a: Position, b: Position| {
+            (a.latitude_deg() - b.latitude_deg()).hypot(a.longitude_deg() - b.longitude_deg())
+        };
+        let (gone, off) = (apart(track, start), apart(track, summed));
         // Noise and steps of the wind column are all there is between the two.
         assert!(off < 0.02 * gone + 0.002, "{name}: {off} of {gone} degrees");
     }
@@ -594,8 +583,15 @@ fn a_sounding_by_height_is_read() {
     // As a profile its pressures follow from that of the surface: 50 gpm of air of
     // 277.55 K (4.4 °C) are 1004.3 (1 - exp(-50 / (29.27 x 277.4))) = 6.17 hPa.
     let (flight, _) = input::bufr::read(&octets, "x.bufr", None).unwrap();
-    let (ascent, findings) = profile::build(&flight.raw, &report.context).unwrap();
-    assert!(findings.iter().any(|f| f.code == "pressure-integrated"));
+    let Noted {
+        value: ascent,
+        findings,
+    } = profile::build(&flight.raw, &report.context).unwrap();
+    assert!(
+        findings
+            .iter()
+            .any(|f| f.code == "pressure-integrated" || f.code == "pressure-end-integrated")
+    );
     let pressures: Vec<f64> = ascent
         .rows
         .iter()
@@ -631,7 +627,7 @@ fn with_descriptor(octets: &[u8], descriptor: &str) -> Vec<u8> {
 }
 
 /// Operational messages spell their template out, or have elements behind it that no
-/// table here has: the sounding is read, and what was not read is told.
+/// table here has: the sounding is read, and what was not read is reported.
 #[test]
 fn a_sounding_is_read_whatever_follows_it() {
     let sample = sample("winter_jet");
@@ -678,13 +674,13 @@ fn a_sounding_is_read_whatever_follows_it() {
 
 /// B/C25, clouds: significance, amount and types by what is seen.
 #[test]
-fn clouds_are_told_by_what_is_seen() {
+fn clouds_are_reported_by_what_is_seen() {
     use fivefig::model::{Clouds, Sky};
     let base = coded(&sample("low_burst"), Reach::Whole).report;
     let figures = |clouds: Clouds| {
         let mut report = base.clone();
         report.context.clouds = Some(clouds);
-        let message = bufr::from_report(&report).unwrap().0;
+        let message = bufr::from_report(&report).unwrap().value;
         let one = |fxy: &str| numbers(&message, fxy)[0];
         (one("008002"), one("020011"), numbers(&message, "020012"))
     };
@@ -740,7 +736,7 @@ fn sub_categories_of_radiosondes_used_before() {
     for (name, figure) in [("pilot", 1), ("low_burst", 104), ("drop", 7), ("ship", 105)] {
         let mut report = coded(&sample(name), Reach::Whole).report;
         report.context.bufr.reused = true;
-        let message = bufr::from_report(&report).unwrap().0;
+        let message = bufr::from_report(&report).unwrap().value;
         assert_eq!(message.section1.subcategory, figure, "{name}");
     }
 }
@@ -763,7 +759,10 @@ fn a_flagged_level_takes_in_the_row_of_its_pressure() {
     };
     let near = plain(0.001);
     report.levels.insert(at + 1, near);
-    let (message, findings) = bufr::from_report(&report).unwrap();
+    let Noted {
+        value: message,
+        findings,
+    } = bufr::from_report(&report).unwrap();
     let count = usize::try_from(numbers(&message, "031002")[0].unwrap()).unwrap();
     assert_eq!(count, report.levels.len() - 1);
     assert!(findings.iter().any(|f| f.code == "levels-thinned"));
@@ -774,14 +773,14 @@ fn a_flagged_level_takes_in_the_row_of_its_pressure() {
 fn winds_with_pressure_go_out_by_pressure() {
     let temp = sample("winter_jet");
     let made = issue::report(Form::Pilot, &temp.ascent, &temp.context, Reach::Whole);
-    let chosen = made.unwrap().0;
+    let chosen = made.unwrap().value;
     for report in [with_every_row(&chosen, &temp.ascent), chosen] {
         let (message, read) = through(&report);
         assert_eq!(message.template.last().unwrap().to_string(), "309050");
         // 1: PILOT of a fixed land station.
         assert_eq!(message.section1.subcategory, 1);
         assert_eq!(numbers(&message, "012101"), []);
-        let again = bufr::from_report(&read).unwrap().0;
+        let again = bufr::from_report(&read).unwrap().value;
         assert_eq!(again, message);
         let standard = |r: &Report| -> Vec<f64> {
             let levels = r.levels.iter().filter(|l| l.roles.any(Roles::STANDARD));
@@ -835,9 +834,9 @@ fn sonde_and_balloon_of_the_sheet_are_in_the_message() {
 
 /// A message of newer tables is read as far as its elements are known, and told.
 #[test]
-fn newer_tables_are_told() {
+fn newer_tables_are_reported() {
     let report = coded(&sample("low_burst"), Reach::Whole).report;
-    let mut message = bufr::from_report(&report).unwrap().0;
+    let mut message = bufr::from_report(&report).unwrap().value;
     message.section1.table_version = 77;
     let received = bufr::read(&message.encode().unwrap()).unwrap();
     let sounding = bufr::to_report(&received).unwrap().remove(0);
@@ -865,5 +864,5 @@ fn a_surface_above_the_top_has_a_height_alone() {
     for none in ["012101", "012103", "011001", "011002"] {
         assert_eq!(last(none), None, "{none}");
     }
-    assert_eq!(bufr::from_report(&read).unwrap().0, message);
+    assert_eq!(bufr::from_report(&read).unwrap().value, message);
 }

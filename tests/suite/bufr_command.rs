@@ -1,16 +1,10 @@
 //! The command with BUFR: written, read, listed, compared, corrected; and what it
 //! says of files that are broken.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::path::PathBuf;
 
-use assert_cmd::Command;
+use crate::support::{self, path as sample};
 
 struct Scene {
     folder: tempfile::TempDir,
@@ -29,15 +23,7 @@ impl Scene {
 
     /// Exit code, standard output and standard error.
     fn run(&self, args: &[&str]) -> (i32, Vec<u8>, String) {
-        let out = Command::cargo_bin("fivefig")
-            .unwrap()
-            .current_dir(self.folder.path())
-            .args(args)
-            .output()
-            .unwrap();
-        let said = String::from_utf8(out.stderr).unwrap();
-        assert!(!said.contains("panicked"), "{said}");
-        (out.status.code().unwrap(), out.stdout, said)
+        support::bytes(self.folder.path(), args, "")
     }
 
     fn text(&self, args: &[&str]) -> String {
@@ -55,10 +41,6 @@ impl Scene {
         let (code, _, said) = self.run(&[&args, more].concat());
         assert_eq!(code, 0, "{said}");
     }
-}
-
-fn sample(name: &str) -> String {
-    format!("{}/samples/{name}", env!("CARGO_MANIFEST_DIR"))
 }
 
 /// Every field of a small message with its place, checked against the layout in
@@ -134,7 +116,7 @@ fn either_practice_of_the_hour_agrees_with_bufr() {
 /// A BUFR file stands in the place of a profile, without any sheet; a sheet that is
 /// given has the last word.
 #[test]
-fn bufr_is_taken_for_a_profile() {
+fn bufr_is_interpreted_as_a_profile() {
     let scene = Scene::new();
     scene.encode("winter_jet", &["--to", "bufr"], "flight.bufr");
     scene.encode("winter_jet", &[], "first.txt");
@@ -267,7 +249,7 @@ fn bulletins_have_the_headings_of_bufr() {
         assert_eq!(&octets[line + 3..line + 7], b"BUFR", "{name}");
         assert!(octets.ends_with(b"7777\r\r\n"), "{name}");
     }
-    // A station in the belt says so, a number beside its custom is told.
+    // A station in the belt says so, a number beside its custom is reported.
     fs::write(
         scene.path("belt.toml"),
         "[bulletin]\nbufr_area = \"E\"\nii = 30\n",
@@ -287,7 +269,7 @@ fn bulletins_have_the_headings_of_bufr() {
     assert_eq!(code, 0);
     assert!(out.starts_with(b"IUSE30 XXXX 151200"));
     assert!(
-        said.contains("ii is 30, customary for this kind of station are 01 to 19"),
+        said.contains("ii is 30; customary for this kind of station are 01 to 19"),
         "{said}"
     );
 }
@@ -384,7 +366,7 @@ fn a_correction_is_of_the_same_message() {
     let (code, _, said) = correct(&["--up-to", "100"], "whole.bufr");
     assert_eq!(code, 1);
     assert!(
-        said.contains("Part C was sent and is not there now"),
+        said.contains("Part C was sent and is missing now"),
         "{said}"
     );
     let (code, _, said) = correct(&[], "early.bufr");
@@ -456,10 +438,10 @@ fn a_correction_is_shared_as_an_update() {
     assert_ne!(first["id"], second["id"]);
 }
 
-/// What is always to be reported and is not there is told; an early message does not
+/// What is mandatory and missing is reported; an early message does not
 /// say why the ascent ended.
 #[test]
-fn what_a_message_lacks_is_told() {
+fn what_a_message_lacks_is_reported() {
     let scene = Scene::new();
     let samples = [sample("drop.csv"), sample("drop.toml")];
     let args = [
@@ -475,7 +457,7 @@ fn what_a_message_lacks_is_told() {
     let (code, _, said) = scene.run(&args);
     assert_eq!(code, 0);
     assert!(
-        said.contains("0 01 006, aircraft flight number, is always to be reported"),
+        said.contains("0 01 006, aircraft flight number, is mandatory"),
         "{said}"
     );
     let fields = |file: &str, fxy: &str| {
@@ -511,7 +493,7 @@ fn what_a_message_lacks_is_told() {
     let (code, _, said) = scene.run(&["decode", "light.bufr"]);
     assert_eq!(code, 0);
     assert!(
-        said.contains("1 level has a light and variable wind"),
+        said.contains("1 level with a light and variable wind"),
         "{said}"
     );
 }
@@ -620,13 +602,21 @@ fn orders_that_do_not_fit_are_refused() {
         assert_eq!((found, out.len()), (code, 0), "{args:?}: {said}");
         assert!(said.contains(words), "{args:?}: {said}");
     };
-    refused(&["decode", "m.txt", "--to", "dump"], 1, "this is no BUFR");
+    refused(
+        &["decode", "m.txt", "--to", "dump"],
+        1,
+        "this is not a BUFR message",
+    );
     refused(
         &["decode", "m.txt", "--to", "bufr"],
         1,
         "gives only day and hour",
     );
-    refused(&["encode", &sample("ship.csv")], 2, "give --sheet FILE");
+    refused(
+        &["encode", &sample("ship.csv")],
+        2,
+        "name it with --sheet FILE",
+    );
     refused(
         &[
             "encode",
@@ -637,7 +627,7 @@ fn orders_that_do_not_fit_are_refused() {
             "1",
         ],
         1,
-        "--message names a flight of a file that can hold several",
+        "but this file is one flight; leave it out",
     );
     fs::write(scene.path("t.toml"), "[bufr]\ntemplate = \"309050\"\n").unwrap();
     let args = [

@@ -1,13 +1,5 @@
 //! Every value of a message is the same to another reader, of other tables.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    reason = "a test stops at the first fault"
-)]
-
 use crate::second_reader;
 use crate::soundings;
 

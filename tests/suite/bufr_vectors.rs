@@ -1,10 +1,4 @@
 //! Messages of an independent writer, byte for byte through the list of values.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::path::Path;
 

@@ -1,14 +1,12 @@
 //! `columns`: what is shown of a file, and that it reads the file when pasted.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 
-use assert_cmd::Command;
+use crate::support;
+
+fn run(folder: &std::path::Path, args: &[&str]) -> (i32, String, String) {
+    support::run(folder, args, "")
+}
 
 /// Invented rows under names that are not ours; a humidity as a fraction, a
 /// temperature in K with a mark for missing.
@@ -19,21 +17,6 @@ const PROFILE: &str = "Time [s];Pres;Temp;RelHum;\"Wind; \"\"Speed\"\"_kt\";Dir;
 3;1002,5;277,5;0.84;14;232;99;3.1
 ";
 const SHEET: &str = "[station]\nwmo_block = 99\nwmo_number = 7\nelevation_m = 84\nlatitude_deg = 50\n[flight]\nrelease = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
-
-/// Runs the command in a folder: exit code, standard output and error.
-fn run(folder: &std::path::Path, args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .unwrap();
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stdout).unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
-}
 
 #[test]
 fn what_columns_shows_is_a_sheet_that_reads_the_file() {
@@ -91,7 +74,7 @@ fn a_file_without_a_header_gets_names() {
     assert_eq!(code, 0);
     assert_eq!(
         said,
-        "fivefig: info: p.txt: the first row is one of numbers: the file is taken to have no header row\n"
+        "fivefig: info: p.txt: the first row has numbers only: the file is read without a header row\n"
     );
     assert!(shown.contains("names = [\"column_1\", "), "{shown}");
     assert!(
@@ -101,7 +84,7 @@ fn a_file_without_a_header_gets_names() {
 }
 
 #[test]
-fn a_column_that_is_likely_and_not_used_is_told() {
+fn a_column_that_is_likely_and_not_used_is_reported() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     let rows =
@@ -111,7 +94,7 @@ fn a_column_that_is_likely_and_not_used_is_told() {
     let (code, _, said) = run(at, &["encode", "p.csv", "--sheet", "s.toml"]);
     assert_eq!(code, 0, "{said}");
     assert!(
-        said.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (run `fivefig columns p.csv`)"),
+        said.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (give them under [columns] if they are these quantities)\nfivefig: run `fivefig columns p.csv`"),
         "{said}"
     );
 }
@@ -167,12 +150,12 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
         (
             "[8, 10000]",
             "[8, 2.5]",
-            "s.toml:4:14: `text.widths[2]` is a number with a point, wanted an integer",
+            "s.toml:4:14: `text.widths[2]` is a number with a point; an integer is expected",
         ),
         (
             "\"P\"",
             "7",
-            "s.toml:3:20: `text.names[2]` is an integer, wanted a string",
+            "s.toml:3:20: `text.names[2]` is an integer; a string is expected",
         ),
         (
             "widths",
@@ -181,7 +164,7 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
         ),
     ] {
         let errors = of(&good.replacen(from, to, 1)).unwrap_err();
-        assert_eq!(errors.len(), 1);
-        assert_eq!(errors[0].to_string(), told);
+        assert_eq!(errors.faults().len(), 1);
+        assert_eq!(errors.to_string(), told);
     }
 }

@@ -1,14 +1,17 @@
 //! The command as a user meets it: texts and exit codes of bad input.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
+use std::path::Path;
 
-use assert_cmd::Command;
+use crate::support;
+
+fn in_samples(args: &[&str]) -> (i32, String, String) {
+    support::run(&support::samples(), args, "")
+}
+
+fn run(args: &[&str], input: &str) -> (i32, String, String) {
+    support::run(Path::new(env!("CARGO_MANIFEST_DIR")), args, input)
+}
 
 const SHEET: &str = "[station]\nwmo_block = 99\nwmo_number = 7\nelevation_m = 10\nlatitude_deg = 50\n[flight]\nrelease = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
 const HEAD: &str =
@@ -19,19 +22,13 @@ fn encode(profile: &[u8], sheet: &str) -> (i32, String) {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("p.csv"), profile).unwrap();
     fs::write(folder.path().join("s.toml"), sheet).unwrap();
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(folder.path())
-        .args(["encode", "p.csv", "--sheet", "s.toml"])
-        .output()
-        .unwrap();
-    if !out.status.success() {
-        assert!(out.stdout.is_empty(), "a product in spite of an error");
-    }
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
+    let args = ["encode", "p.csv", "--sheet", "s.toml"];
+    let (code, out, errors) = support::run(folder.path(), &args, "");
+    assert!(
+        code == 0 || out.is_empty(),
+        "an output in spite of an error"
+    );
+    (code, errors)
 }
 
 #[test]
@@ -41,7 +38,7 @@ fn bad_profiles_are_refused_with_place_and_advice() {
         (
             "header only",
             HEAD.into(),
-            "there is a header row but no row of numbers below it",
+            "there is a header row but no row of numbers below it; give the rows, or set skip_lines or delimiter under [text] if they are not recognized",
         ),
         (
             "NaN",
@@ -66,17 +63,17 @@ fn bad_profiles_are_refused_with_place_and_advice() {
         (
             "not UTF-8",
             b"time_s,pressure_hpa\n0,\xff\n".to_vec(),
-            "p.csv:2: not UTF-8 at octet 3 of the line; save the file as UTF-8",
+            "p.csv:2: not UTF-8 at byte 3 of the line; save the file as UTF-8",
         ),
         (
             "binary",
             vec![0, 1, 2, 3, 10, 0, 0],
-            "p.csv:1: a zero octet at position 1 of the line: the file is binary",
+            "p.csv:1: a zero byte at position 1 of the line: the file is binary",
         ),
         (
             "long line",
             vec![b'x'; 10 << 20],
-            "p.csv:1: the line has 10485760 octets; at most 1048576 are read",
+            "p.csv:1: the line has 10485760 bytes, at most 1048576 are read",
         ),
         (
             "no coordinate",
@@ -117,7 +114,7 @@ fn bad_sheets_are_refused_with_place_and_advice() {
         ),
         (
             SHEET.replace("release =", "serial ="),
-            "flight.release: no sheet gives it",
+            "flight.release: missing from the sheet",
         ),
         (
             format!("{SHEET}[columns]\ntemperature_c = {{ unit = \"R\" }}\n"),
@@ -140,36 +137,11 @@ fn two_rows_and_no_wind_are_not_errors() {
 
 #[test]
 fn a_missing_file_is_exit_code_3_and_bad_usage_2() {
-    let run = |args: &[&str]| {
-        Command::cargo_bin("fivefig")
-            .unwrap()
-            .args(args)
-            .output()
-            .unwrap()
-            .status
-            .code()
-    };
-    assert_eq!(
-        run(&["encode", "no-such.csv", "--sheet", "no-such.toml"]),
-        Some(3)
-    );
-    assert_eq!(run(&["encode"]), Some(2));
-    assert_eq!(run(&["schema", "sheet"]), Some(0));
-}
-
-fn in_samples(args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/samples"))
-        .args(args)
-        .output()
-        .unwrap();
-    let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
+    let code = |args: &[&str]| run(args, "").0;
+    let missing = ["encode", "no-such.csv", "--sheet", "no-such.toml"];
+    assert_eq!(code(&missing), 3);
+    assert_eq!(code(&["encode"]), 2);
+    assert_eq!(code(&["schema", "sheet"]), 0);
 }
 
 #[test]
@@ -240,7 +212,7 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         )
     );
     assert!(
-        said.contains("Id does not name the last standard surface with wind"),
+        said.contains("Id does not give the last standard surface with wind"),
         "{said}"
     );
     fs::write(&path, format!("{head} 3X999= TTBB 1511/ 99011 NIL=")).unwrap();
@@ -250,21 +222,6 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         (1, "TTBB 1511/ 99011 NIL=\n"),
         "{said}"
     );
-}
-
-fn run(args: &[&str], input: &str) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(args)
-        .write_stdin(input)
-        .output()
-        .unwrap();
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stdout).unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
 }
 
 const JET: [&str; 4] = [
@@ -317,7 +274,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
         ),
         (
             json.replace("report 1", "report 9"),
-            "`fivefig report 1` is read",
+            "`fivefig report 1` is expected",
         ),
         (
             json.replacen("1004.3", "\"x\"", 1),
@@ -339,7 +296,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
             "{said}"
         );
     }
-    // Groups that the values do not give are told; values win.
+    // Groups that the values do not give are reported; values win.
     let text = run(&JET, "").1;
     let (code, out, said) = run(
         &["decode", "-"],
@@ -382,16 +339,10 @@ fn orders_show_everywhere() {
     fs::write(folder.path().join("p.csv"), rows).unwrap();
     fs::write(folder.path().join("s.toml"), sheet).unwrap();
     let run = |args: &[&str]| {
-        let out = Command::cargo_bin("fivefig")
-            .unwrap()
-            .current_dir(folder.path())
-            .args(args)
-            .args(["p.csv", "--sheet", "s.toml"])
-            .output()
-            .unwrap();
-        assert!(out.status.success(), "{out:?}");
-        let text = |bytes| String::from_utf8(bytes).unwrap();
-        (text(out.stdout), text(out.stderr))
+        let args = [args, &["p.csv", "--sheet", "s.toml"]].concat();
+        let (code, out, errors) = support::run(folder.path(), &args, "");
+        assert_eq!(code, 0, "{errors}");
+        (out, errors)
     };
     let (table, told) = run(&["levels"]);
     for line in [
@@ -402,7 +353,7 @@ fn orders_show_everywhere() {
         assert!(table.contains(line), "{table}");
     }
     assert!(
-        told.contains("ordered in: cloud top") && told.contains("withheld"),
+        told.contains("is added by order: cloud top") && told.contains("withheld"),
         "{told}"
     );
     let (json, _) = run(&["encode", "--to", "json"]);
@@ -413,21 +364,7 @@ fn orders_show_everywhere() {
 
 #[test]
 fn other_forms_by_the_command() {
-    let root = env!("CARGO_MANIFEST_DIR");
-    let run = |args: &[&str]| {
-        let out = Command::cargo_bin("fivefig")
-            .unwrap()
-            .current_dir(root)
-            .args(args)
-            .output()
-            .unwrap();
-        let text = |bytes| String::from_utf8(bytes).unwrap();
-        (
-            out.status.code().unwrap(),
-            text(out.stdout),
-            text(out.stderr),
-        )
-    };
+    let run = |args: &[&str]| run(args, "");
     let (csv, toml) = ("samples/winter_jet.csv", "samples/winter_jet.toml");
     let (code, out, _) = run(&["encode", csv, "--sheet", toml, "--up-to", "100", "-q"]);
     assert_eq!((code, out.matches('=').count()), (0, 2));
@@ -466,7 +403,7 @@ fn other_forms_by_the_command() {
         "pilot",
     ]);
     assert_eq!(code, 1);
-    assert!(said.contains("wind is missing throughout"), "{said}");
+    assert!(said.contains("no row has a wind"), "{said}");
     let (code, _, said) = run(&[
         "encode",
         "samples/drop.csv",
@@ -696,16 +633,7 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
     let sheet = "[station]\nwigos_id = \"0-20000-0-99011\"\n[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org\"\n";
     fs::write(within("s.toml"), sheet).unwrap();
     fs::create_dir(within("out")).unwrap();
-    let run = |args: &[&str]| {
-        let mut command = Command::cargo_bin("fivefig").unwrap();
-        let out = command.current_dir(folder.path()).args(args).output();
-        let out = out.unwrap();
-        (
-            out.status.code().unwrap(),
-            String::from_utf8(out.stdout).unwrap(),
-            String::from_utf8(out.stderr).unwrap(),
-        )
-    };
+    let run = |args: &[&str]| support::run(folder.path(), args, "");
     let encode = [
         "encode", &profile, "--sheet", &station, "--sheet", "s.toml", "-q",
     ];
@@ -821,21 +749,15 @@ fn files_of_other_kinds_are_left_out() {
         fs::copy(from, at(name)).unwrap();
     }
     fs::write(at("notes.service"), "[Unit]\n").unwrap();
-    let all = Command::cargo_bin("fivefig")
-        .unwrap()
-        .arg("encode")
-        .arg(folder.path())
-        .output()
-        .unwrap();
-    let said = String::from_utf8(all.stderr).unwrap();
-    assert_eq!(all.status.code(), Some(0), "{said}");
-    assert!(all.stdout.starts_with(b"UUAA"));
-    assert!(said.contains("notes.service and 1 more left out"), "{said}");
-    let named = Command::cargo_bin("fivefig")
-        .unwrap()
-        .arg("encode")
-        .arg(at("pilot.svg"))
-        .output()
-        .unwrap();
-    assert_eq!(named.status.code(), Some(1));
+    let (code, text, notes) = support::run(folder.path(), &["encode", "."], "");
+    assert_eq!(code, 0, "{notes}");
+    assert!(text.starts_with("UUAA"), "{text}");
+    assert!(
+        notes.contains("notes.service and 1 more left out"),
+        "{notes}"
+    );
+    assert_eq!(
+        support::run(folder.path(), &["encode", "pilot.svg"], "").0,
+        1
+    );
 }

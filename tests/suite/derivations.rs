@@ -5,36 +5,26 @@
 //! With `FIVEFIG_PROFILES` naming a folder of `NAME.csv` and `NAME.toml`, pressure
 //! is taken from every flight in it as well.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    clippy::print_stdout,
-    reason = "a test stops at the first fault"
-)]
-
 use approx::assert_abs_diff_eq;
 use std::fs;
 use std::path::Path;
 
 use crate::scene;
 
-use fivefig::input::sheet;
-use fivefig::input::sheet::{Sheet, Source};
-use fivefig::input::{RawProfile, RawRow, text};
+use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
+use fivefig::model::finding::Finding;
 use fivefig::model::{
-    Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Station,
-    Surface, Wind,
+    Context, Form, HeightKind, HeightReference, HumidityOver, PressureAt, Profile, Reach, Surface,
+    Wind,
 };
 use fivefig::physics::gravity::geopotential_gpm;
 use fivefig::physics::humidity::{humidity_from_ice_pct, relative_humidity_pct};
-use fivefig::profile::build;
+use fivefig::profile::{self, ProfileError};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-const SAMPLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/samples");
+use crate::support::{read as flight, sample};
 
 /// Samples that rise and have pressure, temperature and a height throughout.
 const WHOLE: [&str; 11] = [
@@ -51,16 +41,9 @@ const WHOLE: [&str; 11] = [
     "descent",
 ];
 
-fn flight(folder: &Path, name: &str) -> (RawProfile, Sheet) {
-    let sheet = fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
-    let rows = fs::read(folder.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).unwrap();
-    let (raw, _) = text::read(&rows, name, &sheet.reading).unwrap();
-    (raw, sheet)
-}
-
-fn sample(name: &str) -> (RawProfile, Sheet) {
-    flight(Path::new(SAMPLES), name)
+/// The profile and the findings, to be taken apart.
+fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    profile::build(raw, context).map(Into::into)
 }
 
 fn text(profile: &Profile, context: &Context) -> String {
@@ -111,11 +94,7 @@ fn standard(keep: impl Fn(&mut RawRow)) -> RawProfile {
 
 fn at_sea() -> Context {
     Context {
-        station: Station {
-            latitude_deg: Some(45.5425),
-            elevation_m: Some(0.0),
-            ..Station::default()
-        },
+        station: serde_json::from_str(r#"{"latitude_deg": 45.5425, "elevation_m": 0}"#).unwrap(),
         surface: Some(Surface {
             pressure_hpa: Some(1013.25),
             ..Surface::default()

@@ -1,72 +1,43 @@
 //! Descents after burst: from a file to a report, in JSON, and what refuses them.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fmt::Write as _;
 use std::fs;
-use std::path::{Path, PathBuf};
 
-use assert_cmd::Command;
 use fivefig::forms::json;
 use fivefig::forms::json::Record;
 use fivefig::forms::text::{CodeError, message};
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::issue;
 use fivefig::issue::Refused;
 use fivefig::issue::report::NotReported;
 use fivefig::levels::{Levels, choose};
 use fivefig::model::{
-    At, Coding, Context, Flight, Form, Level, Motion, Order, Profile, Reach, Reading, Region,
-    Report, Roles, Station, StationKind,
+    At, Coding, Context, Flight, Form, Level, Motion, Order, Position, Profile, Reach, Reading,
+    Region, Report, Roles, StationKind,
 };
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::verify::fidelity::fidelity;
 use fivefig::{input, profile, tables};
 use proptest::prelude::*;
 
-fn samples() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("samples")
+use crate::support::{self, samples};
+
+fn run(args: &[&str]) -> (i32, String, String) {
+    support::run(&samples(), args, "")
 }
 
 /// The profile of the sample as a form, and its sheet.
 fn sample(form: Form) -> (Profile, Context) {
-    let name = "descent";
-    let toml = fs::read_to_string(samples().join("descent.toml")).unwrap();
-    let csv = fs::read(samples().join("descent.csv")).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-    let (flight, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let (flight, sheet) = support::ascent("descent", form);
     (flight, sheet.context)
 }
 
 fn report(flight: &Profile, context: &Context) -> Result<Report, Refused> {
-    issue::report(Form::Descent, flight, context, Reach::Whole).map(|(report, _)| report)
+    issue::report(Form::Descent, flight, context, Reach::Whole).map(|noted| noted.value)
 }
 
 fn of_sample() -> Report {
     let (flight, context) = sample(Form::Descent);
     report(&flight, &context).unwrap()
-}
-
-/// The command in the folder of the samples: exit code, output, errors.
-fn run(args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(samples())
-        .args(args)
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
 }
 
 const FLIGHT: [&str; 5] = [
@@ -153,20 +124,22 @@ fn small(rows: &str, context: &Context) -> Profile {
         "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms,\
          latitude_deg,longitude_deg\n{rows}"
     );
-    let (raw, _) = input::text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    let (flight, _) = profile::build_for(Form::Descent, &raw, context).unwrap();
+    let raw = input::text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value;
+    let flight = profile::build_for(Form::Descent, &raw, context)
+        .unwrap()
+        .value;
     flight
 }
 
 fn context() -> Context {
     Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(7),
-            latitude_deg: Some(50.0),
-            elevation_m: Some(10.0),
-            ..Station::default()
-        },
+        // The latitude alone: where the descent lies is for the rows to say.
+        station: serde_json::from_str(
+            r#"{"wmo_block": 99, "wmo_number": 7, "latitude_deg": 50, "elevation_m": 10}"#,
+        )
+        .unwrap(),
         flight: Flight {
             release: "2031-01-15T23:23:40".parse().ok(),
             ..Flight::default()
@@ -186,7 +159,7 @@ fn the_start_is_time_place_and_height_of_the_top() {
     assert_eq!(start.time, "2031-01-16T00:23:40".parse().ok());
     assert_eq!(start.time_s, Some(3600.0));
     let place = start.place.unwrap();
-    assert_eq!((place.latitude_deg, place.longitude_deg), (45.5425, 8.01));
+    assert_eq!(place, Position::new(45.5425, 8.01).unwrap());
     let height_m = start.height_m.unwrap();
     assert!((height_m - 20_063.0).abs() < 4.0, "{height_m}");
     // The levels count from release: 200 s after the start for the lowest.
@@ -201,7 +174,7 @@ fn the_start_is_time_place_and_height_of_the_top() {
 
 #[test]
 fn what_is_no_descent_is_refused() {
-    let text = "a descent has no text code; --to bufr or json";
+    let text = "a descent has no text code; write it as BUFR or JSON";
     let (flight_rows, sheet) = sample(Form::Descent);
     assert_eq!(message(&of_sample()), Err(CodeError::NoTextCode));
     let code = issue::code(Form::Descent, &flight_rows, &sheet, Reach::Whole);
@@ -306,7 +279,7 @@ fn two_descents_are_compared_with_their_starts() {
 
 #[test]
 fn the_command_writes_json_alone() {
-    let refused = "fivefig: error: a descent has no text code; --to bufr or json\n";
+    let refused = "fivefig: error: a descent has no text code; write it as BUFR or JSON\n";
     for to in ["text", "bulletin"] {
         assert_eq!(
             flight("encode", &["--to", to]),
@@ -325,7 +298,7 @@ fn the_command_writes_json_alone() {
     }
     let (code, _, told) = flight("levels", &["--up-to", "100"]);
     assert_eq!(code, 1);
-    assert!(told.contains("descent.csv: a descent has no early message: leave out --up-to"));
+    assert!(told.contains("descent.csv: a descent has no early message; code it complete"));
     let (code, _, told) = run(&[
         "levels",
         "drop.csv",
@@ -335,10 +308,7 @@ fn the_command_writes_json_alone() {
         "descent",
     ]);
     assert_eq!(code, 1);
-    assert!(
-        told.contains("the fall of a dropped sonde is TEMP DROP (--form temp)"),
-        "{told}"
-    );
+    assert!(told.contains("code a dropsonde as TEMP"), "{told}");
     let only_up = [
         "levels",
         "low_burst.csv",
@@ -350,7 +320,7 @@ fn the_command_writes_json_alone() {
     let (code, _, told) = run(&only_up);
     assert_eq!(code, 1);
     assert!(
-        told.contains("low_burst.csv: the file holds no descent: of "),
+        told.contains("low_burst.csv: the file has no descent: of "),
         "{told}"
     );
 
@@ -449,8 +419,10 @@ fn text(steps: &[Step], and_down: bool) -> String {
 fn chosen(form: Form, csv: &str) -> Levels {
     let mut context = context();
     context.station.elevation_m = Some(0.0);
-    let (raw, _) = input::text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    let (flight, _) = profile::build_for(form, &raw, &context).unwrap();
+    let raw = input::text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value;
+    let flight = profile::build_for(form, &raw, &context).unwrap().value;
     let none: [Order; 0] = [];
     choose(&flight, &Coding::default(), &none, Reach::Whole)
 }

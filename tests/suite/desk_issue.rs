@@ -1,11 +1,5 @@
 //! What the desk issues is what the command makes of the saved sheet, octet for octet.
 #![cfg(all(feature = "desk", unix))]
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use crate::served;
 
@@ -60,7 +54,7 @@ fn what_the_desk_issues_the_command_makes() {
     let wrong = [("level.action", "drop"), ("level.pressure_hpa", "much")];
     let page = desk.press("level", &wrong);
     assert!(
-        notice(&page).contains("wanted a number"),
+        notice(&page).contains("a number is expected"),
         "{}",
         notice(&page)
     );
@@ -100,7 +94,7 @@ fn what_the_desk_issues_the_command_makes() {
     ];
     assert_eq!(entries(&desk.path("out").join(NAME)), all);
     desk.held(NAME, &["encode", "p.csv"], |_| Vec::new());
-    // The list of today: issued by the clock of this machine.
+    // The list of today: issued by the system clock.
     assert!(page.body.contains(">text</a>") && page.body.contains("open again"));
     let text = desk.get("/issued/0");
     assert_eq!(
@@ -184,7 +178,7 @@ fn what_the_desk_issues_the_command_makes() {
     assert!(between(&page, "id=\"nil\"", "</details>").contains("A report is out for this time"));
     let refused = desk.issue_with("nil", &[("nil_reason", "  ")]);
     assert!(
-        notice(&refused).contains("a report of this station and time is out"),
+        notice(&refused).contains("a report of this station and time is issued"),
         "{}",
         notice(&refused)
     );

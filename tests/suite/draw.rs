@@ -1,10 +1,4 @@
 //! The diagram: well-formed, legible, the same every time, and true to the rows.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
@@ -14,16 +8,14 @@ use assert_cmd::Command;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
 use fivefig::model::fidelity::{Fidelity, Quantity};
-use fivefig::model::{Context, Form, Profile, Reach, Report, Roles, Row, Wind};
+use fivefig::model::{Context, Form, Noted, Position, Profile, Reach, Report, Roles, Row, Wind};
 use fivefig::verify::fidelity::{fidelity, rebuilt};
 use fivefig::view::diagram::{HEIGHT, Panels, Style, Theme, WIDTH, diagram, panels};
 use fivefig::{input, issue, profile};
 use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
-use crate::drawn;
-
-use drawn::{SAMPLES, samples};
+use crate::support::{self, SAMPLES, samples};
 
 struct Flight {
     profile: Profile,
@@ -34,7 +26,9 @@ struct Flight {
 impl Flight {
     fn of(profile: Profile, context: &Context, form: Form) -> Self {
         if form == Form::Descent {
-            let (report, _) = issue::report(form, &profile, context, Reach::Whole).unwrap();
+            let report = issue::report(form, &profile, context, Reach::Whole)
+                .unwrap()
+                .value;
             let fidelity = fidelity(&profile, &context.coding, &report, &report);
             return Self {
                 profile,
@@ -68,22 +62,17 @@ impl Flight {
     }
 }
 
-fn context(name: &str) -> (sheet::Sheet, Vec<u8>) {
-    let toml = fs::read_to_string(samples().join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(samples().join(format!("{name}.csv"))).unwrap();
-    (sheet::read(&[Source { name, text: &toml }]).unwrap().0, csv)
-}
-
 fn sample(name: &str, form: Form) -> Flight {
     changed(name, form, |_| {})
 }
 
 /// A sample whose sheet says something else.
 fn changed(name: &str, form: Form, change: impl Fn(&mut Context)) -> Flight {
-    let (mut sheet, csv) = context(name);
+    let (raw, mut sheet) = support::sample(name);
     change(&mut sheet.context);
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-    let (flight, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let flight = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     Flight::of(flight, &sheet.context, form)
 }
 
@@ -426,13 +415,14 @@ fn a_turning_wind_never_crosses_its_strip() {
 #[test]
 fn barbs_are_mirrored_south_of_the_equator() {
     let north = sample("winter_jet", Form::Temp).draw(Theme::Light);
-    let (mut sheet, csv) = context("winter_jet");
-    sheet.context.station.latitude_deg = Some(-51.25);
-    let (mut raw, _) = input::text::read(&csv, "winter_jet", &sheet.reading).unwrap();
+    let (mut raw, mut sheet) = support::sample("winter_jet");
+    let station = &mut sheet.context.station;
+    let east = station.position().unwrap().longitude_deg();
+    *station = station.clone().at(Position::new(-51.25, east).unwrap());
     for row in &mut raw.rows {
         row.latitude_deg = row.latitude_deg.map(|north| -north);
     }
-    let (flight, _) = profile::build(&raw, &sheet.context).unwrap();
+    let flight = profile::build(&raw, &sheet.context).unwrap().value;
     let south = Flight::of(flight, &sheet.context, Form::Temp).draw(Theme::Light);
     // The feather of a barb in the frame of a wind from the north: 10 to the east
     // (right) north of the equator, to the west south of it.
@@ -451,7 +441,7 @@ fn what_is_drawn_is_what_fidelity_holds() {
     ] {
         let flight = sample(name, form);
         let coding = &flight.report.context.coding;
-        let (message, _) = fivefig::forms::text::message(&flight.report).unwrap();
+        let message = fivefig::forms::text::message(&flight.report).unwrap().value;
         let said = rebuilt(&flight.profile, coding, &message.report());
         assert_eq!(said.len(), flight.profile.rows.len());
         let rows = || flight.profile.rows.iter().zip(&said);
@@ -490,8 +480,7 @@ fn what_is_drawn_is_what_fidelity_holds() {
 
 #[test]
 fn a_level_by_order_has_its_mark() {
-    let (sheet, csv) = context("winter_jet");
-    let (raw, _) = input::text::read(&csv, "winter_jet", &sheet.reading).unwrap();
+    let (raw, _) = support::sample("winter_jet");
     let order = "[[level]]\naction = \"force\"\npressure_hpa = 612\nreason = \"a test\"\n";
     let toml = fs::read_to_string(samples().join("winter_jet.toml")).unwrap();
     let sources = [
@@ -505,7 +494,7 @@ fn a_level_by_order_has_its_mark() {
         },
     ];
     let context = sheet::read(&sources).unwrap().0.context;
-    let (flight, _) = profile::build(&raw, &context).unwrap();
+    let flight = profile::build(&raw, &context).unwrap().value;
     let flight = Flight::of(flight, &context, Form::Temp);
     let svg = flight.draw(Theme::Light);
     let number = flight
@@ -542,9 +531,11 @@ proptest! {
         latitude in -90.0..90.0_f64,
         pilot: bool,
     ) {
-        let (mut sheet, _) = context("winter_jet");
+        let (_, mut sheet) = support::sample("winter_jet");
         sheet.context.surface = None;
-        sheet.context.station.latitude_deg = Some(latitude);
+        let station = &mut sheet.context.station;
+        let east = station.position().unwrap().longitude_deg();
+        *station = station.clone().at(Position::new(latitude, east).unwrap());
         let mut csv = String::from(
             "time_s,pressure_hpa,height_gpm,temperature_c,humidity_pct,wind_dir_deg,wind_speed_ms\n",
         );
@@ -564,10 +555,10 @@ proptest! {
             p = (p * ratio).max(0.5);
         }
         let form = if pilot { Form::Pilot } else { Form::Temp };
-        let Ok((raw, _)) = input::text::read(csv.as_bytes(), "rows", &sheet.reading) else {
+        let Ok(Noted { value: raw, .. }) = input::text::read(csv.as_bytes(), "rows", &sheet.reading) else {
             return Ok(());
         };
-        let Ok((flight, _)) = profile::build_for(form, &raw, &sheet.context) else {
+        let Ok(Noted { value: flight, .. }) = profile::build_for(form, &raw, &sheet.context) else {
             return Ok(());
         };
         let Ok(coded) = issue::code(form, &flight, &sheet.context, Reach::Whole) else {

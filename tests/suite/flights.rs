@@ -1,37 +1,11 @@
 //! Flights in JSON Lines, and the rows of a profile written again.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::path::Path;
 
-use assert_cmd::Command;
 use serde_json::Value;
 
-/// Runs the command in a folder with an input: exit code, standard output and
-/// error.
-fn run(folder: &Path, args: &[&str], input: &str) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(folder)
-        .args(args)
-        .write_stdin(input)
-        .output()
-        .unwrap();
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stdout).unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
-}
-
-fn sample(name: &str) -> String {
-    format!("{}/samples/{name}", env!("CARGO_MANIFEST_DIR"))
-}
+use crate::support::{path as sample, run};
 
 /// A sample as a line of flights.
 fn line(at: &Path, name: &str) -> String {

@@ -1,25 +1,26 @@
 //! The guide and README: their examples run, their sheets are read, their links lead
 //! somewhere. What a page prints here is ours; nothing of it is a published value.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test stops at the first fault"
-)]
 #![cfg(unix)]
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::{env, fs};
-
-use assert_cmd::Command;
 
 use fivefig::guide::PAGES;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
+use itertools::Itertools as _;
+use serde_json::Value;
+
+use crate::support;
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// Runs the command in the root of the project.
+fn command(args: &[&str]) -> (i32, String, String) {
+    support::run(Path::new(ROOT), args, "")
+}
 
 /// A fenced block: its info string, its lines, and the line of the page it begins in
 /// (from 0, the fence itself not counted).
@@ -227,77 +228,128 @@ fn the_sheets_of_the_pages_are_read() {
     assert!(count >= 7, "{count} sheets");
 }
 
-#[test]
-fn every_key_of_the_sheet_is_described() {
-    let text = |topic: &str| PAGES.iter().find(|page| page.topic == topic).unwrap().text;
-    let described = text("sheet").to_owned() + text("profile") + text("wis2") + text("spool");
-    let words: BTreeSet<&str> = described
-        .split(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
-        .collect();
-    let schema = sheet::schema();
-    let mut count = 0;
-    for (table, keys) in schema["properties"].as_object().unwrap() {
-        assert!(words.contains(table.as_str()), "[{table}]");
-        // A table, or an array of tables.
-        let keys = keys.get("items").unwrap_or(keys);
-        let keys = keys
-            .get("properties")
-            .and_then(serde_json::Value::as_object);
-        for key in keys.into_iter().flatten().map(|(key, _)| key) {
-            assert!(words.contains(key.as_str()), "{table}.{key}");
-            count += 1;
-        }
+/// What a key may be, by its schema.
+fn values(schema: &Value) -> String {
+    let default = |value: &str| match &schema["default"] {
+        Value::String(text) if format!("{text:?}") == value => " (default)",
+        Value::Bool(flag) if flag.to_string() == value => " (default)",
+        _ => "",
+    };
+    let listed = schema["enum"].as_array().into_iter().flatten().cloned();
+    let kinds = schema["oneOf"].as_array().into_iter().flatten();
+    let kinds = kinds.flat_map(|kind| match &kind["const"] {
+        Value::Null => kind["enum"].as_array().cloned().unwrap_or_default(),
+        constant => vec![constant.clone()],
+    });
+    let choices = listed.chain(kinds).map(|value| value.to_string());
+    let mut choices = choices.map(|value| format!("`{value}`{}", default(&value)));
+    let choices = choices.join(", ");
+    let bound = |key: &str| schema[key].as_number().map(ToString::to_string);
+    let range = match (bound("minimum"), bound("maximum")) {
+        (Some(least), Some(most)) => format!(", {least} to {most}"),
+        (Some(least), None) => format!(", {least} or more"),
+        _ => String::new(),
+    };
+    match schema["type"].as_str().unwrap_or_default() {
+        _ if !choices.is_empty() => choices,
+        "boolean" => ["true", "false"]
+            .map(|v| format!("`{v}`{}", default(v)))
+            .join(", "),
+        "array" => format!("list of: {}", values(&schema["items"])),
+        "string" if schema["format"] == "date-time" => "time, UTC".to_owned(),
+        "string" => match bound("maxLength") {
+            Some(most) => format!("text, at most {most} characters"),
+            None => "text".to_owned(),
+        },
+        number => match schema["default"]
+            .as_number()
+            .filter(|n| n.as_u64() != Some(0))
+        {
+            Some(default) => format!("{number}{range} (default {default})"),
+            None => format!("{number}{range}"),
+        },
     }
-    assert!(count > 80, "{count} keys");
 }
 
-fn fivefig(args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .args(args)
-        .current_dir(ROOT)
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
+/// The rows that describe the keys of a table.
+fn rows_of(table: &str) -> Vec<String> {
+    let schema = &sheet::schema()["properties"][table];
+    let inner = ["items", "additionalProperties"].map(|word| &schema[word]);
+    let inner = inner.into_iter().find(|inner| inner.is_object());
+    let keys = inner.unwrap_or(schema)["properties"].as_object().unwrap();
+    let row = |(key, schema): (&String, &Value)| {
+        let about = schema["description"].as_str().unwrap().replace('\n', " ");
+        assert!(!about.contains('|'), "{table}.{key}");
+        let about = about.trim_end_matches('.');
+        format!("| `{key}` | {} | {about} |", values(schema))
+    };
+    keys.iter().map(row).collect()
+}
+
+/// The page of the sheet with the rows of its tables as the keys are defined.
+#[test]
+fn every_key_of_the_sheet_is_described_as_it_is_defined() {
+    let path = Path::new(ROOT).join("src/guide/sheet.md");
+    let page = fs::read_to_string(&path).unwrap();
+    let mut wanted = Vec::new();
+    let mut tables = BTreeSet::new();
+    let mut lines = page.lines().peekable();
+    while let Some(line) = lines.next() {
+        wanted.push(line.to_owned());
+        let Some(rest) = line.strip_prefix("| key of `[") else {
+            continue;
+        };
+        let table = rest.split(']').next().unwrap().trim_start_matches('[');
+        tables.insert(table.to_owned());
+        wanted.extend(lines.next().map(str::to_owned));
+        wanted.extend(rows_of(table));
+        while lines.next_if(|line| line.starts_with('|')).is_some() {}
+    }
+    let wanted = wanted.join("\n") + "\n";
+    if env::var_os("FIVEFIG_WRITE_GUIDE").is_some() {
+        fs::write(&path, &wanted).unwrap();
+        return;
+    }
+    assert_eq!(page, wanted, "FIVEFIG_WRITE_GUIDE=1 writes it anew");
+    for table in sheet::schema()["properties"].as_object().unwrap().keys() {
+        let given = ["section9", "section10"].contains(&table.as_str());
+        assert!(given || tables.contains(table), "[{table}]");
+        assert!(page.contains(&format!("[{table}]")), "[{table}]");
+    }
 }
 
 #[test]
 fn the_command_prints_the_pages() {
-    let (code, list, _) = fivefig(&["guide"]);
+    let (code, list, _) = command(&["guide"]);
     assert_eq!(code, 0);
     for page in PAGES {
         assert!(page.text.starts_with("# "), "{}", page.topic);
         let line = format!("{:<13}{}", page.topic, page.title());
         assert!(list.lines().any(|listed| listed == line), "{line}");
         assert_eq!(
-            fivefig(&["guide", page.topic]),
+            command(&["guide", page.topic]),
             (0, page.text.to_owned(), String::new())
         );
     }
-    let (code, printed, error) = fivefig(&["guide", "strat"]);
+    let (code, printed, error) = command(&["guide", "strat"]);
     assert_eq!((code, printed.as_str()), (2, ""));
     assert!(error.contains("'start'"), "{error}");
 }
 
 #[test]
 fn the_command_alone_shows_three_things_that_work() {
-    let (code, printed, shown) = fivefig(&[]);
+    let (code, printed, shown) = command(&[]);
     assert_eq!((code, printed.as_str()), (2, ""));
     let commands: Vec<&str> = shown
         .lines()
         .filter_map(|line| line.strip_prefix("  fivefig "))
         .collect();
     assert_eq!(commands.len(), 3, "{shown}");
-    for command in commands {
-        let args: Vec<&str> = command.split_whitespace().collect();
-        let (code, printed, error) = fivefig(&args);
-        assert_eq!(code, 0, "{command}: {error}");
-        assert!(!printed.is_empty(), "{command}");
+    for line in commands {
+        let args: Vec<&str> = line.split_whitespace().collect();
+        let (code, printed, error) = command(&args);
+        assert_eq!(code, 0, "{line}: {error}");
+        assert!(!printed.is_empty(), "{line}");
     }
 }
 

@@ -1,11 +1,5 @@
 //! Sheets, profiles and messages from strangers: they name no file outside the folder
 //! that the operator named, and none of them fills the memory.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 #![cfg(unix)]
 
 use std::collections::BTreeMap;
@@ -13,23 +7,13 @@ use std::fs;
 use std::io::Write as _;
 use std::os::unix::fs::symlink;
 use std::path::Path;
-use std::process::{Command, Stdio};
 
-fn fivefig(folder: &Path, args: &[&str]) -> Command {
-    let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
-    command.current_dir(folder).args(args);
-    command
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped());
-    command
-}
+use crate::support::{self, fivefig};
 
 /// Exit code and standard error.
 fn run(folder: &Path, args: &[&str]) -> (i32, String) {
-    let out = fivefig(folder, args).stdin(Stdio::null()).output().unwrap();
-    let said = String::from_utf8_lossy(&out.stderr).into_owned();
-    (out.status.code().unwrap(), said)
+    let (code, _, errors) = support::bytes(folder, args, "");
+    (code, errors)
 }
 
 /// Every path below a folder, with what a file holds; links are not followed.
@@ -339,7 +323,7 @@ fn a_link_in_the_place_of_an_issue_is_not_followed() {
         ],
     );
     assert_eq!(code, 1);
-    assert!(said.contains("issued already"), "{said}");
+    assert!(said.contains("already issued"), "{said}");
     assert_eq!(fs::read_dir(at.join("elsewhere")).unwrap().count(), 0);
     // The product of a path that the operator names: what a link leads to is replaced,
     // the link stays.

@@ -1,9 +1,4 @@
 //! What is installed beside the command: manual pages and completions.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::collections::BTreeSet;
 use std::fs;

@@ -1,15 +1,14 @@
 //! `encode --to text,bulletin,json,bufr,html -o DIR`: an issue in a folder of its own.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
 use std::path::Path;
 
-use assert_cmd::Command;
+use crate::support;
+
+/// Runs the command: exit code, standard output as bytes, standard error.
+fn run(folder: &Path, args: &[&str]) -> (i32, Vec<u8>, String) {
+    support::bytes(folder, args, "")
+}
 
 /// The forms that are sent, and their files.
 const FILES: [(&str, &str); 4] = [
@@ -20,18 +19,6 @@ const FILES: [(&str, &str); 4] = [
 ];
 
 const FOLDER: &str = "out/0-20000-0-99011_203101151200_temp";
-
-/// Runs the command in a folder: exit code, standard output, standard error.
-fn run(folder: &Path, args: &[&str]) -> (i32, Vec<u8>, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .unwrap();
-    let said = String::from_utf8(out.stderr).unwrap();
-    (out.status.code().unwrap(), out.stdout, said)
-}
 
 /// A folder with an invented profile and its sheet.
 fn given() -> tempfile::TempDir {
@@ -67,7 +54,7 @@ fn an_issue_has_what_each_form_has_alone() {
     let (code, said, notes) = encode(folder, &several);
     assert_eq!((code, said.len()), (1, 0));
     assert!(
-        notes.contains(&format!("fivefig: error: {FOLDER}: issued already")),
+        notes.contains(&format!("fivefig: error: {FOLDER}: already issued")),
         "{notes}"
     );
 }
@@ -154,7 +141,7 @@ fn what_cannot_be_issued_leaves_nothing() {
     );
     let (code, _, notes) = encode(folder, &["--to", "html,html", "-o", "out"]);
     assert!(
-        code == 1 && notes.contains("html goes along with one"),
+        code == 1 && notes.contains("and html with one of them"),
         "{notes}"
     );
     // The bulletin cannot be made: no file of the issue is there.
@@ -333,7 +320,7 @@ fn nil_does_not_follow_a_report() {
     for blank in [&[][..], &["--despite-report", " "]] {
         let (code, said, notes) = nil(blank);
         assert_eq!((code, said.len()), (1, 0));
-        let wanted = format!("{FOLDER}: a report of this station and time is out");
+        let wanted = format!("{FOLDER}: a report of this station and time is issued");
         assert!(
             notes.contains(&wanted) && notes.contains("--despite-report"),
             "{notes}"

@@ -1,14 +1,6 @@
 //! Levels sit where the curve breaks: profiles made of straight stretches in
 //! ln p, whose breaks are known.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    reason = "a test stops at the first fault"
-)]
-
 use fivefig::levels::{choose, count};
 use fivefig::model::{At, Coding, Level, Profile, Reach, Roles, Row, Wind};
 use fivefig::physics::humidity::dewpoint_c;

@@ -1,11 +1,5 @@
 //! Every crate that is built into fivefig comes under a licence that is allowed, and
 //! the library alone brings none of the command's crates.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -171,7 +165,6 @@ fn the_library_alone_is_light() {
         "indicatif",
         "axum",
         "tokio",
-        "maud",
         "getrandom",
         "netcdf-reader",
         "signal-hook",

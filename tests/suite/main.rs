@@ -1,6 +1,9 @@
 //! The integration tests, in one binary: one file per subject, and what they share.
 
 #![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
     clippy::expect_used,
     clippy::indexing_slicing,
     clippy::panic,
@@ -24,6 +27,7 @@ mod descent;
 mod desk;
 mod desk_issue;
 mod draw;
+mod english;
 mod flights;
 mod forms;
 mod generate;
@@ -33,6 +37,7 @@ mod installed;
 mod issue;
 mod json;
 mod kinks;
+mod library;
 mod licences;
 mod messages;
 mod minimum;
@@ -57,7 +62,6 @@ mod vector_files;
 )]
 #[path = "../../src/input/netcdf/tests/classic.rs"]
 mod classic;
-mod drawn;
 mod judge;
 mod scene;
 #[path = "../bench/second_reader.rs"]
@@ -66,4 +70,5 @@ mod second_reader;
 mod served;
 #[path = "../bench/soundings.rs"]
 mod soundings;
+mod support;
 mod within;

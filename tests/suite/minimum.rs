@@ -5,28 +5,17 @@
 //! With `FIVEFIG_PROFILES` naming a folder of `NAME.csv` and `NAME.toml`, the
 //! same is asked of every flight in it.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::print_stdout,
-    reason = "a test stops at the first fault"
-)]
-
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::levels::{Levels, choose, count};
 use fivefig::model::quantity::SpeedUnit;
 use fivefig::model::{At, Coding, Level, Profile, Reach, Reason, Roles};
 use fivefig::physics::humidity::relative_humidity_pct;
+use fivefig::profile;
 use fivefig::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
-use fivefig::{input, profile};
+
+use crate::support;
 
 const NAN: f64 = f64::NAN;
 
@@ -42,11 +31,8 @@ struct Flight {
 }
 
 fn flight(folder: &Path, name: &str) -> Option<Flight> {
-    let text = fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(folder.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &text }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-    let (ascent, _) = profile::build(&raw, &sheet.context).unwrap();
+    let (raw, sheet) = support::read(folder, name);
+    let ascent = profile::build(&raw, &sheet.context).unwrap().value;
     if !profile::has_temperature(&ascent) {
         println!("{name}: no temperature, no TEMP");
         return None;

@@ -1,31 +1,17 @@
 //! The command with NetCDF: the same message as from text, and what it says of
 //! files that it cannot use.
 #![cfg(all(feature = "cli", feature = "netcdf"))]
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use crate::classic;
 
 use std::fs;
 
-use assert_cmd::Command;
 use classic::{Classic, Data};
 
-/// Exit code, standard output and standard error.
+use crate::support;
+
 fn run(args: &[&str]) -> (i32, String, String) {
-    let out = Command::cargo_bin("fivefig")
-        .unwrap()
-        .args(args)
-        .output()
-        .unwrap();
-    let said = String::from_utf8(out.stderr).unwrap();
-    assert!(!said.contains("panicked"), "{said}");
-    let text = String::from_utf8(out.stdout).unwrap();
-    (out.status.code().unwrap(), text, said)
+    support::run(std::path::Path::new(env!("CARGO_MANIFEST_DIR")), args, "")
 }
 
 /// The columns of a sample under names of no meaning, with CF attributes in units of

@@ -1,9 +1,4 @@
 //! Where products go: standard output, files, links, devices, named pipes.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    reason = "a test stops at the first fault"
-)]
 #![cfg(unix)]
 
 use std::fs::{self, OpenOptions};

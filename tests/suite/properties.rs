@@ -1,15 +1,5 @@
 //! The laws of the design, for generated flights.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test stops at the first fault"
-)]
-
 use crate::within;
 
 use fivefig::forms::text::{Message, message, parse};
@@ -20,8 +10,9 @@ use fivefig::levels::{choose, choose_winds, mark_sent, up_to_100};
 use fivefig::model::finding::Finding;
 use fivefig::model::quantity::SpeedUnit;
 use fivefig::model::{
-    Action, Axis, Clouds, Coding, Context, Doubted, Flight, Form, Motion, Order, Part, PilotLevels,
-    Profile, Reach, Region, Row, Station, StationKind, Surface, Wind,
+    Action, Axis, CallSign, Clouds, Coding, Context, Doubted, Flight, Form, Motion, Noted, Order,
+    Part, PilotLevels, Position, Profile, Reach, Region, Row, Station, StationKind, Surface, Wind,
+    WmoNumber,
 };
 use fivefig::physics::humidity::relative_humidity_pct;
 use fivefig::profile;
@@ -76,11 +67,7 @@ fn coded_in(profile: &Profile, wind_unit: SpeedUnit) -> Message {
 
 fn context(wind_unit: SpeedUnit) -> Context {
     Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(1),
-            ..Station::default()
-        },
+        station: Station::default().with_wmo(WmoNumber::new(99, 1).unwrap()),
         flight: Flight {
             release: Some(date(2031, 1, 15).at(11, 30, 0, 0)),
             ..Flight::default()
@@ -100,8 +87,10 @@ fn code(form: Form, profile: &Profile, context: &Context, reach: Reach) -> Messa
         _ => choose,
     };
     let levels = choose(profile, &context.coding, &context.orders, reach);
-    let (report, _) = issue::report::build(form, profile, levels, context, reach).unwrap();
-    message(&report).unwrap().0
+    let report = issue::report::build(form, profile, levels, context, reach)
+        .unwrap()
+        .value;
+    message(&report).unwrap().value
 }
 
 fn stretches() -> impl Strategy<Value = Vec<Stretch>> {
@@ -205,7 +194,7 @@ proptest! {
         let m = coded_in(&profile, unit);
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+        prop_assert_eq!(message(&m.report()).unwrap().value, m);
     }
 
     /// PILOT by height or by pressure, pressure lost on the way or not.
@@ -232,7 +221,7 @@ proptest! {
         let m = code(Form::Pilot, &profile, &context, Reach::Whole);
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+        prop_assert_eq!(message(&m.report()).unwrap().value, m);
     }
 
     /// Ships, mobile stations and drops, anywhere, with the practice of any
@@ -246,15 +235,10 @@ proptest! {
         let mut profile = holed(flight(surface, &s), &holes);
         let mut context = context(unit);
         let kinds = [StationKind::Ship, StationKind::Mobile, StationKind::Drop];
-        context.station = Station {
-            kind: kinds[kind],
-            call_sign: Some("XQ7INV".to_owned()),
-            latitude_deg: Some(place.0),
-            longitude_deg: Some(place.1),
-            elevation_m: Some(elevation),
-            elevation_quality: Some(quality),
-            ..Station::default()
-        };
+        let sign = CallSign::new("XQ7INV").unwrap();
+        let position = Position::new(place.0, place.1).unwrap();
+        context.station = Station::mobile(sign, position, elevation, quality);
+        context.station.kind = kinds[kind];
         context.coding.region = region;
         if kinds[kind] == StationKind::Drop {
             profile.motion = Motion::Falling;
@@ -263,7 +247,7 @@ proptest! {
         let m = code(Form::Temp, &profile, &context, Reach::Whole);
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        prop_assert_eq!(message(&m.report()).unwrap().0, m);
+        prop_assert_eq!(message(&m.report()).unwrap().value, m);
     }
 
     /// The early message says what the final one does in A and B, unless it
@@ -359,7 +343,7 @@ proptest! {
                 run.reverse();
             }
         }
-        let build = |rows: &[Row]| profile::build(&file(rows), &Context::default()).unwrap().0;
+        let build = |rows: &[Row]| profile::build(&file(rows), &Context::default()).unwrap().value;
         let (one, two) = (build(&rows), build(&turned));
         prop_assert_eq!(&one, &two);
         prop_assert_eq!(coded(&one), coded(&two));
@@ -370,7 +354,7 @@ proptest! {
         let m = coded(&flight(surface, &s));
         let read = parse(&m.to_string());
         prop_assert_eq!(read.as_ref(), Ok(&m));
-        let again = message(&m.report()).unwrap().0;
+        let again = message(&m.report()).unwrap().value;
         prop_assert_eq!(again, m);
     }
 
@@ -423,13 +407,23 @@ fn put(context: &mut Context, (field, number, whole, text): &Change) {
     ];
     let station = &mut context.station;
     match field % 24 {
-        0 => station.wmo_block = Some(byte),
-        1 => station.wmo_number = Some(whole),
-        2 => station.latitude_deg = Some(number),
-        3 => station.longitude_deg = Some(number),
+        0 | 1 => {
+            if let Ok(wmo) = WmoNumber::new(byte, whole) {
+                *station = station.clone().with_wmo(wmo);
+            }
+        }
+        2 | 3 => {
+            if let Ok(position) = Position::new(number, f64::from(byte)) {
+                *station = station.clone().at(position);
+            }
+        }
         4 => station.elevation_m = Some(number),
         5 => station.wigos_id = Some(text),
-        6 => station.call_sign = Some(text),
+        6 => {
+            if let Ok(sign) = CallSign::new(&text) {
+                *station = station.clone().with_call_sign(sign);
+            }
+        }
         7 => station.kind = kinds[usize::from(whole % 4)],
         8 => station.elevation_quality = Some(byte),
         9 => {
@@ -526,10 +520,10 @@ proptest! {
     ) {
         let mut profile = flight(1000.0, &s);
         let mut context = context(SpeedUnit::MetresPerSecond);
-        context.station.latitude_deg = Some(51.25);
-        context.station.longitude_deg = Some(-3.4);
+        context.station = context.station
+            .at(Position::new(51.25, -3.4).unwrap())
+            .with_call_sign(CallSign::new("XQ7INV").unwrap());
         context.station.elevation_m = Some(50.0);
-        context.station.call_sign = Some("XQ7INV".to_owned());
         context.station.elevation_quality = Some(1);
         for change in &fields {
             put(&mut context, change);
@@ -549,12 +543,12 @@ proptest! {
             let document = json::write(vec![record]).unwrap();
             let back = json::read(&document).unwrap();
             let report = back[0].report(1).unwrap();
-            prop_assert_eq!(message(&report).unwrap().0, coded.message);
-            if let Ok((octets, _)) = bufr::write(&coded.report) {
+            prop_assert_eq!(message(&report).unwrap().value, coded.message);
+            if let Ok(Noted { value: octets, .. }) = bufr::write(&coded.report) {
                 let received = bufr::read(&octets).unwrap();
                 let soundings = bufr::to_report(&received).unwrap();
                 let station = &soundings[0].report.context.station;
-                prop_assert_eq!(station.wmo_number, context.station.wmo_number.filter(|_| station.wmo_number.is_some()));
+                prop_assert_eq!(station.wmo(), context.station.wmo().filter(|_| station.wmo().is_some()));
                 prop_assert_eq!(soundings.len(), 1);
             }
         }

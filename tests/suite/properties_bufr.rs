@@ -1,12 +1,5 @@
 //! Any values in any template are read as they were written.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
-
 use std::cell::RefCell;
 use std::collections::HashMap;
 

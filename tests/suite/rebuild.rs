@@ -1,32 +1,30 @@
 //! A profile rebuilt from a message and coded again: the third message is the
 //! second.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::fs;
-use std::path::Path;
 
 use fivefig::forms::text::{Message, parse, rows_as_text};
-use fivefig::input::sheet;
-use fivefig::input::sheet::{Sheet, Source};
+use fivefig::input::sheet::Sheet;
 use fivefig::model::{Form, Reach};
 use fivefig::{input, issue, profile};
 
+use crate::support;
+
 fn sample(name: &str) -> (Sheet, Vec<u8>) {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
-    let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
-    let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
-    let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    (sheet, csv)
+    let (_, sheet) = support::sample(name);
+    (
+        sheet,
+        fs::read(support::path(&format!("{name}.csv"))).unwrap(),
+    )
 }
 
 fn coded(form: Form, csv: &[u8], sheet: &Sheet) -> Message {
-    let (raw, _) = input::text::read(csv, "x.csv", &sheet.reading).unwrap();
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let raw = input::text::read(csv, "x.csv", &sheet.reading)
+        .unwrap()
+        .value;
+    let ascent = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     let coded = issue::code(form, &ascent, &sheet.context, Reach::Whole).unwrap();
     coded.message
 }

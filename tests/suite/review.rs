@@ -1,11 +1,5 @@
 //! The review sheet: well-formed, nothing lost, everything linked, nothing of a
 //! sheet's text as markup, and the same every time.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -15,21 +9,17 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use fivefig::forms::text;
 use fivefig::forms::text::{Message, Told};
-use fivefig::input::sheet;
-use fivefig::input::sheet::Source;
 use fivefig::model::fidelity::Fidelity;
-use fivefig::model::finding::{Finding, Place};
-use fivefig::model::{Context, Form, Part, Profile, Reach, Report};
+use fivefig::model::finding::{Finding, Place, Severity};
+use fivefig::model::{Context, Form, Noted, Part, Profile, Reach, Report};
 use fivefig::verify::fidelity::fidelity;
 use fivefig::view::diagram::Theme;
 use fivefig::view::review::{Sheet, Was, page};
-use fivefig::{input, issue, profile};
+use fivefig::{issue, profile};
 use roxmltree::{Document, Node, ParsingOptions};
 use sha2::{Digest as _, Sha256};
 
-use crate::drawn;
-
-use drawn::{SAMPLES, samples};
+use crate::support::{self, SAMPLES};
 
 struct Flight {
     profile: Profile,
@@ -41,15 +31,17 @@ struct Flight {
 
 impl Flight {
     fn of(name: &str, form: Form, change: impl Fn(&mut Context)) -> Self {
-        let toml = fs::read_to_string(samples().join(format!("{name}.toml"))).unwrap();
-        let csv = fs::read(samples().join(format!("{name}.csv"))).unwrap();
-        let (mut sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
+        let (raw, mut sheet) = support::sample(name);
         change(&mut sheet.context);
         let context = &sheet.context;
-        let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-        let (profile, findings) = profile::build_for(form, &raw, context).unwrap();
+        let Noted {
+            value: profile,
+            findings,
+        } = profile::build_for(form, &raw, context).unwrap();
         if form == Form::Descent {
-            let (report, _) = issue::report(form, &profile, context, Reach::Whole).unwrap();
+            let report = issue::report(form, &profile, context, Reach::Whole)
+                .unwrap()
+                .value;
             let fidelity = fidelity(&profile, &context.coding, &report, &report);
             return Self {
                 profile,
@@ -317,9 +309,16 @@ fn a_hostile_text_shows_as_text() {
     for kept in report.parts.values_mut() {
         kept.national = vec![HOSTILE.to_owned()];
     }
-    flight.message = Some(text::message(report).unwrap().0);
+    flight.message = Some(text::message(report).unwrap().value);
     let place = Place::line(HOSTILE, 3);
-    let finding = Finding::warning("invented", place, HOSTILE).allowed(HOSTILE);
+    let finding = Finding {
+        code: "invented".into(),
+        severity: Severity::Warning,
+        place,
+        what: HOSTILE.to_owned(),
+        allowed: Some(HOSTILE.to_owned()),
+        clause: None,
+    };
     flight.findings.push(finding);
     let was = Was {
         name: HOSTILE.to_owned(),
@@ -384,11 +383,11 @@ fn a_descent_has_levels_and_no_message() {
     assert!(class(&document, "group").is_empty());
     assert!(html.contains("A descent has no text code"));
     assert!(ids(&document).contains_key("row-0"));
-    assert!(html.contains("What the chosen levels give back"));
+    assert!(html.contains("How well the chosen levels reproduce the flight"));
 }
 
 #[test]
-fn what_changed_since_an_earlier_message_is_told() {
+fn what_changed_since_an_earlier_message_is_reported() {
     let now = Flight::of("winter_jet", Form::Temp, |_| {});
     let text = now.message.as_ref().unwrap().to_string();
     // The standard surface 850 hPa once had -2.7 °C (027) instead of -1.7 (017).

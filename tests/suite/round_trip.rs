@@ -1,13 +1,6 @@
 //! Reading and writing again gives the same groups, for every part that was read:
 //! through figures, through the report and through JSON.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
-
 use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -41,14 +34,14 @@ fn groups(message: Result<Message, String>, part: Part) -> Vec<String> {
 fn again(one: &Message) -> [Result<Message, String>; 2] {
     let report = one.report();
     let coded = message(&report)
-        .map(|(message, _)| message)
+        .map(|noted| noted.value)
         .map_err(|e| e.to_string());
     let text = json::write(vec![Record::new(&report, Some(one), &[], None)]).unwrap();
     let records = json::read(&text).map_err(|e| e.to_string());
     let through = records.and_then(|records| {
         let report = records.first().unwrap().report(1);
         let report = report.map_err(|e| e.to_string())?;
-        let (message, _) = message(&report).map_err(|e| e.to_string())?;
+        let message = message(&report).map_err(|e| e.to_string())?.value;
         Ok(message)
     });
     [coded, through]

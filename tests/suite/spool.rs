@@ -1,37 +1,20 @@
 //! The command `spool`: log, status, signals, exit codes.
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
 #![cfg(all(unix, feature = "spool"))]
 
 use std::fs;
 use std::io::{BufRead as _, BufReader, Read as _};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Command};
 use std::time::Duration;
 
-const ISSUE: &str = "0-20000-0-99011_202101151200_temp";
+use crate::support::fivefig;
 
-fn fivefig(folder: &Path, args: &[&str]) -> Command {
-    let mut command = Command::new(assert_cmd::cargo::cargo_bin("fivefig"));
-    command.current_dir(folder).args(args);
-    command.stdout(Stdio::piped()).stderr(Stdio::piped());
-    command
-}
-
-/// Exit code, standard output, standard error.
+/// Runs the command: exit code, standard output, standard error.
 fn run(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let out = fivefig(folder, args).output().unwrap();
-    let text = |octets| String::from_utf8(octets).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
+    crate::support::run(folder, args, "")
 }
+
+const ISSUE: &str = "0-20000-0-99011_202101151200_temp";
 
 /// A folder with the invented winter flight in the watched folder.
 fn place() -> tempfile::TempDir {
@@ -121,7 +104,7 @@ fn once_issues_what_encode_writes() {
 }
 
 #[test]
-fn it_runs_until_it_is_told_to_end_and_says_how_it_is() {
+fn it_runs_until_it_is_asked_to_end_and_says_how_it_is() {
     let place = place();
     let folder = place.path();
     let status = ["spool", "--status", "--out", "out"];
@@ -232,7 +215,7 @@ fn a_refused_flight_is_for_someone_to_look_at() {
 }
 
 #[test]
-fn what_it_cannot_begin_with_is_told() {
+fn what_it_cannot_begin_with_is_reported() {
     let place = place();
     let folder = place.path();
     fs::write(folder.join("nil.toml"), "[schedule]\nnil = true\n").unwrap();
@@ -275,7 +258,7 @@ fn what_it_cannot_begin_with_is_told() {
         (
             &["spool", "--summary", "2031-1", "--out", "out"],
             2,
-            "is no month",
+            "is not a month",
         ),
         (
             &["spool", "--summary", "2031-01", "--out", "nowhere"],
@@ -323,7 +306,7 @@ fn a_flight_of_another_year_is_refused() {
 
 /// The paths of issues cannot be written: the issues are made, the exit code says so.
 #[test]
-fn a_full_standard_output_is_told_by_the_exit_code() {
+fn a_full_standard_output_is_reported_by_the_exit_code() {
     let place = place();
     let full = fs::OpenOptions::new()
         .write(true)

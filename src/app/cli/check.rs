@@ -10,9 +10,10 @@ use super::flight::{SourceArgs, load};
 use super::output::Sink;
 use super::{CodeForm, Stop, decode, tell};
 use crate::forms::text::Message;
-use crate::issue::Loaded;
+use crate::issue::Ascent;
 use crate::model::Form;
-use crate::model::finding::{Finding, Place, shown_path};
+use crate::model::Noted;
+use crate::model::finding::{Code, Finding, Place, finding, shown_path};
 use crate::{profile, verify};
 
 /// How the findings are wanted.
@@ -54,8 +55,7 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
                     unchecked = Some(why.clone());
                     reports -= 1;
                     let place = Place::default().in_file(&name);
-                    let finding = Finding::warning("no-text-code", place, why.clone());
-                    out.write("", vec![finding])?;
+                    out.write("", vec![finding!(NoTextCode, place, problem = why)])?;
                     continue;
                 }
             };
@@ -96,7 +96,7 @@ pub(super) fn profile(
 ) -> Result<u8, Stop> {
     let loaded = load(source)?;
     let form = loaded.form(form.map(Form::from));
-    let Loaded {
+    let Ascent {
         name,
         raw,
         sheet,
@@ -109,7 +109,10 @@ pub(super) fn profile(
         let found = verify::station::check(&sheet.context.station, &table, &of);
         findings.extend(found.map_err(|e| Stop::data(format!("{of}: {e}")))?);
     }
-    let (ascent, notes) = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
+    let Noted {
+        value: ascent,
+        findings: notes,
+    } = profile::build_for(form, &raw, &sheet.context).map_err(Stop::data)?;
     findings.extend(notes);
     let checked = verify::profile::check(&ascent, &sheet.context);
     let verdict = verify::profile::verdict(&checked);
@@ -119,7 +122,7 @@ pub(super) fn profile(
     let lines = options.diagnostics.notes == Notes::Text;
     let checked = checked
         .into_iter()
-        .filter(|finding| !(lines && finding.code == verify::profile::NOT_COMPARED));
+        .filter(|finding| !(lines && finding.is(Code::NotCompared)));
     let placed = checked.map(|mut finding| {
         finding.place.file = Some(name.clone());
         finding

@@ -12,7 +12,7 @@ use super::{Stop, decode, table};
 use crate::forms::text::{Heading, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, shown_path};
-use crate::model::{Coding, Reach, Report, Roles};
+use crate::model::{Coding, Noted, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare};
 use crate::verify::fidelity::{fidelity, not_required};
 use crate::{issue, profile};
@@ -232,9 +232,11 @@ fn from_profile(asked: &CompareArgs, message: &Report) -> Result<WithProfile, St
     })?;
     let (name, sheet) = (loaded.name, loaded.sheet);
     let form = message.form;
-    let (ascent, _) = profile::build_for(form, &loaded.raw, &sheet.context).map_err(Stop::data)?;
+    let ascent = profile::build_for(form, &loaded.raw, &sheet.context)
+        .map_err(Stop::data)?
+        .value;
     let coding: &Coding = &sheet.context.coding;
-    let (ours, _) = issue::report(form, &ascent, &sheet.context, Reach::Whole)
+    let Noted { value: ours, .. } = issue::report(form, &ascent, &sheet.context, Reach::Whole)
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
     Ok(WithProfile {
         fidelity: fidelity(&ascent, coding, message, message),

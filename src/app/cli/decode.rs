@@ -17,7 +17,7 @@ use crate::forms::text::{CodeError, Message, Received, Traffic};
 use crate::input;
 use crate::input::bufr::Messages;
 use crate::model::finding::{Finding, Severity, shown_path};
-use crate::model::{Form, Grain, Profile, Report, Row};
+use crate::model::{Form, Grain, Noted, Profile, Report, Row};
 
 /// The longest line that is read as one, octets.
 const MAX_LINE: u64 = 1 << 16;
@@ -206,7 +206,10 @@ impl Out<'_> {
                 return self.sink.write(&line);
             }
             DecodedForm::Bufr => {
-                let (octets, findings) = bufr::write(&read.report).map_err(Stop::data)?;
+                let Noted {
+                    value: octets,
+                    findings,
+                } = bufr::write(&read.report).map_err(Stop::data)?;
                 self.reporter.all(&findings)?;
                 return self.sink.write_bytes(&octets);
             }
@@ -317,7 +320,10 @@ fn from_bufr(
     name: &str,
     say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
 ) -> Result<Vec<Read>, Stop> {
-    let (soundings, findings) = input::bufr::soundings(bytes, name);
+    let Noted {
+        value: soundings,
+        findings,
+    } = input::bufr::soundings(bytes, name);
     for finding in findings {
         say(finding)?;
     }
@@ -337,7 +343,10 @@ fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
     let mut findings = sounding.findings;
     let report = sounding.report;
     let message = match text::message(&report) {
-        Ok((message, notes)) => {
+        Ok(Noted {
+            value: message,
+            findings: notes,
+        }) => {
             findings.extend(notes);
             Ok(message)
         }
@@ -372,7 +381,10 @@ fn from_json(
         let message = if report.form == Form::Descent {
             Err(CodeError::NoTextCode.to_string())
         } else {
-            let (message, notes) = text::message(&report).map_err(|e| said(&e))?;
+            let Noted {
+                value: message,
+                findings: notes,
+            } = text::message(&report).map_err(|e| said(&e))?;
             for finding in notes {
                 say(finding)?;
             }

@@ -9,7 +9,8 @@ use clap::{Args, ValueEnum};
 use itertools::Itertools as _;
 
 use super::Stop;
-use crate::model::finding::{Finding, Severity, printable};
+use super::flight::columns_advice;
+use crate::model::finding::{Code, Finding, Severity, printable};
 
 /// The most warnings or notes of a kind about one file that are reported unless all are
 /// wanted. Errors are always reported.
@@ -191,8 +192,13 @@ impl Reporter {
 
     /// Reports a finding on standard error.
     pub(super) fn report(&mut self, finding: &Finding) -> Result<(), Stop> {
-        if let Some(line) = self.line("fivefig: ", finding)? {
-            line.print();
+        let Some(line) = self.line("fivefig: ", finding)? else {
+            return Ok(());
+        };
+        line.print();
+        let likely = finding.is(Code::LikelyColumn) || finding.is(Code::UnknownVariable);
+        if let (Notes::Text, true, Some(file)) = (self.options.notes, likely, &finding.place.file) {
+            super::tell(&format!("fivefig: {}", columns_advice(file)));
         }
         Ok(())
     }

@@ -216,9 +216,9 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
             draw::review(&prepared, was, Theme::Auto, how.diagnostics)?.into_bytes()
         }
         _ => {
-            let (octets, notes) = outputs::one(&prepared, to, &options)?;
-            findings.extend(notes);
-            octets
+            let written = outputs::one(&prepared, to, &options)?;
+            findings.extend(written.findings);
+            written.value
         }
     };
     if to != Output::Wis2 {

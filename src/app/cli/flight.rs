@@ -11,9 +11,9 @@ use super::{CodeForm, Stop};
 use crate::input;
 use crate::input::sheet;
 use crate::input::sheet::{Sheet, Source};
-use crate::input::{Contents, Format};
+use crate::input::{Contents, Format, SourceError};
 use crate::issue;
-use crate::issue::{Flight, FlightError, Loaded, Which};
+use crate::issue::{Ascent, Flight, FlightError, Which};
 use crate::model::finding::{Finding, shown_path};
 use crate::model::{Form, Reach, Reading};
 
@@ -132,9 +132,23 @@ impl From<FlightError> for Stop {
             FlightError::NoSheet { .. } => 2,
             _ => 1,
         };
-        let lines = vec![error.to_string()];
+        let mut lines = vec![error.to_string()];
+        if let FlightError::Source(
+            SourceError::NoColumns { name, .. } | SourceError::NoNames { name, .. },
+        ) = &error
+        {
+            lines.push(columns_advice(name));
+        }
+        if matches!(error, FlightError::NoSheet { .. }) {
+            lines.push("name it with --sheet FILE".to_owned());
+        }
         Self { code, lines }
     }
+}
+
+/// Where the command shows what the columns of a file are.
+pub(super) fn columns_advice(name: &str) -> String {
+    format!("run `fivefig columns {name}` to see what each column is likely to be")
 }
 
 /// A profile and its sheets before anything is read of them.
@@ -156,7 +170,7 @@ pub(super) fn open(args: &SourceArgs) -> Result<Given, Stop> {
             .read
             .from
             .map_or_else(|| input::detect(&bytes), Format::from),
-        reading: sheet::reading(&sources(&sheets)).map_err(|errors| all(&errors))?,
+        reading: sheet::reading(&sources(&sheets)).map_err(|error| all(&error))?,
         bytes,
         sheets,
     })
@@ -171,7 +185,7 @@ impl Given {
 }
 
 /// Reads a profile and its sheets.
-pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
+pub(super) fn load(args: &SourceArgs) -> Result<Ascent, Stop> {
     let bytes = get(&args.profile, MAX_INPUT)?;
     let files = sheet_files(&args.read.sheet)?;
     let name = shown_path(&args.profile);
@@ -179,7 +193,7 @@ pub(super) fn load(args: &SourceArgs) -> Result<Loaded, Stop> {
         format: args.read.from.map(Format::from),
         number: args.read.message,
     };
-    Ok(Loaded::read(&bytes, &name, which, &sources(&files))?)
+    Ok(Ascent::read(&bytes, &name, which, &sources(&files))?)
 }
 
 /// A file's name and text.
@@ -198,17 +212,18 @@ pub(super) fn sources(files: &[Named]) -> Vec<Source<'_>> {
     sources
 }
 
-fn all(errors: &[sheet::SheetError]) -> Stop {
+/// Every fault on a line of its own.
+pub(super) fn all(error: &sheet::SheetError) -> Stop {
     Stop {
         code: 1,
-        lines: errors.iter().map(ToString::to_string).collect(),
+        lines: error.faults().iter().map(ToString::to_string).collect(),
     }
 }
 
 /// Reads sheets, the later ones having the last word.
 pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), Stop> {
     let files = sheet_files(paths)?;
-    sheet::read(&sources(&files)).map_err(|errors| all(&errors))
+    sheet::read(&sources(&files)).map_err(|error| all(&error))
 }
 
 /// Profile and sheets to a coded report.
@@ -217,7 +232,7 @@ pub(super) fn prepare(args: &FlightArgs) -> Result<Flight, Stop> {
 }
 
 /// A flight as read to a coded report.
-pub(super) fn prepared(args: &CodeArgs, loaded: Loaded) -> Result<Flight, Stop> {
+pub(super) fn prepared(args: &CodeArgs, loaded: Ascent) -> Result<Flight, Stop> {
     let form = loaded.form(args.form.map(Form::from));
     let reach = match args.up_to {
         Some(_) => Reach::To100,

@@ -11,6 +11,7 @@ mod desk;
 mod diagnostics;
 mod draw;
 mod encode;
+mod explain;
 mod flight;
 mod generate;
 mod guide;
@@ -151,6 +152,10 @@ enum Command {
     #[cfg(feature = "spool")]
     #[command(after_long_help = help::spool())]
     Spool(spool::SpoolArgs),
+    /// Explain the code of a finding, or list all
+    ///
+    /// Prints severity, text, what is allowed or what to do, and the rule.
+    Explain(explain::ExplainArgs),
     /// Print a page of the guide
     ///
     /// Without a topic the pages are listed. On a terminal a page is shown in a pager.
@@ -232,7 +237,7 @@ enum DecodedForm {
     Profile,
     /// A JSON document
     Json,
-    /// The same on one line per report
+    /// The same, one line per report
     Jsonl,
     /// BUFR edition 4, one message per report
     Bufr,
@@ -389,6 +394,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             Ok(0)
         }
         Command::Generate(asked) => generate::generate(&asked),
+        Command::Explain(asked) => explain::explain(&asked),
         Command::Guide(asked) => guide::guide(&asked),
         Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
         Command::Encode(asked) => encode::encode(*asked),

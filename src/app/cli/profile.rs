@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 
 use super::Stop;
 use super::diagnostics::{Diagnostics, Reporter};
-use super::flight::{SourceArgs, open, put};
+use super::flight::{SourceArgs, all, open, put};
 use crate::input::sheet;
 use crate::input::sheet::Source;
 use crate::input::{Format, jsonl, text};
@@ -66,10 +66,7 @@ pub(super) fn profile(asked: &ProfileArgs) -> Result<u8, Stop> {
                 .iter()
                 .map(|(name, text)| Source { name, text });
             let files: Vec<Source<'_>> = own.into_iter().chain(files).collect();
-            let mut sheet = sheet::joined(&files).map_err(|errors| Stop {
-                code: 1,
-                lines: errors.iter().map(ToString::to_string).collect(),
-            })?;
+            let mut sheet = sheet::joined(&files).map_err(|error| all(&error))?;
             if let Some(start) = contents.raw.start {
                 let flight = sheet
                     .entry("flight")

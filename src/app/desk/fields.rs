@@ -3,7 +3,7 @@
 /// The most fields of one request.
 const MAX_FIELDS: usize = 500;
 
-/// The longest value of a field, octets.
+/// The longest value of a field, bytes.
 const MAX_VALUE: usize = 2000;
 
 /// Names and values in the order in which they were sent.
@@ -17,18 +17,15 @@ impl Fields {
     /// Too many fields or one that is too long, in words.
     pub(super) fn parse(text: &[u8]) -> Result<Self, String> {
         let mut fields = Vec::new();
-        for pair in text.split(|&b| b == b'&').filter(|pair| !pair.is_empty()) {
+        for (name, value) in form_urlencoded::parse(text) {
             if fields.len() == MAX_FIELDS {
                 return Err(format!("more than {MAX_FIELDS} fields"));
             }
-            let mut halves = pair.splitn(2, |&b| b == b'=');
-            let name = decoded(halves.next().unwrap_or_default());
-            let value = decoded(halves.next().unwrap_or_default());
             if name.len() > MAX_VALUE || value.len() > MAX_VALUE {
                 let name: String = name.chars().take(60).collect();
-                return Err(format!("{name}: longer than {MAX_VALUE} octets"));
+                return Err(format!("{name}: longer than {MAX_VALUE} bytes"));
             }
-            fields.push((name, value));
+            fields.push((name.into_owned(), value.into_owned()));
         }
         Ok(Self(fields))
     }
@@ -49,32 +46,6 @@ impl Fields {
     pub(super) fn has(&self, name: &str) -> bool {
         self.0.iter().any(|(n, _)| n == name)
     }
-}
-
-/// A piece with `+` and `%XX` replaced by what they stand for.
-fn decoded(piece: &[u8]) -> String {
-    let mut out = Vec::with_capacity(piece.len());
-    let mut rest = piece;
-    while let Some((&first, after)) = rest.split_first() {
-        rest = after;
-        match (first, after) {
-            (b'+', _) => out.push(b' '),
-            (b'%', [high, low, after @ ..]) => match (hex(*high), hex(*low)) {
-                (Some(high), Some(low)) => {
-                    out.push(high * 16 + low);
-                    rest = after;
-                }
-                _ => out.push(first),
-            },
-            _ => out.push(first),
-        }
-    }
-    String::from_utf8_lossy(&out).into_owned()
-}
-
-fn hex(figure: u8) -> Option<u8> {
-    let value = char::from(figure).to_digit(16)?;
-    u8::try_from(value).ok()
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use super::fields::Fields;
 use super::session::{Profile, Session};
 use super::view;
-use crate::input::sheet::{Draft, SheetError, Source};
+use crate::input::sheet::{Draft, SheetFault, Source};
 use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
@@ -34,12 +34,13 @@ impl Session {
             name: SHEET,
             text: &text,
         };
-        if let Err(faults) = Draft::merged(&[source]) {
-            let ours = |fault: &&SheetError| {
+        if let Err(error) = Draft::merged(&[source]) {
+            let ours = |fault: &&SheetFault| {
                 let key = fault.place.key.as_deref().unwrap_or_default();
                 key.starts_with(*table)
             };
-            let lines: Vec<String> = faults
+            let lines: Vec<String> = error
+                .faults()
                 .iter()
                 .filter(ours)
                 .map(|f| f.fault.to_string())

@@ -29,6 +29,7 @@ use axum::Router;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
+use itertools::Itertools as _;
 use thiserror::Error;
 use tokio::net::TcpListener;
 use tokio::task::JoinSet;
@@ -67,8 +68,8 @@ pub struct Setup {
 #[non_exhaustive]
 pub enum DeskError {
     /// The sheets have faults, a line each.
-    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-    Sheets(Vec<SheetError>),
+    #[error("{}", .0.faults().iter().join("\n"))]
+    Sheets(SheetError),
     /// The port cannot be had.
     #[error("cannot listen on 127.0.0.1:{port}: {error}; --port 0 takes a free port")]
     Port {
@@ -95,7 +96,7 @@ impl Desk {
     }
 }
 
-/// Seconds since 1970 by the clock of this machine, for lateness on the page alone.
+/// Seconds since 1970 by the system clock, for lateness on the page alone.
 fn now_s() -> i64 {
     let since = SystemTime::now().duration_since(UNIX_EPOCH);
     since.map_or(0, |s| i64::try_from(s.as_secs()).unwrap_or(i64::MAX))

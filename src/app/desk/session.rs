@@ -8,6 +8,8 @@ use std::path::PathBuf;
 use std::sync::LazyLock;
 use std::time::SystemTime;
 
+use itertools::Itertools as _;
+
 use super::Setup;
 use super::fields::Fields;
 use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source, keys_of};
@@ -129,7 +131,7 @@ pub(super) struct Session {
 
 impl Session {
     /// A session that begins with the sheets of the setup.
-    pub(super) fn new(setup: Setup, clock: fn() -> i64) -> Result<Self, Vec<SheetError>> {
+    pub(super) fn new(setup: Setup, clock: fn() -> i64) -> Result<Self, SheetError> {
         let sheets = setup.sheets.iter();
         let sheets = sheets.map(|(name, text)| Source { name, text });
         let first = Draft::merged(&sheets.collect::<Vec<_>>())?;
@@ -425,10 +427,7 @@ impl Session {
         };
         let draft = match Draft::merged(&[source]) {
             Ok(draft) => draft,
-            Err(faults) => {
-                let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
-                return self.refused(lines.join("\n"));
-            }
+            Err(error) => return self.refused(error.faults().iter().join("\n")),
         };
         let before = self.state.clone();
         self.state = State {

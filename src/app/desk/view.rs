@@ -2,12 +2,13 @@
 
 use std::path::Path;
 
+use itertools::Itertools as _;
 use sha2::{Digest as _, Sha256};
 
 use super::session::{Profile, Session};
 use crate::forms::text::{Bbb, Message};
 use crate::input::sheet;
-use crate::input::sheet::{Draft, SheetError, Source};
+use crate::input::sheet::{Draft, SheetError, SheetFault, Source};
 use crate::issue;
 use crate::issue::age::{OutOfTime, out_of_time, standard_ahead};
 use crate::issue::early;
@@ -17,7 +18,7 @@ use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, Options, Output, Outputs, SHEET, Wanted};
 use crate::issue::report::NotReported;
-use crate::issue::{Flight, FlightError, Loaded, Refused, Which};
+use crate::issue::{Ascent, Flight, FlightError, Refused, Which};
 use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
 use crate::model::{Form, Part, Report};
@@ -53,12 +54,12 @@ pub(super) struct Fault {
     missing: bool,
 }
 
-impl From<&SheetError> for Fault {
-    fn from(error: &SheetError) -> Self {
+impl From<&SheetFault> for Fault {
+    fn from(fault: &SheetFault) -> Self {
         Self {
-            key: error.place.key.clone(),
-            text: error.fault.to_string(),
-            missing: matches!(error.fault, sheet::Fault::Missing { .. }),
+            key: fault.place.key.clone(),
+            text: fault.fault.to_string(),
+            missing: matches!(fault.fault, sheet::Fault::Missing { .. }),
         }
     }
 }
@@ -84,7 +85,7 @@ pub(super) struct Coded {
     /// The name it would be issued under, without a letter.
     pub(super) name: Result<Name, String>,
     pub(super) standing: Standing,
-    /// Why it cannot go out yet by the clock of this machine.
+    /// Why it cannot go out yet by the system clock.
     pub(super) early: Option<String>,
 }
 
@@ -155,9 +156,9 @@ impl Nil {
     }
 }
 
-/// Sheet errors, a line each.
-fn lines(faults: &[SheetError]) -> Vec<String> {
-    faults.iter().map(ToString::to_string).collect()
+/// The faults of sheets.
+fn faults(error: &SheetError) -> Vec<Fault> {
+    error.faults().iter().map(Fault::from).collect()
 }
 
 /// Works out what the page shows.
@@ -228,14 +229,12 @@ fn source(text: &str) -> Source<'_> {
 
 fn outcome(session: &Session, sheet_text: &str) -> Outcome {
     let Some(profile) = &session.profile else {
-        let faults = sheet::read(&[source(sheet_text)]).err().unwrap_or_default();
-        return Outcome::NoProfile(faults.iter().map(Fault::from).collect());
+        let error = sheet::read(&[source(sheet_text)]).err();
+        return Outcome::NoProfile(error.as_ref().map(faults).unwrap_or_default());
     };
     match coded(session, profile, sheet_text) {
         Ok(coded) => Outcome::Coded(Box::new(coded)),
-        Err(FlightError::Sheets(faults)) => {
-            Outcome::Refused(faults.iter().map(Fault::from).collect())
-        }
+        Err(FlightError::Sheets(error)) => Outcome::Refused(faults(&error)),
         Err(FlightError::Refused {
             why: Refused::Stopped(findings),
             ..
@@ -253,7 +252,7 @@ fn outcome(session: &Session, sheet_text: &str) -> Outcome {
 }
 
 fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded, FlightError> {
-    let loaded = Loaded::read(
+    let loaded = Ascent::read(
         &profile.bytes,
         &profile.name,
         Which::default(),
@@ -472,7 +471,7 @@ impl Coded {
 
 fn nil(session: &Session, sheet_text: &str) -> Result<Nil, String> {
     let read = sheet::read(&[source(sheet_text)]);
-    let (sheet, findings) = read.map_err(|faults| lines(&faults).join("; "))?;
+    let (sheet, findings) = read.map_err(|error| error.faults().iter().join("; "))?;
     let form = match session.state.form {
         Some(Form::Pilot) => Form::Pilot,
         _ => Form::Temp,

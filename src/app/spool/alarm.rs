@@ -1,4 +1,4 @@
-//! The alarm: a program of the station's that is told of every issue and refusal.
+//! The alarm: a program of the station's that is notified of every issue and refusal.
 //!
 //! Alarms are given beside the work, one after the other, by a thread of their own.
 //! Each runs in a process group of its own, which ends as a whole when the limit is
@@ -290,7 +290,7 @@ mod tests {
     }
 
     #[test]
-    fn what_fails_is_told() {
+    fn what_fails_is_reported() {
         let mut alarms = script("exit 3", LIMIT);
         alarms.ask(alarm(1, "p", ""));
         let (_, said) = all(&mut alarms).pop().unwrap();

@@ -29,7 +29,7 @@ pub trait Clock {
     fn now(&self) -> Now;
 }
 
-/// The clocks of this machine.
+/// The system clocks.
 #[derive(Clone, Copy, Debug)]
 pub struct Machine {
     start: std::time::Instant,

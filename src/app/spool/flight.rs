@@ -4,6 +4,7 @@ use std::fs::File;
 use std::io::{self, Read as _};
 use std::path::Path;
 
+use itertools::Itertools as _;
 use sha2::{Digest as _, Sha256};
 
 use super::book::Line;
@@ -13,14 +14,14 @@ use crate::forms::text::Bbb;
 use crate::input;
 use crate::input::Format;
 use crate::input::sheet;
-use crate::input::sheet::{Draft, Fault, MAX_SHEET_BYTES, SheetError, Source};
+use crate::input::sheet::{Draft, Fault, MAX_SHEET_BYTES, SheetFault, Source};
 use crate::issue;
 use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{IssueError, Options, SHEET};
 use crate::issue::report::NotReported;
-use crate::issue::{Flight, FlightError, Loaded, Which, early};
+use crate::issue::{Ascent, Flight, FlightError, Which, early};
 use crate::model::finding::{printable, shown_path};
 use crate::model::{Form, Reach, Report, utc};
 
@@ -296,7 +297,7 @@ fn coded(
     reach: Reach,
     sheets: &[Source<'_>],
 ) -> Result<Flight, FlightError> {
-    let loaded = Loaded::read(&taken.bytes, &taken.shown, Which::default(), sheets)?;
+    let loaded = Ascent::read(&taken.bytes, &taken.shown, Which::default(), sheets)?;
     let form = loaded.form(setup.form);
     loaded.code(form, reach)
 }
@@ -305,9 +306,9 @@ fn coded(
 fn lacks_a_sheet(error: &FlightError) -> bool {
     match error {
         FlightError::NoSheet { .. } => true,
-        FlightError::Sheets(faults) => {
-            let missing = |fault: &SheetError| matches!(fault.fault, Fault::Missing { .. });
-            faults.iter().all(missing)
+        FlightError::Sheets(error) => {
+            let missing = |fault: &SheetFault| matches!(fault.fault, Fault::Missing { .. });
+            error.faults().iter().all(missing)
         }
         FlightError::Refused { why, .. } => *why == issue::Refused::Report(NotReported::NoRelease),
         _ => false,
@@ -380,10 +381,7 @@ fn files(
     sheets: &[Source<'_>],
     profile: Option<&str>,
 ) -> Result<Vec<(String, Vec<u8>)>, String> {
-    let draft = Draft::merged(sheets).map_err(|faults| {
-        let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
-        lines.join("\n")
-    })?;
+    let draft = Draft::merged(sheets).map_err(|error| error.faults().iter().join("\n"))?;
     let files = made.files();
     let mut files: Vec<_> = files
         .map(|(name, octets)| (name.to_owned(), octets.to_owned()))
@@ -401,10 +399,8 @@ pub(super) fn nil(setup: &Setup, standard: jiff::civil::DateTime) -> Result<Issu
     let mut sheets = setup.sources();
     let name = "schedule";
     sheets.push(Source { name, text: &own });
-    let (sheet, findings) = sheet::read(&sheets).map_err(|faults| {
-        let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
-        lines.join("; ")
-    })?;
+    let (sheet, findings) =
+        sheet::read(&sheets).map_err(|error| error.faults().iter().join("; "))?;
     let form = setup.form.filter(|&form| form != Form::Descent);
     let (report, message) =
         issue::nil(form.unwrap_or_default(), &sheet.context).map_err(|e| e.to_string())?;

@@ -37,6 +37,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use itertools::Itertools as _;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -100,8 +101,8 @@ pub struct Setup {
 #[non_exhaustive]
 pub enum SpoolError {
     /// The sheets have faults, a line each.
-    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-    Sheets(Vec<SheetError>),
+    #[error("{}", .0.faults().iter().join("\n"))]
+    Sheets(SheetError),
     /// Another process works on the folder.
     #[error("{}: another spool works on this folder; end it first", shown_path(.0))]
     Running(PathBuf),
@@ -114,7 +115,7 @@ pub enum SpoolError {
     Folders(PathBuf, PathBuf),
     /// The journal cannot be understood.
     #[error(
-        "{}:{line}: {what}; nothing is issued while the journal cannot be read: put the line right, or move the journal away once it is certain what was issued",
+        "{}:{line}: {what}; nothing is issued while the journal cannot be read: correct the line, or move the journal away once it is certain what was issued",
         shown_path(path)
     )]
     Journal {
@@ -127,7 +128,7 @@ pub enum SpoolError {
     },
     /// The flight book cannot be understood.
     #[error(
-        "{}:{line}: {what}; put the line right, or move the book away",
+        "{}:{line}: {what}; correct the line, or move the book away",
         shown_path(path)
     )]
     Book {
@@ -139,7 +140,7 @@ pub enum SpoolError {
         what: String,
     },
     /// No month.
-    #[error("{0:?} is no month; write 2031-01")]
+    #[error("{0:?} is not a month; write it as 2031-01")]
     Month(String),
     /// A file cannot be read or written.
     #[error("{}: {error}", shown_path(path))]

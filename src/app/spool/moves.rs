@@ -10,7 +10,7 @@ use super::flight::InputFile;
 use super::journal::Input;
 use super::watch::{Look, REFUSED, is_passed_over, stem};
 
-/// The most files of one name that are told apart.
+/// The most files of one name that are distinguished.
 const MAX_SAME: u32 = 100_000;
 
 /// A name in a folder that nothing has yet: `a.csv`, or else `a-2.csv` and so on. What

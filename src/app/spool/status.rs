@@ -1,4 +1,4 @@
-//! The status file: what a look from outside is told.
+//! The status file: what is visible from outside.
 
 use std::fs::{self, File};
 use std::io::{self, Read as _};
@@ -101,7 +101,7 @@ pub fn status(out: &Path, now_s: i64) -> Result<(Status, Health), SpoolError> {
         serde_json::from_slice(&text).map_err(|e| fault(io::Error::other(e)))?;
     let runs = lock::is_taken(&state_folder(out).join(LOCK));
     if !runs && status.state == "running" {
-        status.state = "ended without a word".to_owned();
+        status.state = "stopped unexpectedly".to_owned();
     }
     let age = now_s.saturating_sub(status.at_s);
     if runs && age > STALE_S {

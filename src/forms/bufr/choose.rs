@@ -14,7 +14,7 @@ use crate::tables::BufrTemplate;
 pub enum NotSounding {
     /// Another kind of data.
     #[error(
-        "section 3: {meaning} ({element} stands in {template}), no ascent of a radiosonde or pilot balloon"
+        "section 3: {meaning} ({element} stands in {template}), which is not an ascent of a radiosonde or pilot balloon"
     )]
     Other {
         /// The descriptors of section 3.
@@ -30,7 +30,7 @@ pub enum NotSounding {
     )]
     NoLevels(String),
     /// No time.
-    #[error("section 1 and the launch time give no full date")]
+    #[error("section 1 and the launch time give no complete date")]
     Time,
     /// The list of values does not fit the template.
     #[error("section 4: {0}")]

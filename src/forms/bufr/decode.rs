@@ -1,6 +1,6 @@
 //! Octets → values, editions 2 to 4, compressed or not, several subsets.
 //!
-//! Memory is bounded by the length of the message: counts are held against the
+//! Memory is bounded by the length of the message: counts are compared with the
 //! bits that are left before anything is repeated, and values are counted
 //! (`tests/bufr_memory.rs` states and holds the bound).
 

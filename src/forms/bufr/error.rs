@@ -23,7 +23,7 @@ pub struct BufrError {
 #[non_exhaustive]
 pub enum Fault {
     /// No `BUFR` at the start.
-    #[error("`BUFR` is expected; this is no BUFR message")]
+    #[error("`BUFR` is expected; this is not a BUFR message")]
     NoStart,
     /// An edition that is not read.
     #[error("edition {0}; editions 2, 3 and 4 are read")]
@@ -38,7 +38,7 @@ pub enum Fault {
     },
     /// A message or section shorter than its fixed part, or a section longer than
     /// the message.
-    #[error("the length given is {length} octets; {least} to {most} can be")]
+    #[error("the length given is {length} octets; {least} to {most} are possible")]
     SectionLength {
         /// What it says.
         length: usize,
@@ -58,7 +58,7 @@ pub enum Fault {
     NoDescriptor,
     /// A descriptor that is not in the tables.
     #[error(
-        "descriptor {descriptor} is not in the tables here (version {own}; the message uses {version})"
+        "descriptor {descriptor} is not in the built-in tables (version {own}; the message uses {version})"
     )]
     Unknown {
         /// The descriptor.
@@ -74,7 +74,7 @@ pub enum Fault {
     )]
     Operator(Descriptor),
     /// An operator that ends what was not begun, or has no width.
-    #[error("operator {0} ends nothing or says nothing")]
+    #[error("operator {0} ends nothing or has no meaning here")]
     EmptyOperator(Descriptor),
     /// A replication of nothing, of more descriptors than follow, or without its
     /// count.
@@ -179,10 +179,10 @@ pub enum Fault {
     #[error("{0} values are left over after the last element of the template")]
     ManyValues(usize),
     /// More octets than a length can say.
-    #[error("the message would have {0} octets; at most {MAX_OCTETS} can be")]
+    #[error("the message would have {0} octets; at most {MAX_OCTETS} are possible")]
     TooLong(usize),
     /// No descriptors or subsets, or more than two octets can count.
-    #[error("{0} descriptors or subsets; section 3 holds 1 to 65535")]
+    #[error("{0} descriptors or subsets; section 3 allows 1 to 65535")]
     Section3(usize),
 }
 

@@ -7,9 +7,10 @@ use super::not_written::{NotWritten, Unfit};
 use super::seen::Body;
 use super::thin::{Thinned, coarse};
 use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{
-    Context, Form, Level, Motion, Part, Position, Reach, Report, Roles, Shear, StationKind, When,
+    Context, Form, Level, Motion, Noted, Part, Position, Reach, Report, Roles, Shear, StationKind,
+    When,
 };
 use crate::physics::drift::wrapped;
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
@@ -31,7 +32,7 @@ const MOST_SHEARS: usize = 254;
 /// # Errors
 /// A template that does not fit, more levels than the counters hold, a value or
 /// text that its bits cannot hold, a report without its full date.
-pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritten> {
+pub fn from_report(report: &Report) -> Result<Noted<Message>, NotWritten> {
     let template = choose::wanted(report)?;
     let When::Full { standard, .. } = report.when else {
         return Err(NotWritten::Time);
@@ -73,16 +74,19 @@ pub fn from_report(report: &Report) -> Result<(Message, Vec<Finding>), NotWritte
         template: descriptors,
         values: vec![values],
     };
-    Ok((message, findings))
+    Ok((message, findings).into())
 }
 
 /// Rounds a report into a message and gives its octets.
 ///
 /// # Errors
 /// As [`from_report`], and a message longer than its counters hold.
-pub fn write(report: &Report) -> Result<(Vec<u8>, Vec<Finding>), NotWritten> {
-    let (message, findings) = from_report(report)?;
-    Ok((message.encode()?, findings))
+pub fn write(report: &Report) -> Result<Noted<Vec<u8>>, NotWritten> {
+    let Noted {
+        value: message,
+        findings,
+    } = from_report(report)?;
+    Ok((message.encode()?, findings).into())
 }
 
 /// Whether a standard surface below ground lies deeper than 0 10 009 reaches: 1000 hPa
@@ -96,7 +100,6 @@ fn is_too_deep(level: &Level, ground_hpa: Option<f64>) -> bool {
 
 /// What the regulations always ask for and the report does not say.
 fn lacking(report: &Report, layout: &Layout) -> Vec<Finding> {
-    const CLAUSE: &str = "WMO-No. 306 Vol. I.2, B/C25";
     let context = &report.context;
     let (station, equipment) = (&context.station, &context.equipment);
     let has = |x: u16, y: u16| {
@@ -143,24 +146,15 @@ fn lacking(report: &Report, layout: &Layout) -> Vec<Finding> {
     }
     let mut findings: Vec<Finding> = lacks
         .into_iter()
-        .map(|(key, what)| {
-            let what = format!("{what}, is always to be reported and no sheet gives it");
-            Finding::warning("always-reported", Place::key(key), what).clause(CLAUSE)
-        })
+        .map(|(key, what)| finding!(AlwaysReported, Place::key(key), element = what))
         .collect();
     let placed = report.start.map_or_else(
         || station.latitude_deg.is_some() && station.longitude_deg.is_some(),
         |start| start.place.is_some(),
     );
     if !placed {
-        let drifts = report.levels.iter().any(|l| l.row.place.is_some());
-        let what = if drifts {
-            "there is no launch position, so that displacements of the levels are lost"
-        } else {
-            "there is no launch position"
-        };
         let key = Place::key("station.latitude_deg");
-        findings.push(Finding::warning("position-missing", key, what).clause(CLAUSE));
+        findings.push(finding!(PositionMissing, key));
     }
     findings
 }
@@ -322,17 +316,14 @@ impl Scene<'_> {
         let levels = self.apart(&fields, findings);
         count("levels", levels.len(), MOST_LEVELS, factor)?;
         values.reserve(1 + levels.len() * fields.len());
-        values.push(counted(levels.len()));
+        values.push(count_value(levels.len()));
         let ground = self.ground_hpa();
         for level in &levels {
             let level = level.as_ref();
             if is_too_deep(level, ground) {
                 let z = level.row.height_gpm.unwrap_or_default();
-                let what = format!(
-                    "geopotential height {z:.0} gpm below ground does not fit (-1000 gpm or more): missing"
-                );
                 let place = Place::pressure(level.row.pressure_hpa.unwrap_or_default());
-                findings.push(Finding::info("height-does-not-fit", place, what));
+                findings.push(finding!(HeightBelowRange, place, height_gpm = z));
             }
             for field in &fields {
                 let value = self.level(field, level, ground);
@@ -436,17 +427,12 @@ impl Scene<'_> {
         }
         if left_out > 0 {
             let name = tables::bufr_element(field.descriptor).map_or("coordinate", |e| e.name);
-            let what = format!(
-                "{left_out} {} share their coded {} with another and are left out",
-                if left_out == 1 { "level" } else { "levels" },
-                name.to_lowercase()
-            );
-            let finding = Finding::info("levels-thinned", Place::default(), what);
-            let finding = match self.report.form {
-                Form::Temp => finding.allowed("template 309057 tells pressures 1 Pa apart"),
-                Form::Pilot | Form::Descent => finding,
-            };
-            findings.push(finding);
+            findings.push(finding!(
+                LevelsThinned,
+                Place::default(),
+                levels = counted(left_out, "level"),
+                coordinate = name.to_lowercase()
+            ));
         }
         out.into_iter().map(|(_, level)| level).collect()
     }
@@ -467,7 +453,7 @@ impl Scene<'_> {
             .filter_map(|(maximum, level)| Some((level, maximum.shear?)))
             .collect();
         count("wind shears", shears.len(), MOST_SHEARS, factor)?;
-        values.push(counted(shears.len()));
+        values.push(count_value(shears.len()));
         let ground = self.ground_hpa();
         for (level, shear) in shears {
             for field in &fields {
@@ -497,12 +483,12 @@ fn identifies(descriptor: Descriptor) -> bool {
 /// One repetition with everything missing.
 fn nil(factor: &Field, fields: &[Field], values: &mut Vec<Value>) -> Result<(), NotWritten> {
     count("levels", 1, 1, factor)?;
-    values.push(counted(1));
+    values.push(count_value(1));
     values.extend(fields.iter().map(|_| Value::Missing));
     Ok(())
 }
 
-fn counted(count: usize) -> Value {
+fn count_value(count: usize) -> Value {
     Value::Number(i64::try_from(count).unwrap_or(i64::MAX))
 }
 

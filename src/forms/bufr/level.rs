@@ -2,7 +2,7 @@
 
 use super::fields::{Fields, Given};
 use super::moments::seconds_between;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::trim;
 use crate::model::{At, Level, Position, Roles, Row};
 use crate::physics::drift::wrapped;
@@ -127,34 +127,19 @@ pub(super) fn tell_half_winds(levels: &[Vec<Given<'_>>], findings: &mut Vec<Find
         })
         .count();
     if variable > 0 {
-        let noun = if variable == 1 {
-            "level has"
-        } else {
-            "levels have"
-        };
-        let what = format!("{variable} {noun} a light and variable wind, which is taken as north");
-        findings.push(
-            Finding::warning("wind-variable", Place::default(), what)
-                .clause("WMO-No. 306 Vol. I.2, Table B, class 11"),
-        );
+        let levels = counted(variable, "level");
+        findings.push(finding!(WindVariable, Place::default(), levels = levels));
     }
     if half > 0 {
-        let noun = if half == 1 { "level" } else { "levels" };
-        let what = format!("{half} {noun} with only one half of a wind; wind taken as missing");
-        findings.push(Finding::info("wind-incomplete", Place::default(), what));
+        let levels = counted(half, "level");
+        findings.push(finding!(WindIncomplete, Place::default(), rows = levels));
     }
 }
 
 /// Heights that were made into geopotential ones.
 pub(super) fn tell_geometric(levels: usize, findings: &mut Vec<Finding>) {
     if levels > 0 {
-        let noun = if levels == 1 {
-            "level has"
-        } else {
-            "levels have"
-        };
-        let what =
-            format!("{levels} {noun} a height in metres: it is converted to geopotential metres");
-        findings.push(Finding::info("height-in-metres", Place::default(), what));
+        let levels = counted(levels, "level");
+        findings.push(finding!(HeightInMetres, Place::default(), levels = levels));
     }
 }

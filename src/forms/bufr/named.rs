@@ -6,7 +6,7 @@
 //! surface in the standard atmosphere, and the layers between named levels with those
 //! between their surfaces (limits below: our own choice, no source).
 
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{Level, Part, Region, Roles};
 use crate::tables;
 use crate::tables::StandardLevel;
@@ -56,25 +56,19 @@ pub(super) fn name_surfaces(levels: &mut [Level], findings: &mut Vec<Finding>) {
         }
     }
     if count > 0 {
-        let what = format!("{count} standard surfaces are given by height and named by it");
-        findings.push(Finding::info(
-            "surfaces-named-by-height",
+        findings.push(finding!(
+            SurfacesNamedByHeight,
             Place::default(),
-            what,
+            surfaces = counted(count, "standard surface")
         ));
     }
     if !unnamed.is_empty() {
-        let what = format!(
-            "no standard surface agrees with the levels flagged as standard at {} gpm: \
-             they stay without a pressure and have no group in Parts A and C",
-            listed(&unnamed)
-        );
-        findings.push(
-            Finding::warning("surfaces-not-named", Place::default(), what).allowed(format!(
-                "a height within {OFF_GPM} gpm and {} % of that in the standard atmosphere",
-                OFF_PERCENT
-            )),
-        );
+        findings.push(finding!(
+            SurfacesNotNamed,
+            Place::default(),
+            heights = listed(&unnamed),
+            [off_gpm = OFF_GPM, off_pct = OFF_PERCENT]
+        ));
     }
 }
 

@@ -17,15 +17,17 @@ pub enum NotWritten {
         why: String,
     },
     /// No template for the form.
-    #[error("no BUFR template carries a {0}")]
+    #[error("there is no BUFR template for a {0}")]
     NoTemplate(&'static str),
     /// Not the full date.
     #[error(
-        "the report gives only day and hour, as a text message does; BUFR needs the full date of release and standard time"
+        "the report gives only day and hour, as a text message does; BUFR needs the complete date of release and standard time"
     )]
     Time,
     /// A descent whose beginning has no time.
-    #[error("the highest row of the descent has no time_s; BUFR gives the time at which it begins")]
+    #[error(
+        "the highest row of the descent has no time_s, which BUFR needs as the time of its start; give it in the file"
+    )]
     NoStart,
     /// A text of the sheet.
     #[error("{key}: `{text}` does not fit: {allowed}")]
@@ -42,7 +44,7 @@ pub enum NotWritten {
     Value(Box<Unfit>),
     /// More levels than the counter holds.
     #[error(
-        "{count} {what} do not fit the counter {counter}, which holds {most}; --levels chosen writes the reported levels alone"
+        "{count} {what} exceed the counter {counter}, which allows {most}; write the chosen levels only"
     )]
     Count {
         /// Levels or shears.

@@ -5,7 +5,7 @@ use super::meaning::Meaning;
 use super::seen::{Parts, Seen};
 use super::sounding::divide_parts;
 use super::{Layout, Message, NotSounding, Sounding, unused};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Place, counted, finding};
 use crate::model::{Axis, Level, Roles};
 use crate::tables::PieceKind;
 
@@ -114,16 +114,16 @@ fn joined(mut pieces: Vec<Sounding>) -> Option<Sounding> {
     first.report.levels = merged(levels);
     divide_parts(&mut first.report);
     first.findings.dedup_by(|a, b| a == b);
-    let what = format!("{count} messages of one ascent are joined");
-    first
-        .findings
-        .push(Finding::info("messages-joined", Place::default(), what));
+    let mut note = |finding| first.findings.push(finding);
+    let messages = counted(count, "message");
+    note(finding!(
+        MessagesJoined,
+        Place::default(),
+        messages = messages
+    ));
     if left_out > 0 {
-        let what =
-            format!("{left_out} messages of raw data are not used: processed data are there");
-        first
-            .findings
-            .push(Finding::info("raw-not-used", Place::default(), what));
+        let messages = counted(left_out, "message");
+        note(finding!(RawNotUsed, Place::default(), messages = messages));
     }
     Some(first)
 }

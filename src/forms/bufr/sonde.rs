@@ -26,39 +26,23 @@ pub(super) fn figure(report: &Report, descriptor: Descriptor) -> Figure {
 }
 
 fn known(context: &Context, descriptor: Descriptor) -> Figure {
-    let (flight, equipment, balloon) = (&context.flight, &context.equipment, &context.balloon);
-    match (descriptor.x(), descriptor.y()) {
-        (2, 11) => Figure::code(equipment.radiosonde),
-        (2, 13) => Figure::code(equipment.radiation),
-        (2, 14) => Figure::code(equipment.tracking),
-        (1, 81) => Figure::text(flight.serial.as_deref()),
-        (1, 82) => Figure::code(flight.ascent),
-        (1, 83) => Figure::code(flight.release_number),
-        (2, 67) => Figure::value(equipment.frequency_mhz.map(|mhz| mhz * 1e6)),
-        (1, 95) => Figure::text(flight.observer.as_deref()),
-        (35, 35) => Figure::code(flight.termination),
-        (25, 61) => Figure::text(equipment.software.as_deref()),
-        (2, 15) => Figure::code(equipment.completeness),
-        (2, 16) => Figure::code(equipment.configuration),
-        (2, 17) => Figure::code(equipment.humidity_correction),
-        (2, 66) => Figure::code(equipment.receiver),
-        (2, 95) => Figure::code(equipment.pressure_sensor),
-        (2, 96) => Figure::code(equipment.temperature_sensor),
-        (2, 97) => Figure::code(equipment.humidity_sensor),
-        (2, 103) => Figure::code(equipment.radome),
-        (2, 191) => Figure::code(equipment.height_calculation),
-        (2, 80) => Figure::code(balloon.maker),
-        (2, 81) => Figure::code(balloon.kind),
-        (2, 82) => Figure::value(balloon.mass_kg),
-        (2, 83) => Figure::code(balloon.shelter),
-        (2, 84) => Figure::code(balloon.gas),
-        (2, 85) => Figure::value(balloon.gas_kg),
-        (2, 86) => Figure::value(balloon.train_m),
-        _ => Figure::Missing,
-    }
+    let mut carried = CARRIED.iter();
+    let carried = carried.find(|key| key.descriptor == descriptor);
+    carried.map_or(Figure::Missing, |key| (key.figure)(context))
+}
+
+/// The code figures of a context, with their keys in the sheet and their elements.
+pub(crate) fn codes(context: &Context) -> impl Iterator<Item = (&'static str, Descriptor, u32)> {
+    CARRIED
+        .iter()
+        .filter_map(|key| match (key.figure)(context) {
+            Figure::Code(code) => Some((key.name, key.descriptor, u32::try_from(code).ok()?)),
+            _ => None,
+        })
 }
 
 /// A field as it was read.
+#[derive(Clone, Debug)]
 pub(super) struct Given {
     pub(super) code: Option<i64>,
     pub(super) value: Option<f64>,
@@ -67,39 +51,12 @@ pub(super) struct Given {
 
 /// Reads back what [`figure`] writes.
 pub(super) fn read(given: impl Fn(Descriptor) -> Given, context: &mut Context) {
-    fn small<T: TryFrom<i64>>(given: Given) -> Option<T> {
-        given.code.and_then(|n| T::try_from(n).ok())
+    let measuring = given(Descriptor::from_bits(0x0203)).code;
+    let measuring = measuring.and_then(|figure| u8::try_from(figure).ok());
+    context.equipment.measuring = measuring.and_then(tables::measuring_figure);
+    for key in CARRIED {
+        (key.read)(context, given(key.descriptor));
     }
-    let of = |x: u16, y: u16| given(Descriptor::from_bits((x << 8) | y));
-    let flight = &mut context.flight;
-    let (equipment, balloon) = (&mut context.equipment, &mut context.balloon);
-    equipment.measuring = small(of(2, 3)).and_then(tables::measuring_figure);
-    equipment.radiosonde = small(of(2, 11));
-    equipment.radiation = small(of(2, 13));
-    equipment.tracking = small(of(2, 14));
-    flight.serial = of(1, 81).text;
-    flight.ascent = small(of(1, 82));
-    flight.release_number = small(of(1, 83));
-    equipment.frequency_mhz = of(2, 67).value.map(|hz| hz / 1e6);
-    flight.observer = of(1, 95).text;
-    flight.termination = small(of(35, 35));
-    equipment.software = of(25, 61).text;
-    equipment.completeness = small(of(2, 15));
-    equipment.configuration = small(of(2, 16));
-    equipment.humidity_correction = small(of(2, 17));
-    equipment.receiver = small(of(2, 66));
-    equipment.pressure_sensor = small(of(2, 95));
-    equipment.temperature_sensor = small(of(2, 96));
-    equipment.humidity_sensor = small(of(2, 97));
-    equipment.radome = small(of(2, 103));
-    equipment.height_calculation = small(of(2, 191));
-    balloon.maker = small(of(2, 80));
-    balloon.kind = small(of(2, 81));
-    balloon.mass_kg = of(2, 82).value;
-    balloon.shelter = small(of(2, 83));
-    balloon.gas = small(of(2, 84));
-    balloon.gas_kg = of(2, 85).value;
-    balloon.train_m = of(2, 86).value;
 }
 
 /// The key of the sheet that gives a text.
@@ -107,9 +64,109 @@ pub(super) fn key(descriptor: Descriptor) -> &'static str {
     match (descriptor.x(), descriptor.y()) {
         (1, 6 | 11) => "station.call_sign",
         (1, 128) => "station.wigos_id",
-        (1, 81) => "flight.serial",
-        (1, 95) => "flight.observer",
-        _ => "equipment.software",
+        _ => {
+            let mut carried = CARRIED.iter();
+            let carried = carried.find(|key| key.descriptor == descriptor);
+            carried.map_or("equipment.software", |key| key.name)
+        }
+    }
+}
+
+/// A key of the sheet that an element carries.
+struct Carried {
+    descriptor: Descriptor,
+    name: &'static str,
+    figure: fn(&Context) -> Figure,
+    read: fn(&mut Context, Given),
+}
+
+macro_rules! carried {
+    ($($x:literal $y:literal $table:ident.$key:ident $(* $per_unit:literal)?;)+) => {
+        /// The keys that elements of class 2, and some of classes 1, 25 and 35, carry; a
+        /// factor is the number of units of the element in one unit of the key.
+        const CARRIED: &[Carried] = &[$(Carried {
+            descriptor: Descriptor::from_bits($x << 8 | $y),
+            name: concat!(stringify!($table), ".", stringify!($key)),
+            figure: |context| context.$table.$key.figure(1.0 $(* $per_unit)?),
+            read: |context, given| {
+                context.$table.$key = Carries::given(given, 1.0 $(* $per_unit)?);
+            },
+        }),+];
+    };
+}
+
+carried! {
+    2 11 equipment.radiosonde;
+    2 13 equipment.radiation;
+    2 14 equipment.tracking;
+    2 15 equipment.completeness;
+    2 16 equipment.configuration;
+    2 17 equipment.humidity_correction;
+    2 66 equipment.receiver;
+    2 67 equipment.frequency_mhz * 1e6;
+    2 80 balloon.maker;
+    2 81 balloon.kind;
+    2 82 balloon.mass_kg;
+    2 83 balloon.shelter;
+    2 84 balloon.gas;
+    2 85 balloon.gas_kg;
+    2 86 balloon.train_m;
+    2 95 equipment.pressure_sensor;
+    2 96 equipment.temperature_sensor;
+    2 97 equipment.humidity_sensor;
+    2 103 equipment.radome;
+    2 191 equipment.height_calculation;
+    25 61 equipment.software;
+    1 81 flight.serial;
+    1 82 flight.ascent;
+    1 83 flight.release_number;
+    1 95 flight.observer;
+    35 35 flight.termination;
+}
+
+/// A value of a key that an element carries.
+trait Carries: Sized {
+    fn figure(&self, per_unit: f64) -> Figure;
+    fn given(given: Given, per_unit: f64) -> Self;
+}
+
+impl Carries for Option<u8> {
+    fn figure(&self, _: f64) -> Figure {
+        Figure::code(*self)
+    }
+
+    fn given(given: Given, _: f64) -> Self {
+        given.code.and_then(|code| code.try_into().ok())
+    }
+}
+
+impl Carries for Option<u32> {
+    fn figure(&self, _: f64) -> Figure {
+        Figure::code(*self)
+    }
+
+    fn given(given: Given, _: f64) -> Self {
+        given.code.and_then(|code| code.try_into().ok())
+    }
+}
+
+impl Carries for Option<f64> {
+    fn figure(&self, per_unit: f64) -> Figure {
+        Figure::value(self.map(|value| value * per_unit))
+    }
+
+    fn given(given: Given, per_unit: f64) -> Self {
+        given.value.map(|value| value / per_unit)
+    }
+}
+
+impl Carries for Option<String> {
+    fn figure(&self, _: f64) -> Figure {
+        Figure::text(self.as_deref())
+    }
+
+    fn given(given: Given, _: f64) -> Self {
+        given.text
     }
 }
 

@@ -10,7 +10,7 @@ use super::seen::Seen;
 use super::surfaces::settle_surfaces;
 use super::{Descriptor, Section1, clouds, sonde};
 use crate::levels::report::{Holds, nil, parts};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Motion, Part, Position,
     Reach, Report, Roles, Shear, Start, StationKind, Surface, When,
@@ -44,13 +44,11 @@ impl Seen<'_> {
         let (release, standard) = match (release, standard) {
             (Some(release), Some(standard)) => (release, standard),
             (Some(one), None) | (None, Some(one)) => {
-                let what = if release.is_none() {
-                    "the launch time is missing or no time: the standard time is taken for it"
+                findings.push(if release.is_none() {
+                    finding!(LaunchTimeMissing, Place::default())
                 } else {
-                    "section 1 has no standard time: the launch time is taken for it"
-                };
-                let finding = Finding::warning("time-missing", Place::default(), what);
-                findings.push(finding.clause("WMO-No. 306 Vol. I.2, B/C25"));
+                    finding!(StandardTimeMissing, Place::default())
+                });
                 (one, one)
             }
             (None, None) => return Err(NotSounding::Time),
@@ -86,9 +84,7 @@ impl Seen<'_> {
             Axis::Height => l.order(),
         };
         if !levels.is_sorted_by(|l, r| up(l) <= up(r)) {
-            let what = "levels are not in order of falling pressure (or rising height)";
-            let finding = Finding::warning("levels-out-of-order", Place::default(), what);
-            findings.push(finding.clause("WMO-No. 306 Vol. I.2, B/C25"));
+            findings.push(finding!(LevelsOutOfOrder, Place::default()));
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
         match meaning.axis {

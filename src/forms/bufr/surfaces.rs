@@ -1,7 +1,7 @@
 //! Standard surfaces of a received message: those that lie a little off their
 //! pressure.
 
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Level, Roles};
 use crate::tables;
 
@@ -27,11 +27,11 @@ pub(super) fn settle_surfaces(levels: &mut [Level], findings: &mut Vec<Finding>)
         if let Some(level) = near.filter(|_| !own)
             && let Some(was) = level.row.pressure_hpa.replace(p)
         {
-            let what = format!("the level flagged as standard at {was} hPa is taken as {p} hPa");
-            findings.push(Finding::info(
-                "standard-off-surface",
+            findings.push(finding!(
+                StandardOffSurface,
                 Place::pressure(was),
-                what,
+                flagged_hpa = was,
+                surface_hpa = p
             ));
         }
     }

@@ -2,7 +2,7 @@
 //! coarser than the rows of a profile.
 
 use super::Field;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{At, Level, Roles};
 
 /// Whether a coordinate is coarser than 1 Pa or 0.1 gpm.
@@ -63,11 +63,12 @@ impl Thinned<'_> {
                 .row
                 .pressure_hpa
                 .map_or(Place::default(), Place::pressure);
-            let what = format!(
-                "two levels share their coded coordinate: {} and {} are one level",
-                first.roles, second.roles
-            );
-            findings.push(Finding::info("levels-united", at, what));
+            findings.push(finding!(
+                LevelsUnited,
+                at,
+                first = first.roles,
+                second = second.roles
+            ));
         }
         if united.at == At::Interpolated && matches!(second.at, At::Row(_)) {
             united.at = second.at;

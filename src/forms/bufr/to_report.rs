@@ -4,7 +4,7 @@ use super::choose::NotSounding;
 use super::meaning::Meaning;
 use super::seen::Seen;
 use super::{Layout, Received, Sounding, pieces, unused};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Place, finding};
 use crate::tables::BUFR_TABLE_VERSION;
 
 /// The reports of a message, one a subset.
@@ -20,24 +20,22 @@ pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
     let meaning = Meaning::of(message, &layout)?;
     let mut common = Vec::new();
     if message.section1.table_version > BUFR_TABLE_VERSION {
-        let what = format!(
-            "the message uses master table version {}; the tables here are version {BUFR_TABLE_VERSION}",
-            message.section1.table_version
-        );
-        common.push(
-            Finding::info("newer-tables", Place::default(), what)
-                .allowed("elements keep their meaning from version to version"),
-        );
+        common.push(finding!(
+            NewerTables,
+            Place::default(),
+            theirs = message.section1.table_version,
+            ours = BUFR_TABLE_VERSION
+        ));
     }
     if let Some(fault) = &received.unread {
-        let what = format!("what follows the levels was not read: {fault}");
-        common.push(Finding::info("descriptors-unread", Place::default(), what));
+        common.push(finding!(
+            DescriptorsUnread,
+            Place::default(),
+            problem = fault
+        ));
     } else if received.spare_bits >= 32 {
-        let what = format!(
-            "section 4 has {} bits after the last value",
-            received.spare_bits
-        );
-        common.push(Finding::warning("bits-left-over", Place::default(), what));
+        let bits = received.spare_bits;
+        common.push(finding!(BitsLeftOver, Place::default(), bits = bits));
     }
     if meaning.level_by_subset {
         let mut sounding = pieces::sounding(&layout, &meaning, message)?;

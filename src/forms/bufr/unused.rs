@@ -5,7 +5,7 @@ use super::field::{Field, Kind};
 use super::fields::Given;
 use super::seen::Seen;
 use super::{Descriptor, Value};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::tables::bufr_element;
 
 /// What reports are made of, by class; whole classes: 31 (counts, bit-maps), 33
@@ -78,11 +78,12 @@ pub(super) fn of<'a, 'v: 'a>(given: impl Iterator<Item = &'a Given<'v>>) -> Opti
     if unused.len() > MOST {
         names.push(format!("{} more", unused.len() - MOST));
     }
-    let what = format!("values that a report does not hold: {}", names.join(", "));
-    Some(
-        Finding::info("values-not-used", Place::default(), what)
-            .allowed("a dump of the message lists them"),
-    )
+    let elements = names.join(", ");
+    Some(finding!(
+        ValuesNotUsed,
+        Place::default(),
+        elements = elements
+    ))
 }
 
 fn is_blank(value: &Value) -> bool {

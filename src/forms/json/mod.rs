@@ -6,8 +6,8 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
+use schemars::{JsonSchema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use thiserror::Error;
@@ -15,7 +15,7 @@ use thiserror::Error;
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::model::fidelity::Fidelity;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
@@ -184,13 +184,15 @@ pub enum JsonError {
         what: String,
     },
     /// Another kind of document.
-    #[error("the document says it is `{0}`; `{SCHEMA}` is read")]
+    #[error("the schema of the document is `{0}`; `{SCHEMA}` is expected")]
     Schema(String),
     /// Too long.
-    #[error("the text has {0} octets; at most {MAX_BYTES} are read")]
+    #[error("the text has {0} bytes, at most {MAX_BYTES} are read; divide the document")]
     TooLong(usize),
     /// No report in it.
-    #[error("there is no report in the text")]
+    #[error(
+        "there is no report in the text; a document has at least one; a document has at least one"
+    )]
     Empty,
     /// A value that cannot be.
     #[error("report {report}, level {level}: {what}")]
@@ -226,10 +228,46 @@ impl From<serde_json::Error> for JsonError {
 /// The JSON Schema of [`Document`] (draft 2020-12).
 #[must_use]
 pub fn schema() -> Value {
-    SchemaSettings::draft2020_12()
+    let mut schema = SchemaSettings::draft2020_12()
         .into_generator()
         .into_root_schema_for::<Document>()
-        .to_value()
+        .to_value();
+    // A report holds what was received, also where no sheet may give it.
+    let mut sheet = SchemaGenerator::default();
+    sheet.subschema_for::<Context>();
+    for name in sheet.definitions().keys().chain([&"Order".to_owned()]) {
+        if let Some(keys) = schema.pointer_mut(&format!("/$defs/{name}")) {
+            unbounded(keys);
+        }
+    }
+    schema
+}
+
+/// Takes the bounds of a sheet away: those of the type itself stay.
+fn unbounded(schema: &mut Value) {
+    match schema {
+        Value::Array(schemas) => schemas.iter_mut().for_each(unbounded),
+        Value::Object(keys) => {
+            let listed = keys.get("type").is_some_and(Value::is_array);
+            keys.retain(|key, value| match key.as_str() {
+                "minimum" | "maximum" | "pattern" => false,
+                // A single character stays one.
+                "maxLength" => *value == 1,
+                "enum" => !listed,
+                _ => true,
+            });
+            let (least, most) = match keys.get("format").and_then(Value::as_str) {
+                Some("uint8") => (Some(0), Some(u32::from(u8::MAX))),
+                Some("uint16") => (Some(0), Some(u32::from(u16::MAX))),
+                Some("uint32") => (Some(0), None),
+                _ => (None, None),
+            };
+            keys.extend(least.map(|least| ("minimum".to_owned(), least.into())));
+            keys.extend(most.map(|most| ("maximum".to_owned(), most.into())));
+            keys.values_mut().for_each(unbounded);
+        }
+        _ => {}
+    }
 }
 
 /// The letters of a part in small: `ttaa` to `ttdd`, `ppaa` …
@@ -367,7 +405,7 @@ impl Record {
         if self.groups.is_empty() {
             return Ok(Vec::new());
         }
-        let message = text::message(report)?.0;
+        let message = text::message(report)?.value;
         let ours = groups(&message);
         let mut findings = Vec::new();
         for (part, theirs) in &self.groups {
@@ -388,18 +426,16 @@ impl Record {
                 )
             };
             let letter = Part::ALL.into_iter().find(|&p| name(&message, p) == *part);
-            findings.push(
-                Finding::warning(
-                    "groups-disagree",
-                    Place {
-                        part: letter.map(Part::letter),
-                        group: Some(n + 1),
-                        ..Place::default()
-                    },
-                    format!("the groups say {}, the values {}", show(given), show(own)),
-                )
-                .allowed("values win"),
-            );
+            findings.push(finding!(
+                GroupsDisagree,
+                Place {
+                    part: letter.map(Part::letter),
+                    group: Some(n + 1),
+                    ..Place::default()
+                },
+                given = show(given),
+                own = show(own)
+            ));
         }
         Ok(findings)
     }

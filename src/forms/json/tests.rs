@@ -89,15 +89,18 @@ fn levels_that_cannot_be_are_refused_by_number() {
 #[test]
 fn what_is_no_report_is_refused_with_its_place() {
     for (text, expected) in [
-        ("", "there is no report in the text"),
+        (
+            "",
+            "there is no report in the text; a document has at least one",
+        ),
         ("{\"reports\": []}", "1:15: missing field `schema`"),
         (
             "{\"schema\": \"x\", \"reports\": []}",
-            "the document says it is `x`; `fivefig report 1` is read",
+            "the schema of the document is `x`; `fivefig report 1` is expected",
         ),
         (
             "{\"schema\": \"fivefig report 1\", \"reports\": []}",
-            "there is no report in the text",
+            "there is no report in the text; a document has at least one",
         ),
         ("{\n  \"stations\": {}\n}", "2:12: unknown field `stations`"),
         (

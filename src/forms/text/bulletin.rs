@@ -7,7 +7,7 @@ use std::fmt;
 use thiserror::Error;
 
 use super::Message;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Form, Part, Report, When};
 use crate::tables;
 
@@ -90,10 +90,12 @@ impl fmt::Display for Heading {
 #[non_exhaustive]
 pub enum BulletinError {
     /// A piece of the heading is missing.
-    #[error("bulletin.{0}: no sheet gives it; write {1} under [bulletin]")]
+    #[error("bulletin.{0}: missing from the sheet; write {1} under [bulletin]")]
     Lacks(&'static str, &'static str),
     /// No designator for this form and kind.
-    #[error("there is no heading for Part {0} of this form and kind of station")]
+    #[error(
+        "there is no heading for Part {0} of this form and kind of station (WMO-No. 386 Att. II-5)"
+    )]
     NoDesignator(char),
 }
 
@@ -210,10 +212,7 @@ pub fn bufr_bulletin(
     let context = &report.context;
     let form = match report.form {
         Form::Descent => {
-            let what = "descents have no heading of their own: that of a whole TEMP is taken";
-            let finding = Finding::info("heading-of-temp", Place::key("bulletin"), what);
-            let finding = finding.allowed("IUS or IUX by national agreement");
-            findings.push(finding.clause("WMO-No. 386 Att. II-5, table C3"));
+            findings.push(finding!(HeadingOfTemp, Place::key("bulletin")));
             Form::Temp
         }
         form => form,
@@ -228,9 +227,8 @@ pub fn bufr_bulletin(
             let letter = place.and_then(|(lat, lon)| tables::area_letter(lat, lon));
             let lacks = BulletinError::Lacks("bufr_area", "bufr_area = \"X\" (A2)");
             let letter = letter.ok_or(lacks)?;
-            let what = format!("A2 of the heading is {letter}, by the quarter of the hemisphere");
-            let finding = Finding::info("area-assumed", Place::key("bulletin.bufr_area"), what);
-            findings.push(finding.allowed("stations in the tropical belt may have E to H"));
+            let place = Place::key("bulletin.bufr_area");
+            findings.push(finding!(AreaAssumed, place, letter = letter));
             letter
         }
     };
@@ -238,10 +236,8 @@ pub fn bufr_bulletin(
     if let (Some((from, to)), Some(ii)) = (row.ii, context.bulletin.ii)
         && !(from..=to).contains(&ii)
     {
-        let what =
-            format!("ii is {ii:02}, customary for this kind of station are {from:02} to {to:02}");
-        let finding = Finding::info("ii-unusual", Place::key("bulletin.ii"), what);
-        findings.push(finding.clause("WMO-No. 386 Att. II-5, table C3"));
+        let place = Place::key("bulletin.ii");
+        findings.push(finding!(IiUnusual, place, ii = ii, from = from, to = to));
     }
     let mut out = Vec::with_capacity(octets.len() + 64);
     if let Some(number) = envelope.channel {

@@ -5,6 +5,7 @@ use std::vec::IntoIter;
 
 use thiserror::Error;
 
+use crate::model::finding::Place;
 use crate::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
 
 /// TTTaDD: temperature, and the depression where humidity is known.
@@ -25,6 +26,19 @@ pub struct ParseError {
     pub read: String,
     /// What is expected.
     pub what: &'static str,
+}
+
+impl ParseError {
+    /// Part, section and group.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        Place {
+            part: (self.part != '?').then_some(self.part),
+            section: Some(self.section).filter(|&section| section > 0),
+            group: Some(self.group),
+            ..Place::default()
+        }
+    }
 }
 
 pub(super) type Result<T> = std::result::Result<T, ParseError>;

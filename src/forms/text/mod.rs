@@ -13,12 +13,12 @@ mod traffic;
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::str::FromStr;
 
 use thiserror::Error;
 
-use crate::model::finding::Finding;
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Context, Form, Grain, Hour, Kept, Part, Report, StationKind, When};
+use crate::model::{Context, Form, Grain, Hour, Kept, Noted, Part, Report, StationKind, When};
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
 
@@ -59,10 +59,10 @@ pub enum CodeError {
     #[error("the report lacks {0}")]
     Lacks(&'static str),
     /// No such code form.
-    #[error("there is no PILOT form for dropped sondes (FM 32 to 34)")]
+    #[error("there is no PILOT form for dropsondes (FM 32 to 34); code them as TEMP")]
     NoForm,
     /// A descent.
-    #[error("a descent has no text code; --to bufr or json")]
+    #[error("a descent has no text code; write it as BUFR or JSON")]
     NoTextCode,
     /// The text of a part would not give back the figures that it was made from.
     #[error(
@@ -138,6 +138,25 @@ fn letters(form: Form, kind: StationKind) -> Option<&'static str> {
 }
 
 impl Message {
+    /// Reads a message as [`parse`] does.
+    ///
+    /// # Errors
+    /// The first group that breaks the form, with part and number.
+    ///
+    /// ```
+    /// use fivefig::prelude::*;
+    ///
+    /// // Invented.
+    /// let text = "TTAA 15110 99011 99004 04430 23006 00119 04226 22507 88999 77999=";
+    /// let report = Message::parse(text)?.report();
+    /// assert_eq!(report.levels[0].row.pressure_hpa, Some(1004.0));
+    /// assert_eq!(report.levels[0].row.temperature_c, Some(4.4));
+    /// # Ok::<(), Error>(())
+    /// ```
+    pub fn parse(text: &str) -> Result<Self> {
+        parse(text)
+    }
+
     /// A part of TEMP with standard surfaces (A or C), if it is there.
     #[must_use]
     pub fn standard(&self, part: Part) -> Option<&StandardPart> {
@@ -277,6 +296,14 @@ impl Message {
     }
 }
 
+impl FromStr for Message {
+    type Err = ParseError;
+
+    fn from_str(text: &str) -> Result<Self> {
+        parse(text)
+    }
+}
+
 impl fmt::Display for Message {
     /// The parts from a new line each, `=` last, a blank line between.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -339,7 +366,7 @@ type Sets = Vec<(Set, Vec<String>)>;
 /// # Errors
 /// A value that no figure can hold, a report that lacks what identifies it, or a
 /// text that would not be read back ([`CodeError::NotReadBack`]).
-pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), CodeError> {
+pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError> {
     let mut findings = Vec::new();
     if report.form == Form::Descent {
         return Err(CodeError::NoTextCode);
@@ -368,7 +395,7 @@ pub fn message(report: &Report) -> std::result::Result<(Message, Vec<Finding>), 
         parts,
     };
     read_back(&message)?;
-    Ok((message, findings))
+    Ok((message, findings).into())
 }
 
 /// Reads the text of every part and compares it with the figures it was made from.

@@ -20,6 +20,7 @@ use jiff::civil::DateTime;
 use serde::Serialize;
 use thiserror::Error;
 
+use crate::model::shape::{Shape, metadata_centre};
 use crate::model::{Report, Station, When, utc};
 use names::Identity;
 
@@ -155,10 +156,10 @@ pub struct Link {
 #[non_exhaustive]
 pub enum Wis2Error {
     /// An option is missing.
-    #[error("wis2.{0}: no sheet gives it; write {1} under [wis2]")]
+    #[error("wis2.{0}: missing from the sheet; write {1} under [wis2]")]
     Lacks(&'static str, &'static str),
     /// An option of the wrong shape.
-    #[error("wis2.{key} is {value:?}, not {wanted}")]
+    #[error("wis2.{key} is {value:?}; {wanted} is expected")]
     Malformed {
         /// The key.
         key: &'static str,
@@ -168,7 +169,9 @@ pub enum Wis2Error {
         wanted: &'static str,
     },
     /// The metadata record of another centre.
-    #[error("wis2.metadata_id is of the centre `{found}`, wis2.centre_id is `{wanted}`")]
+    #[error(
+        "wis2.metadata_id is of the centre `{found}`, wis2.centre_id is `{wanted}`; both name the same centre"
+    )]
     OtherCentre {
         /// The centre in the identifier.
         found: String,
@@ -176,10 +179,14 @@ pub enum Wis2Error {
         wanted: String,
     },
     /// Day and hour alone.
-    #[error("the report has no full release and standard time (text messages give day and hour)")]
+    #[error(
+        "the report has no complete release and standard time; text messages give day and hour only, so use JSON, BUFR or the profile"
+    )]
     NoTime,
     /// Published before it was made.
-    #[error("time of publication {pubtime}Z is before the release, {release}Z")]
+    #[error(
+        "the time of publication {pubtime}Z is before the release {release}Z; check the clock and flight.release"
+    )]
     TooEarly {
         /// Time of publication.
         pubtime: DateTime,
@@ -200,7 +207,7 @@ pub enum Wis2Error {
     #[error("WIS2 has no topic for dropped sondes; arrange with your node how they are shared")]
     NoTopic,
     /// A position that cannot be.
-    #[error("the station's {key} is {value} ({low} to {high} is allowed)")]
+    #[error("the station's {key} is {value}; {low} to {high} is allowed")]
     Position {
         /// Which coordinate.
         key: &'static str,
@@ -212,11 +219,11 @@ pub enum Wis2Error {
         high: f64,
     },
     /// Not a whole BUFR message.
-    #[error("the file is no BUFR message: it {0}")]
+    #[error("the file is not a BUFR message: it {0}")]
     NotBufr(&'static str),
     /// The message is too long.
     #[error(
-        "the notification has {octets} octets, at most {MAX_MESSAGE} are allowed; shorten wis2.base_url"
+        "the notification has {octets} bytes, at most {MAX_MESSAGE} are allowed; shorten wis2.base_url"
     )]
     TooLong {
         /// Its octets.
@@ -240,20 +247,20 @@ pub fn share(report: &Report, file: &[u8], publication: &Publication) -> Result<
     let options = &report.context.wis2;
     let centre = options.centre_id.as_deref();
     let centre = centre.ok_or(Wis2Error::Lacks("centre_id", "centre_id = \"xx-name\""))?;
-    if !names::is_centre_id(centre) {
-        return Err(malformed("centre_id", centre, names::CENTRE_ID));
+    if !Shape::CentreId.fits(centre) {
+        return Err(malformed("centre_id", centre, Shape::CentreId));
     }
     let base = options.base_url.as_deref();
     let base = base.ok_or(Wis2Error::Lacks(
         "base_url",
         "base_url = \"https://HOST/FOLDER/\"",
     ))?;
-    if !names::is_base_url(base) {
-        return Err(malformed("base_url", base, names::BASE_URL));
+    if !Shape::BaseUrl.fits(base) {
+        return Err(malformed("base_url", base, Shape::BaseUrl));
     }
     if let Some(id) = &options.metadata_id {
-        match names::metadata_centre(id) {
-            None => return Err(malformed("metadata_id", id, names::METADATA_ID)),
+        match metadata_centre(id) {
+            None => return Err(malformed("metadata_id", id, Shape::MetadataId)),
             Some(found) if found != centre => {
                 return Err(Wis2Error::OtherCentre {
                     found: found.to_owned(),
@@ -329,11 +336,11 @@ impl std::fmt::Display for Notification {
     }
 }
 
-fn malformed(key: &'static str, value: &str, wanted: &'static str) -> Wis2Error {
+fn malformed(key: &'static str, value: &str, shape: Shape) -> Wis2Error {
     Wis2Error::Malformed {
         key,
         value: value.to_owned(),
-        wanted,
+        wanted: shape.wanted(),
     }
 }
 

@@ -6,46 +6,6 @@ use jiff::civil::DateTime;
 use super::Wis2Error;
 use crate::model::{Form, Motion, Policy, Reach, Report, Station, StationKind, When};
 
-/// What [`is_centre_id`] wants.
-pub(crate) const CENTRE_ID: &str = "a centre identifier such as xx-invented (small letters of the top-level domain, a dash, then small letters, figures and dashes)";
-
-/// What [`is_base_url`] wants.
-pub(crate) const BASE_URL: &str = "an http:// or https:// address before a file name, without user, query or blanks, such as https://data.example.org/temp/";
-
-/// What [`metadata_centre`] wants.
-pub(crate) const METADATA_ID: &str =
-    "a metadata identifier such as urn:wmo:md:xx-invented:soundings";
-
-/// Whether a text is a centre identifier, `tld-name` (WIS2 Topic Hierarchy).
-pub(crate) fn is_centre_id(text: &str) -> bool {
-    let small = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
-    text.split_once('-').is_some_and(|(domain, name)| {
-        domain.len() >= 2
-            && domain.bytes().all(|b| b.is_ascii_lowercase())
-            && name.chars().all(small)
-            && name.ends_with(|c: char| c.is_ascii_alphanumeric())
-    })
-}
-
-/// Whether a text is an address to which a file name can be put.
-///
-/// An address with a user in it would tell everybody the user.
-pub(crate) fn is_base_url(text: &str) -> bool {
-    let rest = (text.strip_prefix("https://")).or_else(|| text.strip_prefix("http://"));
-    let barred = |c: char| {
-        !c.is_ascii() || c.is_whitespace() || c.is_ascii_control() || "\"'<>?#@\\^`{|}".contains(c)
-    };
-    rest.is_some_and(|rest| !rest.is_empty() && !rest.starts_with('/') && !rest.contains(barred))
-}
-
-/// The centre of a metadata identifier, `urn:wmo:md:CENTRE-ID:…` (WMO Core
-/// Metadata Profile 2); `None` when it is none.
-pub(crate) fn metadata_centre(text: &str) -> Option<&str> {
-    let (centre, local) = text.strip_prefix("urn:wmo:md:")?.split_once(':')?;
-    let plain = |c: char| c.is_ascii_alphanumeric() || "._~:-".contains(c);
-    (is_centre_id(centre) && !local.is_empty() && local.chars().all(plain)).then_some(centre)
-}
-
 /// The name of the file that a stem stands for.
 pub(super) fn file_name(stem: &str) -> String {
     format!("{stem}.bufr")

@@ -8,8 +8,8 @@ use crate::forms::bufr;
 use crate::forms::bufr::Sounding;
 use crate::input::sheet;
 use crate::input::{RawProfile, RawRow, SourceError};
-use crate::model::finding::{Finding, Place};
-use crate::model::{Axis, Level, Motion, Report, Roles};
+use crate::model::finding::{Finding, Place, finding};
+use crate::model::{Axis, Level, Motion, Noted, Report, Roles};
 
 /// A sounding in a file, ready to be a profile.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,8 +36,7 @@ pub fn is_bufr(start: &[u8]) -> bool {
 /// The soundings of a file, message by message, those that come in several messages
 /// joined; what could not be read is an error among the findings, with the number of
 /// the message.
-#[must_use]
-pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
+pub fn soundings(bytes: &[u8], name: &str) -> Noted<Vec<Sounding>> {
     let mut found = Vec::new();
     let mut findings = Vec::new();
     let frames = bufr::frames(bytes);
@@ -48,7 +47,7 @@ pub fn soundings(bytes: &[u8], name: &str) -> (Vec<Sounding>, Vec<Finding>) {
         found.extend(more);
         findings.extend(told);
     }
-    (bufr::pieces::join(found), findings)
+    (bufr::pieces::join(found), findings).into()
 }
 
 /// The soundings of one message of a file; `place`: its number and octet, where there
@@ -67,7 +66,7 @@ pub fn of_message(
     let received = match bufr::read(bytes) {
         Ok(received) => received,
         Err(error) => {
-            let finding = Finding::error("bufr-unreadable", file(), label(&error));
+            let finding = finding!(BufrUnreadable, file(), problem = label(&error));
             return (Vec::new(), vec![finding]);
         }
     };
@@ -80,8 +79,7 @@ pub fn of_message(
             (soundings, Vec::new())
         }
         Err(error) => {
-            let finding = Finding::error("bufr-no-sounding", file(), label(&error))
-                .allowed("decode --to dump lists what the message holds");
+            let finding = finding!(BufrNoSounding, file(), problem = label(&error));
             (Vec::new(), vec![finding])
         }
     }
@@ -96,7 +94,10 @@ pub fn read(
     name: &str,
     number: Option<usize>,
 ) -> Result<(Flight, Vec<Finding>), SourceError> {
-    let (mut found, mut findings) = soundings(bytes, name);
+    let Noted {
+        value: mut found,
+        mut findings,
+    } = soundings(bytes, name);
     let refused = |what: String| SourceError::Bufr {
         name: name.to_owned(),
         what,
@@ -130,12 +131,8 @@ pub fn read(
     findings.extend(own);
     let (sheet, left_out) = sheet::print(&report.context);
     for key in left_out {
-        let what = format!("{key} of the message is nothing a sheet may say: left out");
-        findings.push(Finding::info(
-            "not-for-a-sheet",
-            Place::key(&key).in_file(name),
-            what,
-        ));
+        let place = Place::key(&key).in_file(name);
+        findings.push(finding!(NotForASheet, place, key = key));
     }
     let raw = RawProfile {
         name: name.to_owned(),

@@ -101,8 +101,13 @@ pub(crate) fn out_of_bounds(row: &Row) -> Option<(&'static str, f64, String)> {
         longitude_deg: row.place.map(|p| p.longitude_deg),
         ..RawRow::default()
     };
+    raw_out_of_bounds(&raw)
+}
+
+/// The same of a row as it was read.
+pub(crate) fn raw_out_of_bounds(row: &RawRow) -> Option<(&'static str, f64, String)> {
     KNOWN.iter().find_map(|known| {
-        let value = (known.get)(&raw).filter(|&value| !known.allows(value))?;
+        let value = (known.get)(row).filter(|&value| !known.allows(value))?;
         Some((known.name, value, known.bounds()))
     })
 }
@@ -117,7 +122,7 @@ pub(in crate::input) fn unit(known: &Known, text: &str) -> Option<&'static Unit>
     unit::of(known.units, text)
 }
 
-/// What a column of the file is taken for.
+/// What a column of the file is interpreted as.
 #[derive(Clone, Copy)]
 pub(in crate::input) enum Use {
     Value {
@@ -137,7 +142,7 @@ pub(in crate::input) struct Taking {
 }
 
 impl Use {
-    /// The same as it is told, with the number of the column from 0.
+    /// The same as it is reported, with the number of the column from 0.
     pub(in crate::input) fn taken(self, at: usize, column: &str, taking: Taking) -> Taken {
         let (ours, unit) = match self {
             Self::Value { known, unit, by } => (Some((known.name, by)), Some(unit.name.to_owned())),

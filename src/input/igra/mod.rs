@@ -25,7 +25,7 @@ use jiff::civil::{Date, DateTime};
 use crate::input::elements::known::known;
 use crate::input::sheet;
 use crate::input::{Contents, RawProfile, RawRow, SourceError};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{Context, Flight, Roles, Station, StationKind, utc};
 
 #[cfg(test)]
@@ -179,9 +179,7 @@ impl<'a> Head<'a> {
         if minute == 99 {
             minute = 0;
             let place = Place::line(name, record.number).at_column(RELTIME.1);
-            let what = format!("the minute of the release is not known: {hour:02}:00 is taken");
-            let finding = Finding::warning("igra-release-minute", place, what);
-            findings.push(finding.allowed("give release under [flight] if it is known"));
+            findings.push(finding!(IgraReleaseMinute, place, hour = hour));
         }
         if minute > 59 {
             return Err(record.wrong(RELTIME, format!("is {given}; the minute is at most 59")));
@@ -262,9 +260,8 @@ pub fn read(bytes: &[u8], name: &str, number: Option<usize>) -> Result<Contents,
     findings.extend(removed.finding(name, record.number));
     let (sheet, left_out) = sheet::print(&context);
     for key in left_out {
-        let what = format!("{key} of the file is nothing a sheet may say: left out");
         let place = Place::key(&key).in_file(name);
-        findings.push(Finding::info("not-for-a-sheet", place, what));
+        findings.push(finding!(NotForASheet, place, key = key));
     }
     Ok(Contents {
         raw: RawProfile {
@@ -374,12 +371,14 @@ impl Removed {
         let each: Vec<String> = (self.counts.iter())
             .map(|(field, n)| format!("{field} {n}"))
             .collect();
-        let what = format!(
-            "{total} values were removed by quality assurance and are taken as missing: {}",
-            each.join(", ")
-        );
-        let place = Place::line(name, line);
-        (total > 0).then(|| Finding::info("igra-removed", place, what))
+        (total > 0).then(|| {
+            finding!(
+                IgraRemoved,
+                Place::line(name, line),
+                values = counted(total, "value"),
+                fields = each.join(", ")
+            )
+        })
     }
 }
 
@@ -513,17 +512,12 @@ fn context(
     station.elevation_m = surface.and_then(|row| row.height_gpm);
     if let Some(height) = station.elevation_m {
         let place = Place::key("station.elevation_m").in_file(name);
-        let what =
-            format!("the file gives no elevation; {height} m is the height of its surface level");
-        let finding = Finding::info("igra-elevation", place, what);
-        findings.push(finding.allowed("give elevation_m under [station] if it is another"));
+        findings.push(finding!(IgraElevation, place, height_m = height));
     }
     let release = head.release(findings, name)?;
     if release.is_none() {
         let place = Place::line(name, record.number).at_column(RELTIME.1);
-        let what = "the file does not say when the balloon was released";
-        let finding = Finding::warning("igra-no-release", place, what);
-        findings.push(finding.allowed("give release under [flight]"));
+        findings.push(finding!(IgraNoRelease, place));
     }
     Ok(Context {
         station,

@@ -80,7 +80,7 @@ fn the_first_sounding_is_read_column_by_column() {
         told,
         [
             "info: x.txt: station.elevation_m: the file gives no elevation; 84 m is the height of its surface level (give elevation_m under [station] if it is another)",
-            "info: x.txt:1: 3 values were removed by quality assurance and are taken as missing: WDIR 1, WSPD 1, RH 1",
+            "info: x.txt:1: 3 values removed by quality assurance are treated as missing: WDIR 1, WSPD 1, RH 1",
         ]
     );
     let sheet = read.sheet.unwrap();
@@ -113,16 +113,16 @@ fn a_release_before_midnight_is_of_the_day_before() {
 }
 
 #[test]
-fn a_time_that_is_not_known_is_told() {
+fn a_time_that_is_not_known_is_reported() {
     let second = lines(7, 10);
     for (release, told) in [
         (
             "9999",
-            "warning: x.txt:1:28: the file does not say when the balloon was released (give release under [flight])",
+            "warning: x.txt:1:28: the file does not give the time of release (give release under [flight])",
         ),
         (
             "2399",
-            "warning: x.txt:1:28: the minute of the release is not known: 23:00 is taken (give release under [flight] if it is known)",
+            "warning: x.txt:1:28: the minute of the release is not known; 23:00 is used (give release under [flight] if it is known)",
         ),
     ] {
         let read = read(second.replace("2331", release).as_bytes(), "x.txt", None).unwrap();

@@ -6,6 +6,7 @@
 
 use std::borrow::Cow;
 
+use itertools::Itertools as _;
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
@@ -150,7 +151,7 @@ pub fn read(
     let count = lines.clone().count();
     let wanted = match number {
         None if count > 1 => {
-            // An object over several lines is told as what it is.
+            // An object over several lines is reported as what it is.
             if let Some((line, text)) = lines.next()
                 && !text.trim_ascii_end().ends_with(b"}")
             {
@@ -248,12 +249,9 @@ fn sheet_text(sheet: &str) -> Result<String, String> {
         name: "sheet",
         text: &text,
     };
-    sheet::joined(&[source]).map_err(|errors| {
-        let told: Vec<String> = errors
-            .iter()
-            .map(|e| format!("sheet: {}", e.fault))
-            .collect();
-        told.join("; ")
+    sheet::joined(&[source]).map_err(|error| {
+        let faults = error.faults().iter();
+        faults.map(|f| format!("sheet: {}", f.fault)).join("; ")
     })?;
     Ok(text)
 }

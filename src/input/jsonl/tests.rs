@@ -2,7 +2,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::input::{detect, text};
-use crate::model::{Reading, Roles};
+use crate::model::{Noted, Reading, Roles};
 
 const LINE: &str = r#"{"id": "A1", "sheet": {"station": {"wmo_block": 99, "wmo_number": 7, "elevation_m": 84, "latitude_deg": 51.25, "call_sign": null}, "flight": {"release": "2031-01-15T11:23:40Z"}}, "columns": {"time_s": [0, 1, 2], "pressure_hpa": [1004.3, null, 990], "temperature_c": [4.5, 4, null], "station_flags": [131072, 0, null]}}"#;
 
@@ -194,7 +194,9 @@ fn a_value_that_is_a_mark_for_missing_survives_text() {
     let (_, contents) = flight(line.as_bytes(), "x", 1).unwrap();
     let rows = text::write(&contents.raw).unwrap();
     assert_eq!(rows, "time_s\n-9999.00\n///\n");
-    let (back, _) = text::read(rows.as_bytes(), "x", &Reading::default()).unwrap();
+    let back = text::read(rows.as_bytes(), "x", &Reading::default())
+        .unwrap()
+        .value;
     assert_eq!(back.rows[0].time_s, Some(-9999.0));
     assert_eq!(back.rows[1].time_s, None);
 }
@@ -312,7 +314,7 @@ proptest! {
             return Ok(());
         }
         let csv = text::write(&raw).unwrap();
-        let (back, notes) = text::read(csv.as_bytes(), "x", &Reading::default()).unwrap();
+        let Noted { value: back, findings: notes } = text::read(csv.as_bytes(), "x", &Reading::default()).unwrap();
         prop_assert_eq!(unnumbered(back.rows), raw.rows.clone());
         prop_assert_eq!(notes, vec![]);
         let sheet: toml::Table = "[text]\nskip_lines = 3\n[station]\nname = \"é\"\nelevation_m = 84.5\n".parse().unwrap();

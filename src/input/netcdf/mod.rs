@@ -14,7 +14,7 @@
 //!   not 12.300000190734863.
 //! - Variables of one length along one dimension are rows; a scalar latitude,
 //!   longitude or altitude is the place of the station. Several profiles (two
-//!   dimensions, or the ragged arrays of CF chapter 9) are told apart by number.
+//!   dimensions, or the ragged arrays of CF chapter 9) are distinguished by number.
 //! - Times `since` a date count from the whole second of the first row, and that
 //!   second is the start of the profile.
 //!
@@ -31,6 +31,8 @@ mod layout;
 #[cfg(feature = "netcdf")]
 mod reader;
 #[cfg(feature = "netcdf")]
+mod reported;
+#[cfg(feature = "netcdf")]
 mod rows;
 #[cfg(feature = "netcdf")]
 mod station;
@@ -39,8 +41,6 @@ mod station;
 mod tests;
 #[cfg(feature = "netcdf")]
 mod time;
-#[cfg(feature = "netcdf")]
-mod told;
 #[cfg(feature = "netcdf")]
 mod units;
 #[cfg(feature = "netcdf")]
@@ -80,7 +80,7 @@ pub fn read(
     rows::contents(&file, number, reading)
 }
 
-/// What each variable is taken for, also where that is not enough for a profile, with
+/// What each variable is interpreted as, also where that is not enough for a profile, with
 /// guesses for those of which nothing is known.
 ///
 /// # Errors

@@ -18,7 +18,7 @@ use crate::input::netcdf::values;
 use crate::input::netcdf::values::Values;
 use crate::input::{By, Columns, Contents, RawProfile, RawRow, SourceError, Taken};
 use crate::model::Reading;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::snap;
 
 /// A height that is not one above the sea.
@@ -74,7 +74,7 @@ pub(super) fn contents(
     })
 }
 
-/// What each variable is taken for.
+/// What each variable is interpreted as.
 pub(super) fn columns(
     file: &File<'_>,
     number: Option<usize>,
@@ -116,12 +116,9 @@ impl Reader<'_> {
         let of_ellipsoid = |c: &Chosen| c.by == By::Attribute && self.above_ellipsoid(c);
         let ellipsoid = chosen.iter().find(|c| geopotential && of_ellipsoid(c));
         if let Some(column) = ellipsoid {
-            let what = format!(
-                "variable `{}` is a height above the ellipsoid, and geopotential height is there: not used",
-                self.name(column.at)
-            );
             let place = Place::default().in_file(self.file.name);
-            findings.push(Finding::info("ellipsoid-height", place, what));
+            let name = self.name(column.at);
+            findings.push(finding!(EllipsoidHeightNotUsed, place, name = name));
         }
         chosen.retain(|c| !(geopotential && of_ellipsoid(c)));
         Ok(chosen)
@@ -258,12 +255,13 @@ impl Reader<'_> {
         let scale = self.scale(column.known, column.at, column.by)?;
         let read = self.read(column)?;
         if let Some((count, range)) = &read.outside {
-            let what = format!(
-                "variable `{}`: {count} value(s) are outside of its {range}; they are kept",
-                self.name(column.at)
-            );
-            let place = Place::default().in_file(self.file.name);
-            findings.push(Finding::info("outside-valid-range", place, what));
+            findings.push(finding!(
+                OutsideValidRange,
+                Place::default().in_file(self.file.name),
+                name = self.name(column.at),
+                values = counted(*count, "value"),
+                range = range
+            ));
         }
         taken.extend(self.taken(column.at, Some((column.known.name, column.by)), Some(&read)));
         let ours = match scale {
@@ -320,12 +318,9 @@ impl Reader<'_> {
             ));
         };
         if let Some(step) = times.coarse_s {
-            let what = format!(
-                "variable `{}` cannot tell times nearer than {step:.0} s: its type has too few figures for its unit",
-                self.name(at)
-            );
             let place = Place::default().in_file(self.file.name);
-            findings.push(Finding::warning("coarse-time", place, what));
+            let name = self.name(at);
+            findings.push(finding!(CoarseTime, place, name = name, step_s = step));
         }
         Ok(times)
     }

@@ -12,7 +12,7 @@ use crate::input::netcdf::time;
 use crate::input::netcdf::{units, values};
 use crate::input::sheet;
 use crate::model::Context;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::physics::drift::wrapped;
 
 /// Values that stand once for the profile.
@@ -24,7 +24,7 @@ pub(super) struct Once {
     station: Option<String>,
     /// Date and time, UTC, of the profile.
     pub(super) start: Option<DateTime>,
-    /// The variables they come from, and what they are taken for.
+    /// The variables they come from, and what they are interpreted as.
     pub(super) used: Vec<(usize, &'static str)>,
 }
 
@@ -166,9 +166,8 @@ pub(super) fn sheet(
     }
     let (mut sheet, left_out) = sheet::print(&context);
     for key in left_out {
-        let what = format!("{key} of the file is nothing a sheet may say: left out");
         let place = Place::key(&key).in_file(reader.file.name);
-        findings.push(Finding::info("not-for-a-sheet", place, what));
+        findings.push(finding!(NotForASheet, place, key = key));
     }
     if ellipsoid {
         sheet.push_str("\n[profile]\nheight_reference = \"ellipsoid\"\n");

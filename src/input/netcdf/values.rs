@@ -1,4 +1,4 @@
-//! Values of a variable: what is missing, unpacked, and held against its own range.
+//! Values of a variable: what is missing, unpacked, and compared with its own range.
 
 use netcdf_reader::{NcSliceInfo, NcType, NcVariable};
 

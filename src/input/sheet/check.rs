@@ -9,9 +9,9 @@ use serde_json::Value as Json;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::shape::Shape;
-use super::{Fault, MAX_FAULTS, MAX_SHEET_BYTES, Places, SheetError, Source, keys};
+use super::{Fault, MAX_FAULTS, MAX_SHEET_BYTES, Places, SheetFault, Source, keys};
 use crate::model::finding::Place;
+use crate::model::shape::Shape;
 use crate::model::utc;
 
 /// The longest piece of a value or key that a message repeats, characters.
@@ -24,7 +24,7 @@ pub(super) struct Checked {
     /// Where each stands.
     pub places: Places,
     /// The faults.
-    pub errors: Vec<SheetError>,
+    pub errors: Vec<SheetFault>,
 }
 
 /// Parses and checks one file.
@@ -71,7 +71,7 @@ struct Checker<'a> {
     name: &'a str,
     text: &'a str,
     places: Places,
-    errors: Vec<SheetError>,
+    errors: Vec<SheetFault>,
     lines: LineIndex,
 }
 
@@ -82,7 +82,7 @@ impl Checker<'_> {
                 bytes: self.text.len(),
                 limit: MAX_SHEET_BYTES,
             };
-            self.errors.push(SheetError {
+            self.errors.push(SheetFault {
                 place: Place::default().in_file(self.name),
                 fault,
             });
@@ -120,7 +120,7 @@ impl Checker<'_> {
     fn fault(&mut self, span: Range<usize>, key: Option<&str>, fault: Fault) {
         if self.errors.len() < MAX_FAULTS {
             let place = self.place(span.start, key);
-            self.errors.push(SheetError { place, fault });
+            self.errors.push(SheetFault { place, fault });
         }
     }
 
@@ -392,7 +392,7 @@ fn kind(schema: &Json) -> &str {
 }
 
 /// The texts a schema lists.
-fn choices(schema: &Json) -> Vec<String> {
+pub(super) fn choices(schema: &Json) -> Vec<String> {
     let mut listed = strings(&schema["enum"]);
     for choice in schema["oneOf"].as_array().into_iter().flatten() {
         listed.extend(choice["const"].as_str().map(str::to_owned));

@@ -1,22 +1,18 @@
 //! From merged keys to a complete context.
 
+use std::cmp::Ordering;
 use std::ops::RangeInclusive;
 
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, ToSpan};
 
-use super::keys::{
-    BalloonKeys, BufrKeys, BulletinKeys, CloudKeys, CodingKeys, EquipmentKeys, FlightKeys,
-    PartKeys, SheetKeys, StationKeys, SurfaceKeys, Wis2Keys,
-};
-use super::{Fault, Places, Sheet, SheetError, reading};
-use crate::model::finding::{Finding, Place};
-use crate::model::{
-    Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, GivenGroups,
-    Meaning, Order, Part, Sky, Station, StationKind, Surface, Wis2Options,
-};
+use super::keys::SheetKeys;
+use super::{Fault, Places, Sheet, SheetError, SheetFault};
+use crate::forms::bufr;
+use crate::model::finding::{Finding, Place, finding};
+use crate::model::{Clouds, Context, Flight, Order, Sky, Station, StationKind};
 use crate::tables;
-use crate::tables::{FigureTable, Follows, Practice};
+use crate::tables::{BufrUnit, Follows, Practice};
 
 /// Years of a flight: no radiosonde flew before, and 0 04 001 of BUFR has 12 bits,
 /// all of which mean missing.
@@ -27,81 +23,39 @@ const YEARS: RangeInclusive<i16> = 1900..=4094;
 pub(super) fn complete(
     merged: toml::Table,
     places: &Places,
-) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
-    let mut keys = reading::keys(merged)?;
+) -> Result<(Sheet, Vec<Finding>), SheetError> {
+    let SheetKeys {
+        mut context, text, ..
+    } = SheetKeys::of(merged)?;
     let mut whole = Whole {
         places,
         errors: Vec::new(),
         findings: Vec::new(),
     };
-    whole.require(&keys);
-    let flight = whole.flight(&keys.flight);
-    if let (Some(release), Some(time)) = (flight.release, &keys.surface.time) {
-        whole.surface_age(release, time.0);
+    whole.require(&context);
+    whole.flight(&mut context.flight);
+    let observed = context.surface.as_ref().and_then(|surface| surface.time);
+    if let (Some(release), Some(time)) = (context.flight.release, observed) {
+        whole.surface_age(release, time);
     }
-    whole.clouds(&keys.clouds);
-    whole.figures(&keys);
-    let withheld = keys.withhold.iter_mut();
-    whole.layers(
-        "withhold",
-        withheld.map(|l| (&mut l.from_hpa, &mut l.to_hpa)),
-    );
-    let doubted = keys.doubtful.iter_mut();
-    whole.layers(
-        "doubtful",
-        doubted.map(|l| (&mut l.from_hpa, &mut l.to_hpa)),
-    );
-    whole.wigos(&keys.station);
-    whole.groups(&keys);
-    if !whole.errors.is_empty() {
-        return Err(whole.errors);
+    if let Some(clouds) = &context.clouds {
+        whole.clouds(clouds);
     }
-    let levels = keys.level.into_iter().map(|order| Order::Level {
-        action: order.action,
-        pressure_hpa: order.pressure_hpa,
-        reason: order.reason,
-    });
-    let layers = keys.withhold.into_iter().map(|order| Order::Withhold {
-        element: order.element,
-        from_hpa: order.from_hpa,
-        to_hpa: order.to_hpa,
-        reason: order.reason,
-    });
-    let doubts = keys.doubtful.into_iter().map(|order| Order::Doubtful {
-        doubtful: order.element,
-        from_hpa: order.from_hpa,
-        to_hpa: order.to_hpa,
-        reason: order.reason,
-    });
-    let context = Context {
-        station: station(keys.station),
-        flight,
-        meaning: Meaning {
-            height_reference: keys.profile.height_reference,
-            height_kind: keys.profile.height_kind,
-            humidity_over: keys.profile.humidity_over,
-            release_time_s: keys.profile.release_time_s,
-            track_window_s: keys.profile.track_window_s,
-        },
-        surface: surface(keys.surface),
-        clouds: clouds(keys.clouds),
-        equipment: equipment(keys.equipment),
-        balloon: balloon(&keys.balloon),
-        coding: coding(keys.coding),
-        bulletin: bulletin(keys.bulletin),
-        bufr: bufr(keys.bufr),
-        wis2: wis2(keys.wis2),
-        section9: given(keys.section9),
-        section10: given(keys.section10),
-        orders: levels.chain(layers).chain(doubts).collect(),
+    whole.figures(&context);
+    whole.layers(&mut context.orders);
+    whole.wigos(&context.station);
+    whole.groups(&context);
+    SheetError::check(whole.errors)?;
+    let sheet = Sheet {
+        context,
+        reading: text,
     };
-    let reading = reading::reading(keys.text, keys.columns);
-    Ok((Sheet { context, reading }, whole.findings))
+    Ok((sheet, whole.findings))
 }
 
 struct Whole<'a> {
     places: &'a Places,
-    errors: Vec<SheetError>,
+    errors: Vec<SheetFault>,
     findings: Vec<Finding>,
 }
 
@@ -111,79 +65,79 @@ impl Whole<'_> {
         place.unwrap_or_else(|| Place::key(key))
     }
 
-    fn missing(&mut self, key: &str, what: &str, example: &str) {
+    /// A key that must be there; `what` says why.
+    fn need(&mut self, given: bool, key: &str, what: &str, example: &str) {
+        if given {
+            return;
+        }
         let fault = Fault::Missing {
             key: key.to_owned(),
-            what: what.to_owned(),
+            what: format!("no sheet gives it{what}"),
             example: example.to_owned(),
         };
         let place = Place::key(key);
-        self.errors.push(SheetError { place, fault });
+        self.errors.push(SheetFault { place, fault });
     }
 
     fn conflict(&mut self, key: &str, what: String) {
         let place = self.place(key);
         let key = key.to_owned();
         let fault = Fault::Conflict { key, what };
-        self.errors.push(SheetError { place, fault });
+        self.errors.push(SheetFault { place, fault });
     }
 
-    fn require(&mut self, keys: &SheetKeys) {
-        let station = &keys.station;
-        let by_number = "no sheet gives it, and a land station is named by its number";
-        let by_call = "no sheet gives it, and a ship or mobile station is named by it";
+    fn require(&mut self, context: &Context) {
+        let station = &context.station;
+        let (block, number) = (station.wmo_block.is_some(), station.wmo_number.is_some());
         match station.kind {
             StationKind::Land => {
-                if station.wmo_block.is_none() {
-                    let example = "wmo_block = 99 under [station]";
-                    self.missing("station.wmo_block", by_number, example);
-                }
-                if station.wmo_number.is_none() {
-                    let example = "wmo_number = 7 under [station]";
-                    self.missing("station.wmo_number", by_number, example);
-                }
+                let why = ", and a land station is named by its number";
+                let example = "wmo_block = 99 under [station]";
+                self.need(block, "station.wmo_block", why, example);
+                let example = "wmo_number = 7 under [station]";
+                self.need(number, "station.wmo_number", why, example);
             }
-            StationKind::Ship | StationKind::Mobile if station.call_sign.is_none() => {
+            StationKind::Ship | StationKind::Mobile => {
+                let why = ", and a ship or mobile station is named by it";
                 let example = "call_sign = \"XXXX9\" under [station]";
-                self.missing("station.call_sign", by_call, example);
+                self.need(
+                    station.call_sign.is_some(),
+                    "station.call_sign",
+                    why,
+                    example,
+                );
             }
-            StationKind::Ship | StationKind::Mobile | StationKind::Drop => {}
+            StationKind::Drop => {}
         }
         if station.kind != StationKind::Land {
-            let by_place = "no sheet gives it, and such a report says where it was made";
-            if station.latitude_deg.is_none() {
-                let example = "latitude_deg = 51.25 under [station]";
-                self.missing("station.latitude_deg", by_place, example);
-            }
-            if station.longitude_deg.is_none() {
-                let example = "longitude_deg = -3.4 under [station]";
-                self.missing("station.longitude_deg", by_place, example);
-            }
+            let why = ", and such a report says where it was made";
+            let (latitude, longitude) = (station.latitude_deg, station.longitude_deg);
+            let example = "latitude_deg = 51.25 under [station]";
+            self.need(latitude.is_some(), "station.latitude_deg", why, example);
+            let example = "longitude_deg = -3.4 under [station]";
+            self.need(longitude.is_some(), "station.longitude_deg", why, example);
         }
         if station.kind == StationKind::Mobile {
-            let by_height = "no sheet gives it, and a mobile station reports its elevation";
-            if station.elevation_m.is_none() {
-                let example = "elevation_m = 210 under [station]";
-                self.missing("station.elevation_m", by_height, example);
-            }
-            if station.elevation_quality.is_none() {
-                let example = "elevation_quality = 1 (good to 3 m, table 1845) under [station]";
-                self.missing("station.elevation_quality", by_height, example);
-            }
+            let why = ", and a mobile station reports its elevation";
+            let (elevation, quality) = (station.elevation_m, station.elevation_quality);
+            let example = "elevation_m = 210 under [station]";
+            self.need(elevation.is_some(), "station.elevation_m", why, example);
+            let example = "elevation_quality = 1 (good to 3 m, table 1845) under [station]";
+            self.need(quality.is_some(), "station.elevation_quality", why, example);
         }
         // A report that there is none (NIL) has a standard time only.
-        if keys.flight.release.is_none() && keys.flight.standard_time.is_none() {
-            let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
-            self.missing("flight.release", "no sheet gives it", example);
-        }
+        let time = context.flight.release.or(context.flight.standard_time);
+        let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
+        self.need(time.is_some(), "flight.release", "", example);
     }
 
-    fn flight(&mut self, keys: &FlightKeys) -> Flight {
-        let release = keys.release.as_ref().map(|time| time.0);
-        let mut standard_time = keys.standard_time.as_ref().map(|time| time.0);
+    /// Times of the calendar, and the standard time where it is not given.
+    fn flight(&mut self, flight: &mut Flight) {
+        let release = flight.release;
+        let standard_time = &mut flight.standard_time;
         for (key, time) in [
             ("flight.release", release),
-            ("flight.standard_time", standard_time),
+            ("flight.standard_time", *standard_time),
         ] {
             if let Some(time) = time.filter(|time| !YEARS.contains(&time.year())) {
                 let (first, last) = (YEARS.start(), YEARS.end());
@@ -191,16 +145,17 @@ impl Whole<'_> {
                 self.conflict(key, what);
             }
         }
-        if let (Some(release), None) = (release, standard_time) {
+        if let (Some(release), None) = (release, *standard_time) {
             let place = self.place("flight.release");
             match main_hour(release) {
                 Some(hour) => {
-                    let what = format!("standard time {hour}Z assumed from release {release}Z");
-                    let finding = Finding::info("standard-time-assumed", place, what);
-                    self.findings.push(
-                        finding.allowed("write standard_time under [flight] to choose another"),
-                    );
-                    standard_time = Some(hour);
+                    self.findings.push(finding!(
+                        StandardTimeAssumed,
+                        place,
+                        standard = hour,
+                        release = release
+                    ));
+                    *standard_time = Some(hour);
                 }
                 None => {
                     let what = format!("= {release}Z leaves no standard time in the calendar");
@@ -208,43 +163,45 @@ impl Whole<'_> {
                 }
             }
         }
-        if let (Some(release), Some(standard)) = (release, standard_time) {
+        if let (Some(release), Some(standard)) = (release, *standard_time) {
             let late = release.duration_since(standard);
             let window = SignedDuration::from_mins(-45)..=SignedDuration::from_mins(15);
             if !window.contains(&late) {
-                let what = format!("release {release}Z is off the standard time {standard}Z");
-                let place = self.place("flight.release");
-                let finding = Finding::warning("release-off-schedule", place, what);
-                self.findings
-                    .push(finding.allowed("45 min before to 15 min after"));
+                self.findings.push(finding!(
+                    ReleaseOffSchedule,
+                    self.place("flight.release"),
+                    release = release,
+                    standard = standard
+                ));
             }
-        }
-        Flight {
-            release,
-            standard_time,
-            ascent: keys.ascent,
-            release_number: keys.release_number,
-            serial: keys.serial.clone(),
-            observer: keys.observer.clone(),
-            termination: keys.termination,
-            reason: keys.reason,
-            not_reported: keys.not_reported.clone(),
         }
     }
 
     /// A figure without a meaning in its table may have one in a later version.
-    fn figures(&mut self, keys: &SheetKeys) {
-        for (table, key, figure) in given_figures(keys) {
-            let Some(figure) = figure.filter(|&figure| !table.lists(figure)) else {
+    fn figures(&mut self, context: &Context) {
+        for (key, descriptor, figure) in bufr::codes(context) {
+            if tables::bufr_figure_listed(descriptor, figure) != Some(false) {
                 continue;
+            }
+            let unit = tables::bufr_element(descriptor).map(|element| element.unit);
+            let kind = match unit {
+                Some(BufrUnit::Flags) => "flag",
+                _ => "code",
             };
-            let kind = if table.is_flags() { "flag" } else { "code" };
-            let what = format!(
-                "{key} = {figure} has no meaning in BUFR {kind} table {} of version 45",
-                table.descriptor()
+            let table = format!(
+                "{} {:02} {:03}",
+                descriptor.f(),
+                descriptor.x(),
+                descriptor.y()
             );
-            let finding = Finding::warning("figure-without-meaning", self.place(key), what);
-            self.findings.push(finding.clause("WMO-No. 306 Vol. I.2"));
+            self.findings.push(finding!(
+                FigureWithoutMeaning,
+                self.place(key),
+                key = key,
+                figure = figure,
+                kind = kind,
+                table = table
+            ));
         }
     }
 
@@ -253,45 +210,58 @@ impl Whole<'_> {
         let off = time.duration_since(release).as_secs_f64();
         let most = tables::limits().surface_age_s;
         if off.abs() > most {
-            let minutes = (off / 60.0).round();
-            let what = format!("the surface observation is {minutes} min off the release");
-            let place = self.place("surface.time");
-            let finding = Finding::warning("surface-observation-old", place, what);
-            let allowed = format!("at most {} min before or after", most / 60.0);
-            self.findings.push(
-                finding
-                    .allowed(allowed)
-                    .clause("common practice, no source"),
-            );
+            self.findings.push(finding!(
+                SurfaceObservationOld,
+                self.place("surface.time"),
+                minutes = (off / 60.0).round(),
+                [most = most / 60.0]
+            ));
         }
     }
 
     /// A layer is given from below; one that is given from above is turned round.
-    fn layers<'l>(
-        &mut self,
-        table: &str,
-        layers: impl Iterator<Item = (&'l mut f64, &'l mut f64)>,
-    ) {
-        for (i, (from, to)) in layers.enumerate() {
-            let key = format!("{table}[{}].from_hpa", i + 1);
-            if from == to {
-                let what = format!(
-                    "= {from} must be greater than to_hpa = {to}: a layer is given from below"
-                );
-                self.conflict(&key, what);
-            } else if from < to {
-                let what =
-                    format!("the layer is given from {from} to {to} hPa: the ends are swapped");
-                let finding = Finding::info("bounds-swapped", self.place(&key), what);
-                self.findings
-                    .push(finding.allowed("from_hpa is the lower end, the greater pressure"));
-                std::mem::swap(from, to);
+    fn layers(&mut self, orders: &mut [Order]) {
+        let (mut withheld, mut doubted) = (0, 0);
+        for order in orders {
+            let (key, from, to) = match order {
+                Order::Level { .. } => continue,
+                Order::Withhold {
+                    from_hpa, to_hpa, ..
+                } => {
+                    withheld += 1;
+                    (format!("withhold[{withheld}].from_hpa"), from_hpa, to_hpa)
+                }
+                Order::Doubtful {
+                    from_hpa, to_hpa, ..
+                } => {
+                    doubted += 1;
+                    (format!("doubtful[{doubted}].from_hpa"), from_hpa, to_hpa)
+                }
+            };
+            match (*from).total_cmp(to) {
+                Ordering::Greater => {}
+                Ordering::Equal => {
+                    let what = format!(
+                        "= {from} must be greater than to_hpa = {to}: a layer is given from below"
+                    );
+                    self.conflict(&key, what);
+                }
+                Ordering::Less => {
+                    let place = self.place(&key);
+                    self.findings.push(finding!(
+                        BoundsSwapped,
+                        place,
+                        from_hpa = from,
+                        to_hpa = to
+                    ));
+                    std::mem::swap(from, to);
+                }
             }
         }
     }
 
     /// Identifiers of the series 0-20000-0 are the WMO number (WMO-No. 1160).
-    fn wigos(&mut self, station: &StationKeys) {
+    fn wigos(&mut self, station: &Station) {
         let wigos = station.wigos_id.as_deref();
         let local = wigos.and_then(|id| id.strip_prefix("0-20000-0-"));
         let number = station.wmo_block.zip(station.wmo_number);
@@ -308,42 +278,41 @@ impl Whole<'_> {
     }
 
     /// Groups that are passed on keep the form of their section.
-    fn groups(&mut self, keys: &SheetKeys) {
-        for (table, parts, free) in [
-            ("section9", &keys.section9, false),
-            ("section10", &keys.section10, true),
-        ] {
-            for (letter, groups) in [
-                ("A", &parts.A),
-                ("B", &parts.B),
-                ("C", &parts.C),
-                ("D", &parts.D),
-            ] {
-                for (i, group) in groups.iter().enumerate() {
-                    let fault = if free {
-                        national_fault(group)
-                    } else {
-                        regional_fault(group)
-                    };
-                    if let Some(fault) = fault {
-                        let shown: String = group.chars().take(20).collect();
-                        let key = format!("{table}.{letter}[{}]", i + 1);
-                        self.conflict(&key, format!("= {shown:?}: {fault}"));
-                    }
-                }
-                if table == "section9"
-                    && tables::practice(keys.coding.region, Practice::Reason).is_some()
-                    && let Some(fault) = additional_fault(groups)
-                {
-                    self.conflict(&format!("section9.{letter}"), fault);
-                }
+    fn groups(&mut self, context: &Context) {
+        let additional = tables::practice(context.coding.region, Practice::Reason).is_some();
+        for (part, groups) in &context.section9 {
+            let key = format!("section9.{}", part.letter());
+            self.group_faults(&key, groups, regional_fault);
+            if additional && let Some(fault) = additional_fault(groups) {
+                self.conflict(&key, fault);
+            }
+        }
+        for (part, groups) in &context.section10 {
+            let key = format!("section10.{}", part.letter());
+            self.group_faults(&key, groups, national_fault);
+        }
+    }
+
+    fn group_faults(
+        &mut self,
+        key: &str,
+        groups: &[String],
+        fault: fn(&str) -> Option<&'static str>,
+    ) {
+        for (i, group) in groups.iter().enumerate() {
+            if let Some(fault) = fault(group) {
+                let shown: String = group.chars().take(20).collect();
+                self.conflict(
+                    &format!("{key}[{}]", i + 1),
+                    format!("= {shown:?}: {fault}"),
+                );
             }
         }
     }
 
     /// Figures beside `sky` contradict it; only the vertical visibility of an
     /// obscured sky may stand there.
-    fn clouds(&mut self, keys: &CloudKeys) {
+    fn clouds(&mut self, keys: &Clouds) {
         if let (Some(h), Some(base)) = (keys.h, keys.base_m) {
             let what = format!("= {base} stands beside h = {h}: keep one of them");
             self.conflict("clouds.base_m", what);
@@ -372,47 +341,6 @@ impl Whole<'_> {
             }
         }
     }
-}
-
-/// The figures that a table of BUFR explains, with their keys.
-fn given_figures(keys: &SheetKeys) -> [(FigureTable, &'static str, Option<u8>); 12] {
-    use FigureTable as T;
-    let (e, b) = (&keys.equipment, &keys.balloon);
-    let by_flight = keys.flight.termination;
-    [
-        (T::Completeness, "equipment.completeness", e.completeness),
-        (T::Configuration, "equipment.configuration", e.configuration),
-        (
-            T::HumidityCorrection,
-            "equipment.humidity_correction",
-            e.humidity_correction,
-        ),
-        (T::Balloon, "balloon.kind", b.kind),
-        (T::Shelter, "balloon.shelter", b.shelter),
-        (T::Gas, "balloon.gas", b.gas),
-        (
-            T::PressureSensor,
-            "equipment.pressure_sensor",
-            e.pressure_sensor,
-        ),
-        (
-            T::TemperatureSensor,
-            "equipment.temperature_sensor",
-            e.temperature_sensor,
-        ),
-        (
-            T::HumiditySensor,
-            "equipment.humidity_sensor",
-            e.humidity_sensor,
-        ),
-        (T::Radome, "equipment.radome", e.radome),
-        (
-            T::HeightCalculation,
-            "equipment.height_calculation",
-            e.height_calculation,
-        ),
-        (T::Termination, "flight.termination", by_flight),
-    ]
 }
 
 /// What is wrong with a group of section 9.
@@ -473,19 +401,6 @@ fn additional_fault(groups: &[String]) -> Option<String> {
     None
 }
 
-/// Parts that have groups.
-fn given(keys: PartKeys) -> GivenGroups {
-    [
-        (Part::A, keys.A),
-        (Part::B, keys.B),
-        (Part::C, keys.C),
-        (Part::D, keys.D),
-    ]
-    .into_iter()
-    .filter(|(_, groups)| !groups.is_empty())
-    .collect()
-}
-
 /// The main hour (00, 06, 12, 18 UTC) nearest to half an hour after release;
 /// of two equally near, the later.
 pub(super) fn main_hour(release: DateTime) -> Option<DateTime> {
@@ -496,131 +411,4 @@ pub(super) fn main_hour(release: DateTime) -> Option<DateTime> {
     midnight
         .checked_add(SignedDuration::from_hours(6 * quarter))
         .ok()
-}
-
-fn station(keys: StationKeys) -> Station {
-    Station {
-        kind: keys.kind,
-        wmo_block: keys.wmo_block,
-        wmo_number: keys.wmo_number,
-        wigos_id: keys.wigos_id,
-        call_sign: keys.call_sign,
-        name: keys.name,
-        latitude_deg: keys.latitude_deg,
-        longitude_deg: keys.longitude_deg,
-        elevation_m: keys.elevation_m,
-        barometer_m: keys.barometer_m,
-        release_m: keys.release_m,
-        elevation_quality: keys.elevation_quality,
-    }
-}
-
-fn surface(keys: SurfaceKeys) -> Option<Surface> {
-    let surface = Surface {
-        pressure_hpa: keys.pressure_hpa,
-        pressure_at: keys.pressure_at,
-        temperature_c: keys.temperature_c,
-        dewpoint_c: keys.dewpoint_c,
-        humidity_pct: keys.humidity_pct,
-        wind_dir_deg: keys.wind_dir_deg,
-        wind_speed_ms: keys.wind_speed_ms,
-        sea_temperature_c: keys.sea_temperature_c,
-        time: keys.time.map(|time| time.0),
-    };
-    let nothing = Surface {
-        pressure_at: surface.pressure_at,
-        ..Surface::default()
-    };
-    (surface != nothing).then_some(surface)
-}
-
-fn clouds(keys: CloudKeys) -> Option<Clouds> {
-    let clouds = Clouds {
-        sky: keys.sky,
-        nh: keys.nh,
-        h: keys.h,
-        cl: keys.cl,
-        cm: keys.cm,
-        ch: keys.ch,
-        base_m: keys.base_m,
-    };
-    (clouds != Clouds::default()).then_some(clouds)
-}
-
-fn equipment(keys: EquipmentKeys) -> Equipment {
-    Equipment {
-        radiosonde: keys.radiosonde,
-        radiation: keys.radiation,
-        tracking: keys.tracking,
-        measuring: keys.measuring,
-        frequency_mhz: keys.frequency_mhz,
-        completeness: keys.completeness,
-        configuration: keys.configuration,
-        humidity_correction: keys.humidity_correction,
-        receiver: keys.receiver,
-        pressure_sensor: keys.pressure_sensor,
-        temperature_sensor: keys.temperature_sensor,
-        humidity_sensor: keys.humidity_sensor,
-        radome: keys.radome,
-        height_calculation: keys.height_calculation,
-        software: keys.software,
-    }
-}
-
-fn balloon(keys: &BalloonKeys) -> Balloon {
-    Balloon {
-        maker: keys.maker,
-        kind: keys.kind,
-        mass_kg: keys.mass_kg,
-        shelter: keys.shelter,
-        gas: keys.gas,
-        gas_kg: keys.gas_kg,
-        train_m: keys.train_m,
-    }
-}
-
-fn coding(keys: CodingKeys) -> Coding {
-    Coding {
-        wind_unit: keys.wind_unit,
-        hour: keys.hour,
-        region: keys.region,
-        shear: keys.shear,
-        below_station: keys.below_station,
-        above_top: keys.above_top,
-        section7: keys.section7,
-        advise_below_hpa: keys.advise_below_hpa,
-        humidity_min_temperature_c: keys.humidity_min_temperature_c,
-        pilot_levels: keys.pilot_levels,
-        surfaces_by_height: keys.surfaces_by_height,
-    }
-}
-
-fn bulletin(keys: BulletinKeys) -> Bulletin {
-    Bulletin {
-        area: keys.area,
-        bufr_area: keys.bufr_area.and_then(|letter| letter.chars().next()),
-        ii: keys.ii,
-        centre: keys.centre,
-        parts: keys.parts,
-        repeat_early: keys.repeat_early,
-    }
-}
-
-fn bufr(keys: BufrKeys) -> BufrOptions {
-    BufrOptions {
-        template: keys.template,
-        centre: keys.centre,
-        sub_centre: keys.sub_centre,
-        update: keys.update,
-        reused: keys.reused,
-    }
-}
-
-fn wis2(keys: Wis2Keys) -> Wis2Options {
-    Wis2Options {
-        centre_id: keys.centre_id,
-        base_url: keys.base_url,
-        policy: keys.policy,
-        metadata_id: keys.metadata_id,
-    }
 }

@@ -4,17 +4,73 @@ use std::fmt;
 
 use crate::model::finding::Place;
 
+/// Sheets that cannot be used: every fault that was found in them.
+///
+/// Its text is the first fault and how many more there are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SheetError {
+    faults: Vec<SheetFault>,
+}
+
+impl SheetError {
+    /// An error where there are faults.
+    pub(super) fn check(faults: Vec<SheetFault>) -> Result<(), Self> {
+        if faults.is_empty() {
+            Ok(())
+        } else {
+            Err(Self { faults })
+        }
+    }
+
+    /// The faults in the order of the files and of their lines; there is at least one.
+    #[must_use]
+    pub fn faults(&self) -> &[SheetFault] {
+        &self.faults
+    }
+
+    /// The same faults, each changed.
+    pub(super) fn map(self, change: impl FnMut(SheetFault) -> SheetFault) -> Self {
+        Self {
+            faults: self.faults.into_iter().map(change).collect(),
+        }
+    }
+}
+
+impl From<SheetFault> for SheetError {
+    fn from(fault: SheetFault) -> Self {
+        Self {
+            faults: vec![fault],
+        }
+    }
+}
+
+impl fmt::Display for SheetError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Some((first, more)) = self.faults.split_first() else {
+            return Ok(());
+        };
+        write!(f, "{first}")?;
+        match more.len() {
+            0 => Ok(()),
+            1 => write!(f, " (and 1 more fault)"),
+            n => write!(f, " (and {n} more faults)"),
+        }
+    }
+}
+
+impl std::error::Error for SheetError {}
+
 /// A fault of a sheet and where it stands.
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
-pub struct SheetError {
+pub struct SheetFault {
     /// File, line, column and key, as far as there are any.
     pub place: Place,
     /// What is wrong.
     pub fault: Fault,
 }
 
-impl SheetError {
+impl SheetFault {
     /// Where the fault stands.
     #[must_use]
     pub fn place(&self) -> &Place {
@@ -22,7 +78,7 @@ impl SheetError {
     }
 }
 
-impl fmt::Display for SheetError {
+impl fmt::Display for SheetFault {
     /// `FILE:LINE:COL: fault`; the fault names the key itself.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let place = Place {
@@ -36,14 +92,16 @@ impl fmt::Display for SheetError {
     }
 }
 
-impl std::error::Error for SheetError {}
+impl std::error::Error for SheetFault {}
 
 /// A fault of a sheet.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum Fault {
     /// The file is too long.
-    #[error("sheet of {bytes} bytes, at most {limit} are read")]
+    #[error(
+        "the sheet has {bytes} bytes, at most {limit} are read; give one sheet per station and flight"
+    )]
     TooLong {
         /// Its length.
         bytes: usize,
@@ -75,7 +133,7 @@ pub enum Fault {
         known: Vec<String>,
     },
     /// A value of the wrong kind.
-    #[error("`{key}` is {found}, wanted {wanted}")]
+    #[error("`{key}` is {found}; {wanted} is expected")]
     Mistyped {
         /// The dotted key.
         key: String,
@@ -86,7 +144,7 @@ pub enum Fault {
     },
     /// A text that is not one of the listed ones.
     #[error(
-        "`{key}` = {value:?} is none of {}{}",
+        "`{key}` = {value:?} is not one of {}{}",
         quoted(.allowed),
         .nearest.as_ref().map(|n| format!(" (did you mean {n:?}?)")).unwrap_or_default()
     )]
@@ -163,4 +221,29 @@ fn hint(nearest: Option<&str>, known: &[String]) -> String {
 fn quoted(values: &[String]) -> String {
     let values: Vec<String> = values.iter().map(|value| format!("{value:?}")).collect();
     values.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_is_the_first_fault_and_the_number_of_the_others() {
+        assert_eq!(SheetError::check(Vec::new()), Ok(()));
+        let fault = |key: &str| SheetFault {
+            place: Place::line("a.toml", 3),
+            fault: Fault::Duplicate {
+                key: key.to_owned(),
+            },
+        };
+        let first = "a.toml:3: duplicate key `h`: it is already given above; keep one";
+        for (keys, more) in [
+            (vec!["h"], ""),
+            (vec!["h", "nh"], " (and 1 more fault)"),
+            (vec!["h", "nh", "cl"], " (and 2 more faults)"),
+        ] {
+            let error = SheetError::check(keys.into_iter().map(fault).collect()).unwrap_err();
+            assert_eq!(error.to_string(), format!("{first}{more}"));
+        }
+    }
 }

@@ -3,8 +3,9 @@
 //! Every file is checked on its own against the schema of the keys; then the
 //! files are merged key by key (tables merge, arrays are replaced, the later
 //! file wins, an empty string counts as absent); then completeness is
-//! required. The keys, their ranges and their defaults are stated once, in
-//! `keys`; [`schema`] and the checks are both drawn from there.
+//! required. Each key with its meaning, range and default is stated once, as a field
+//! of [`Context`], [`Reading`] or [`Schedule`]; [`schema`], the checks, the reader, the
+//! printer and the fields of a form follow from there.
 
 mod check;
 mod complete;
@@ -13,27 +14,30 @@ mod draft;
 mod error;
 mod keys;
 mod print;
-mod reading;
-mod shape;
 
 #[cfg(test)]
 mod tests;
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
+use serde::Deserialize;
+
 use crate::model::finding::{Finding, Place};
 use crate::model::{Context, Reading};
 
 pub use context::check_context;
+pub(crate) use context::complete_context;
 pub use draft::{Draft, Key, KeyKind, keys_of};
-pub use error::{Fault, SheetError};
+pub use error::{Fault, SheetError, SheetFault};
+use keys::SheetKeys;
 pub use keys::schema;
 pub use print::{print, without_clouds};
 
 /// The longest sheet that is read, bytes.
 pub const MAX_SHEET_BYTES: usize = 1 << 20;
 
-/// The most faults that are told of one file; the rest would bury the first.
+/// The most faults that are reported of one file; the rest would bury the first.
 const MAX_FAULTS: usize = 100;
 
 /// One sheet file.
@@ -55,17 +59,22 @@ pub struct Sheet {
 }
 
 /// When reports are expected: what unattended export goes by.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
 pub struct Schedule {
-    /// Standard hours, UTC, in order, each once.
+    /// Standard hours, UTC, for which a report is expected every day.
+    #[schemars(length(max = 24), inner(range(min = 0, max = 23)))]
     pub hours: Vec<u8>,
-    /// Minutes after the standard time by which the report is to be out.
+    /// Minutes after the standard time by which the report is to be out; one that
+    /// comes later goes out as RRA, RRB …
+    #[schemars(range(min = 1, max = 720))]
     pub limit_min: Option<u16>,
     /// Whether NIL goes out when there is no report by then.
     pub nil: bool,
-    /// Whether an ascent that is still going on has its early message.
+    /// Whether an ascent that is still going on has its early message at 100 hPa.
     pub two_messages: bool,
-    /// Hours after which a release is too old to be issued.
+    /// The greatest age of a release, hours; an older flight is refused.
+    #[schemars(range(min = 1, max = 1_000_000))]
     pub max_age_h: u32,
 }
 
@@ -97,10 +106,10 @@ type Places = BTreeMap<String, Place>;
 /// let station = Source { name: "station.toml", text: "[station]\nwmo_block = 99\nwmo_number = 7" };
 /// let flight = Source { name: "flight.toml", text: "[flight]\nrelease = 2031-01-15T11:23:40Z" };
 /// let (sheet, findings) = read(&[station, flight]).unwrap();
-/// assert_eq!(sheet.context.station.wmo_number, Some(7));
+/// assert_eq!(sheet.context.station.wmo().map(|n| n.to_string()).as_deref(), Some("99007"));
 /// assert_eq!(findings[0].code, "standard-time-assumed");
 /// ```
-pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), SheetError> {
     let mut merged = toml::Table::new();
     let mut places = Places::new();
     let mut errors = Vec::new();
@@ -110,9 +119,7 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
         places.append(&mut checked.places);
         merge(&mut merged, checked.table);
     }
-    if !errors.is_empty() {
-        return Err(errors);
-    }
+    SheetError::check(errors)?;
     complete::complete(merged, &places)
 }
 
@@ -122,9 +129,8 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), Vec<SheetErro
 /// # Errors
 ///
 /// The faults of the files taken alone.
-pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
-    let keys = reading::keys(joined(files)?)?;
-    Ok(reading::reading(keys.text, keys.columns))
+pub fn reading(files: &[Source<'_>]) -> Result<Reading, SheetError> {
+    Ok(SheetKeys::of(joined(files)?)?.text)
 }
 
 /// When reports are expected, by sheet files that need not be complete.
@@ -141,12 +147,12 @@ pub fn reading(files: &[Source<'_>]) -> Result<Reading, Vec<SheetError>> {
 /// assert_eq!(schedule.hours, [0, 12]);
 /// assert!(schedule.nil && !schedule.two_messages);
 /// ```
-pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
-    let keys = reading::keys(joined(files)?)?.schedule;
-    let mut hours = keys.hours;
+pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, SheetError> {
+    let mut schedule = SheetKeys::of(joined(files)?)?.schedule;
+    let hours = &mut schedule.hours;
     hours.sort_unstable();
     hours.dedup();
-    if keys.nil && (hours.is_empty() || keys.limit_min.is_none()) {
+    if schedule.nil && (hours.is_empty() || schedule.limit_min.is_none()) {
         let (key, example) = if hours.is_empty() {
             ("schedule.hours", "hours = [0, 12]")
         } else {
@@ -158,15 +164,9 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
             example: example.to_owned(),
         };
         let place = Place::key(key);
-        return Err(vec![SheetError { place, fault }]);
+        return Err(SheetFault { place, fault }.into());
     }
-    Ok(Schedule {
-        hours,
-        limit_min: keys.limit_min,
-        nil: keys.nil,
-        two_messages: keys.two_messages,
-        max_age_h: keys.max_age_h.unwrap_or(Schedule::default().max_age_h),
-    })
+    Ok(schedule)
 }
 
 /// Sheet files as one table, the later ones having the last word; it need not be
@@ -175,7 +175,7 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, Vec<SheetError>> {
 /// # Errors
 ///
 /// The faults of the files taken alone.
-pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, Vec<SheetError>> {
+pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, SheetError> {
     let mut merged = toml::Table::new();
     let mut errors = Vec::new();
     for file in files {
@@ -183,11 +183,8 @@ pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, Vec<SheetError>> {
         errors.append(&mut checked.errors);
         merge(&mut merged, checked.table);
     }
-    if errors.is_empty() {
-        Ok(merged)
-    } else {
-        Err(errors)
-    }
+    SheetError::check(errors)?;
+    Ok(merged)
 }
 
 /// Merges a later table into an earlier one.

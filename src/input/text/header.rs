@@ -4,7 +4,7 @@ use crate::input::elements::known::{FLAGS, KNOWN, Known, Use, names, nearest, sh
 use crate::input::elements::unit::Unit;
 use crate::input::elements::words;
 use crate::input::{By, SourceError};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{ColumnSource, Reading};
 
 /// Most unknown columns told one by one.
@@ -75,12 +75,8 @@ impl Header<'_> {
         if let Some((line, _)) = self.units
             && !units.is_empty()
         {
-            let what = format!("the row below the header gives units: {}", units.join(", "));
-            findings.push(Finding::info(
-                "units-row",
-                Place::line(self.file, line),
-                what,
-            ));
+            let place = Place::line(self.file, line);
+            findings.push(finding!(UnitsRow, place, units = units.join(", ")));
         }
         Ok(uses)
     }
@@ -180,22 +176,19 @@ impl Header<'_> {
             let same = |a: &Unit, b: &Unit| a.name == b.name;
             let by_name = given.is_none_or(|g| g.column.is_none());
             if sheet.is_some() && !unit(known, text).is_some_and(|u| same(u, found)) {
-                let what = format!(
-                    "the row of units says `{}` for {}, the sheet {}",
-                    shown(text),
-                    known.name,
-                    found.name
-                );
-                let finding = Finding::warning("units-disagree", place(), what);
-                findings.push(finding.allowed("the sheet is followed"));
+                findings.push(finding!(
+                    UnitsDisagree,
+                    place(),
+                    row = shown(text),
+                    column = known.name,
+                    sheet = found.name
+                ));
             } else if sheet.is_none() && by_name && own.is_some_and(|own| !same(own, found)) {
-                let what = format!(
-                    "the row of units says {} for a column named {}",
-                    found.name, known.name
-                );
-                let finding = Finding::warning("unit-against-name", place(), what);
-                findings.push(finding.allowed(
-                    "the row of units is followed; give unit under [columns] to overrule it",
+                findings.push(finding!(
+                    UnitAgainstName,
+                    place(),
+                    row = found.name,
+                    column = known.name
                 ));
             }
         }
@@ -258,21 +251,19 @@ impl Header<'_> {
                 continue;
             }
             let place = self.place().at_column(i + 1);
-            let what = format!("column `{}` is not used", shown(cell));
-            let finding = Finding::info("unknown-column", place, what);
+            let name = shown(cell);
             findings.push(match nearest(cell) {
-                Some(name) => finding.allowed(format!("did you mean {name}?")),
-                None => finding,
+                Some(nearest) => finding!(MisspeltColumn, place, name = name, [nearest = nearest]),
+                None => finding!(UnknownColumn, place, name = name),
             });
         }
         if count > MAX_UNKNOWN {
-            let what = format!("{} more columns are not used", count - MAX_UNKNOWN);
-            findings.push(Finding::info("unknown-column", self.place(), what));
+            let count = count - MAX_UNKNOWN;
+            findings.push(finding!(MoreUnknownColumns, self.place(), count = count));
         }
         if !likely.is_empty() {
-            let what = format!("not used, but {}", likely.join(", "));
-            let finding = Finding::info("likely-column", self.place(), what);
-            findings.push(finding.allowed(format!("run `fivefig columns {}`", self.file)));
+            let columns = likely.join(", ");
+            findings.push(finding!(LikelyColumn, self.place(), columns = columns));
         }
     }
 }

@@ -15,9 +15,8 @@ use crate::input::elements::unit::Unit;
 use crate::input::text::head::Head;
 use crate::input::text::lines::{Lines, Split};
 use crate::input::{Contents, Fault, RawProfile, RawRow, SourceError, Taken};
-use crate::model::finding::Finding;
 use crate::model::quantity::snap;
-use crate::model::{Reading, Roles};
+use crate::model::{Noted, Reading, Roles};
 
 #[cfg(test)]
 mod tests;
@@ -32,16 +31,12 @@ const MAX_FAULTS: usize = 20;
 /// # Errors
 /// See [`SourceError`]. Faulty rows and cells are listed with line and column,
 /// at most twenty.
-pub fn read(
-    bytes: &[u8],
-    name: &str,
-    reading: &Reading,
-) -> Result<(RawProfile, Vec<Finding>), SourceError> {
+pub fn read(bytes: &[u8], name: &str, reading: &Reading) -> Result<Noted<RawProfile>, SourceError> {
     let contents = contents(bytes, name, reading)?;
-    Ok((contents.raw, contents.findings))
+    Ok((contents.raw, contents.findings).into())
 }
 
-/// The same, and what each column was taken for; rows with a value, least and
+/// The same, and what each column was interpreted as; rows with a value, least and
 /// greatest are given for the columns that are used.
 ///
 /// # Errors

@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use super::column::Column;
 use super::{Levels, coded_key};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Action, Level, MaxWind, Order, Profile, Reach, Reason, Roles, Row};
 use crate::physics::hydrostatic::standard_pressure_hpa;
 
@@ -146,7 +146,7 @@ fn ruled(level: &Level) -> (&'static str, &'static str) {
 }
 
 /// Carries out what is ordered of levels once they are chosen; each order is
-/// told, and one that breaks a rule is a warning that names it.
+/// reported, and one that breaks a rule is a warning that names it.
 ///
 /// A level that is ordered out loses its significant roles. A tropopause is no
 /// longer reported as one, and at the surface and at standard surfaces, whose
@@ -163,10 +163,12 @@ pub(crate) fn drop_levels(orders: &[Order], levels: &mut Levels) {
         };
         let place = Place::pressure(*pressure_hpa);
         if *action == Action::Force {
-            let what = format!("level at {pressure_hpa} hPa ordered in: {reason}");
-            levels
-                .findings
-                .push(Finding::info("level-forced", place, what));
+            levels.findings.push(finding!(
+                LevelForced,
+                place,
+                pressure_hpa = pressure_hpa,
+                reason = reason
+            ));
             continue;
         }
         let finding = drop_one(levels, *pressure_hpa, reason, place);
@@ -194,14 +196,14 @@ fn drop_one(levels: &mut Levels, pressure_hpa: f64, reason: &str, place: Place) 
         .filter(|l| off(l) <= NEAR)
         .min_by(|a, b| off(a).total_cmp(&off(b)));
     let Some(level) = nearest else {
-        let what = format!("no level near {pressure_hpa} hPa to leave out");
-        return Finding::warning("order-without-level", place, what);
+        return finding!(OrderWithoutLevel, place, pressure_hpa = pressure_hpa);
     };
     let p = pressure(&level.row).unwrap_or(pressure_hpa);
-    let (what, clause) = ruled(level);
+    let (role, clause) = ruled(level);
     let significant = Roles::SIG_T_OR_U | Roles::SIG_WIND;
     let held = Roles::SURFACE | Roles::STANDARD;
-    let gone = if level.roles.any(held) {
+    let withheld = level.roles.any(held);
+    if withheld {
         let row = &mut level.row;
         row.temperature_c = None;
         row.dewpoint_c = None;
@@ -211,19 +213,33 @@ fn drop_one(levels: &mut Levels, pressure_hpa: f64, reason: &str, place: Place) 
         if !level.roles.any(Roles::SURFACE) {
             level.roles = level.roles.without(significant);
         }
-        "its temperature, humidity and wind are withheld"
     } else {
         level.roles = level
             .roles
             .without(significant | Roles::TROPOPAUSE | Roles::MAX_WIND | Roles::TOP_OF_WIND);
-        "left out"
-    };
+    }
     level.why.push(Reason {
         text: format!("ordered out: {reason}"),
         clause: "order of the sheet".into(),
     });
-    let what = format!("the level at {p} hPa, {what}: {gone} by order: {reason}");
-    Finding::warning("level-dropped", place, what).clause(clause)
+    let finding = if withheld {
+        finding!(
+            LevelWithheld,
+            place,
+            pressure_hpa = p,
+            role = role,
+            reason = reason
+        )
+    } else {
+        finding!(
+            LevelRemoved,
+            place,
+            pressure_hpa = p,
+            role = role,
+            reason = reason
+        )
+    };
+    finding.clause(clause)
 }
 
 #[cfg(test)]

@@ -67,7 +67,7 @@ fn a_level_is_forced_in_with_its_reason() {
             .iter()
             .any(|r| r.text == "ordered in: cloud top seen")
     );
-    assert!(told(&levels)[0].contains("level at 800 hPa ordered in: cloud top seen"));
+    assert!(told(&levels)[0].contains("level at 800 hPa is added by order: cloud top seen"));
 }
 
 #[test]
@@ -125,7 +125,7 @@ fn a_dropped_maximum_is_no_longer_reported() {
 #[test]
 fn an_order_for_no_level_is_a_warning() {
     let levels = ordered(&[order(Action::Drop, 560.0, "a test")]);
-    assert!(told(&levels)[0].contains("no level near 560 hPa"));
+    assert!(told(&levels)[0].contains("the order at 560 hPa has no effect"));
 }
 
 #[test]

@@ -138,7 +138,7 @@ pub(crate) fn fewest<C: Curve>(curve: &C, from: usize, to: usize) -> Vec<usize> 
     let mut path = shortest(curve, from, &candidates, stride, to);
     settle(curve, from, &mut path, to);
     let settled = path.clone();
-    mend(curve, from, &mut path, to);
+    repair(curve, from, &mut path, to);
     prune(curve, from, &mut path, to);
     if path != settled {
         settle(curve, from, &mut path, to);
@@ -367,7 +367,7 @@ fn better_place<C: Curve>(curve: &C, a: usize, here: usize, b: usize) -> Option<
 }
 
 /// Puts in the point of greatest departure wherever a chord does not hold.
-fn mend<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
+fn repair<C: Curve>(curve: &C, from: usize, path: &mut Vec<usize>, to: usize) {
     let mut i = 0;
     while i <= path.len() {
         let a = before(from, path, i);

@@ -9,7 +9,7 @@
 use std::cell::Cell;
 
 use super::column::Column;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::tables::limits;
 
 /// Rounding left in lapse rates by decimal input, K.
@@ -261,20 +261,21 @@ pub(crate) fn undecided(column: &Column) -> Option<usize> {
 fn doubt(column: &Column, found: &[usize], smoothed: &[usize]) -> Option<Finding> {
     let lim = limits();
     let p = |rows: &[usize]| rows.first().and_then(|&k| column.p.get(k)).copied();
-    let what = match (p(found), p(smoothed)) {
-        (Some(raw), Some(other)) if (raw - other).abs() > lim.tropopause_doubt_hpa => {
-            format!("first tropopause at {raw} hPa; the smoothed profile has it at {other} hPa")
-        }
-        (Some(raw), None) => {
-            format!("first tropopause at {raw} hPa; the smoothed profile has none")
-        }
-        (None, Some(other)) => {
-            format!("no tropopause; the smoothed profile has one at {other} hPa")
-        }
-        _ => return None,
+    let (raw, other) = (p(found), p(smoothed));
+    let agree = match (raw, other) {
+        (Some(raw), Some(other)) => (raw - other).abs() <= lim.tropopause_doubt_hpa,
+        (None, None) => true,
+        _ => false,
     };
-    let place = p(found).map_or_else(Place::default, Place::pressure);
-    Some(Finding::info("tropopause-in-doubt", place, what).clause("WMO-No. 306, 35.2.3.1"))
+    let shown = |p: Option<f64>| p.map_or_else(|| "none".to_owned(), |p| format!("{p} hPa"));
+    (!agree).then(|| {
+        finding!(
+            TropopauseInDoubt,
+            raw.map_or_else(Place::default, Place::pressure),
+            found = shown(raw),
+            smoothed = shown(other)
+        )
+    })
 }
 
 /// Mean temperature of the points within `half_gpm` of each point.

@@ -6,7 +6,7 @@ mod tests;
 use super::tally::{Kind, Tally};
 use super::{Numbered, ProfileError, ascent, axis_of, derive, is_aloft, observes};
 use super::{tell_missing, usable, withhold};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{Axis, Context, Form, Motion, Profile, Row};
 
@@ -39,7 +39,7 @@ pub(super) fn build(
             name: name.clone(),
             rows: raw.rows.len(),
             kept: below,
-            left_out: tally.words(),
+            left_out: tally.left_out(),
         });
     }
     rows.reverse();
@@ -48,10 +48,7 @@ pub(super) fn build(
     let mut findings = Vec::new();
     if rows.iter().all(|r| r.height_gpm.is_none()) {
         let place = Place::default().in_file(name);
-        let what = "heights are missing throughout";
-        let finding = Finding::warning("height-missing", place, what);
-        findings
-            .push(finding.allowed("those of a descent are not computed: give them in the file"));
+        findings.push(finding!(DescentHeightMissing, place));
     }
     withhold::apply(&mut rows, &context.orders, &mut findings);
     let lowest = rows.first().and_then(|r| r.height_gpm);

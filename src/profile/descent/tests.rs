@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::input::text;
-use crate::model::{Element, Order, Reading, Station, Surface};
+use crate::model::{Element, Noted, Order, Reading, Station, Surface};
 use crate::profile::build_for;
 
 const HEAD: &str = "time_s,pressure_hpa,height_gpm,temperature_c\n";
@@ -22,12 +22,16 @@ fn context() -> Context {
 }
 
 fn read(csv: &str) -> RawProfile {
-    let (raw, _) = text::read(csv.as_bytes(), "x.csv", &Reading::default()).unwrap();
-    raw
+    text::read(csv.as_bytes(), "x.csv", &Reading::default())
+        .unwrap()
+        .value
 }
 
 fn built_in(csv: &str, context: &Context) -> (Profile, Vec<String>) {
-    let (profile, findings) = build_for(Form::Descent, &read(csv), context).unwrap();
+    let Noted {
+        value: profile,
+        findings,
+    } = build_for(Form::Descent, &read(csv), context).unwrap();
     let told = findings.iter().map(ToString::to_string);
     (profile, told.collect())
 }
@@ -135,12 +139,12 @@ fn the_ground_of_the_station_is_not_that_of_the_landing() {
 fn a_file_without_a_descent_is_refused() {
     assert_eq!(
         refused(&format!("{HEAD}{CLIMB}")),
-        "x.csv: the file holds no descent: of 5 rows read, 0 lie below the top of the flight and in \
+        "x.csv: the file has no descent: of 5 rows read, 0 lie below the top of the flight and in \
          order; at least 2 are needed (4 rows before the start of the descent left out)"
     );
     assert_eq!(
         refused(&format!("{HEAD}40,600,4200,-11\n50,650,3600,-8\n")),
-        "x.csv: the file holds no descent: of 2 rows read, 1 lies below the top of the flight and in \
+        "x.csv: the file has no descent: of 2 rows read, 1 lies below the top of the flight and in \
          order; at least 2 are needed"
     );
     assert_eq!(
@@ -178,8 +182,7 @@ fn heights_are_not_made_up_and_orders_hold() {
     assert!(profile.rows.iter().all(|r| r.height_gpm.is_none()));
     assert_eq!(
         told[0],
-        "warning: x.csv: heights are missing throughout (those of a descent are not computed: give \
-         them in the file)"
+        "warning: x.csv: no row of the descent has a height (heights of a descent are not computed: give them in the file)"
     );
     assert!(profile.ends_aloft);
     let masked = |p: f64| {

@@ -1,6 +1,6 @@
 //! Positions of a profile that gives none: the wind integrated over time.
 
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{Motion, Position, Row, Station};
 use crate::physics::drift::{carried_m, moved};
 use crate::profile::gaps::{Lost, Observed};
@@ -42,24 +42,17 @@ pub(super) fn complete(
     if motion == Motion::Falling {
         rows.reverse();
     }
-    let Some(reached) = reached else { return };
+    if reached.is_none() {
+        return;
+    }
     derived.push(DERIVED.to_owned());
     let count = rows.iter().filter(|r| r.place.is_some()).count();
-    let mut what = format!(
-        "positions are missing; integrated from the wind and the station's position for {count} \
-         of {} rows",
-        rows.len()
-    );
-    let left = rows.len() - reached - 1;
-    if left > 0 {
-        let end = match motion {
-            Motion::Rising => "highest",
-            Motion::Falling => "lowest",
-        };
-        what += &format!("; none for the {left} {end}, where wind or time fails");
-    }
-    let place = Place::default().in_file(name);
-    findings.push(Finding::info("position-from-wind", place, what));
+    findings.push(finding!(
+        PositionFromWind,
+        Place::default().in_file(name),
+        count = count,
+        rows = counted(rows.len(), "row")
+    ));
 }
 
 /// Where the integration stands.

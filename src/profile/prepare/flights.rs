@@ -2,7 +2,7 @@
 
 use super::Prepared;
 use crate::model::StationKind;
-use crate::model::finding::Finding;
+use crate::model::finding::{counted, finding};
 use crate::profile::{OneRelease, ProfileError};
 use crate::tables::joining_limits;
 
@@ -47,19 +47,13 @@ pub(super) fn one(prepared: &mut Prepared, heights: &[Option<f64>]) -> Result<()
     if prepared.rises()
         && let Some(bounce) = walk.bounces.first()
     {
-        let more = match walk.bounces.len() - 1 {
-            0 => String::new(),
-            n => format!("; {n} more such falls follow"),
-        };
-        let what = format!(
-            "the balloon fell by {:.0} gpm from here and rose again{}{more}",
-            bounce.depth_gpm,
-            prepared.times(bounce.from, bounce.back)
-        );
-        prepared.findings.push(
-            Finding::warning("bounce", prepared.place(bounce.from), what)
-                .allowed("the rows of the fall and of the way back are left out"),
-        );
+        prepared.findings.push(finding!(
+            Bounce,
+            prepared.place(bounce.from),
+            count = counted(walk.bounces.len(), "time"),
+            depth_gpm = bounce.depth_gpm,
+            times = prepared.times(bounce.from, bounce.back)
+        ));
     }
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use super::Prepared;
 use crate::model::HeightKind;
-use crate::model::finding::{Finding, Severity};
+use crate::model::finding::{counted, finding};
 use crate::model::raw::RawRow;
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
@@ -52,12 +52,13 @@ pub(super) fn as_given(prepared: &mut Prepared) {
         HeightKind::Geopotential => ("geopotential", "geometric height"),
         HeightKind::Geometric => ("geometric height", "geopotential"),
     };
-    let what = format!(
-        "heights are used as {now}, by height_kind of the sheet; the file calls them {then} in \
-         {count} rows"
-    );
-    let finding = Finding::info("height-kind-given", prepared.file(), what);
-    prepared.findings.push(finding);
+    prepared.findings.push(finding!(
+        HeightKindGiven,
+        prepared.file(),
+        used = now,
+        given = then,
+        rows = counted(count, "row")
+    ));
 }
 
 /// Compares heights with those that pressure, temperature and humidity give, and
@@ -119,25 +120,34 @@ pub(super) fn hold(prepared: &mut Prepared) {
     } else {
         (geopotential, geometric)
     };
-    let what = format!(
-        "as {now} the heights depart by {read:+.0} gpm here from those that pressure and \
-         temperature give, as {then} by {other:+.0} gpm"
-    );
     let place = prepared.place(at);
-    let at_most = format!("at most {least} gpm");
-    let finding = Finding::error("kind-of-height", place, what);
     if prepared.context.meaning.height_kind.is_some() {
-        let finding = finding.allowed(format!("{at_most}; the sheet says they are {now}"));
-        prepared.findings.push(Finding {
-            severity: Severity::Warning,
-            ..finding
-        });
+        prepared.findings.push(finding!(
+            KindOfHeightGiven,
+            place,
+            used = now,
+            used_gpm = read,
+            other = then,
+            other_gpm = other,
+            [most_gpm = least, used = now]
+        ));
         return;
     }
-    let finding = finding.allowed(format!(
-        "{at_most}; write height_kind = \"{other_word}\" under [profile] if they are {then}, \
-         height_kind = \"{own_word}\" if they are {now} all the same"
-    ));
+    let finding = finding!(
+        KindOfHeight,
+        place,
+        used = now,
+        used_gpm = read,
+        other = then,
+        other_gpm = other,
+        [
+            most_gpm = least,
+            other_key = other_word,
+            other = then,
+            used_key = own_word,
+            used = now
+        ]
+    );
     prepared.findings.push(finding.clone());
     prepared.unsettled.push(finding);
 }

@@ -2,7 +2,7 @@
 //! humidity over water, winds and pressures where they can be computed.
 //!
 //! Each step looks at the raw rows and writes into a copy of them that is made
-//! when something changes; what was done is told.
+//! when something changes; what was done is reported.
 
 mod flights;
 mod geopotential;

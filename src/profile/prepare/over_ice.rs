@@ -2,7 +2,7 @@
 
 use super::Prepared;
 use crate::model::HumidityOver;
-use crate::model::finding::Finding;
+use crate::model::finding::{counted, finding};
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
 use crate::physics::humidity::{dewpoint_from_frostpoint_c, humidity_from_ice_pct};
@@ -37,7 +37,10 @@ fn bring(prepared: &mut Prepared) {
     prepared
         .derived
         .push("humidity over water from humidity over ice".to_owned());
-    let what = format!("humidity over ice brought to water in {count} rows");
-    let told = Finding::info("humidity-over-ice", prepared.place(first), what);
-    prepared.findings.push(told);
+    let rows = counted(count, "row");
+    prepared.findings.push(finding!(
+        HumidityOverIce,
+        prepared.place(first),
+        rows = rows
+    ));
 }

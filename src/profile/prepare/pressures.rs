@@ -4,7 +4,7 @@
 use std::ops::Range;
 
 use super::Prepared;
-use crate::model::finding::Finding;
+use crate::model::finding::{Finding, counted, finding};
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
 use crate::model::{Form, Row, StationKind};
@@ -55,13 +55,14 @@ fn from_surface(prepared: &mut Prepared) {
     };
     let latitude = prepared.context.station.latitude_deg;
     let (done, bridged) = integrate(&mut prepared.raw.to_mut().rows, anchor, latitude);
-    let what = format!(
-        "pressures are missing; integrated hydrostatically with virtual temperature from \
-         {:.1} hPa at the surface for {done} rows{}",
-        anchor.pressure_hpa,
-        without_temperature(bridged)
+    let finding = finding!(
+        PressureIntegrated,
+        prepared.place(0),
+        pressure_hpa = anchor.pressure_hpa,
+        rows = counted(done, "row"),
+        bridged = bridged
     );
-    tell(prepared, 0, what);
+    report(prepared, finding);
 }
 
 /// The rows without pressure between two that have one, or above the last.
@@ -104,12 +105,12 @@ fn across(prepared: &mut Prepared, gap: &Range<usize>) {
         back.pressure_hpa = None;
     }
     let (mut done, bridged) = integrate(&mut through, anchor, latitude);
-    let mut again = String::new();
+    let mut returns = None;
     if let Some(read) = read
         && let Some(made) = through.pop().and_then(|r| r.pressure_hpa)
     {
         done -= 1;
-        again = format!("; where it returns it is {read:.1} hPa, by integration {made:.1} hPa");
+        returns = Some((read, made));
     }
     if done == 0 {
         return;
@@ -124,28 +125,34 @@ fn across(prepared: &mut Prepared, gap: &Range<usize>) {
     {
         row.pressure_hpa = made.pressure_hpa;
     }
-    let what = format!(
-        "pressure fails at {:.1} hPa; integrated hydrostatically with virtual temperature from \
-         there for {done} rows{}{again}",
-        anchor.pressure_hpa,
-        without_temperature(bridged)
-    );
-    tell(prepared, gap.start, what);
+    let place = prepared.place(gap.start);
+    let rows = counted(done, "row");
+    let finding = match returns {
+        None => finding!(
+            PressureEndIntegrated,
+            place,
+            pressure_hpa = anchor.pressure_hpa,
+            rows = rows,
+            bridged = bridged
+        ),
+        Some((read, made)) => finding!(
+            PressureGapIntegrated,
+            place,
+            pressure_hpa = anchor.pressure_hpa,
+            rows = rows,
+            bridged = bridged,
+            read_hpa = read,
+            made_hpa = made
+        ),
+    };
+    report(prepared, finding);
 }
 
-fn without_temperature(rows: usize) -> String {
-    match rows {
-        0 => String::new(),
-        n => format!(", {n} of them without temperature"),
-    }
-}
-
-fn tell(prepared: &mut Prepared, row: usize, what: String) {
+fn report(prepared: &mut Prepared, finding: Finding) {
     if prepared.derived.iter().all(|d| d != DERIVED) {
         prepared.derived.push(DERIVED.to_owned());
     }
-    let told = Finding::info("pressure-integrated", prepared.place(row), what);
-    prepared.findings.push(told);
+    prepared.findings.push(finding);
 }
 
 fn has_height(row: &RawRow) -> bool {

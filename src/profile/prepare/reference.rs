@@ -1,7 +1,7 @@
 //! Heights of receivers: above the sea, or above the ellipsoid.
 
 use super::Prepared;
-use crate::model::finding::Finding;
+use crate::model::finding::finding;
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
 use crate::model::{HeightReference, StationKind};
@@ -10,7 +10,7 @@ use crate::profile::{ProfileError, derive};
 use crate::tables::joining_limits;
 
 /// Brings heights above the ellipsoid down (or up) so that the sonde is released
-/// at the height of the release point; heights above the sea are held against it.
+/// at the height of the release point; heights above the sea are compared with it.
 ///
 /// The undulation of the geoid changes by some metres along a flight; that is
 /// left as it is.
@@ -21,7 +21,7 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
         return Ok(());
     }
     if !ellipsoid {
-        hold_against_station(prepared);
+        compare_with_station(prepared);
         return Ok(());
     }
     let ground = prepared.ground_m().ok_or_else(|| ProfileError::NoAnchor {
@@ -60,17 +60,18 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
     prepared
         .derived
         .push("altitude_m from height above the ellipsoid".to_owned());
-    let what = format!(
-        "heights are above the ellipsoid: {off:+.1} m taken off, so that the sonde is released \
-         at {ground} m"
-    );
-    let told = Finding::info("ellipsoid-height", prepared.place(row), what);
-    prepared.findings.push(told);
+    let place = prepared.place(row);
+    prepared.findings.push(finding!(
+        EllipsoidHeight,
+        place,
+        off_m = off,
+        ground_m = ground
+    ));
     Ok(())
 }
 
 /// Tells when the first height is not that of the release point.
-fn hold_against_station(prepared: &mut Prepared) {
+fn compare_with_station(prepared: &mut Prepared) {
     if !prepared.rises() {
         return;
     }
@@ -89,17 +90,14 @@ fn hold_against_station(prepared: &mut Prepared) {
     let off = released - ground;
     let allowed = joining_limits().offset_m;
     if off.abs() > allowed {
-        let what = format!(
-            "the sonde is released at {released:.1} m by its heights, at {ground} m by the sheet \
-             ({off:+.1} m)"
-        );
-        let advice = format!(
-            "at most {allowed} m apart; check release_m, or write height_reference = \
-             \"ellipsoid\" under [profile] where heights are above the ellipsoid"
-        );
-        prepared
-            .findings
-            .push(Finding::warning("height-offset", prepared.place(row), what).allowed(advice));
+        prepared.findings.push(finding!(
+            HeightOffset,
+            prepared.place(row),
+            released_m = released,
+            ground_m = ground,
+            off_m = off,
+            [most_m = allowed]
+        ));
     }
 }
 

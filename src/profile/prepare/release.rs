@@ -3,7 +3,7 @@
 use jiff::civil::DateTime;
 
 use super::Prepared;
-use crate::model::finding::Finding;
+use crate::model::finding::{counted, finding};
 use crate::model::quantity::trim;
 use crate::model::{Form, StationKind, utc};
 use crate::profile::ProfileError;
@@ -19,7 +19,7 @@ const OTHER_FLIGHT_S: f64 = 6.0 * 3600.0;
 /// where a sonde that stood before begins to rise (a drop: to fall). Else it is
 /// where the file's times are 0; a file with dates counts from the sheet's release,
 /// unless the balloon rises from the first row, which then is the release. Rows in
-/// which the balloon rises are never taken for rows before release.
+/// which the balloon rises are never interpreted as rows before release.
 pub(super) fn from_release(
     prepared: &mut Prepared,
     heights: &[Option<f64>],
@@ -27,8 +27,7 @@ pub(super) fn from_release(
     if let Some(at) = prepared.context.meaning.release_time_s {
         if at != 0.0 {
             shift(prepared, at);
-            let what = format!("times count from time_s {at}, by release_time_s of the sheet");
-            let told = Finding::info("release-given", prepared.file(), what);
+            let told = finding!(ReleaseGiven, prepared.file(), time_s = at);
             prepared.findings.push(told);
         }
     } else if let Some(row) = stands_until(prepared, heights) {
@@ -72,15 +71,12 @@ fn against_sheet(prepared: &mut Prepared, row: usize) -> Result<(), ProfileError
             release: utc::print(release),
         });
     }
-    let what = format!(
-        "by the file the balloon rises from {}, the sheet's release is {}",
-        utc::print(begins),
-        utc::print(release)
-    );
-    prepared.findings.push(
-        Finding::warning("release-apart", prepared.place(row), what)
-            .allowed("the rows are followed; fix flight.release"),
-    );
+    prepared.findings.push(finding!(
+        ReleaseApart,
+        prepared.place(row),
+        begins = utc::print(begins),
+        release = utc::print(release)
+    ));
     Ok(())
 }
 
@@ -119,11 +115,8 @@ fn late_clock(prepared: &mut Prepared) {
     if near.is_some_and(|(z, ground)| (z - ground).abs() <= lim.offset_m) {
         leave_out(prepared, 0);
     } else {
-        let what = format!("the first row is {time_s} s after release by its time_s");
-        prepared.findings.push(
-            Finding::warning("release-far", prepared.place(0), what)
-                .allowed("release_time_s under [profile] says at which time_s it was released"),
-        );
+        let told = finding!(ReleaseFar, prepared.place(0), time_s = time_s);
+        prepared.findings.push(told);
     }
 }
 
@@ -131,15 +124,13 @@ fn late_clock(prepared: &mut Prepared) {
 fn leave_out(prepared: &mut Prepared, row: usize) {
     let time_s = time_of(prepared, row);
     let at = time_s.map_or_else(String::new, |t| format!(" at time_s {t}"));
-    let left = match row {
-        0 => String::new(),
-        n => format!("; {n} rows before are left out"),
-    };
-    let what = format!("the sonde is released{at}{left}; times count from there");
-    prepared.findings.push(
-        Finding::info("release-found", prepared.place(row), what)
-            .allowed("release_time_s under [profile] says otherwise; 0: the file's own times"),
+    let told = finding!(
+        ReleaseFound,
+        prepared.place(row),
+        at = at,
+        rows = counted(row, "row")
     );
+    prepared.findings.push(told);
     if let Some(time_s) = time_s {
         shift(prepared, time_s);
     }
@@ -166,10 +157,10 @@ fn drop_before(prepared: &mut Prepared) {
     let Some(first) = prepared.raw.rows.iter().position(|r| before(r.time_s)) else {
         return;
     };
-    let noun = if count == 1 { "row" } else { "rows" };
-    let what = format!("{count} {noun} before release left out");
-    let told = Finding::info("before-release", prepared.place(first), what);
-    prepared.findings.push(told);
+    let rows = counted(count, "row");
+    prepared
+        .findings
+        .push(finding!(BeforeRelease, prepared.place(first), rows = rows));
     prepared.raw.to_mut().rows.retain(|r| !before(r.time_s));
 }
 
@@ -227,7 +218,7 @@ fn moments(prepared: &Prepared, heights: &[Option<f64>], up: f64) -> Vec<Moment>
     for ((row, height), raw) in heights.iter().enumerate().zip(rows) {
         let time = match u32::try_from(row) {
             _ if timed => raw.time_s,
-            // A row a second, where no row has a time.
+            // One row per second, where no row has a time.
             Ok(row) => Some(f64::from(row)),
             Err(_) => None,
         };

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use super::Prepared;
 use crate::model::Wind;
-use crate::model::finding::Finding;
+use crate::model::finding::{counted, finding};
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
 use crate::physics::drift::{EARTH_M, way_m};
@@ -59,46 +59,46 @@ pub(super) fn winds(prepared: &mut Prepared) {
     let step_m = step_m(&fixes);
     let place = prepared.place(fixes.iter().find(|f| f.row >= from).map_or(0, |f| f.row));
     if step_m / window_s > lim.track_coarse_ms {
-        let what = format!(
-            "winds are missing, and positions in steps of {step_m:.0} m are too coarse to take \
-             them from {window_s} s of the track"
-        );
-        let allowed = format!(
-            "give a longer track_window_s under [profile], at least {:.0}",
-            (step_m / lim.track_coarse_ms).ceil()
-        );
-        let told = Finding::warning("positions-coarse", place, what).allowed(allowed);
-        prepared.findings.push(told);
+        prepared.findings.push(finding!(
+            PositionsCoarse,
+            place,
+            step_m = step_m,
+            window_s = window_s,
+            [least_s = (step_m / lim.track_coarse_ms).ceil()]
+        ));
         return;
     }
     let found = velocities(&fixes, from, window_s, step_m);
     if found.len() * 2 < wanted {
-        let what = format!(
-            "winds are missing, and positions stand too far apart to take them from {window_s} s of \
-             the track: {} of {wanted} rows have a wind from it",
-            found.len()
-        );
         let typical = span(&fixes) / f64::from(u32::try_from(wanted).unwrap_or(u32::MAX));
-        let allowed = format!(
-            "give a longer track_window_s under [profile], such as {:.0}",
-            (typical * 4.0).ceil()
-        );
-        let told = Finding::warning("positions-sparse", place.clone(), what).allowed(allowed);
-        prepared.findings.push(told);
+        prepared.findings.push(finding!(
+            PositionsSparse,
+            place.clone(),
+            window_s = window_s,
+            found = found.len(),
+            rows = counted(wanted, "row"),
+            [longer_s = (typical * 4.0).ceil()]
+        ));
     }
     if found.is_empty() {
         return;
     }
     let calm = take(&mut prepared.raw.to_mut().rows, &found, step_m);
     prepared.derived.push(DERIVED.to_owned());
-    let mut what = words(&found, step_m, window_s, calm, prepared.raw.rows.len());
-    if left_out > 0 {
-        what += &format!("; {left_out} positions further off than any wind carries are left out");
-    }
-    prepared.findings.push(
-        Finding::info("wind-from-positions", place, what)
-            .allowed("track_window_s under [profile] is the window"),
-    );
+    let errors = found.iter().map(|f| f.1.error_ms);
+    let count = f64::from(u32::try_from(found.len()).unwrap_or(u32::MAX));
+    prepared.findings.push(finding!(
+        WindFromPositions,
+        place,
+        found = found.len(),
+        rows = counted(prepared.raw.rows.len(), "row"),
+        window_s = window_s,
+        calm = calm,
+        step_m = step_m,
+        skipped = counted(left_out, "position"),
+        rms_ms = (errors.clone().map(|e| e * e).sum::<f64>() / count).sqrt(),
+        greatest_ms = errors.fold(0.0, f64::max)
+    ));
 }
 
 /// Fewest fixes of a window.
@@ -168,30 +168,6 @@ fn take(rows: &mut [RawRow], found: &[(usize, Velocity)], step_m: f64) -> usize 
         row.wind_speed_ms = Some(trim(wind.speed_ms));
     }
     calm
-}
-
-/// How the winds were made and how good they are.
-fn words(
-    found: &[(usize, Velocity)],
-    step_m: f64,
-    window_s: f64,
-    calm: usize,
-    rows: usize,
-) -> String {
-    let errors = found.iter().map(|f| f.1.error_ms);
-    let count = f64::from(u32::try_from(found.len()).unwrap_or(u32::MAX));
-    let rms = (errors.clone().map(|e| e * e).sum::<f64>() / count).sqrt();
-    let greatest = errors.fold(0.0, f64::max);
-    let calm = match calm {
-        0 => String::new(),
-        n => format!(", which makes {n} of them calm"),
-    };
-    format!(
-        "winds are missing; taken from positions for {} of {rows} rows, over {window_s} s each; \
-         a way below the {step_m:.1} m step of the positions is none{calm}; standard error of a \
-         component {rms:.2} m/s (rms), at most {greatest:.2} m/s",
-        found.len()
-    )
 }
 
 /// The rows with time and place, each later than the one before; and how many are

@@ -36,6 +36,33 @@ fn figures_with_a_meaning() {
     assert_eq!(meaning(T::TemperatureSensor, 1), Some("bead thermistor"));
 }
 
+/// WMO-No. 306 Vol. I.2: code table 0 01 003 has 0 to 6 (7: missing), 0 02 084 has 0 to 2
+/// and 14; flag table 0 02 002 of four bits has 8, 4 and 2 (all four: missing).
+#[test]
+fn a_figure_is_listed_where_its_table_is_here() {
+    for (fxy, figure, listed) in [
+        ("001003", 0, Some(true)),
+        ("001003", 6, Some(true)),
+        ("001003", 7, Some(false)),
+        ("002084", 2, Some(true)),
+        ("002084", 3, Some(false)),
+        ("002084", 256 + 1, Some(false)),
+        ("002002", 0, Some(true)),
+        ("002002", 8 + 4, Some(true)),
+        ("002002", 8 + 1, Some(false)),
+        // No file has 0 02 066; 0 01 082 is a number.
+        ("002066", 1, None),
+        ("001082", 1, None),
+    ] {
+        let descriptor = Descriptor::from_figures(fxy).unwrap();
+        assert_eq!(
+            bufr_figure_listed(descriptor, figure),
+            listed,
+            "{fxy} {figure}"
+        );
+    }
+}
+
 #[test]
 fn a_flag_is_one_bit() {
     let text = "# x\nfigure,meaning\n16,a\n6,b\n";

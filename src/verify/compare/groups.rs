@@ -438,7 +438,7 @@ impl Held<'_> {
                 .fold(Roles::FORCED | Roles::REGIONAL, |all, g| {
                     all | g.roles(l.form)
                 });
-                // In their own group the two of section 5 are told apart.
+                // In their own group the two of section 5 are distinguished.
                 let section5 = if group == Group::Thermal {
                     Roles::NONE
                 } else {

@@ -38,7 +38,7 @@ fn sample_with(name: &str, change: impl Fn(&mut crate::model::Context)) -> Repor
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
     let mut context = sheet.context.clone();
     change(&mut context);
     let (form, choose): (_, fn(_, _, _, _) -> _) = if name == "pilot" {
@@ -46,11 +46,11 @@ fn sample_with(name: &str, change: impl Fn(&mut crate::model::Context)) -> Repor
     } else {
         (Form::Temp, choose)
     };
-    let (ascent, _) = profile::build_for(form, &raw, &context).unwrap();
+    let ascent = profile::build_for(form, &raw, &context).unwrap().value;
     let levels = choose(&ascent, &context.coding, &context.orders, Reach::Whole);
     report::build(form, &ascent, levels, &context, Reach::Whole)
         .unwrap()
-        .0
+        .value
 }
 
 fn sample(name: &str) -> Report {
@@ -59,7 +59,7 @@ fn sample(name: &str) -> Report {
 
 /// What a receiver of the report's message has.
 fn received(report: &Report) -> Report {
-    message(report).unwrap().0.report()
+    message(report).unwrap().value.report()
 }
 
 fn mirrored(difference: Difference) -> Difference {
@@ -79,7 +79,7 @@ fn mirrored(difference: Difference) -> Difference {
     turned
 }
 
-/// The differences, after they are held against those of the sides exchanged.
+/// The differences, after they are compared with those of the sides exchanged.
 fn compared(left: &Report, right: &Report) -> Vec<Difference> {
     let found = compare(left, right, &Tolerance::coarser(left, right));
     let back = compare(right, left, &Tolerance::coarser(right, left));
@@ -318,7 +318,7 @@ fn one_figure_is_one_difference() {
 }
 
 #[test]
-fn the_figures_about_zero_are_told_apart() {
+fn the_figures_about_zero_are_distinguished() {
     // Table 3931: 000 is 0.0 °C and 001 is -0.1 °C, half a step apart.
     let text = |t: &str| read(&TEXT.replace("22842 01158", &format!("22842 {t}58")));
     assert_eq!(
@@ -403,7 +403,7 @@ fn who_and_when_are_one_difference_each() {
 }
 
 #[test]
-fn ships_are_told_apart_by_sign_and_tenths() {
+fn ships_are_distinguished_by_sign_and_tenths() {
     let report = sample("ship");
     let text = received(&report);
     let mut other = report.clone();

@@ -37,7 +37,7 @@ fn levels_that_the_ratio_of_pressures_asks_for_are_required() {
     };
     let levels = choose(&profile, &coding, &[], Reach::Whole);
     let ours = build(Form::Temp, &profile, levels, &context, Reach::Whole);
-    let ours = ours.unwrap().0;
+    let ours = ours.unwrap().value;
     let thermal = of_role(&ours, Roles::SIG_T_OR_U);
     assert_eq!(thermal.len(), 4, "{thermal:?}");
     assert_eq!(not_required(&profile, &coding, &ours, &ours), []);

@@ -2,7 +2,7 @@
 
 use super::{Check, HALF_P_HPA};
 use crate::forms::text::{Body, Set};
-use crate::model::finding::Place;
+use crate::model::finding::{Place, finding};
 use crate::model::{Part, Roles};
 use crate::physics::adiabat::potential_temperature_k;
 use crate::physics::humidity::virtual_temperature_k;
@@ -111,14 +111,13 @@ impl Check<'_> {
                 .map(|r| r.temperature_high_c)
                 .fold(f64::NEG_INFINITY, f64::max);
             if w.t < low || w.t > high {
-                let what = format!("{} °C at {} hPa", w.t, w.p);
-                let place = self.place(w.part, w.set, w.p);
-                self.warn(
-                    "gross-temperature",
-                    place,
-                    what,
-                    format!("{low} to {high} °C"),
-                );
+                self.findings.push(finding!(
+                    GrossTemperature,
+                    self.place(w.part, w.set, w.p),
+                    pressure_hpa = w.p,
+                    temperature_c = w.t,
+                    [low_c = low, high_c = high]
+                ));
             }
         }
     }
@@ -169,30 +168,29 @@ impl Check<'_> {
             // A wrong height is too much below and too little above, or the
             // other way round.
             let next = residuals.get(i + 1).filter(|n| n.0 == p1);
-            let what = match next {
+            let place = self.standard_place(p1);
+            self.findings.push(match next {
                 Some(&(_, _, other, more))
                     if (off + other).abs() <= allowed + more && other.abs() > more =>
                 {
                     skip = true;
-                    format!(
-                        "the height of {p1} hPa is about {:.0} gpm {} for the layers below and above it",
-                        off.abs(),
-                        if off > 0.0 { "too great" } else { "too small" }
+                    finding!(
+                        HydrostaticHeight,
+                        place,
+                        pressure_hpa = p1,
+                        off_gpm = off,
+                        [most_gpm = allowed]
                     )
                 }
-                _ => format!(
-                    "the layer from {p0} to {p1} hPa is {:.0} gpm {} than its temperatures make it",
-                    off.abs(),
-                    if off > 0.0 { "thicker" } else { "thinner" }
+                _ => finding!(
+                    HydrostaticLayer,
+                    place,
+                    from_hpa = p0,
+                    to_hpa = p1,
+                    off_gpm = off,
+                    [most_gpm = allowed]
                 ),
-            };
-            let place = self.standard_place(p1);
-            self.warn(
-                "hydrostatic",
-                place,
-                what,
-                format!("at most {allowed:.0} gpm"),
-            );
+            });
         }
     }
 
@@ -208,10 +206,13 @@ impl Check<'_> {
             };
             let low = row.height_low_gpm.unwrap_or(f64::NEG_INFINITY);
             if z < low || z > row.height_high_gpm {
-                let what = format!("{z} gpm at {p} hPa");
-                let place = self.standard_place(p);
-                let allowed = format!("{low} to {} gpm", row.height_high_gpm);
-                self.warn("gross-height", place, what, allowed);
+                self.findings.push(finding!(
+                    GrossHeight,
+                    self.standard_place(p),
+                    pressure_hpa = p,
+                    height_gpm = z,
+                    [low_gpm = low, high_gpm = row.height_high_gpm]
+                ));
             }
         }
     }
@@ -243,16 +244,15 @@ impl Check<'_> {
             let below = potential_temperature_k(low.t - HALF_T_K, low.p + half(low.p));
             let above = potential_temperature_k(high.t + HALF_T_K, high.p - half(high.p));
             if below - above > lim.superadiabatic_k {
-                let what = format!(
-                    "from {} hPa {} °C to {} hPa {} °C the air cools faster than dry air can",
-                    low.p, low.t, high.p, high.t
-                );
-                let place = self.place(high.part, high.set, high.p);
-                let allowed = format!(
-                    "potential temperature falls by at most {} K besides the grain",
-                    lim.superadiabatic_k
-                );
-                self.warn("superadiabatic", place, what, allowed);
+                self.findings.push(finding!(
+                    SuperadiabaticLevels,
+                    self.place(high.part, high.set, high.p),
+                    low_hpa = low.p,
+                    low_c = low.t,
+                    high_hpa = high.p,
+                    high_c = high.t,
+                    [most_k = lim.superadiabatic_k]
+                ));
             }
         }
     }
@@ -286,12 +286,14 @@ impl Check<'_> {
             {
                 continue;
             }
-            let what = format!(
-                "{} °C at {} hPa does not fit its neighbours by {off:.0} K; {} °C would",
-                here.t, here.p, -here.t
-            );
-            let place = self.place(here.part, here.set, here.p);
-            self.error("sign-slip", place, what, "code table 3931");
+            self.findings.push(finding!(
+                SignSlip,
+                self.place(here.part, here.set, here.p),
+                temperature_c = here.t,
+                pressure_hpa = here.p,
+                off_k = off,
+                turned_c = -here.t
+            ));
         }
     }
 }

@@ -1,14 +1,14 @@
-//! Checks of a message against itself: what its groups say must hang together
-//! and be possible.
+//! Checks of the internal consistency of a message: its groups must agree with each other
+//! and be physically possible.
 //!
-//! A contradiction is an error, something that nature hardly does a warning.
-//! The tolerances contain the grain of the code.
+//! A contradiction is an error, something improbable a warning. The tolerances contain the
+//! resolution of the code.
 
 mod air;
 mod wind;
 
 use crate::forms::text::{Body, Message, Set};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Form, Part, Region};
 use crate::tables;
 use crate::tables::figure::PressureFigure;
@@ -17,7 +17,7 @@ use crate::tables::{limits, message_limits};
 /// Half a step of whole hPa.
 const HALF_P_HPA: f64 = 0.5;
 
-/// Checks a message; nothing to be said is an empty list.
+/// Checks a message; no finding is an empty list.
 #[must_use]
 pub fn check(message: &Message) -> Vec<Finding> {
     let mut out = Check {
@@ -70,17 +70,6 @@ impl Check<'_> {
         }
     }
 
-    fn error(&mut self, code: &'static str, place: Place, what: String, clause: &'static str) {
-        self.findings
-            .push(Finding::error(code, place, what).clause(clause));
-    }
-
-    fn warn(&mut self, code: &'static str, place: Place, what: String, allowed: String) {
-        let finding = Finding::warning(code, place, what).allowed(allowed);
-        self.findings
-            .push(finding.clause("common practice, no source"));
-    }
-
     /// Pressure falls, and PILOT heights rise, from level to level.
     fn falling(&mut self) {
         let mut steps: Vec<(Part, Set, PressureFigure)> = Vec::new();
@@ -121,13 +110,13 @@ impl Check<'_> {
             }
         }
         for (part, set, below, here) in told {
-            let what = format!("{here} hPa does not lie above {below} hPa, the level before");
-            self.error(
-                "pressure-not-falling",
-                self.place(part, set, here),
-                what,
-                "WMO-No. 306, 35.3.1",
-            );
+            let place = self.place(part, set, here);
+            self.findings.push(finding!(
+                PressureNotFalling,
+                place,
+                here_hpa = here,
+                below_hpa = below
+            ));
         }
     }
 
@@ -145,18 +134,16 @@ impl Check<'_> {
             if let (Some(s), Some((p, thermal))) = (a.surface, first)
                 && (p != s.pressure || thermal != s.thermal)
             {
-                let what = "the surface is not the same in Part A and Part B".to_owned();
                 let place = self.place(significant, Set::Thermal(0), p.value_hpa());
-                self.error("surface-differs", place, what, "WMO-No. 306, 35.3.1.2");
+                self.findings.push(finding!(SurfaceDiffers, place));
             }
             let first = b.winds.first().copied().flatten();
             if let (Some(s), Some((p, wind))) = (a.surface, first)
                 && p == s.pressure
                 && wind != s.wind
             {
-                let what = "the surface wind is not the same in Part A and Part B".to_owned();
                 let place = self.place(significant, Set::Wind(0), p.value_hpa());
-                self.error("surface-differs", place, what, "WMO-No. 306, 35.3.2.1");
+                self.findings.push(finding!(SurfaceWindDiffers, place));
             }
             for (i, s) in a.standard.iter().enumerate() {
                 let p = f64::from(s.pressure_hpa);
@@ -165,16 +152,16 @@ impl Check<'_> {
                     let off = (own.value_c() - t.value_c()).abs();
                     let allowed = message_limits().shared_temperature_k;
                     if off > allowed {
-                        let what = format!(
-                            "{p} hPa has {} °C in Part {} and {} °C in Part {}",
-                            t.value_c(),
-                            standard.letter(),
-                            own.value_c(),
-                            significant.letter()
-                        );
-                        let place = self.place(standard, Set::Standard(i), p);
-                        let allowed = format!("at most {allowed} K apart");
-                        self.warn("shared-level-differs", place, what, allowed);
+                        self.findings.push(finding!(
+                            SharedLevelDiffers,
+                            self.place(standard, Set::Standard(i), p),
+                            pressure_hpa = p,
+                            standard_c = t.value_c(),
+                            standard = standard.letter(),
+                            significant_c = own.value_c(),
+                            significant = significant.letter(),
+                            [most_k = allowed]
+                        ));
                     }
                 }
             }
@@ -210,13 +197,8 @@ impl Check<'_> {
                     Some(i) => self.place(part, Set::Standard(i), f64::from(p)),
                     None => Place::pressure(f64::from(p)),
                 };
-                let what = format!("the standard surface {p} hPa is not there");
-                self.error(
-                    "standard-surface-missing",
-                    place,
-                    what,
-                    "WMO-No. 306, 35.2.2.1",
-                );
+                let finding = finding!(StandardSurfaceMissing, place, pressure_hpa = p);
+                self.findings.push(finding);
             }
         }
     }
@@ -235,22 +217,15 @@ impl Check<'_> {
                 let Some(b) = b else { continue };
                 let same = b.thermal.iter().flatten().find(|(q, _)| *q == t.pressure);
                 match same {
-                    None => self.findings.push(
-                        Finding::info(
-                            "tropopause-not-significant",
-                            place,
-                            format!("the tropopause {p} hPa is no significant level"),
-                        )
-                        .clause("WMO-No. 306, 35.3.1.2"),
-                    ),
-                    Some((_, thermal)) if *thermal != t.thermal => self.error(
-                        "tropopause-differs",
+                    None => self.findings.push(finding!(
+                        TropopauseNotSignificant,
                         place,
-                        format!(
-                            "the tropopause {p} hPa is not the same among the significant levels"
-                        ),
-                        "WMO-No. 306, 35.3.1.2",
-                    ),
+                        pressure_hpa = p
+                    )),
+                    Some((_, thermal)) if *thermal != t.thermal => {
+                        let finding = finding!(TropopauseDiffers, place, pressure_hpa = p);
+                        self.findings.push(finding);
+                    }
                     Some(_) => {}
                 }
             }
@@ -259,18 +234,21 @@ impl Check<'_> {
                 let place = self.place(standard, Set::Maximum(i), p);
                 let lim = limits();
                 if let Some(wind) = m.wind {
-                    // Half a unit and the grain of the pressure are the code's.
+                    // Half a unit and the resolution of the pressure are the code's.
                     let unit = self.message.unit;
                     let ms = unit.to_ms(f64::from(wind.speed()) + 0.5);
                     if ms < lim.max_wind_speed_ms || p >= lim.max_wind_floor_hpa + HALF_P_HPA {
-                        let what =
-                            format!("{p} hPa with {} units is no maximum wind", wind.speed());
-                        self.error(
-                            "maximum-wind-weak",
+                        self.findings.push(finding!(
+                            MaximumWindWeak,
                             place.clone(),
-                            what,
-                            "WMO-No. 306, 35.2.4.1",
-                        );
+                            speed = wind.speed(),
+                            unit = unit.symbol(),
+                            pressure_hpa = p,
+                            [
+                                least_ms = lim.max_wind_speed_ms,
+                                floor_hpa = lim.max_wind_floor_hpa
+                            ]
+                        ));
                     }
                 }
                 let Some(b) = b.filter(|b| !b.winds.is_empty()) else {
@@ -278,22 +256,15 @@ impl Check<'_> {
                 };
                 let same = b.winds.iter().flatten().find(|(q, _)| *q == m.pressure);
                 match same {
-                    None => self.findings.push(
-                        Finding::info(
-                            "maximum-wind-not-significant",
-                            place,
-                            format!("the maximum wind {p} hPa is no significant wind level"),
-                        )
-                        .clause("WMO-No. 306, 35.2.4.1"),
-                    ),
-                    Some((_, wind)) if *wind != m.wind => self.error(
-                        "maximum-wind-differs",
+                    None => self.findings.push(finding!(
+                        MaximumWindNotSignificant,
                         place,
-                        format!(
-                            "the maximum wind {p} hPa is not the same among the significant levels"
-                        ),
-                        "WMO-No. 306, 35.2.4.1",
-                    ),
+                        pressure_hpa = p
+                    )),
+                    Some((_, wind)) if *wind != m.wind => {
+                        let finding = finding!(MaximumWindDiffers, place, pressure_hpa = p);
+                        self.findings.push(finding);
+                    }
                     Some(_) => {}
                 }
             }

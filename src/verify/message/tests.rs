@@ -65,7 +65,7 @@ fn each_fault_is_found_with_its_code_and_place() {
         (
             "00013 24005 11850",
             "00013 24505 11850",
-            "surface-differs",
+            "surface-wind-differs",
             'B',
             6,
         ),
@@ -82,10 +82,16 @@ fn each_fault_is_found_with_its_code_and_place() {
         ),
         ("77247 27052=", "77247 27020=", "maximum-wind-weak", 'A', 4),
         // A height wrong by 100 gpm, and one by 1000 gpm.
-        ("70961 08357", "70861 08357", "hydrostatic", 'A', 2),
-        ("30906 48163", "30929 48163", "hydrostatic", 'A', 2),
+        ("70961 08357", "70861 08357", "hydrostatic-height", 'A', 2),
+        ("30906 48163", "30929 48163", "hydrostatic-height", 'A', 2),
         // Colder above than dry air can become.
-        ("22700 08357", "22700 18357", "superadiabatic", 'B', 5),
+        (
+            "22700 08357",
+            "22700 18357",
+            "superadiabatic-levels",
+            'B',
+            5,
+        ),
         // A wind turned by half a circle within a few hPa.
         (
             "22500 27030 33247",

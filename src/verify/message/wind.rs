@@ -3,6 +3,7 @@
 use super::Check;
 use crate::forms::text::{Body, Set};
 use crate::model::Part;
+use crate::model::finding::finding;
 use crate::model::quantity::SpeedUnit;
 use crate::physics::hydrostatic::standard_height_gpm;
 use crate::tables::figure::WindFigure;
@@ -35,17 +36,14 @@ impl Check<'_> {
             // Thin layers are as coarse as the code.
             let allowed = lim.shear_ms * (deep.max(300.0) / 1000.0).max(0.6);
             if change > allowed {
-                let what = format!(
-                    "the wind changes by {change:.0} m/s from {} to {} hPa",
-                    low.p, high.p
-                );
-                let place = self.place(high.part, high.set, high.p);
-                self.warn(
-                    "wind-shear",
-                    place,
-                    what,
-                    format!("at most {allowed:.0} m/s"),
-                );
+                self.findings.push(finding!(
+                    WindShear,
+                    self.place(high.part, high.set, high.p),
+                    change_ms = change,
+                    low_hpa = low.p,
+                    high_hpa = high.p,
+                    [most_ms = allowed]
+                ));
             }
         }
     }

@@ -1,7 +1,7 @@
 //! How fast the balloon rose.
 
-use super::series::{Series, source, span, stretches};
-use crate::model::finding::Finding;
+use super::series::{Series, span, stretches};
+use crate::model::finding::{Finding, finding};
 use crate::tables::profile_limits;
 
 /// A moment: row, time s, height gpm.
@@ -36,27 +36,37 @@ pub(super) fn check(series: &Series, leaps: &[(usize, usize)], findings: &mut Ve
     };
     let mean = (last.2 - first.2) / (last.1 - first.1);
     let words = |w: &Window| format!("{:.1} m/s ({})", w.2, span(w.0, w.1));
-    let what = format!(
-        "the mean rate of ascent is {mean:.1} m/s; over {} s the slowest is {}, the fastest {}",
-        lim.ascent_window_s,
-        words(slowest),
-        words(fastest)
-    );
     let place = series.place(first.0);
     let usual = (lim.ascent_mean_least_ms..=lim.ascent_mean_most_ms).contains(&mean);
-    let finding = if usual {
-        Finding::info("ascent-rate", place, what)
+    findings.push(if usual {
+        finding!(
+            MeanAscentRate,
+            place,
+            mean_ms = mean,
+            window_s = lim.ascent_window_s,
+            slowest = words(slowest),
+            fastest = words(fastest),
+            [
+                usual_ms = lim.ascent_usual_ms,
+                least_ms = lim.ascent_mean_least_ms,
+                most_ms = lim.ascent_mean_most_ms
+            ]
+        )
     } else {
-        Finding::warning("ascent-rate", place, what)
-    };
-    findings.push(
-        finding
-            .allowed(format!(
-                "usually {} m/s, in the mean {} to {} m/s",
-                lim.ascent_usual_ms, lim.ascent_mean_least_ms, lim.ascent_mean_most_ms
-            ))
-            .clause(source("ascent_usual_ms")),
-    );
+        finding!(
+            AscentRateUnusual,
+            place,
+            mean_ms = mean,
+            window_s = lim.ascent_window_s,
+            slowest = words(slowest),
+            fastest = words(fastest),
+            [
+                usual_ms = lim.ascent_usual_ms,
+                least_ms = lim.ascent_mean_least_ms,
+                most_ms = lim.ascent_mean_most_ms
+            ]
+        )
+    });
     slow(series, &windows, findings);
     fast(series, &windows, findings);
 }
@@ -87,28 +97,45 @@ fn slow(series: &Series, windows: &[Window], findings: &mut Vec<Finding>) {
     for (first, last) in stretches(&slow) {
         let here = windows.get(first..=last).unwrap_or_default();
         let least = here.iter().map(|w| w.2).fold(f64::INFINITY, f64::min);
-        let (code, verb, below) = if least < -lim.floating_ms {
-            ("falling", "falls", lim.floating_ms)
-        } else if least < lim.floating_ms {
-            ("floating", "floats", lim.floating_ms)
+        let still = least < lim.floating_ms;
+        let below = if still {
+            lim.floating_ms
         } else {
-            ("ascent-slow", "rises slowly", lim.ascent_slow_ms)
+            lim.ascent_slow_ms
         };
-        let allowed = format!(
-            "at least {} m/s over {} s",
-            lim.ascent_slow_ms, lim.ascent_window_s
-        );
-        let chosen = here.iter().filter(|w| w.2 < below);
-        let limit = "ascent_slow_ms";
-        tell(
-            series,
-            (code, verb),
-            least,
-            chosen,
-            allowed,
-            limit,
-            findings,
-        );
+        let mut chosen = here.iter().filter(|w| w.2 < below);
+        let Some(first) = chosen.next() else { continue };
+        let last = chosen.last().unwrap_or(first);
+        let (place, rows) = (series.place(first.0), span(first.0, last.1));
+        let (window_s, least_ms) = (lim.ascent_window_s, lim.ascent_slow_ms);
+        findings.push(if least < -lim.floating_ms {
+            finding!(
+                Falling,
+                place,
+                rate_ms = least,
+                window_s = window_s,
+                rows = rows,
+                [least_ms = least_ms]
+            )
+        } else if still {
+            finding!(
+                Floating,
+                place,
+                rate_ms = least,
+                window_s = window_s,
+                rows = rows,
+                [least_ms = least_ms]
+            )
+        } else {
+            finding!(
+                AscentSlow,
+                place,
+                rate_ms = least,
+                window_s = window_s,
+                rows = rows,
+                [least_ms = least_ms]
+            )
+        });
     }
 }
 
@@ -118,33 +145,16 @@ fn fast(series: &Series, windows: &[Window], findings: &mut Vec<Finding>) {
     for (first, last) in stretches(&fast) {
         let here = windows.get(first..=last).unwrap_or_default();
         let most = here.iter().map(|w| w.2).fold(f64::NEG_INFINITY, f64::max);
-        let allowed = format!(
-            "at most {} m/s over {} s",
-            lim.ascent_fast_ms, lim.ascent_window_s
-        );
-        let (words, limit) = (("ascent-fast", "rises fast"), "ascent_fast_ms");
-        tell(series, words, most, here.iter(), allowed, limit, findings);
+        let Some((first, last)) = here.first().zip(here.last()) else {
+            continue;
+        };
+        findings.push(finding!(
+            AscentFast,
+            series.place(first.0),
+            rate_ms = most,
+            window_s = lim.ascent_window_s,
+            rows = span(first.0, last.1),
+            [most_ms = lim.ascent_fast_ms]
+        ));
     }
-}
-
-/// One stretch, from the first row of its first window to the last of its last.
-fn tell<'w>(
-    series: &Series,
-    (code, verb): (&'static str, &str),
-    rate: f64,
-    windows: impl Iterator<Item = &'w Window> + Clone,
-    allowed: String,
-    limit: &str,
-    findings: &mut Vec<Finding>,
-) {
-    let (Some(first), Some(last)) = (windows.clone().next(), windows.last()) else {
-        return;
-    };
-    let what = format!(
-        "the balloon {verb}, {rate:.1} m/s over {} s, {}",
-        profile_limits().ascent_window_s,
-        span(first.0, last.1)
-    );
-    let finding = Finding::warning(code, series.place(first.0), what);
-    findings.push(finding.allowed(allowed).clause(source(limit)));
 }

@@ -1,7 +1,7 @@
 //! Rows of exactly 0 % humidity where air is never free of it.
 
-use super::series::{Series, count, source};
-use crate::model::finding::Finding;
+use super::series::{Series, count};
+use crate::model::finding::{Finding, counted, finding};
 use crate::tables::profile_limits;
 
 /// Adds up how long such rows last; a file that fills up with zeros, or a sensor
@@ -25,19 +25,16 @@ pub(super) fn check(series: &Series, findings: &mut Vec<Finding>) {
         return;
     }
     let pressure = |at: usize| series.row(at).and_then(|r| r.pressure_hpa).unwrap_or(0.0);
-    let what = format!(
-        "humidity is exactly 0 % in {} rows between {} and {} hPa, {seconds:.0} s in all",
-        rows.len(),
-        pressure(first),
-        pressure(last)
-    );
-    findings.push(
-        Finding::error("humidity-zero", series.place(first), what)
-            .allowed(format!(
-                "at most {} s below the {} hPa surface; name the mark of missing values under \
-                 [text] missing, or withhold the humidity of the layer",
-                lim.zero_humidity_s, lim.zero_humidity_hpa
-            ))
-            .clause(source("zero_humidity_s")),
-    );
+    findings.push(finding!(
+        HumidityZero,
+        series.place(first),
+        rows = counted(rows.len(), "row"),
+        from_hpa = pressure(first),
+        to_hpa = pressure(last),
+        seconds = seconds,
+        [
+            most_s = lim.zero_humidity_s,
+            top_hpa = lim.zero_humidity_hpa
+        ]
+    ));
 }

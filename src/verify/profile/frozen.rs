@@ -1,7 +1,7 @@
 //! A sensor that shows the same to the last digit while the sonde moves on.
 
-use super::series::{Series, rounding, source, span};
-use crate::model::finding::Finding;
+use super::series::{Series, rounding, span};
+use crate::model::finding::{Finding, finding};
 use crate::model::{Element, Row};
 use crate::tables::profile_limits;
 
@@ -15,34 +15,59 @@ pub(super) struct Frozen {
 /// Tells constant sensors.
 pub(super) fn check(series: &Series, findings: &mut Vec<Finding>) -> Vec<Frozen> {
     let mut all = Vec::new();
-    for (element, code, name) in [
-        (Element::Temperature, "temperature-constant", "temperature"),
-        (Element::Humidity, "humidity-constant", "relative humidity"),
-        (Element::Wind, "wind-constant", "wind speed and direction"),
+    let lim = profile_limits();
+    for (element, name) in [
+        (Element::Temperature, "temperature"),
+        (Element::Humidity, "relative humidity"),
+        (Element::Wind, "wind"),
     ] {
         let runs = runs(series, element);
         let coarse = !runs.is_empty() && is_whole(series, element);
         for (first, last) in runs {
-            let seconds = series.between_s(first, last);
-            let shown = series
+            let value = series
                 .row(first)
                 .map_or_else(String::new, |r| shown(r, element));
-            let what = format!(
-                "{name} stays at {shown} for {seconds:.0} s, {}{}",
-                span(first, last),
-                if coarse {
-                    "; the column has whole numbers only"
-                } else {
-                    ""
-                }
-            );
-            let place = series.place(first);
-            let finding = if coarse {
-                Finding::info(code, place, what)
-            } else {
-                Finding::warning(code, place, what)
-            };
-            findings.push(finding.allowed(allowed(element)).clause(source("frozen_s")));
+            let (place, rows) = (series.place(first), span(first, last));
+            let seconds = series.between_s(first, last);
+            findings.push(match element {
+                _ if coarse => finding!(
+                    ConstantWholeNumbers,
+                    place,
+                    element = name,
+                    value = value,
+                    seconds = seconds,
+                    rows = rows,
+                    [most_s = lim.frozen_s]
+                ),
+                Element::Temperature => finding!(
+                    TemperatureConstant,
+                    place,
+                    value = value,
+                    seconds = seconds,
+                    rows = rows,
+                    [most_s = lim.frozen_s]
+                ),
+                Element::Humidity => finding!(
+                    HumidityConstant,
+                    place,
+                    value = value,
+                    seconds = seconds,
+                    rows = rows,
+                    [
+                        most_s = lim.frozen_s,
+                        wet_pct = lim.frozen_wet_pct,
+                        dry_pct = lim.frozen_dry_pct
+                    ]
+                ),
+                Element::Wind => finding!(
+                    WindConstant,
+                    place,
+                    value = value,
+                    seconds = seconds,
+                    rows = rows,
+                    [most_s = lim.frozen_s]
+                ),
+            });
             all.push(Frozen {
                 element,
                 first,
@@ -51,16 +76,6 @@ pub(super) fn check(series: &Series, findings: &mut Vec<Finding>) -> Vec<Frozen>
         }
     }
     all
-}
-
-fn allowed(element: Element) -> String {
-    let lim = profile_limits();
-    let most = format!("at most {} s to the last digit", lim.frozen_s);
-    if element == Element::Humidity {
-        let (wet, dry) = (lim.frozen_wet_pct, lim.frozen_dry_pct);
-        return format!("{most}, but for {wet} % or less than {dry} %");
-    }
-    most
 }
 
 /// What two equal rows have in common.

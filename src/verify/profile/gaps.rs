@@ -1,14 +1,14 @@
 //! Steps of time, and elements missing over a layer.
 
-use super::series::{Series, source, span};
+use super::series::{Series, span};
 use crate::model::Row;
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::tables::profile_limits;
 
 /// Whether a row has an element.
 type Has = fn(&Row) -> bool;
 
-/// Tells gaps, irregular steps and missing layers.
+/// Reports gaps, irregular steps and missing layers.
 pub(super) fn check(series: &Series, findings: &mut Vec<Finding>) {
     steps(series, findings);
     let has: [(&str, Has); 3] = [
@@ -43,69 +43,65 @@ fn steps(series: &Series, findings: &mut Vec<Finding>) {
     let mut odd: Option<(usize, usize, f64, f64)> = None;
     for &(from, to, seconds) in &steps {
         if seconds > gap {
-            let what = format!("nothing was read for {seconds:.1} s, {}", span(from, to));
-            let finding = Finding::warning("time-gap", series.place(from), what)
-                .allowed(format!(
-                    "at most {} s, or {} steps of usually {usual} s",
-                    lim.gap_s, lim.gap_ratio
-                ))
-                .clause(source("gap_s"));
-            findings.push(finding);
+            findings.push(finding!(
+                TimeGap,
+                series.place(from),
+                seconds = seconds,
+                rows = span(from, to),
+                [most_s = lim.gap_s, ratio = lim.gap_ratio, usual_s = usual]
+            ));
         } else if (seconds - usual).abs() > lim.irregular_ratio * usual + 1e-6 {
             let (first, count, least, most) = odd.unwrap_or((to, 0, seconds, seconds));
             odd = Some((first, count + 1, least.min(seconds), most.max(seconds)));
         }
     }
     if let Some((first, count, least, most)) = odd {
-        let what = format!(
-            "{count} of {} steps of time are irregular, from {least} to {most} s, the first at \
-             row {}",
-            steps.len(),
-            first + 1
-        );
-        let finding = Finding::info("time-step-irregular", series.place(first), what)
-            .allowed(format!("usually {usual} s"))
-            .clause(source("irregular_ratio"));
-        findings.push(finding);
+        findings.push(finding!(
+            TimeStepIrregular,
+            series.place(first),
+            count = count,
+            steps = counted(steps.len(), "time step"),
+            least_s = least,
+            most_s = most,
+            row = first + 1,
+            [usual_s = usual]
+        ));
     }
 }
 
-/// Tells every deep layer in which an element is missing.
+/// Reports every deep layer in which an element is missing.
 fn missing(series: &Series, name: &str, has: Has, findings: &mut Vec<Finding>) {
     let rows = &series.profile.rows;
     let lacks: Vec<bool> = rows.iter().map(|r| !has(r)).collect();
     for (first, last) in super::series::stretches(&lacks) {
         let below = first.checked_sub(1);
         let above = (last + 1 < rows.len()).then_some(last + 1);
-        let (code, at) = ("element-missing", span(first, last));
-        let finding = if below.is_none() && above.is_none() {
-            Finding::info(
-                code,
+        if below.is_none() && above.is_none() {
+            findings.push(finding!(
+                ElementMissingThroughout,
                 Place::default(),
-                format!("{name} is missing in every row"),
-            )
-        } else {
-            let depth = series.depth_gpm(below.unwrap_or(first), above.unwrap_or(last));
-            if depth.is_none_or(|dz| dz < profile_limits().missing_layer_gpm) {
-                continue;
-            }
-            let end = |at: Option<usize>, open: &str| {
-                at.and_then(|at| series.row(at))
-                    .map_or_else(|| open.to_owned(), level)
-            };
-            let what = format!(
-                "{name} is missing from {} to {}, {at}",
-                end(below, "the surface"),
-                end(above, "the top")
-            );
-            Finding::info(code, series.place(first), what)
-        };
+                element = name
+            ));
+            continue;
+        }
         let least = profile_limits().missing_layer_gpm;
-        findings.push(
-            finding
-                .allowed(format!("told when {least} gpm deep or deeper"))
-                .clause(source("missing_layer_gpm")),
-        );
+        let depth = series.depth_gpm(below.unwrap_or(first), above.unwrap_or(last));
+        if depth.is_none_or(|dz| dz < least) {
+            continue;
+        }
+        let end = |at: Option<usize>, open: &str| {
+            at.and_then(|at| series.row(at))
+                .map_or_else(|| open.to_owned(), level)
+        };
+        findings.push(finding!(
+            ElementMissing,
+            series.place(first),
+            element = name,
+            from = end(below, "the surface"),
+            to = end(above, "the top"),
+            rows = span(first, last),
+            [least_gpm = least]
+        ));
     }
 }
 

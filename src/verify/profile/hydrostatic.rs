@@ -1,7 +1,7 @@
 //! Heights against those that pressure, temperature and humidity give.
 
-use super::series::{Series, rounding, source};
-use crate::model::finding::Finding;
+use super::series::{Series, rounding};
+use crate::model::finding::{Finding, finding};
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::{GAS_CONSTANT, GRAVITY, thickness_gpm};
 use crate::tables::{limits, profile_limits};
@@ -47,17 +47,17 @@ pub(super) fn check(series: &Series, leaps: &[(usize, usize)], findings: &mut Ve
     let (Some((at, there, allowed)), Some((top, total))) = (passed, last) else {
         return;
     };
-    let what = format!(
-        "height departs from hydrostatic integration by {there:+.0} gpm at row {} and by \
-         {total:+.0} gpm at row {}",
-        at + 1,
-        top + 1
-    );
-    let finding = Finding::warning("height-against-pressure", series.place(at), what)
-        .allowed(format!(
-            "at most {} gpm and as much as {loose_hpa} hPa make, {allowed:.0} gpm there",
-            lim.hydrostatic_gpm
-        ))
-        .clause(source("hydrostatic_gpm"));
-    findings.push(finding);
+    findings.push(finding!(
+        HeightAgainstPressure,
+        series.place(at),
+        there_gpm = there,
+        row = at + 1,
+        top_gpm = total,
+        top_row = top + 1,
+        [
+            most_gpm = lim.hydrostatic_gpm,
+            loose_hpa = loose_hpa,
+            sum_gpm = allowed
+        ]
+    ));
 }

@@ -1,9 +1,9 @@
 //! Changes from row to row that are faster than nature makes them.
 
 use super::frozen::Frozen;
-use super::series::{Series, apart, components, source, span};
+use super::series::{Series, apart, components, span};
 use crate::model::Element;
-use crate::model::finding::Finding;
+use crate::model::finding::{Finding, finding};
 use crate::tables::profile_limits;
 
 /// A run of pairs of rows beyond the limit.
@@ -16,18 +16,14 @@ struct Run {
     greatest: (f64, f64),
 }
 
-/// Jumps of one quantity: how they are told.
+/// Jumps of one quantity: how they are reported.
 struct Kind {
-    code: &'static str,
-    name: &'static str,
-    unit: &'static str,
-    limit: &'static str,
     rate: f64,
     element: Option<Element>,
 }
 
-/// Tells jumps. Those where a constant sensor comes back to life, and those of
-/// a wind spike, are told there. Gives the rows of jumps of height, first and
+/// Reports jumps, except those where a constant sensor works again and those of a wind
+/// spike, which have findings of their own. Returns the rows of jumps of height, first and
 /// last.
 pub(super) fn check(
     series: &Series,
@@ -37,48 +33,36 @@ pub(super) fn check(
 ) -> Vec<(usize, usize)> {
     let lim = profile_limits();
     let kind = Kind {
-        code: "temperature-jump",
-        name: "temperature",
-        unit: "K",
-        limit: "temperature_jump_k_per_s",
         rate: lim.temperature_jump_k_per_s,
         element: Some(Element::Temperature),
     };
     let values = series.having(|r| r.temperature_c);
     let found = runs(series, &values, kind.rate, |a, b| (b - a).abs());
-    tell(
+    report(
         series,
         &kind,
         told_here(found, &kind, frozen, &[]),
         findings,
     );
     let kind = Kind {
-        code: "humidity-jump",
-        name: "relative humidity",
-        unit: "%",
-        limit: "humidity_jump_pct_per_s",
         rate: lim.humidity_jump_pct_per_s,
         element: Some(Element::Humidity),
     };
     let values = series.having(|r| r.humidity_pct);
     let found = runs(series, &values, kind.rate, |a, b| (b - a).abs());
-    tell(
+    report(
         series,
         &kind,
         told_here(found, &kind, frozen, &[]),
         findings,
     );
     let kind = Kind {
-        code: "wind-jump",
-        name: "wind",
-        unit: "m/s",
-        limit: "wind_jump_ms_per_s",
         rate: lim.wind_jump_ms_per_s,
         element: Some(Element::Wind),
     };
     let values = series.having(|r| r.wind.map(components));
     let found = runs(series, &values, kind.rate, apart);
-    tell(
+    report(
         series,
         &kind,
         told_here(found, &kind, frozen, spikes),
@@ -87,19 +71,15 @@ pub(super) fn check(
     heights(series, findings)
 }
 
-/// Jumps of height against time, told and given back.
+/// Jumps of height against time, reported and returned.
 fn heights(series: &Series, findings: &mut Vec<Finding>) -> Vec<(usize, usize)> {
     let lim = profile_limits();
-    let (limit, rate) = if series.rising() {
-        ("height_jump_ms", lim.height_jump_ms)
+    let rate = if series.rising() {
+        lim.height_jump_ms
     } else {
-        ("height_jump_falling_ms", lim.height_jump_falling_ms)
+        lim.height_jump_falling_ms
     };
     let kind = Kind {
-        code: "height-jump",
-        name: "height",
-        unit: "gpm",
-        limit,
         rate,
         element: None,
     };
@@ -109,7 +89,7 @@ fn heights(series: &Series, findings: &mut Vec<Finding>) -> Vec<(usize, usize)> 
         (b - a).abs()
     });
     let leaps = found.iter().map(|run| (run.first, run.last)).collect();
-    tell(series, &kind, found, findings);
+    report(series, &kind, found, findings);
     leaps
 }
 
@@ -122,7 +102,7 @@ fn runs<V: Copy>(
     runs_over(series, values, rate, profile_limits().jump_most_s, change)
 }
 
-/// Runs of neighbouring pairs whose change is beyond `rate` a second; no pair
+/// Runs of neighbouring pairs whose change is over `rate` per second; no pair
 /// counts as further apart than `most_s`.
 fn runs_over<V: Copy>(
     series: &Series,
@@ -184,19 +164,43 @@ fn told_here(
         .collect()
 }
 
-fn tell(series: &Series, kind: &Kind, runs: Vec<Run>, findings: &mut Vec<Finding>) {
-    let Kind {
-        code, name, unit, ..
-    } = *kind;
+fn report(series: &Series, kind: &Kind, runs: Vec<Run>, findings: &mut Vec<Finding>) {
     for run in runs {
         let (size, seconds) = run.greatest;
-        let what = format!(
-            "{name} jumps by {size:.1} {unit} in {seconds:.1} s, {}",
-            span(run.first, run.last)
-        );
-        let finding = Finding::warning(code, series.place(run.at), what)
-            .allowed(format!("at most {} {unit} a second", kind.rate))
-            .clause(source(kind.limit));
-        findings.push(finding);
+        let (place, rows) = (series.place(run.at), span(run.first, run.last));
+        findings.push(match kind.element {
+            Some(Element::Temperature) => finding!(
+                TemperatureJump,
+                place,
+                size = size,
+                seconds = seconds,
+                rows = rows,
+                [rate = kind.rate]
+            ),
+            Some(Element::Humidity) => finding!(
+                HumidityJump,
+                place,
+                size = size,
+                seconds = seconds,
+                rows = rows,
+                [rate = kind.rate]
+            ),
+            Some(Element::Wind) => finding!(
+                WindJump,
+                place,
+                size = size,
+                seconds = seconds,
+                rows = rows,
+                [rate = kind.rate]
+            ),
+            None => finding!(
+                HeightJump,
+                place,
+                size = size,
+                seconds = seconds,
+                rows = rows,
+                [rate = kind.rate]
+            ),
+        });
     }
 }

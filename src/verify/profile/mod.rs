@@ -22,41 +22,30 @@ mod wind;
 
 use std::collections::BTreeMap;
 
-use crate::model::finding::{Finding, Place, Severity};
+use crate::model::finding::{Code, Finding, Place, Severity};
 use crate::model::{Context, Profile};
 use series::Series;
 
-/// At most so many findings of one code are told one by one (our choice).
+/// The greatest number of findings of one code that are reported one by one (our choice).
 const MOST_OF_A_CODE: usize = 20;
 
 /// Findings of the checks before release that speak against it.
-const AGAINST_RELEASE: [&str; 7] = [
-    "sonde-pressure",
-    "sonde-temperature",
-    "sonde-humidity",
-    "release-height",
-    "surface-height",
-    "surface-pressure",
-    "station-distance",
+const AGAINST_RELEASE: [Code; 9] = [
+    Code::SondePressure,
+    Code::SondeTemperature,
+    Code::SondeHumidity,
+    Code::ReleaseHeight,
+    Code::SurfaceHeight,
+    Code::SurfaceHeightLate,
+    Code::SurfacePressure,
+    Code::StationDistance,
+    Code::StationPositionSlip,
 ];
 
-/// What could not be compared before release.
-pub(crate) const NOT_COMPARED: &str = "not-compared";
-
-/// Checks a processed ascent.
+/// Checks a processed ascent; [`Code`](crate::model::finding::Code) has every finding. Of
+/// each code the first twenty are reported; one more finding says how many follow.
 ///
-/// Codes of severity warning: `temperature-jump`, `humidity-jump`, `wind-jump`,
-/// `height-jump`; `temperature-constant`, `humidity-constant`,
-/// `wind-constant` (info where the whole column has no decimals);
-/// `superadiabatic`; `height-against-pressure`; `wind-spike`; `time-gap`;
-/// `ascent-slow`, `ascent-fast`, `floating`, `falling`; `ascent-rate` and
-/// `drift-against-wind` (info within their limits); `sonde-pressure`,
-/// `sonde-temperature`, `sonde-humidity`, `release-height`. Of severity info
-/// alone: `time-step-irregular`, `element-missing`, `not-compared`. Of each
-/// code the first twenty are told; one more finding says how many follow.
-///
-/// Of severity error, since no report is made with them (see [`stopping`]):
-/// `surface-height`, `station-distance`, `humidity-zero`.
+/// Those of severity error stop a report (see [`stopping`]).
 ///
 /// Where rows have no time, that between them is taken from their distance in
 /// height at the usual rate of ascent. Rates of ascent are not judged in a fall.
@@ -85,7 +74,7 @@ pub fn check(profile: &Profile, context: &Context) -> Vec<Finding> {
 pub fn at_release(profile: &Profile, context: &Context) -> Vec<Finding> {
     let mut findings = Vec::new();
     release::check(&Series::new(profile, context), context, &mut findings);
-    findings.retain(|f| f.severity >= Severity::Warning && f.code != "release-height");
+    findings.retain(|f| f.severity >= Severity::Warning && !f.is(Code::ReleaseHeight));
     findings
 }
 
@@ -109,13 +98,13 @@ pub fn stopping(profile: &Profile, context: &Context) -> Vec<Finding> {
 pub fn verdict(findings: &[Finding]) -> String {
     let against: Vec<&str> = (findings.iter())
         .filter(|f| f.severity >= Severity::Warning)
-        .filter(|f| AGAINST_RELEASE.contains(&f.code.as_ref()))
+        .filter(|f| AGAINST_RELEASE.iter().any(|&code| f.is(code)))
         .map(|f| f.what.as_str())
         .collect();
     if !against.is_empty() {
         return format!("look again: {}", against.join("; "));
     }
-    let open = findings.iter().find(|f| f.code == NOT_COMPARED);
+    let open = findings.iter().find(|f| f.is(Code::NotCompared));
     open.map_or_else(|| "go".to_owned(), |f| format!("go; {}", f.what))
 }
 

@@ -1,7 +1,7 @@
 //! Whether the flight begins at the station of the sheet.
 
-use super::series::{Series, source};
-use crate::model::finding::{Finding, Place};
+use super::series::Series;
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Motion, Position, Profile};
 use crate::physics::drift::way_m;
 use crate::tables::profile_limits;
@@ -135,32 +135,34 @@ pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Findi
         .map(|slip| (apart_m(slip.meant, there), slip))
         .filter(|(m, _)| *m <= allowed_m)
         .min_by(|a, b| a.0.total_cmp(&b.0));
-    let what = format!(
-        "the station is at {:.4}, {:.4} (degrees north, east) by the sheet, row {} of the flight \
-         at {:.4}, {:.4}: {:.0} km apart",
-        written.0,
-        written.1,
-        number + 1,
-        there.0,
-        there.1,
-        off_m / 1000.0
-    );
-    let (key, advice) = match slip {
-        Some((_, slip)) => (
-            slip.key,
-            format!(
-                "check {}: with {:.4}, {:.4} the station is there",
-                slip.words, slip.meant.0, slip.meant.1
-            ),
+    let most_km = allowed_m / 1000.0;
+    findings.push(match slip {
+        Some((_, slip)) => finding!(
+            StationPositionSlip,
+            Place::key(slip.key),
+            sheet_lat = written.0,
+            sheet_lon = written.1,
+            row = number + 1,
+            row_lat = there.0,
+            row_lon = there.1,
+            off_km = off_m / 1000.0,
+            [
+                most_km = most_km,
+                slip = slip.words,
+                meant_lat = slip.meant.0,
+                meant_lon = slip.meant.1
+            ]
         ),
-        None => (
-            "station.latitude_deg",
-            "compare latitude_deg and longitude_deg of the sheet with the file".to_owned(),
+        None => finding!(
+            StationDistance,
+            Place::key("station.latitude_deg"),
+            sheet_lat = written.0,
+            sheet_lon = written.1,
+            row = number + 1,
+            row_lat = there.0,
+            row_lon = there.1,
+            off_km = off_m / 1000.0,
+            [most_km = most_km]
         ),
-    };
-    findings.push(
-        Finding::error("station-distance", Place::key(key), what)
-            .allowed(format!("at most {:.0} km; {advice}", allowed_m / 1000.0))
-            .clause(source("station_distance_m")),
-    );
+    });
 }

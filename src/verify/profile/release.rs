@@ -6,9 +6,8 @@
 
 use itertools::Itertools as _;
 
-use super::NOT_COMPARED;
-use super::series::{Series, source};
-use crate::model::finding::{Finding, Place};
+use super::series::Series;
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Row, Surface};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::hydrostatic::pressure_below;
@@ -53,8 +52,11 @@ pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Findi
         open.push(NotMade { what: "all", why });
     }
     if !open.is_empty() {
-        let what = format!("not compared: {}", words(&open));
-        findings.push(Finding::info(NOT_COMPARED, Place::default(), what));
+        findings.push(finding!(
+            NotCompared,
+            Place::default(),
+            quantities = words(&open)
+        ));
     }
 }
 
@@ -120,15 +122,16 @@ impl Pair<'_> {
         let sonde = down(depth);
         let loose = (down(depth + loose) - sonde).abs();
         let off = sonde - barometer;
-        let what = format!(
-            "the sonde's pressure carried down to the release point is {sonde:.1} hPa, the \
-             barometer's there {barometer:.1} hPa ({off:+.1} hPa)"
-        );
         let allowed = lim.release_pressure_hpa + loose;
         Ok((off.abs() > allowed).then(|| {
-            Finding::warning("sonde-pressure", self.series.place(1), what)
-                .allowed(format!("at most {allowed:.1} hPa apart"))
-                .clause(source("release_pressure_hpa"))
+            finding!(
+                SondePressure,
+                self.series.place(1),
+                sonde_hpa = sonde,
+                barometer_hpa = barometer,
+                off_hpa = off,
+                [most_hpa = allowed]
+            )
         }))
     }
 
@@ -141,9 +144,18 @@ impl Pair<'_> {
             });
         }
         let pair = self.ground.temperature_c.zip(self.sonde.temperature_c);
-        let words = ("sonde-temperature", "temperature", "°C", "K");
-        let limit = ("release_temperature_k", lim.release_temperature_k);
-        self.compared(pair, words, limit)
+        let most = lim.release_temperature_k;
+        let found = self.compared(pair, "temperature", most)?;
+        Ok(found.map(|(sonde, surface, off)| {
+            finding!(
+                SondeTemperature,
+                self.series.place(1),
+                sonde = sonde,
+                surface = surface,
+                off = off,
+                [most = most]
+            )
+        }))
     }
 
     fn humidity(&self, surface: &Surface) -> Compared {
@@ -155,17 +167,27 @@ impl Pair<'_> {
             });
         }
         let pair = self.ground.humidity_pct.zip(self.sonde.humidity_pct);
-        let words = ("sonde-humidity", "humidity", "%", "%");
-        let limit = ("release_humidity_pct", lim.release_humidity_pct);
-        self.compared(pair, words, limit)
+        let most = lim.release_humidity_pct;
+        let found = self.compared(pair, "humidity", most)?;
+        Ok(found.map(|(sonde, surface, off)| {
+            finding!(
+                SondeHumidity,
+                self.series.place(1),
+                sonde = sonde,
+                surface = surface,
+                off = off,
+                [most = most]
+            )
+        }))
     }
 
+    /// The sonde, the surface observation and their difference, where it is over `most`.
     fn compared(
         &self,
         pair: Option<(f64, f64)>,
-        (code, name, unit, difference): (&'static str, &'static str, &str, &str),
-        (limit, allowed): (&str, f64),
-    ) -> Compared {
+        name: &'static str,
+        most: f64,
+    ) -> Result<Option<(f64, f64, f64)>, NotMade> {
         let Some((surface, sonde)) = pair else {
             return Err(NotMade {
                 what: name,
@@ -179,15 +201,7 @@ impl Pair<'_> {
             });
         }
         let off = sonde - surface;
-        Ok((off.abs() > allowed).then(|| {
-            let what = format!(
-                "the sonde's {name} in row 2 is {sonde:.1} {unit}, the surface observation has \
-                 {surface:.1} {unit} ({off:+.1} {difference})"
-            );
-            Finding::warning(code, self.series.place(1), what)
-                .allowed(format!("at most {allowed} {difference} apart"))
-                .clause(source(limit))
-        }))
+        Ok((off.abs() > most).then_some((sonde, surface, off)))
     }
 
     /// Height of the second row, less what the balloon rose, against the sheet.
@@ -213,15 +227,16 @@ impl Pair<'_> {
         let rise = lim.ascent_usual_ms * self.seconds;
         let off = read - rise - ground;
         let allowed = lim.release_height_m + rise;
-        let what = format!(
-            "row 2 is at {read:.1} gpm, {:.0} s after release from {ground:.1} gpm by the \
-             sheet ({off:+.0} gpm)",
-            self.seconds
-        );
         Ok((off.abs() > allowed).then(|| {
-            Finding::warning("release-height", self.series.place(1), what)
-                .allowed(format!("at most {allowed:.0} gpm apart"))
-                .clause(source("release_height_m"))
+            finding!(
+                ReleaseHeight,
+                self.series.place(1),
+                height_gpm = read,
+                seconds = self.seconds,
+                ground_gpm = ground,
+                off_gpm = off,
+                [most_gpm = allowed]
+            )
         }))
     }
 
@@ -245,35 +260,28 @@ impl Pair<'_> {
         let rise = 2.0 * lim.ascent_usual_ms * time_s.min(lim.release_s);
         let most = lim.surface_height_m + rise;
         let least = lim.ascent_slow_ms * time_s - lim.surface_height_m;
-        let (words, allowed) = if up.abs() > most {
-            (
-                "which is coded as the surface,",
-                format!(
-                    "at most {most:.0} gpm apart; correct station.elevation_m or release_m, give \
-                     the surface observation under [surface], or write height_reference = \
-                     \"ellipsoid\" under [profile] if the heights are above the ellipsoid"
-                ),
+        let place = self.series.place(0);
+        if up.abs() > most {
+            return Some(finding!(
+                SurfaceHeight,
+                place,
+                height_gpm = read,
+                seconds = time_s,
+                ground_gpm = ground,
+                off_gpm = up,
+                [most_gpm = most]
+            ));
+        }
+        (time_s > lim.release_height_s && up < least).then(|| {
+            finding!(
+                SurfaceHeightLate,
+                place,
+                height_gpm = read,
+                off_gpm = up,
+                ground_gpm = ground,
+                seconds = time_s,
+                [least_gpm = least, least_ms = lim.ascent_slow_ms]
             )
-        } else if time_s > lim.release_height_s && up < least {
-            (
-                "so long after release,",
-                format!(
-                    "{least:.0} gpm above it or more at {} m/s; correct station.elevation_m or \
-                     release_m, or give release_time_s under [profile]",
-                    lim.ascent_slow_ms
-                ),
-            )
-        } else {
-            return None;
-        };
-        let what = format!(
-            "row 1, {words} is at {read:.1} gpm {time_s:.0} s after release, the release point of \
-             the sheet at {ground:.1} gpm ({up:+.0} gpm)"
-        );
-        Some(
-            Finding::error("surface-height", self.series.place(0), what)
-                .allowed(allowed)
-                .clause(source("surface_height_m")),
-        )
+        })
     }
 }

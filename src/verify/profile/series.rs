@@ -5,7 +5,7 @@ use crate::model::{Context, Motion, Profile, Row, Wind};
 use crate::physics::hydrostatic::standard_height_gpm;
 use crate::profile::drift;
 use crate::profile::prepare::{pressures, track};
-use crate::tables::{profile_limit, profile_limits};
+use crate::tables::profile_limits;
 
 /// Steps in which a column may be rounded, greatest first.
 const ROUNDINGS: [f64; 4] = [1.0, 0.1, 0.01, 0.001];
@@ -146,11 +146,6 @@ pub(super) fn span(first: usize, last: usize) -> String {
     } else {
         format!("rows {} to {}", first + 1, last + 1)
     }
-}
-
-/// Where the value of a limit comes from, by its name in the table.
-pub(super) fn source(limit: &str) -> &'static str {
-    profile_limit(limit).map_or("our method", |row| row.source)
 }
 
 /// A count as a number to reckon with.

@@ -1,7 +1,7 @@
 //! Layers in which temperature falls faster than dry air that is lifted.
 
-use super::series::{Series, source, span};
-use crate::model::finding::Finding;
+use super::series::{Series, span};
+use crate::model::finding::{Finding, finding};
 use crate::model::quantity::kelvin_from_celsius;
 use crate::physics::adiabat::potential_temperature_k;
 use crate::tables::profile_limits;
@@ -15,7 +15,7 @@ struct Theta {
     ratio: f64,
 }
 
-/// Tells superadiabatic layers, outside the layer near the ground.
+/// Reports superadiabatic layers, outside the layer near the ground.
 pub(super) fn check(series: &Series, findings: &mut Vec<Finding>) {
     let lim = profile_limits();
     let free = |at: usize| {
@@ -54,7 +54,7 @@ pub(super) fn check(series: &Series, findings: &mut Vec<Finding>) {
     layer(series, rows.get(peak..=trough), findings);
 }
 
-/// Tells one layer from peak to trough, if it is deep and unstable enough.
+/// Reports one layer from peak to trough, if it is deep and unstable enough.
 fn layer(series: &Series, rows: Option<&[Theta]>, findings: &mut Vec<Finding>) {
     let lim = profile_limits();
     let Some(rows) = rows else { return };
@@ -77,20 +77,18 @@ fn layer(series: &Series, rows: Option<&[Theta]>, findings: &mut Vec<Finding>) {
         return;
     }
     let lapse = lim.dry_lapse_k_per_km + excess;
-    let what = format!(
-        "temperature falls by {lapse:.1} K/km over {depth:.0} gpm, the top {colder_k:.1} K below \
-         the dry adiabat, {}",
-        span(foot.at, top.at)
-    );
-    let finding = Finding::warning("superadiabatic", series.place(foot.at), what)
-        .allowed(format!(
-            "at most {} K/km and {} K/km more, over {} gpm and deeper, higher than {} gpm above \
-             the ground",
-            lim.dry_lapse_k_per_km,
-            lim.superadiabatic_k_per_km,
-            lim.superadiabatic_depth_gpm,
-            lim.superadiabatic_surface_gpm
-        ))
-        .clause(source("superadiabatic_k_per_km"));
-    findings.push(finding);
+    findings.push(finding!(
+        Superadiabatic,
+        series.place(foot.at),
+        lapse = lapse,
+        depth_gpm = depth,
+        colder_k = colder_k,
+        rows = span(foot.at, top.at),
+        [
+            dry = lim.dry_lapse_k_per_km,
+            more = lim.superadiabatic_k_per_km,
+            deep_gpm = lim.superadiabatic_depth_gpm,
+            ground_gpm = lim.superadiabatic_surface_gpm
+        ]
+    ));
 }

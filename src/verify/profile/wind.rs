@@ -1,8 +1,8 @@
-//! Wind that leaves and comes back, and wind against the track.
+//! Wind spikes, and wind compared with the track.
 
 use super::gaps::median;
-use super::series::{Series, apart, components, count, rounding, source, span, stretches};
-use crate::model::finding::Finding;
+use super::series::{Series, apart, components, count, rounding, span, stretches};
+use crate::model::finding::{Finding, finding};
 use crate::model::{Position, Row};
 use crate::physics::drift::{EARTH_M, carried_m, way_m};
 use crate::tables::profile_limits;
@@ -16,7 +16,7 @@ const LEAST_EACH_SIDE: usize = 2;
 /// Nearer to a pole, degrees, east and north turn too fast to be compared.
 const POLE_DEG: f64 = 89.0;
 
-/// Tells winds far from the median of those around them; gives first and last
+/// Reports winds far from the median of those around them; gives first and last
 /// rows. With fewer than two rows on either side within the window nothing is
 /// judged; a step that stays is no spike.
 pub(super) fn spikes(series: &Series, findings: &mut Vec<Finding>) -> Vec<(usize, usize)> {
@@ -38,17 +38,13 @@ pub(super) fn spikes(series: &Series, findings: &mut Vec<Finding>) -> Vec<(usize
         };
         let run = off.get(i..=j).unwrap_or_default();
         let most = run.iter().copied().fold(0.0, f64::max);
-        let what = format!(
-            "wind leaves its neighbours by {most:.1} m/s and comes back, {}",
-            span(first, last)
-        );
-        let finding = Finding::warning("wind-spike", series.place(first), what)
-            .allowed(format!(
-                "at most {} m/s from the median within {} s",
-                lim.spike_ms, lim.spike_window_s
-            ))
-            .clause(source("spike_ms"));
-        findings.push(finding);
+        findings.push(finding!(
+            WindSpike,
+            series.place(first),
+            off_ms = most,
+            rows = span(first, last),
+            [most_ms = lim.spike_ms, window_s = lim.spike_window_s]
+        ));
         out.push((first, last));
     }
     out
@@ -89,7 +85,7 @@ struct Fix {
     breaks: usize,
 }
 
-/// Tells how the wind of the track agrees with the wind reported.
+/// Reports how the wind of the track agrees with the wind reported.
 pub(super) fn drift(series: &Series, findings: &mut Vec<Finding>) {
     if series.places_derived {
         // They agree with the wind because they are made of it.
@@ -129,28 +125,31 @@ pub(super) fn drift(series: &Series, findings: &mut Vec<Finding>) {
         .iter()
         .flat_map(|f| [f.place.latitude_deg, f.place.longitude_deg]);
     let loose = 2.0 * EARTH_M * (rounding(degrees) / 2.0).to_radians() / lim.drift_window_s;
-    let what = format!(
-        "the wind of the track differs from the reported wind by {rms:.1} m/s (root mean square \
-         of {windows} windows of {} s), most by {most:.1} m/s, {}",
-        lim.drift_window_s,
-        span(first, last)
-    );
-    let place = series.place(first);
-    let code = "drift-against-wind";
-    let finding = if rms > lim.drift_rms_ms + loose || most > lim.drift_ms + loose {
-        Finding::warning(code, place, what)
+    let (place, rows) = (series.place(first), span(first, last));
+    let (mean_ms, anywhere_ms) = (lim.drift_rms_ms + loose, lim.drift_ms + loose);
+    findings.push(if rms > mean_ms || most > anywhere_ms {
+        finding!(
+            DriftAgainstWind,
+            place,
+            rms_ms = rms,
+            windows = windows,
+            window_s = lim.drift_window_s,
+            most_ms = most,
+            rows = rows,
+            [mean_ms = mean_ms, anywhere_ms = anywhere_ms]
+        )
     } else {
-        Finding::info(code, place, what)
-    };
-    findings.push(
-        finding
-            .allowed(format!(
-                "at most {:.1} m/s in the mean and {:.1} m/s anywhere",
-                lim.drift_rms_ms + loose,
-                lim.drift_ms + loose
-            ))
-            .clause(source("drift_rms_ms")),
-    );
+        finding!(
+            DriftWind,
+            place,
+            rms_ms = rms,
+            windows = windows,
+            window_s = lim.drift_window_s,
+            most_ms = most,
+            rows = rows,
+            [mean_ms = mean_ms, anywhere_ms = anywhere_ms]
+        )
+    });
 }
 
 fn fixes(series: &Series) -> Vec<Fix> {

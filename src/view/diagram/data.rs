@@ -28,7 +28,7 @@ impl<'a> Data<'a> {
     pub(super) fn new(profile: &Profile, report: &'a Report) -> Self {
         let coding = &report.context.coding;
         // A descent has no text: its levels stand for themselves.
-        let coded = text::message(report).ok().map(|(m, _)| m.report());
+        let coded = text::message(report).ok().map(|noted| noted.value.report());
         let coded = coded.as_ref().unwrap_or(report);
         let rows: Vec<Row> = every_row(profile, coding).collect();
         let thermal = report.form != Form::Pilot && rows.iter().any(|r| r.temperature_c.is_some());

@@ -96,7 +96,7 @@ pub(super) fn fidelity(page: &mut Page, data: &Data<'_>, fidelity: &Fidelity, le
     let heading = if data.report.form == Form::Descent {
         "what the chosen levels give back"
     } else {
-        "what the message gives back"
+        "how well the message reproduces the flight"
     };
     page.fixed("b", heading, (left, FIRST));
     // Right ends of the columns of figures.

@@ -25,7 +25,7 @@ mod uprights;
 mod wind_symbol;
 mod words;
 
-pub(crate) use page::escaped;
+pub(crate) use page::outside_xml;
 pub use page::{HEIGHT, WIDTH};
 pub use panels::{Leaning, Panels, Strip};
 pub use scale::Scale;
@@ -90,9 +90,9 @@ impl fmt::Display for Drawing {
 /// let name = "winter_jet";
 /// let sheet = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }]).map_err(|e| format!("{e:?}"))?;
-/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
-/// let (ascent, _) = profile::build(&raw, &sheet.context)?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &sheet }])?;
+/// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
+/// let ascent = profile::build(&raw, &sheet.context)?.value;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
 /// let drawing = diagram(&ascent, &coded.report, Some(&coded.fidelity), &Style::default());
 /// let svg = drawing.to_string();

@@ -197,7 +197,7 @@ impl Page {
 }
 
 /// A text as XML: marks escaped, characters that XML 1.0 cannot hold replaced.
-pub(crate) fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -206,13 +206,17 @@ pub(crate) fn escaped(text: &str) -> String {
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\t' | '\n' | '\r' => out.push(' '),
-            '\0'..='\u{1F}' | '\u{7F}'..='\u{9F}' | '\u{FFFE}' | '\u{FFFF}' => {
-                out.push('\u{FFFD}');
-            }
+            _ if outside_xml(c) => out.push('\u{FFFD}'),
             _ => out.push(c),
         }
     }
     out
+}
+
+/// Whether a character has no place in a text of XML 1.0 (W3C, 2.2), or is discouraged there.
+pub(crate) fn outside_xml(c: char) -> bool {
+    !matches!(c, '\t' | '\n' | '\r')
+        && matches!(c, '\0'..='\u{1F}' | '\u{7F}'..='\u{9F}' | '\u{FFFE}' | '\u{FFFF}')
 }
 
 #[cfg(test)]

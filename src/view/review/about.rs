@@ -1,7 +1,8 @@
 //! Station, flight, surface, clouds and equipment in words.
 
+use maud::{Markup, html};
+
 use super::Sheet;
-use super::markup::Page;
 use crate::forms::text::{cloud_figures, cloud_words};
 use crate::model::{
     Action, Doubted, Element, Motion, Order, PressureAt, Reach, Report, Sky, StationKind, When,
@@ -14,33 +15,31 @@ use crate::view::diagram::{hpa, minus};
 type Entry = (&'static str, String);
 
 /// The head of the page.
-pub(super) fn header(page: &mut Page, sheet: &Sheet<'_>, title: &str) {
-    page.raw("<header>\n");
-    page.element("p", &[("class", "kind")], "review sheet");
-    page.element("h1", &[], title);
-    page.raw("\n<div class=\"about\">\n");
+pub(super) fn header(sheet: &Sheet<'_>, title: &str) -> Markup {
     let report = sheet.report;
-    for (name, entries) in [
-        ("station", station(report)),
-        ("flight", flight(sheet)),
-        ("surface and sky", surface(report)),
-        ("equipment", equipment(report)),
-    ] {
-        if entries.is_empty() {
-            continue;
-        }
-        page.raw("<section>");
-        page.element("h2", &[], name);
-        page.raw("<dl>\n");
-        for (term, words) in entries {
-            page.raw("<div>");
-            page.element("dt", &[], term);
-            page.element("dd", &[], &words);
-            page.raw("</div>\n");
-        }
-        page.raw("</dl></section>\n");
+    html! {
+        header {
+            p class="kind" { "review sheet" }
+            h1 { (title) } "\n"
+            div class="about" { "\n"
+                @for (name, entries) in [
+                    ("station", station(report)),
+                    ("flight", flight(sheet)),
+                    ("surface and sky", surface(report)),
+                    ("equipment", equipment(report)),
+                ] { @if !entries.is_empty() {
+                    section {
+                        h2 { (name) }
+                        dl { "\n"
+                            @for (term, words) in entries {
+                                div { dt { (term) } dd { (words) } } "\n"
+                            }
+                        }
+                    } "\n"
+                } }
+            } "\n"
+        } "\n"
     }
-    page.raw("</div>\n</header>\n");
 }
 
 fn metres(value: Option<f64>) -> Option<String> {

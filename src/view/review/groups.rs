@@ -1,115 +1,89 @@
 //! The message, each group an element of its own, and the meanings of all groups.
 
-use super::markup::{Page, numbers};
+use maud::{Markup, html};
+
+use super::markup::{numbers, section, table};
 use super::{Group, Sheet};
 use crate::model::Part;
 
 /// The message as it is sent: every group leads to its meaning.
-pub(super) fn message(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group]) {
-    page.section("message", "Message");
+pub(super) fn message(sheet: &Sheet<'_>, groups: &[Group]) -> Markup {
     let Some(message) = sheet.message else {
-        let what = "A descent has no text code; BUFR carries it. Levels and diagram stand below.";
-        page.element("p", &[], what);
-        let help = "Point at a level of the diagram or a row of the table: both are marked.";
-        page.element("p", &[("id", "readout")], help);
-        page.end_section();
-        return;
-    };
-    page.raw("<div class=\"parts\">\n");
-    for part in Part::ALL {
-        let Some(lines) = message.lines(part) else {
-            continue;
+        let body = html! {
+            p { "A descent has no text code; BUFR carries it. Levels and diagram stand below." }
+            p id="readout" { "Point at a level of the diagram or a row of the table: both are marked." }
         };
-        let mut of_part = groups.iter().filter(|group| group.part == part);
-        let letters = message.letters(part);
-        page.open(
-            "div",
-            &[
-                ("class", "code"),
-                ("role", "group"),
-                ("aria-label", &format!("Part {}", part.letter())),
-                ("data-letters", &letters),
-            ],
-        );
-        for line in lines {
-            page.raw("<span class=\"line\">");
-            let count = line.split(' ').count();
-            for (i, group) in of_part.by_ref().take(count).enumerate() {
-                if i > 0 {
-                    page.raw(" ");
-                }
-                one(page, group);
-            }
-            if line.ends_with('=') {
-                page.raw("=");
-            }
-            page.raw("</span>\n");
+        return section("message", "Message", body);
+    };
+    let body = html! {
+        div class="parts" {
+            @for part in Part::ALL { @if let Some(lines) = message.lines(part) {
+                @let mut of_part = groups.iter().filter(|group| group.part == part);
+                div class="code" role="group" aria-label=(format!("Part {}", part.letter()))
+                    data-letters=(message.letters(part)) {
+                    @for line in lines {
+                        span class="line" {
+                            @for (i, group) in of_part.by_ref().take(line.split(' ').count()).enumerate() {
+                                @if i > 0 { " " }
+                                (one(group))
+                            }
+                            @if line.ends_with('=') { "=" }
+                        } "\n"
+                    }
+                } "\n"
+            } }
+        } "\n"
+        p id="readout" {
+            "Point at a group, a level of the diagram or a row of the table: what belongs \
+             together is marked, and its meaning stands here. A click keeps the mark."
         }
-        page.raw("</div>\n");
-    }
-    page.raw("</div>\n");
-    let help = "Point at a group, a level of the diagram or a row of the table: what belongs \
-         together is marked, and its meaning stands here. A click keeps the mark.";
-    page.element("p", &[("id", "readout")], help);
-    page.raw("\n");
-    page.end_section();
+    };
+    section("message", "Message", body)
 }
 
-fn one(page: &mut Page, group: &Group) {
+fn one(group: &Group) -> Markup {
     let told = &group.told;
-    page.element(
-        "a",
-        &[
-            ("class", "group"),
-            ("id", &group.id()),
-            ("href", &format!("#{}", group.meaning_id())),
-            ("title", &told.meaning),
-            ("aria-describedby", &group.meaning_id()),
-            ("data-levels", &numbers(&told.levels)),
-        ],
-        &told.group,
-    );
+    html! {
+        a class="group" id=(group.id()) href={ "#" (group.meaning_id()) } title=(told.meaning)
+            aria-describedby=(group.meaning_id()) data-levels=(numbers(&told.levels)) { (told.group) }
+    }
 }
 
-/// What every group says, a table a part, for those who read without pointing.
-pub(super) fn meanings(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group]) {
+/// The meaning of every group, one table per part, for those who read without pointing.
+pub(super) fn meanings(sheet: &Sheet<'_>, groups: &[Group]) -> Markup {
     if groups.is_empty() {
-        return;
+        return Markup::default();
     }
-    page.section("meanings", "Group by group");
-    for part in Part::ALL {
-        let of_part: Vec<&Group> = groups.iter().filter(|group| group.part == part).collect();
-        if of_part.is_empty() {
-            continue;
-        }
-        let name = format!("Part {}: {} groups", part.letter(), of_part.len());
-        page.raw("<details>");
-        page.element("summary", &[], &name);
-        page.raw("<div class=\"wide\"><table>");
-        let columns = [("group", false), ("says", false), ("level", false)];
-        page.head(&name, &columns);
-        for group in of_part {
-            page.raw("<tr>");
-            page.open("th", &[("scope", "row")]);
-            page.element(
-                "a",
-                &[("href", &format!("#{}", group.id())), ("class", "m")],
-                &group.told.group,
-            );
-            page.close("th");
-            page.element("td", &[("id", &group.meaning_id())], &group.told.meaning);
-            page.raw("<td>");
-            for (i, level) in group.told.levels.iter().enumerate() {
-                if i > 0 {
-                    page.raw(" ");
+    let place = |level: &usize| {
+        let level = sheet.report.levels.get(*level);
+        level.map_or_else(String::new, super::levels::place)
+    };
+    let columns = [("group", false), ("meaning", false), ("level", false)];
+    let body = html! {
+        @for part in Part::ALL {
+            @let of_part: Vec<&Group> = groups.iter().filter(|group| group.part == part).collect();
+            @let name = format!("Part {}: {} groups", part.letter(), of_part.len());
+            @let rows = html! {
+                @for group in &of_part {
+                    tr {
+                        th scope="row" { a href={ "#" (group.id()) } class="m" { (group.told.group) } }
+                        td id=(group.meaning_id()) { (group.told.meaning) }
+                        td {
+                            @for (i, level) in group.told.levels.iter().enumerate() {
+                                @if i > 0 { " " }
+                                a href={ "#row-" (level) } { (place(level)) }
+                            }
+                        }
+                    } "\n"
                 }
-                let place = sheet.report.levels.get(*level);
-                let place = place.map_or_else(String::new, super::levels::place);
-                page.element("a", &[("href", &format!("#row-{level}"))], &place);
+            };
+            @if !of_part.is_empty() {
+                details {
+                    summary { (name) }
+                    (table(None, &name, &columns, rows))
+                } "\n"
             }
-            page.raw("</td></tr>\n");
         }
-        page.raw("</tbody></table></div></details>\n");
-    }
-    page.end_section();
+    };
+    section("meanings", "Group by group", body)
 }

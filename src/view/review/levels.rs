@@ -2,9 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use super::markup::{Page, value};
+use maud::{Markup, html};
+
+use super::markup::{self, figure, section, table};
 use super::{Group, Sheet};
-use crate::model::{At, Level, Part, Roles};
+use crate::model::{At, Level, Roles};
 use crate::view::diagram::{hpa, minus};
 
 /// Where a level lies, in words.
@@ -48,12 +50,9 @@ fn words(sheet: &Sheet<'_>, level: &Level) -> String {
     format!("{}: {}", words.join(", "), roles(level.roles))
 }
 
-/// Draws up the table; `drawn` are the levels of the diagram, to which it leads.
-pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], drawn: &BTreeSet<usize>) {
+/// The table; `drawn` are the levels of the diagram, to which it leads.
+pub(super) fn all(sheet: &Sheet<'_>, groups: &[Group], drawn: &BTreeSet<usize>) -> Markup {
     let report = sheet.report;
-    let unit = report.context.coding.wind_unit;
-    page.section("levels", "Levels");
-    page.raw("<div class=\"wide\"><table class=\"levels\">");
     let count = |role: Roles| report.levels.iter().filter(|l| l.roles.any(role)).count();
     let mut caption = format!(
         "{} levels from {} rows, lowest first, in unrounded values: {} standard",
@@ -73,7 +72,6 @@ pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], drawn:
             caption.push_str(&format!(", {n} {name}"));
         }
     }
-    let speed = unit.symbol();
     let mut columns = vec![
         ("level", false),
         ("hPa", true),
@@ -82,7 +80,7 @@ pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], drawn:
         ("dew °C", true),
         ("%", true),
         ("dir °", true),
-        (speed, true),
+        (report.context.coding.wind_unit.symbol(), true),
         ("row", true),
         ("roles", false),
         ("why, and the rule", false),
@@ -90,42 +88,23 @@ pub(super) fn table(page: &mut Page, sheet: &Sheet<'_>, groups: &[Group], drawn:
     if sheet.message.is_some() {
         columns.push(("groups", false));
     }
-    page.head(&caption, &columns);
-    for (i, level) in report.levels.iter().enumerate() {
-        one(page, sheet, groups, (i, drawn.contains(&i)), level);
-    }
-    page.raw("</tbody></table></div>\n");
-    page.end_section();
+    let rows = html! {
+        @for (i, level) in report.levels.iter().enumerate() {
+            (one(sheet, groups, (i, drawn.contains(&i)), level)) "\n"
+        }
+    };
+    section(
+        "levels",
+        "Levels",
+        table(Some("levels"), &caption, &columns, rows),
+    )
 }
 
-fn one(
-    page: &mut Page,
-    sheet: &Sheet<'_>,
-    groups: &[Group],
-    (i, drawn): (usize, bool),
-    level: &Level,
-) {
+fn one(sheet: &Sheet<'_>, groups: &[Group], (i, drawn): (usize, bool), level: &Level) -> Markup {
     let unit = sheet.report.context.coding.wind_unit;
     let row = &level.row;
-    page.open(
-        "tr",
-        &[
-            ("id", &format!("row-{i}")),
-            ("data-level", &i.to_string()),
-            ("data-words", &words(sheet, level)),
-        ],
-    );
-    page.open("th", &[("scope", "row")]);
-    let (to, number) = (format!("#level-{i}"), (i + 1).to_string());
-    if drawn {
-        let label = format!("level {number}, {}, in the diagram", place(level));
-        page.element("a", &[("href", &to), ("aria-label", &label)], &number);
-    } else {
-        page.element("span", &[("tabindex", "0")], &number);
-    }
-    page.close("th");
-    let wind = row.wind;
-    for (figure, decimals) in [
+    let (wind, number) = (row.wind, i + 1);
+    let figures = [
         (row.pressure_hpa, 2),
         (row.height_gpm, 0),
         (row.temperature_c, 1),
@@ -133,61 +112,62 @@ fn one(
         (row.humidity_pct, 0),
         (wind.map(|w| w.dir_deg), 0),
         (wind.map(|w| unit.from_ms(w.speed_ms)), 1),
-    ] {
-        page.figure(&value(figure, decimals));
-    }
-    page.figure(&match level.at {
+    ];
+    let source = match level.at {
         At::Row(k) => (k + 1).to_string(),
         At::Interpolated => "between".to_owned(),
-        At::Extrapolated => "beyond".to_owned(),
+        At::Extrapolated => "extrapolated".to_owned(),
         At::Received => "\u{2013}".to_owned(),
-    });
-    page.element("td", &[], &roles(level.roles));
-    reasons(page, level);
-    if sheet.message.is_some() {
-        page.raw("<td class=\"of\">");
-        links(page, groups, i);
-        page.raw("</td>");
+    };
+    html! {
+        tr id={ "row-" (i) } data-level=(i) data-words=(words(sheet, level)) {
+            th scope="row" {
+                @if drawn {
+                    a href={ "#level-" (i) }
+                        aria-label={ "level " (number) ", " (place(level)) ", in the diagram" } { (number) }
+                } @else {
+                    span tabindex="0" { (number) }
+                }
+            }
+            @for (value, decimals) in figures { (figure(&markup::value(value, decimals))) }
+            (figure(&source))
+            td { (roles(level.roles)) }
+            td class="why" { (reasons(level)) }
+            @if sheet.message.is_some() {
+                td class="of" { (links(groups, i)) }
+            }
+        }
     }
-    page.raw("</tr>\n");
 }
 
 /// The reasons, one of the same words once with all its rules.
-fn reasons(page: &mut Page, level: &Level) {
-    let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
+fn reasons(level: &Level) -> Markup {
+    let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
     for reason in &level.why {
         let clause = reason.clause.as_ref();
-        match told.iter_mut().find(|(text, _)| *text == reason.text) {
+        match reasons.iter_mut().find(|(text, _)| *text == reason.text) {
             Some((_, clauses)) => clauses.push(clause),
-            None => told.push((&reason.text, vec![clause])),
+            None => reasons.push((&reason.text, vec![clause])),
         }
     }
-    page.raw("<td class=\"why\">");
-    for (text, clauses) in told {
-        page.raw("<span>");
-        page.text(text);
-        page.raw(" ");
-        page.element("cite", &[], &clauses.join("; "));
-        page.raw("</span> ");
+    html! {
+        @for (text, clauses) in reasons {
+            span { (text) " " cite { (clauses.join("; ")) } } " "
+        }
     }
-    page.raw("</td>");
 }
 
-/// Links to the groups of a level: a run of groups at a time.
-fn links(page: &mut Page, groups: &[Group], level: usize) {
-    let mut first = true;
-    for part in Part::ALL {
-        let own = groups
-            .iter()
-            .filter(|g| g.part == part && g.told.levels.contains(&level));
-        for group in own {
-            page.raw(if first { "" } else { " " });
-            first = false;
-            let href = format!("#{}", group.id());
-            page.element("a", &[("href", &href), ("class", "m")], &group.told.group);
+/// Links to the groups of a level, or a dash.
+fn links(groups: &[Group], level: usize) -> Markup {
+    let own: Vec<&Group> = groups
+        .iter()
+        .filter(|g| g.told.levels.contains(&level))
+        .collect();
+    html! {
+        @for (i, group) in own.iter().enumerate() {
+            @if i > 0 { " " }
+            a href={ "#" (group.id()) } class="m" { (group.told.group) }
         }
-    }
-    if first {
-        page.raw("\u{2013}");
+        @if own.is_empty() { "\u{2013}" }
     }
 }

@@ -17,6 +17,7 @@ mod verdict;
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
+use maud::{Markup, PreEscaped, html};
 use sha2::{Digest as _, Sha256};
 
 use crate::forms::text::{Message, Told};
@@ -25,10 +26,10 @@ use crate::model::fidelity::Fidelity;
 use crate::model::finding::Finding;
 use crate::model::{Grain, Part, Profile, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
-use crate::view::diagram::{Style, Theme, diagram, title};
+use crate::view::diagram::{Style, Theme, diagram, outside_xml, title};
 #[cfg(feature = "cli")]
 pub(crate) use about::order;
-use markup::Page;
+use markup::section;
 
 /// Our style sheet and our script.
 const STYLE: &str = include_str!("sheet.css");
@@ -119,9 +120,9 @@ impl Group {
 /// let name = "winter_jet";
 /// let text = std::fs::read_to_string(format!("samples/{name}.toml"))?;
 /// let rows = std::fs::read(format!("samples/{name}.csv"))?;
-/// let (sheet, _) = sheet::read(&[Source { name, text: &text }]).map_err(|e| format!("{e:?}"))?;
-/// let (raw, _) = input::text::read(&rows, name, &sheet.reading)?;
-/// let (ascent, findings) = profile::build(&raw, &sheet.context)?;
+/// let (sheet, _) = sheet::read(&[Source { name, text: &text }])?;
+/// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
+/// let Noted { value: ascent, findings } = profile::build(&raw, &sheet.context)?;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
 /// let html = page(&Sheet {
 ///     profile: &ascent,
@@ -145,48 +146,54 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     let picture = diagram(sheet.profile, sheet.report, Some(sheet.fidelity), &style);
     let title = title(sheet.report);
     let own = themed(sheet.theme);
-    let mut page = Page::default();
-    page.raw("<!DOCTYPE html>\n<html xmlns=\"http://www.w3.org/1999/xhtml\" lang=\"en\" xml:lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n");
     let policy = policy(&[&own, &picture.css]);
-    page.raw(&format!(
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"/>\n"
-    ));
-    page.raw("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<meta name=\"color-scheme\" content=\"");
-    page.raw(match sheet.theme {
+    let scheme = match sheet.theme {
         Theme::Auto => "light dark",
         Theme::Light => "light",
         Theme::Dark => "dark",
-    });
-    page.raw("\"/>\n");
-    page.element("title", &[], &format!("{title} \u{2013} review sheet"));
-    page.raw(&format!("\n<style>{own}</style>\n</head>\n<body>\n"));
-    page.raw("<a class=\"skip\" href=\"#message\">To the message</a>\n");
-    about::header(&mut page, sheet, &title);
-    page.raw("<main>\n");
-    verdict::findings(&mut page, sheet);
-    if let Some(was) = sheet.was {
-        verdict::differences(&mut page, sheet, was);
+    };
+    let shape = html! {
+        div class="picture" tabindex="0" role="group" aria-label="diagram, wider than a narrow window" {
+            (PreEscaped(picture.to_string()))
+        }
+    };
+    let body = html! {
+        (PreEscaped("<!DOCTYPE html>\n"))
+        html xmlns="http://www.w3.org/1999/xhtml" lang="en" xml:lang="en" { "\n"
+            head { "\n"
+                (meta("charset", "utf-8", None))
+                (meta("http-equiv", "Content-Security-Policy", Some(&policy)))
+                (meta("name", "viewport", Some("width=device-width, initial-scale=1")))
+                (meta("name", "color-scheme", Some(scheme)))
+                title { (title) " \u{2013} review sheet" } "\n"
+                style { (PreEscaped(&own)) } "\n"
+            } "\n"
+            body { "\n"
+                a class="skip" href="#message" { "To the message" } "\n"
+                (about::header(sheet, &title))
+                main {
+                    (verdict::findings(sheet))
+                    @if let Some(was) = sheet.was { (verdict::differences(sheet, was)) }
+                    (groups::message(sheet, &groups))
+                    (section("diagram", "Diagram", shape))
+                    (levels::all(sheet, &groups, &picture.levels))
+                    (verdict::fidelity(sheet))
+                    (groups::meanings(sheet, &groups))
+                } "\n"
+                script { (PreEscaped(SCRIPT)) } "\n"
+            } "\n"
+        } "\n"
+    };
+    body.into_string().replace(outside_xml, "\u{FFFD}")
+}
+
+/// A `meta` element, closed as XML asks.
+fn meta(name: &str, value: &str, content: Option<&str>) -> Markup {
+    html! {
+        (PreEscaped(format!("<meta {name}=\"{value}\"")))
+        @if let Some(content) = content { (PreEscaped(" content=\"")) (content) (PreEscaped("\"")) }
+        (PreEscaped("/>\n"))
     }
-    groups::message(&mut page, sheet, &groups);
-    page.section("diagram", "Diagram");
-    page.open(
-        "div",
-        &[
-            ("class", "picture"),
-            ("tabindex", "0"),
-            ("role", "group"),
-            ("aria-label", "diagram, wider than a narrow window"),
-        ],
-    );
-    page.raw(&picture.to_string());
-    page.raw("</div>\n");
-    page.end_section();
-    levels::table(&mut page, sheet, &groups, &picture.levels);
-    verdict::fidelity(&mut page, sheet);
-    groups::meanings(&mut page, sheet, &groups);
-    page.raw("</main>\n");
-    page.raw(&format!("<script>{SCRIPT}</script>\n</body>\n</html>\n"));
-    page.finish()
 }
 
 /// Every group of the message in its order.

@@ -1,5 +1,5 @@
 //! Any octets as NetCDF: read or refused, and never more rows than octets could
-//! stand for; variables are told wherever a profile is read.
+//! stand for; variables are reported wherever a profile is read.
 #![no_main]
 
 use fivefig::input::{Format, netcdf, read};

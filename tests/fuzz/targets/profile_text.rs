@@ -4,25 +4,22 @@
 
 use fivefig::forms::text;
 use fivefig::input::RawProfile;
-use fivefig::model::{
-    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Reach, Reading, Station, Surface,
+use fivefig::model::{Noted, 
+    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Position, Reach, Reading, Station, Surface, WmoNumber,
 };
 use fivefig::{input, issue, profile};
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {
-    let Ok((raw, _)) = input::text::read(bytes, "fuzz", &Reading::default()) else {
+    let Ok(Noted { value: raw, .. }) = input::text::read(bytes, "fuzz", &Reading::default()) else {
         return;
     };
     let context = Context {
-        station: Station {
-            wmo_block: Some(99),
-            wmo_number: Some(1),
-            latitude_deg: Some(45.0),
-            longitude_deg: Some(7.0),
-            elevation_m: Some(0.0),
-            ..Station::default()
-        },
+        station: Station::land(
+            WmoNumber::new(99, 1).expect("a number"),
+            Position::new(45.0, 7.0).expect("a position"),
+            0.0,
+        ),
         flight: Flight {
             release: "2031-01-15T11:30:00".parse().ok(),
             ..Flight::default()
@@ -30,7 +27,7 @@ fuzz_target!(|bytes: &[u8]| {
         ..Context::default()
     };
     if let Ok((descent, _)) = profile::build_for(Form::Descent, &raw, &context)
-        && let Ok((report, _)) = issue::report(Form::Descent, &descent, &context, Reach::Whole)
+        && let Ok(Noted { value: report, .. }) = issue::report(Form::Descent, &descent, &context, Reach::Whole)
     {
         assert!(report.start.is_some());
     }
@@ -52,7 +49,7 @@ fuzz_target!(|bytes: &[u8]| {
 });
 
 fn coded(raw: &RawProfile, context: &Context) {
-    let Ok((ascent, _)) = profile::build(raw, context) else {
+    let Ok(Noted { value: ascent, .. }) = profile::build(raw, context) else {
         return;
     };
     if let Ok(coded) = issue::code(Form::Temp, &ascent, context, Reach::Whole) {

@@ -6,10 +6,10 @@ use fivefig::input::sheet::Source;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|text: &str| {
-    if let Err(errors) = sheet::read(&[Source { name: "fuzz", text }]) {
-        assert!(!errors.is_empty());
-        for error in errors {
-            assert!(!error.to_string().is_empty());
+    if let Err(error) = sheet::read(&[Source { name: "fuzz", text }]) {
+        assert!(!error.faults().is_empty());
+        for fault in error.faults() {
+            assert!(!fault.to_string().is_empty());
         }
     }
 });

@@ -36,8 +36,8 @@ pub fn pressure_and_temperature(height_gpm: f64) -> (f64, f64) {
     (pressure, f64::NAN)
 }
 
-/// A dry ascent without wind: a row every 5 gpm from 0 to 31 500 gpm, a row a
-/// second, in full precision.
+/// A dry ascent without wind: a row every 5 gpm from 0 to 31 500 gpm, one
+/// row per second, in full precision.
 pub fn rows() -> Vec<Row> {
     (0_u32..=6300)
         .map(|step| {

@@ -16,8 +16,8 @@ pub(super) trait Take<O> {
 }
 
 /// Feeds things one by one to `work` on so many threads and hands the results over
-/// in the order of the things. `feed` gives each thing and ends when it is told that
-/// no more are wanted; it waits while `window` things are under way.
+/// in the order of the things. `feed` gives each thing and ends when
+/// it learns that no more are wanted; it waits while `window` things are under way.
 pub(super) fn ordered<I: Send, O: Send>(
     threads: usize,
     window: usize,

@@ -1,7 +1,7 @@
 //! `encode` of many flights: files, folders, lists, lines of JSON.
 //!
 //! A thread feeds the inputs one by one, others code them, and what comes out is
-//! written in the order of the inputs. Only so many flights are under way at a time,
+//! written in the order of the inputs. Only a limited number of flights is processed in parallel,
 //! whatever their number; the output is the same for any number of threads.
 
 mod engine;
@@ -17,7 +17,7 @@ use serde::Serialize;
 
 use super::diagnostics::{Counts, Diagnostics, Line, Notes, Reporter};
 use super::encode::{EncodeArgs, first_issues, parts_refused, refuse_terminal};
-use super::flight::{CodeArgs, Named, prepared, sheet_files, sources};
+use super::flight::{CodeArgs, Named, all, prepared, sheet_files, sources};
 use super::output::Sink;
 use super::{Stop, tell};
 use crate::forms::json::Record;
@@ -28,7 +28,7 @@ use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Options, Output, Wanted};
-use crate::issue::{Flight, Loaded, Which};
+use crate::issue::{Ascent, Flight, Which};
 use crate::model::Part;
 use crate::model::finding::{Finding, Severity, shown_path};
 use inputs::{Inputs, Item};
@@ -117,10 +117,7 @@ struct Batch<'a> {
 pub(super) fn run(asked: &EncodeArgs) -> Result<u8, Stop> {
     let outlet = outlet(asked)?;
     let sheets = sheet_files(&asked.read.sheet)?;
-    sheet::joined(&sources(&sheets)).map_err(|errors| Stop {
-        code: 1,
-        lines: errors.iter().map(ToString::to_string).collect(),
-    })?;
+    sheet::joined(&sources(&sheets)).map_err(|error| all(&error))?;
     let batch = Batch {
         how: &asked.how,
         sheets,
@@ -268,12 +265,12 @@ impl Batch<'_> {
     }
 
     /// What is known of an input, and its name in lines of JSON.
-    fn load(&self, item: Item) -> (Option<String>, Result<Loaded, Stop>) {
+    fn load(&self, item: Item) -> (Option<String>, Result<Ascent, Stop>) {
         match item {
             Item::Line { file, number, text } => match jsonl::flight(&text, &file, number) {
                 Ok((id, contents)) => {
                     let name = contents.raw.name.clone();
-                    let loaded = Loaded::of(&name, contents, &sources(&self.sheets));
+                    let loaded = Ascent::of(&name, contents, &sources(&self.sheets));
                     (Some(id), loaded.map_err(Stop::from))
                 }
                 Err(error) => {
@@ -302,12 +299,12 @@ impl Batch<'_> {
         }
     }
 
-    fn read(&self, bytes: &[u8], name: &str, sheets: &[Named]) -> Result<Loaded, Stop> {
+    fn read(&self, bytes: &[u8], name: &str, sheets: &[Named]) -> Result<Ascent, Stop> {
         let which = Which {
             format: self.format,
             number: None,
         };
-        Ok(Loaded::read(bytes, name, which, &sources(sheets))?)
+        Ok(Ascent::read(bytes, name, which, &sources(sheets))?)
     }
 
     fn make(
@@ -329,10 +326,10 @@ impl Batch<'_> {
                 Ok(Product::Octets(line.written()?))
             }
             Outlet::Messages(output) => {
-                let (octets, more) = outputs::one(&flight, *output, &self.options)?;
+                let written = outputs::one(&flight, *output, &self.options)?;
                 note(&flight.findings)?;
-                note(&more)?;
-                Ok(Product::Octets(octets))
+                note(&written.findings)?;
+                Ok(Product::Octets(written.value))
             }
             Outlet::Folders(wanted) => {
                 let id = folder::id(&flight.report)?;

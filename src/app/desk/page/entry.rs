@@ -9,39 +9,6 @@ use crate::model::{Form, Reach};
 use crate::tables;
 use crate::tables::CloudMeaning;
 
-/// Labels of the fields that are used at every flight.
-const LABELS: [(&str, &str); 29] = [
-    ("flight.release", "Release, UTC"),
-    ("flight.standard_time", "Standard time, UTC"),
-    ("flight.ascent", "Ascent number"),
-    ("flight.release_number", "Release number"),
-    ("flight.serial", "Sonde serial number"),
-    ("flight.observer", "Observer"),
-    ("flight.termination", "Why it ended (0 35 035)"),
-    ("flight.reason", "Reason of no or a short report (0421)"),
-    ("flight.not_reported", "Other flight, not reported"),
-    ("surface.pressure_hpa", "Pressure, hPa"),
-    ("surface.pressure_at", "Pressure read at"),
-    ("surface.temperature_c", "Temperature, °C"),
-    ("surface.humidity_pct", "Humidity, %"),
-    ("surface.dewpoint_c", "Dew point, °C"),
-    ("surface.wind_dir_deg", "Wind from, °"),
-    ("surface.wind_speed_ms", "Wind speed, m/s"),
-    ("surface.sea_temperature_c", "Sea surface, °C"),
-    ("surface.time", "Time of observation, UTC"),
-    ("clouds.sky", "Sky as a whole"),
-    ("clouds.nh", "Nh: amount"),
-    ("clouds.h", "h: base of the lowest"),
-    ("clouds.base_m", "Base instead of h, m"),
-    ("clouds.cl", "CL: low cloud"),
-    ("clouds.cm", "CM: middle cloud"),
-    ("clouds.ch", "CH: high cloud"),
-    ("station.name", "Name"),
-    ("station.kind", "Kind of station"),
-    ("coding.wind_unit", "Unit of wind in the message"),
-    ("coding.hour", "Hour GG"),
-];
-
 /// The fields of the flight, of the surface and of the clouds, in their order.
 const FLIGHT: [&str; 2] = ["release", "standard_time"];
 const SURFACE: [&str; 8] = [
@@ -221,8 +188,8 @@ fn words(key: &str) -> Option<Vec<(u8, String)>> {
 
 /// The label of a field.
 fn label(key: &Key) -> &str {
-    let label = LABELS.iter().find(|(known, _)| *known == key.name);
-    label.map_or(key.about.trim_end_matches('.'), |(_, label)| *label)
+    let label = key.label.as_deref();
+    label.unwrap_or_else(|| key.about.trim_end_matches('.'))
 }
 
 /// The label of a key, or the title of a table, as the page shows them.

@@ -189,7 +189,7 @@ fn minutes(time: DateTime) -> String {
     time.strftime("%Y-%m-%d %H:%M").to_string()
 }
 
-/// How long ago a time is, by the clock of this machine.
+/// How long ago a time is, by the system clock.
 fn since(session: &Session, time: DateTime) -> Markup {
     let Some(then_s) = seconds(time) else {
         return html! {};

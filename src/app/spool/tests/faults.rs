@@ -439,7 +439,7 @@ fn another_flight_under_the_name_of_a_half_moved_one_is_not_swallowed() {
 }
 
 #[test]
-fn names_that_are_long_or_shared_are_told_apart() {
+fn names_that_are_long_or_shared_are_distinguished() {
     let place = Place::new("");
     let clock = Hand::at(START);
     let refused = place.watched().join("refused");
@@ -483,7 +483,7 @@ fn a_journal_that_was_put_aside_counts_on() {
     });
     assert_eq!(events(&log), ["flight"]);
     assert_eq!(place.book().lines().count(), 3);
-    // Without its book nothing old is told again, and its lines come back.
+    // Without its book nothing old is reported again, and its lines come back.
     fs::remove_file(place.out().join("spool/book.csv")).unwrap();
     let log = run(&place, &clock, |spool| {
         turns(spool, &clock, 3);
@@ -566,7 +566,7 @@ impl Clock for Doing<'_> {
 
 /// A file is finished and grows all the same, at every moment of the turn that issues it
 /// at which the clock is looked at. What goes out is the whole file, or went out before
-/// it grew, and then that is told.
+/// it grew, and then that is reported.
 #[test]
 fn a_file_that_grows_while_it_is_coded_is_looked_at_again() {
     let (rows, _, _) = sample(60);

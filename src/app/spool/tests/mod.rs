@@ -161,7 +161,7 @@ fn run(place: &Place, clock: &Hand, work: impl FnOnce(&mut Spool<'_>)) -> Vec<Lo
     log.into_inner()
 }
 
-/// Turns until nothing is left, a second each.
+/// Turns until nothing is left, one second apart.
 fn turns(spool: &mut Spool<'_>, clock: &Hand, count: u32) -> Turn {
     let mut all = Turn::default();
     for _ in 0..count {

@@ -329,7 +329,7 @@ fn every_fault_has_its_words() {
         said.push_str(&format!("{what}: {error}\n"));
         seen.insert(variant(&error.fault));
     }
-    // To be held against the variants of `Fault` when one is added.
+    // To be compared with the variants of `Fault` when one is added.
     said.push_str(&format!("\n{} kinds of faults: {seen:?}\n", seen.len()));
     insta::assert_snapshot!(said);
 }

@@ -1,7 +1,7 @@
 //! Soundings by descriptor: old templates, spelt out ones, other kinds of data.
 
 use super::*;
-use crate::model::{Axis, Form, Roles};
+use crate::model::{Axis, Form, Noted, Roles};
 use approx::assert_abs_diff_eq;
 
 fn sounding(octets: &[u8]) -> Sounding {
@@ -263,7 +263,10 @@ fn an_ascent_in_several_messages_is_one_profile() {
         _ => None,
     });
     let bytes = [thermal.clone(), wind].concat();
-    let (found, findings) = crate::input::bufr::soundings(&bytes, "f");
+    let Noted {
+        value: found,
+        findings,
+    } = crate::input::bufr::soundings(&bytes, "f");
     assert_eq!(findings, []);
     let [one] = found.as_slice() else {
         panic!("{} soundings", found.len());
@@ -286,7 +289,7 @@ fn an_ascent_in_several_messages_is_one_profile() {
     assert_eq!(one.report.levels[1].row.wind, None);
     assert_eq!(one.report.levels[2].row.pressure_hpa, None);
     // A message alone is its levels.
-    let (alone, _) = crate::input::bufr::soundings(&thermal, "f");
+    let alone = crate::input::bufr::soundings(&thermal, "f").value;
     assert_eq!(alone[0].report.levels.len(), 2);
 }
 
@@ -294,7 +297,9 @@ fn an_ascent_in_several_messages_is_one_profile() {
 fn a_dump_says_which_value_has_which_quality() {
     let template = "012101 011002 222000 101002 031031 033007";
     let parts = [(27315, 16), (123, 12), (0, 1), (1, 1), (70, 7)];
-    let (text, _) = dump(&message(template, 1, OBSERVED, &packed(&parts))).unwrap();
+    let text = dump(&message(template, 1, OBSERVED, &packed(&parts)))
+        .unwrap()
+        .0;
     let line = |fxy: &str| {
         text.lines()
             .find(|l| l.starts_with('4') && l[24..30] == *fxy)

@@ -52,7 +52,7 @@ impl Message {
     ///
     /// `report` is the one that the message was made from, as in
     /// [`Message::beside`], or the one that it gives ([`Message::report`]). What the
-    /// practice of a Region puts into section 9 is told where the report has it;
+    /// practice of a Region puts into section 9 is reported where the report has it;
     /// other groups of sections 9 and 10 stand as they are.
     #[must_use]
     pub fn told(&self, part: Part, report: &Report) -> Option<Vec<Told>> {

@@ -7,7 +7,7 @@ use crate::forms::text::temp::from_report::{
     at, ends_in_gap, make_room, moved, placed_at, pressure, reads_as_none, shears, wind,
 };
 use crate::forms::text::{Body, CodeError};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Element, Kept, Level, Part, PilotLevels, Report, Roles};
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
@@ -97,14 +97,12 @@ pub(crate) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &
 
 /// The finding about a level that no figure of section 4 can hold.
 fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
-    let what = format!(
-        "a wind level at {height_gpm:.0} gpm does not fit: above the surface (0) heights begin at {} m; it is left out",
-        step.metres()
-    );
-    let finding = Finding::warning("level-below-first-step", Place::default(), what);
-    finding
-        .allowed("winds by pressure (21212) have such levels")
-        .clause("WMO-No. 306, 32.3.1.4")
+    finding!(
+        LevelBelowFirstStep,
+        Place::default(),
+        height_gpm = height_gpm,
+        step_m = step.metres()
+    )
 }
 
 fn level_part(

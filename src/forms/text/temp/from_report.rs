@@ -7,7 +7,7 @@ use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::forms::text::groups::Groups;
 use crate::forms::text::sections::{CloudFigures, Sonde};
 use crate::forms::text::{Body, CodeError};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Clouds, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky};
 use crate::tables;
@@ -54,29 +54,25 @@ pub(super) fn sonde(
         .radiosonde
         .map(|figure| tables::radiosonde(figure).and_then(|r| r.text));
     if let (Some(figure), Some(None)) = (equipment.radiosonde, text) {
-        findings.push(
-            Finding::warning(
-                "no-text-figure",
-                Place::key("equipment.radiosonde"),
-                format!("radiosonde type {figure} has no figure in the text code: coded //"),
-            )
-            .allowed("90 says \"not specified\" where the service wants that")
-            .clause("Common Code Table C-2"),
-        );
+        findings.push(finding!(
+            NoTextFigure,
+            Place::key("equipment.radiosonde"),
+            quantity = "radiosonde type",
+            figure = figure,
+            solidi = "//"
+        ));
     }
     let radiation = equipment.radiation;
     let row = radiation.and_then(|r| tables::radiation().iter().find(|row| row.bufr == r));
     let radiation_text = row.and_then(|row| row.text);
     if let (Some(figure), None) = (radiation, radiation_text) {
-        findings.push(
-            Finding::warning(
-                "no-text-figure",
-                Place::key("equipment.radiation"),
-                format!("radiation correction {figure} has no figure in the text code: coded /"),
-            )
-            .allowed("0 to 7 have one; BUFR and JSON say what the sheet says")
-            .clause("code table 3849"),
-        );
+        findings.push(finding!(
+            NoTextFigure,
+            Place::key("equipment.radiation"),
+            quantity = "radiation correction",
+            figure = figure,
+            solidi = "/"
+        ));
     }
     let sea = report
         .context
@@ -220,10 +216,10 @@ fn standard_part(
         {
             Some(Ok(height)) => Some(height),
             Some(Err(error)) => {
-                findings.push(Finding::warning(
-                    "height-does-not-fit",
+                findings.push(finding!(
+                    HeightDoesNotFit,
                     Place::pressure(p),
-                    format!("{error}: coded ///"),
+                    problem = error
                 ));
                 None
             }
@@ -279,9 +275,7 @@ pub(in crate::forms::text) fn reads_as_none(level: &Level) -> bool {
 
 /// The finding about such a level.
 pub(in crate::forms::text) fn moved(level: &Level) -> Finding {
-    let what = "a tropopause or maximum wind at 99.9 hPa would read as \"none\": Parts C and D give it at 99.8 hPa";
-    let finding = Finding::warning("level-at-99.9", Place::pressure(pressure(level)), what);
-    finding.clause("WMO-No. 306, 35.2.3.2")
+    finding!(LevelAt999, Place::pressure(pressure(level)))
 }
 
 /// The pressure of a level as every part gives it: one pressure for one level, so

@@ -2,7 +2,7 @@
 
 use crate::forms::text::CodeError;
 use crate::forms::text::groups::{digits, placed, wind_group};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Doubted, Order, Part, Report, Wind};
 use crate::tables;
@@ -105,10 +105,10 @@ pub(in crate::forms::text) fn explained(
                     (format!("000{code:02}"), Says::Stability(coded)),
                 ]);
             }
-            None => findings.push(Finding::warning(
-                "stability-does-not-fit",
+            None => findings.push(finding!(
+                StabilityDoesNotFit,
                 Place::default(),
-                format!("stability index {index:.1} K does not fit two figures: left out"),
+                index_k = index
             )),
         }
     }
@@ -200,29 +200,23 @@ pub(in crate::forms::text) fn doubtful_layers(report: &Report) -> Vec<Finding> {
             Doubted::Temperature => "temperature",
             Doubted::Both => "geopotential and temperature",
         };
-        let what = format!("{element} doubtful from {from_hpa} to {to_hpa} hPa");
         let place = Place::pressure(*from_hpa);
-        Some(match groups {
-            Some(_) if !is_upper(*to_hpa) => Finding::info(
-                "doubtful-layer",
+        Some(if groups.is_some() && !is_upper(*to_hpa) {
+            finding!(
+                DoubtfulLayer,
                 place,
-                format!("{what}: the values go out, and section 9 says so"),
+                element = element,
+                from_hpa = from_hpa,
+                to_hpa = to_hpa
             )
-            .clause("code table 0421"),
-            Some(_) => Finding::warning(
-                "doubtful-not-coded",
+        } else {
+            finding!(
+                DoubtfulNotCoded,
                 place,
-                format!("{what}: no group says so above 100 hPa, and the values go out as good"),
+                element = element,
+                from_hpa = from_hpa,
+                to_hpa = to_hpa
             )
-            .allowed("withhold the element in the layer where it must not be used"),
-            None => Finding::warning(
-                "doubtful-not-coded",
-                place,
-                format!(
-                    "{what}: neither form nor Region has a group for it, and the values go out as good"
-                ),
-            )
-            .allowed("withhold the element in the layer where it must not be used"),
         })
     };
     report.context.orders.iter().filter_map(one).collect()

@@ -9,7 +9,7 @@ use std::collections::{HashMap, VecDeque};
 
 use super::bulletin::{Bbb, Heading};
 use super::{Ident, Message, ParseError, known, parse_part};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Form, Part, Region, StationKind};
 use crate::tables;
@@ -183,10 +183,8 @@ impl Traffic {
         self.started = false;
         self.letters = None;
         if let (Some(word), Some(first)) = (unknown, words.first()) {
-            let what = format!("`{word}` in the heading is no BBB group");
-            let finding = Finding::info("heading-bbb", self.place(first), what);
-            self.findings
-                .push(finding.allowed("RRA to RRX, CCA to CCX, AAA to AAX"));
+            let finding = finding!(HeadingBbb, self.place(first), word = word);
+            self.findings.push(finding);
         }
         self.heading = Some(heading);
         true
@@ -232,8 +230,7 @@ impl Traffic {
             if self.part.len() < MAX_WORDS {
                 self.part.push(word);
             } else {
-                let what = format!("a part of more than {MAX_WORDS} words: the rest is no message");
-                let finding = Finding::error("part-too-long", self.place(&word), what);
+                let finding = finding!(PartTooLong, self.place(&word), most = MAX_WORDS);
                 self.findings.push(finding);
                 self.close(false);
             }
@@ -244,9 +241,8 @@ impl Traffic {
         let place = self.place(&word);
         match (&self.letters, time) {
             (Some(letters), true) => {
-                let what = format!("a report without letters, taken for {letters}");
                 self.findings
-                    .push(Finding::info("letters-missing", place, what));
+                    .push(finding!(LettersMissing, place, letters = letters));
                 self.part.push(Word {
                     text: letters.clone(),
                     ..word.clone()
@@ -254,15 +250,11 @@ impl Traffic {
                 self.part.push(word);
             }
             _ if word.text.eq_ignore_ascii_case("NIL") => {
-                let finding = Finding::info("bulletin-nil", place, "a bulletin without reports");
-                self.findings.push(finding);
+                self.findings.push(finding!(BulletinNil, place));
             }
             _ => {
                 let shown: String = word.text.chars().take(20).collect();
-                let what = format!("`{shown}` belongs to no report");
-                let finding = Finding::warning("stray-word", place, what);
-                self.findings
-                    .push(finding.allowed("a part begins with its letters, such as TTAA"));
+                self.findings.push(finding!(StrayWord, place, word = shown));
             }
         }
     }
@@ -282,12 +274,7 @@ impl Traffic {
             place
         };
         if !properly {
-            let finding = Finding::info(
-                "end-missing",
-                within(self.place(last)),
-                "the part does not end with =",
-            );
-            findings.push(finding.clause("WMO-No. 386 Part II, from memory"));
+            findings.push(finding!(EndMissing, within(self.place(last))));
         }
         let raw: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
         let raw = raw.join(" ");
@@ -296,11 +283,7 @@ impl Traffic {
             groups.collect::<Vec<String>>()
         };
         if raw.chars().any(|c| c.is_ascii_lowercase()) {
-            findings.push(Finding::info(
-                "small-letters",
-                within(self.place(first)),
-                "small letters read as capitals",
-            ));
+            findings.push(finding!(SmallLetters, within(self.place(first))));
         }
         let read = parse_part(capitals()).or_else(|error| {
             // A wrong Id alone need not cost the part: the groups show what it is.
@@ -308,12 +291,7 @@ impl Traffic {
             let word = words.get(at).unwrap_or(last);
             let mut place = within(self.place(word));
             place.group = Some(at + 1);
-            let what = format!(
-                "`{}`: Id does not name the last standard surface with wind, {fits} does; the part is read so",
-                word.text
-            );
-            let finding = Finding::error("id-wrong", place, what);
-            findings.push(finding.clause("WMO-No. 306, code table 1734"));
+            findings.push(finding!(IdWrong, place, word = word.text, fits = fits));
             Ok::<_, ParseError>(message)
         });
         match read {
@@ -331,11 +309,15 @@ impl Traffic {
                 } else {
                     format!("`{}`", error.read)
                 };
-                let finding = Finding::error("malformed", place, format!("{read}: {}", error.what));
-                // All of it: nothing that came in is lost.
-                let whose = format!("the part is left out: {raw}");
                 self.findings.extend(findings);
-                self.findings.push(finding.allowed(whose));
+                // All of it: nothing that came in is lost.
+                self.findings.push(finding!(
+                    Malformed,
+                    place,
+                    read = read,
+                    problem = error.what,
+                    [raw = raw]
+                ));
             }
         }
     }
@@ -364,30 +346,9 @@ impl Traffic {
             let there = report.message.parts.get(&part);
             let (joins, told) = match there {
                 None => (true, None),
-                Some(_) if there == own => (
-                    true,
-                    Some(Finding::info(
-                        "part-twice",
-                        place(),
-                        "the same part came twice",
-                    )),
-                ),
-                Some(_) if corrects => (
-                    true,
-                    Some(Finding::info(
-                        "part-corrected",
-                        place(),
-                        "the part replaces an earlier one",
-                    )),
-                ),
-                Some(_) => (
-                    false,
-                    Some(Finding::warning(
-                        "part-differs",
-                        place(),
-                        "the part came before and said otherwise; it is kept as a report of its own",
-                    )),
-                ),
+                Some(_) if there == own => (true, Some(finding!(PartTwice, place()))),
+                Some(_) if corrects => (true, Some(finding!(PartCorrected, place()))),
+                Some(_) => (false, Some(finding!(PartDiffers, place()))),
             };
             findings.extend(told);
             if joins {

@@ -20,6 +20,7 @@ use rustls::pki_types::CertificateDer;
 use rustls::pki_types::pem::PemObject as _;
 use rustls::{CertificateError, ClientConfig, RootCertStore};
 use thiserror::Error;
+use url::Url;
 
 use super::Share;
 
@@ -65,7 +66,7 @@ pub struct Access<'a> {
 pub enum PublishError {
     /// The address of the broker cannot be read.
     #[error(
-        "{url:?} is no broker: {what}; write mqtt://[USER@]HOST[:PORT] or mqtts://[USER@]HOST[:PORT]"
+        "{url:?} is not the URL of a broker: {what}; write mqtt://[USER@]HOST[:PORT] or mqtts://[USER@]HOST[:PORT]"
     )]
     Address {
         /// As given, up to a password in it.
@@ -77,7 +78,7 @@ pub enum PublishError {
     #[error("{0}: a password needs a user; write the broker as mqtts://USER@HOST")]
     NoUser(Broker),
     /// Certificates without encryption.
-    #[error("{0}: a CA file is for mqtts:// alone; use mqtts:// or leave it out")]
+    #[error("{0}: a CA file is for mqtts:// only; use mqtts:// or leave it out")]
     NeedlessCa(Broker),
     /// No certificate to trust.
     #[error("no certificate to trust: {0}")]
@@ -93,7 +94,7 @@ pub enum PublishError {
         what: String,
     },
     /// User or password are refused.
-    #[error("{broker}: {user} is refused; check the user and the password file")]
+    #[error("{broker}: user {user} is refused; check the user and the password file")]
     Credentials {
         /// The broker.
         broker: Broker,
@@ -101,7 +102,7 @@ pub enum PublishError {
         user: User,
     },
     /// The encrypted connection fails.
-    #[error("{broker}: no encrypted connection: {what}")]
+    #[error("{broker}: no encrypted connection: {what}; check the certificate and the CA file")]
     Tls {
         /// The broker.
         broker: Broker,
@@ -128,7 +129,7 @@ pub enum PublishError {
     },
     /// No acknowledgement came.
     #[error(
-        "{broker}: the broker did not acknowledge ({what}); it may have the notification or not: publish it again"
+        "{broker}: the broker did not acknowledge ({what}); it may or may not have the notification: publish it again"
     )]
     NotAcknowledged {
         /// The broker.
@@ -150,41 +151,46 @@ impl Broker {
             url: url.to_owned(),
             what,
         };
-        let encrypted = url.strip_prefix("mqtts://").map(|rest| (true, rest));
-        let plain = || url.strip_prefix("mqtt://").map(|rest| (false, rest));
-        let (tls, rest) = (encrypted.or_else(plain))
-            .ok_or_else(|| wrong(url, "it does not begin with mqtt:// or mqtts://"))?;
-        let (user, place) = match rest.rsplit_once('@') {
-            Some((user, place)) => (Some(user), place),
-            None => (None, rest),
-        };
-        if user.is_some_and(|user| user.contains(':')) {
-            let what = "a password does not belong into the address, use a password file";
+        // Before anything that repeats the address.
+        let user = url.rsplit_once('@').map(|(user, _)| user);
+        let named = user.map(|user| user.split_once("://").map_or(user, |(_, user)| user));
+        if named.is_some_and(|user| user.contains(':')) {
+            let what = "a password does not belong in the address, use a password file";
             return Err(wrong("mqtt://USER:…", what));
         }
-        let sound = |c: char| c.is_ascii_graphic() && !"@/?#".contains(c);
-        if user.is_some_and(|user| user.is_empty() || !user.chars().all(sound)) {
-            return Err(wrong(
-                url,
-                "the user is empty or has characters such as / ? #",
-            ));
-        }
-        let (host, port) = match place.rsplit_once(':') {
-            Some((host, port)) => (host, port.parse().ok().filter(|&port| port > 0)),
-            None => (place, Some(if tls { 8883 } else { 1883 })),
+        let address = Url::parse(url).map_err(|_| wrong(url, "it is not a URL"))?;
+        let tls = match address.scheme() {
+            "mqtt" => false,
+            "mqtts" => true,
+            _ => return Err(wrong(url, "it does not begin with mqtt:// or mqtts://")),
         };
-        let port = port.ok_or_else(|| wrong(url, "the port is not 1 to 65535"))?;
-        let named = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '.';
-        if host.is_empty() || !host.chars().all(named) {
-            return Err(wrong(
-                url,
-                "the host is not letters, figures, dashes and points",
-            ));
+        let user = match address.username() {
+            "" if url.contains('@') => return Err(wrong(url, "the user is empty")),
+            "" => None,
+            // `url` writes what an address may not hold as %XX.
+            user if user.contains('%') => {
+                return Err(wrong(url, "the user has characters such as / ? #"));
+            }
+            user => Some(user.to_owned()),
+        };
+        if !matches!(address.path(), "" | "/")
+            || address.query().is_some()
+            || address.fragment().is_some()
+        {
+            return Err(wrong(url, "something stands after host and port"));
         }
+        let port = address.port().unwrap_or(if tls { 8883 } else { 1883 });
+        if port == 0 || url.trim_end_matches('/').ends_with(':') {
+            return Err(wrong(url, "the port is not 1 to 65535"));
+        }
+        let named = |host: &&str| !host.is_empty() && !host.contains(['[', '%']);
+        let host = address.host_str().filter(named);
         Ok(Self {
             tls,
-            user: user.map(str::to_owned),
-            host: host.to_owned(),
+            user,
+            host: host
+                .ok_or_else(|| wrong(url, "the host is not a name or an IPv4 address"))?
+                .to_owned(),
             port,
         })
     }

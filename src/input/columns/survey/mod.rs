@@ -9,7 +9,7 @@ use crate::input::text::lines::Lines;
 use crate::input::text::{bounded, is_missing, marks};
 use crate::input::{By, SourceError, Taken};
 use crate::model::Reading;
-use crate::model::finding::Finding;
+use crate::model::finding::{Finding, Place, counted, finding};
 
 #[cfg(test)]
 mod tests;
@@ -121,16 +121,14 @@ pub fn columns(bytes: &[u8], name: &str, reading: &Reading) -> Result<Columns, S
         }
     }
     if let Some((line, count)) = odd {
-        let what = format!(
-            "{count} of {} rows do not have {} cells and are left out here; the first is on line {line}",
-            out.rows,
-            uses.len()
-        );
-        let place = crate::model::finding::Place::line(name, line);
-        findings.push(
-            Finding::warning("rows-of-another-length", place, what)
-                .allowed("encode refuses them; [text] skip_lines, delimiter or widths may help"),
-        );
+        findings.push(finding!(
+            RowsOfAnotherLength,
+            Place::line(name, line),
+            odd = count,
+            rows = counted(out.rows, "row"),
+            cells = uses.len(),
+            line = line
+        ));
     }
     let guesses = guess::all(&head, &uses, &stats);
     for (i, ((what, guess), mut stats)) in uses.iter().zip(guesses).zip(stats).enumerate() {
@@ -149,15 +147,13 @@ pub fn columns(bytes: &[u8], name: &str, reading: &Reading) -> Result<Columns, S
     }
     if head.numbered {
         out.names = head.cells.clone();
-        let what = "the first row is one of numbers: the file is taken to have no header row";
-        let place = crate::model::finding::Place::default().in_file(name);
-        findings.push(Finding::info("no-header", place, what));
+        findings.push(finding!(NoHeader, Place::default().in_file(name)));
     }
     out.findings = findings;
     Ok(out)
 }
 
-/// One column as it is told, and the marks for missing in it.
+/// One column as it is reported, and the marks for missing in it.
 fn one(
     at: usize,
     head: &Head<'_>,

@@ -115,13 +115,13 @@ fn marks_for_missing_are_found_where_they_can_be_no_values() {
 }
 
 #[test]
-fn rows_of_another_length_are_told_and_left_out() {
+fn rows_of_another_length_are_reported_and_left_out() {
     let all = found("T,P\n1\n2,900\n3,800,1\n");
     assert_eq!(all.rows, 3);
     assert_eq!(all.columns[0].present, 1);
     assert_eq!(
         all.findings[0].to_string(),
-        "warning: x.csv:2: 2 of 3 rows do not have 2 cells and are left out here; the first is on line 2 (encode refuses them; [text] skip_lines, delimiter or widths may help)"
+        "warning: x.csv:2: 2 of 3 rows do not have 2 cells and are left out here; the first is on line 2 (coding refuses them; set skip_lines, delimiter or widths under [text])"
     );
 }
 
@@ -165,7 +165,7 @@ proptest! {
         let sheet = all.sheet().unwrap();
         let files = [crate::input::sheet::Source { name: "s.toml", text: &sheet }];
         let reading = crate::input::sheet::reading(&files).unwrap();
-        let (raw, _) = text::read(text.as_bytes(), "x.csv", &reading).unwrap();
+        let raw = text::read(text.as_bytes(), "x.csv", &reading).unwrap().value;
         prop_assert_eq!(raw.rows.len(), usize::try_from(rows).unwrap());
         for taken in &all.columns {
             let name = taken.ours.map_or("", |(name, _)| name);

@@ -225,7 +225,7 @@ fn the_valid_range_counts_and_does_not_blank() {
     );
     assert_eq!(
         contents.findings[0].to_string(),
-        "info: f.nc: variable `t`: 2 value(s) are outside of its valid range -90 to 50; they are kept"
+        "info: f.nc: variable `t`: 2 values outside its valid range -90 to 50; they are used"
     );
 }
 
@@ -264,7 +264,7 @@ fn packed_values_are_unpacked() {
     );
     let said = contents.findings[0].to_string();
     assert!(
-        said.contains("1 value(s) are outside of its valid range 1 to 10000"),
+        said.contains("1 value outside its valid range 1 to 10000"),
         "{said}"
     );
     let t = file.of("t");

@@ -92,7 +92,7 @@ fn times_count_from_the_whole_second_of_the_first() {
 }
 
 #[test]
-fn times_that_are_too_coarse_or_too_far_are_told() {
+fn times_that_are_too_coarse_or_too_far_are_reported() {
     let unit = parse("seconds since 1970-01-01").unwrap();
     // Singles near 1.9e9 are 128 apart.
     let times = unit.times(&[Some(1_900_000_000.0)], true).unwrap();

@@ -5,7 +5,7 @@
 
 use serde_json::Value as Json;
 
-use super::{SheetError, Source, check, keys, merge};
+use super::{SheetError, Source, check, joined, keys};
 
 /// The tables in the order in which a sheet is written; any other follow.
 const ORDER: [&str; 19] = [
@@ -41,6 +41,8 @@ pub struct Draft {
 pub struct Key {
     /// Its dotted name, such as `surface.temperature_c`.
     pub name: String,
+    /// Its short name beside a field, where it has one.
+    pub label: Option<String>,
     /// What it means, as the schema says.
     pub about: String,
     /// What may stand there.
@@ -71,19 +73,9 @@ impl Draft {
     ///
     /// # Errors
     /// The faults of the files taken alone.
-    pub fn merged(files: &[Source<'_>]) -> Result<Self, Vec<SheetError>> {
-        let mut table = toml::Table::new();
-        let mut errors = Vec::new();
-        for file in files {
-            let mut checked = check::file(file);
-            errors.append(&mut checked.errors);
-            merge(&mut table, checked.table);
-        }
-        if errors.is_empty() {
-            Ok(Self { table })
-        } else {
-            Err(errors)
-        }
+    pub fn merged(files: &[Source<'_>]) -> Result<Self, SheetError> {
+        let table = joined(files)?;
+        Ok(Self { table })
     }
 
     /// What stands under a dotted key, as it is written in a field; empty when
@@ -211,6 +203,7 @@ pub fn keys_of(table: &str) -> Vec<Key> {
         let about = schema["description"].as_str().unwrap_or_default();
         Some(Key {
             name: format!("{table}.{name}"),
+            label: schema["title"].as_str().map(str::to_owned),
             about: about.replace('\n', " "),
             kind: kind(schema)?,
             default: match &schema["default"] {
@@ -225,18 +218,9 @@ pub fn keys_of(table: &str) -> Vec<Key> {
 
 /// The kind of a key; `None` for tables and lists.
 fn kind(schema: &Json) -> Option<KeyKind> {
-    let listed = |word: &str| schema[word].as_array().cloned().unwrap_or_default();
-    let mut words: Vec<String> = listed("enum")
-        .iter()
-        .filter_map(|word| word.as_str().map(str::to_owned))
-        .collect();
-    for choice in listed("oneOf").iter().chain(&listed("anyOf")) {
-        words.extend(choice["const"].as_str().map(str::to_owned));
-        let inner = choice["enum"].as_array().into_iter().flatten();
-        words.extend(inner.filter_map(|word| word.as_str().map(str::to_owned)));
-    }
-    if !words.is_empty() {
-        return Some(KeyKind::Choice(words));
+    let choices = check::choices(schema);
+    if !choices.is_empty() {
+        return Some(KeyKind::Choice(choices));
     }
     match schema["type"].as_str()? {
         "integer" => Some(KeyKind::Integer(

@@ -88,10 +88,10 @@ fn a_field_sets_and_takes_away_a_key() {
     };
     let faults = Draft::merged(&[source]).unwrap_err();
     assert_eq!(
-        faults[0].to_string(),
-        "s.toml:2:17: `surface.temperature_c` is a string, wanted a number"
+        faults.to_string(),
+        "s.toml:2:17: `surface.temperature_c` is a string; a number is expected"
     );
-    assert!(matches!(faults[0].fault, Fault::Mistyped { .. }));
+    assert!(matches!(faults.faults()[0].fault, Fault::Mistyped { .. }));
     // A time is text of a shape.
     assert!(draft.set(&key("flight.release"), "2031-01-15T11:23:40Z"));
     assert_eq!(draft.get("flight.release"), "2031-01-15T11:23:40Z");

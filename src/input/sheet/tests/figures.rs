@@ -29,7 +29,7 @@ const WIDTHS: [(&str, u32, i32); 19] = [
 ];
 
 /// The least sheet with one more key.
-fn with(key: &str, value: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+fn with(key: &str, value: &str) -> Result<(Sheet, Vec<Finding>), SheetError> {
     one(&format!("{key} = {value}\n{LEAST}"))
 }
 
@@ -71,11 +71,11 @@ fn what_an_element_cannot_hold_is_refused() {
         ),
         (
             "[balloon]\nmaker = \"Q\"",
-            "`balloon.maker` is a string, wanted an integer",
+            "`balloon.maker` is a string; an integer is expected",
         ),
         (
             "[bufr]\nreused = 1",
-            "`bufr.reused` is an integer, wanted true or false",
+            "`bufr.reused` is an integer; true or false is expected",
         ),
     ] {
         let errors = texts(&one(&format!("{LEAST}{tail}")).unwrap_err());
@@ -85,7 +85,7 @@ fn what_an_element_cannot_hold_is_refused() {
 }
 
 #[test]
-fn figures_without_a_meaning_are_told() {
+fn figures_without_a_meaning_are_reported() {
     // BUFR code tables: 0 02 084 has 0 to 2 and 14, 0 35 035 starts at 1,
     // 0 02 016 has no flag of value 1.
     for (tail, said) in [
@@ -103,7 +103,7 @@ fn figures_without_a_meaning_are_told() {
                 "equipment.configuration = 5 has no meaning in BUFR flag table 0 02 016 of version 45",
             ),
         ),
-        // No table is held against these two.
+        // No table is compared with these two.
         ("[equipment]\nreceiver = 40", None),
         ("[balloon]\nmaker = 40", None),
     ] {
@@ -122,8 +122,8 @@ fn figures_without_a_meaning_are_told() {
     assert_eq!(findings[0].code, "figure-without-meaning");
 }
 
-/// Every key with a table is held against that table: the least figure that it
-/// does not list is told, a listed one is not.
+/// Every key with a table is compared with that table: the least figure that it
+/// does not list is reported, a listed one is not.
 #[test]
 fn every_table_has_its_key() {
     let keys = [

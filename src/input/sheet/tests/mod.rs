@@ -2,10 +2,10 @@ mod figures;
 
 use proptest::prelude::*;
 
-use super::shape::Shape;
 use super::*;
 use crate::model::finding::Severity;
 use crate::model::quantity::SpeedUnit;
+use crate::model::shape::Shape;
 use crate::model::{
     Action, BelowStation, Element, Hour, Order, Policy, PressureAt, Region, Section7, Sky,
     StationKind, Wis2Options,
@@ -129,20 +129,20 @@ reason = "icing"
 const LEAST: &str = "[station]\nwmo_block = 99\nwmo_number = 7\n\
     [flight]\nrelease = 2031-01-15T11:23:40Z\nstandard_time = 2031-01-15T12:00:00Z\n";
 
-fn one(text: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+fn one(text: &str) -> Result<(Sheet, Vec<Finding>), SheetError> {
     read(&[Source {
         name: "x.toml",
         text,
     }])
 }
 
-fn both(first: &str, second: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+fn both(first: &str, second: &str) -> Result<(Sheet, Vec<Finding>), SheetError> {
     let source = |name, text| Source { name, text };
     read(&[source("a.toml", first), source("b.toml", second)])
 }
 
-fn texts(errors: &[SheetError]) -> Vec<String> {
-    errors.iter().map(ToString::to_string).collect()
+fn texts(error: &SheetError) -> Vec<String> {
+    error.faults().iter().map(ToString::to_string).collect()
 }
 
 #[test]
@@ -267,14 +267,14 @@ fn faults_name_their_place() {
         ),
         (
             "[clouds]\nnh = \"6\"\nh = 4.0",
-            "x.toml:8:6: `clouds.nh` is a string, wanted an integer|\
-             x.toml:9:5: `clouds.h` is a number with a point, wanted an integer",
+            "x.toml:8:6: `clouds.nh` is a string; an integer is expected|\
+             x.toml:9:5: `clouds.h` is a number with a point; an integer is expected",
         ),
         (
             "[coding]\nwind_unit = \"kts\"\nregion = \"VII\"",
-            "x.toml:8:13: `coding.wind_unit` = \"kts\" is none of \"m/s\", \"kt\" \
+            "x.toml:8:13: `coding.wind_unit` = \"kts\" is not one of \"m/s\", \"kt\" \
              (did you mean \"kt\"?)|\
-             x.toml:9:10: `coding.region` = \"VII\" is none of \
+             x.toml:9:10: `coding.region` = \"VII\" is not one of \
              \"none\", \"I\", \"II\", \"III\", \"IV\", \"V\", \"VI\" (did you mean \"VI\"?)",
         ),
         (
@@ -312,35 +312,37 @@ fn faults_name_their_place() {
         ),
         (
             "[profile]\nheight_kind = \"altitude\"",
-            "x.toml:8:15: `profile.height_kind` = \"altitude\" is none of \"geopotential\", \"geometric\"",
+            "x.toml:8:15: `profile.height_kind` = \"altitude\" is not one of \"geopotential\", \"geometric\"",
         ),
     ];
     for (tail, wanted) in table {
         let errors = one(&format!("{LEAST}{tail}")).unwrap_err();
         assert_eq!(texts(&errors).join("|"), *wanted);
-        assert_eq!(errors[0].place().file.as_deref(), Some("x.toml"));
+        assert_eq!(errors.faults()[0].place().file.as_deref(), Some("x.toml"));
     }
 }
 
 #[test]
-fn broken_text_is_told_with_its_place() {
+fn broken_text_is_reported_with_its_place() {
     let errors = one("[station]\nwmo_block = \n").unwrap_err();
     assert!(
-        matches!(errors[0].fault, Fault::Syntax { .. }),
+        matches!(errors.faults()[0].fault, Fault::Syntax { .. }),
         "{errors:?}"
     );
-    assert_eq!(errors[0].place.line, Some(2));
+    assert_eq!(errors.faults()[0].place.line, Some(2));
     let long = "#".repeat(MAX_SHEET_BYTES + 1);
     assert_eq!(
         texts(&one(&long).unwrap_err()),
-        ["x.toml: sheet of 1048577 bytes, at most 1048576 are read"]
+        [
+            "x.toml: the sheet has 1048577 bytes, at most 1048576 are read; give one sheet per station and flight"
+        ]
     );
     assert_eq!(
         texts(&one("clouds = 3").unwrap_err()),
-        ["x.toml:1:10: `clouds` is an integer, wanted a table"]
+        ["x.toml:1:10: `clouds` is an integer; a table is expected"]
     );
     let flood: String = (0..5000).map(|i| format!("k{i} = 1\n")).collect();
-    assert_eq!(one(&flood).unwrap_err().len(), MAX_FAULTS);
+    assert_eq!(one(&flood).unwrap_err().faults().len(), MAX_FAULTS);
 }
 
 #[test]
@@ -357,8 +359,12 @@ fn what_must_be_there_is_missed() {
     assert_eq!(texts(&read(&[]).unwrap_err()), wanted);
     let ship = "[station]\nkind = \"ship\"\n[flight]\nrelease = 2031-01-15T11:23:40Z";
     let errors = one(ship).unwrap_err();
-    let keys = |errors: &[SheetError]| -> Vec<String> {
-        errors.iter().filter_map(|e| e.place.key.clone()).collect()
+    let keys = |errors: &SheetError| -> Vec<String> {
+        errors
+            .faults()
+            .iter()
+            .filter_map(|e| e.place.key.clone())
+            .collect()
     };
     let place = ["station.latitude_deg", "station.longitude_deg"];
     assert_eq!(keys(&errors)[0], "station.call_sign");
@@ -447,7 +453,7 @@ fn an_obscured_sky_may_have_a_vertical_visibility() {
     assert_eq!((clouds.sky, clouds.h), (Some(Sky::Obscured), Some(1)));
 }
 
-fn flight(release: &str) -> Result<(Sheet, Vec<Finding>), Vec<SheetError>> {
+fn flight(release: &str) -> Result<(Sheet, Vec<Finding>), SheetError> {
     let station = "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\n";
     one(&format!("{station}release = {release}"))
 }
@@ -485,10 +491,10 @@ fn times_are_utc_in_either_form() {
     ] {
         let errors = flight(bad).unwrap_err();
         assert!(
-            matches!(errors[0].fault, Fault::Malformed { .. }),
+            matches!(errors.faults()[0].fault, Fault::Malformed { .. }),
             "{errors:?}"
         );
-        assert_eq!(errors[0].place.column, Some(11));
+        assert_eq!(errors.faults()[0].place.column, Some(11));
     }
 }
 
@@ -645,9 +651,9 @@ proptest! {
         let end = (at + length).min(EXAMPLE.len());
         let text = format!("{}{put}{}", &EXAMPLE[..at], &EXAMPLE[end..]);
         if let Err(errors) = one(&text) {
-            prop_assert!(!errors.is_empty() && errors.len() <= MAX_FAULTS);
-            for error in errors {
-                prop_assert!(!error.to_string().contains('\n') || text.contains('\n'));
+            prop_assert!((1..=MAX_FAULTS).contains(&errors.faults().len()));
+            for fault in errors.faults() {
+                prop_assert!(!fault.to_string().contains('\n') || text.contains('\n'));
             }
         }
     }
@@ -711,7 +717,7 @@ fn sections_9_and_10_keep_their_form() {
 }
 
 #[test]
-fn an_old_surface_observation_is_told() {
+fn an_old_surface_observation_is_reported() {
     let sheet = |time: &str| {
         format!(
             "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\n\
@@ -757,11 +763,7 @@ fn what_the_rows_of_a_profile_mean() {
             text,
         }])
         .unwrap_err();
-        errors
-            .iter()
-            .map(ToString::to_string)
-            .collect::<Vec<_>>()
-            .join("; ")
+        texts(&errors).join("; ")
     };
     for (text, place) in [
         ("[profile]\nheight_reference = \"geoid\"\n", "s.toml:2"),
@@ -836,8 +838,7 @@ fn the_ends_of_a_layer_are_swapped_and_reported() {
     assert_eq!(
         told,
         [
-            "info: x.toml:9:12: withhold[1].from_hpa: the layer is given from 430 to 480 hPa: the \
-             ends are swapped (from_hpa is the lower end, the greater pressure)"
+            "info: x.toml:9:12: withhold[1].from_hpa: the layer is given from 430 to 480 hPa; its ends are swapped (from_hpa is the lower end, the greater pressure)"
         ]
     );
     let swapped = Order::Withhold {

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::model::ColumnSource;
-use crate::model::finding::Severity;
+use crate::model::finding::{Finding, Severity};
 
 fn column(column: &str, unit: &str) -> ColumnSource {
     let given = |s: &str| Some(s.to_owned()).filter(|s| !s.is_empty());
@@ -21,6 +21,15 @@ fn reading(columns: &[(&str, ColumnSource)]) -> Reading {
             .collect(),
         ..Reading::default()
     }
+}
+
+/// The rows and the findings, to be taken apart.
+fn read(
+    bytes: &[u8],
+    name: &str,
+    reading: &Reading,
+) -> Result<(RawProfile, Vec<Finding>), SourceError> {
+    super::read(bytes, name, reading).map(Into::into)
 }
 
 fn rows(text: &str) -> Vec<RawRow> {
@@ -184,7 +193,7 @@ fn the_sheet_is_held_to_the_header() {
 }
 
 #[test]
-fn unknown_columns_are_told_and_passed_over() {
+fn unknown_columns_are_reported_and_passed_over() {
     let text = "pressure_hpa,battery,temperature,\n1000,full,4,\n";
     let (raw, notes) = read(text.as_bytes(), "x.csv", &Reading::default()).unwrap();
     assert_eq!(raw.rows.len(), 1);
@@ -192,12 +201,12 @@ fn unknown_columns_are_told_and_passed_over() {
     assert_eq!(
         told,
         [
-            "info: x.csv:1:2: column `battery` is not used",
+            "info: x.csv:1:2: column `battery` is not used (give its name under [columns] if it is needed)",
             "info: x.csv:1:3: column `temperature` is not used (did you mean temperature_c?)",
-            "info: x.csv:1: not used, but `temperature` like temperature_c (run `fivefig columns x.csv`)",
+            "info: x.csv:1: not used, but `temperature` like temperature_c (give them under [columns] if they are these quantities)",
         ]
     );
-    assert!(notes[..2].iter().all(|n| n.code == "unknown-column"));
+    assert!(notes[0].code == "unknown-column" && notes[1].code == "misspelt-column");
     assert_eq!(notes[2].code, "likely-column");
     let many: Vec<String> = (0..500).map(|i| format!("q{i}")).collect();
     let text = format!("pressure_hpa,{}\n", many.join(",")) + "1" + &",2".repeat(500);
@@ -292,15 +301,15 @@ fn what_is_no_table_is_refused() {
     }
     assert_eq!(
         refused("# c\ntime_s,pressure_hpa\n# c\n"),
-        "x.csv: there is a header row but no row of numbers below it"
+        "x.csv: there is a header row but no row of numbers below it; give the rows, or set skip_lines or delimiter under [text] if they are not recognized"
     );
     assert_eq!(
         refused("1,2\n3,4\n"),
-        "x.csv:1: no column of the header is known; it has `1`, `2`; run `fivefig columns x.csv` and name them under [columns] in the sheet (known: time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags)"
+        "x.csv:1: no column of the header is known; it has `1`, `2`; give each its name under [columns] of the sheet (known: time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags)"
     );
     assert_eq!(
         refused(b"BUFR\x00\x01\x02"),
-        "x.csv:1: a zero octet at position 5 of the line: the file is binary (or UTF-16); delimited text in UTF-8 is expected"
+        "x.csv:1: a zero byte at position 5 of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
     );
     assert_eq!(
         refused(b"time_s\n# 20 \xb0C\n0\n"),
@@ -325,11 +334,11 @@ fn sizes_are_capped() {
     let long = "1".repeat(10 << 20);
     assert_eq!(
         refused(format!("time_s\n{long}\n")),
-        "x.csv:2: the line has 10485760 octets; at most 1048576 are read (is this delimited text?)"
+        "x.csv:2: the line has 10485760 bytes, at most 1048576 are read; check that the file is delimited text"
     );
     assert_eq!(
         refused("a,".repeat(1000) + "time_s\n"),
-        "x.csv:1: the header has more than 1000 columns"
+        "x.csv:1: the header has more than 1000 columns; check delimiter under [text]"
     );
     assert_eq!(
         refused("time_s\n".to_owned() + &"0\n".repeat(MAX_ROWS + 1)),

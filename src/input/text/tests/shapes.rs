@@ -27,7 +27,7 @@ fn a_row_of_units_is_used_and_told() {
         told(&notes),
         [
             "info: x.csv:2: the row below the header gives units: time_s in s, pressure_hpa in Pa, temperature_c in K, wind_speed_ms in kt",
-            "info: x.csv:1:5: column `note` is not used",
+            "info: x.csv:1:5: column `note` is not used (give its name under [columns] if it is needed)",
         ]
     );
 }
@@ -39,14 +39,14 @@ fn a_unit_that_contradicts_a_name_or_the_sheet_is_a_warning() {
     assert_abs_diff_eq!(raw.rows[0].temperature_c.unwrap(), 4.2, epsilon = 1e-9);
     assert_eq!(
         told(&notes)[0],
-        "warning: x.csv:2:2: the row of units says K for a column named temperature_c (the row of units is followed; give unit under [columns] to overrule it)"
+        "warning: x.csv:2:2: the row of units gives K for a column named temperature_c (the row of units is used; give unit under [columns] to override it)"
     );
     let sheet = reading(&[("temperature_c", column("", "°C"))]);
     let (raw, notes) = read(b"time_s,temperature_c\ns,K\n0,4.2\n", "x.csv", &sheet).unwrap();
     assert_eq!(raw.rows[0].temperature_c, Some(4.2));
     assert_eq!(
         told(&notes)[0],
-        "warning: x.csv:2:2: the row of units says `K` for temperature_c, the sheet °C (the sheet is followed)"
+        "warning: x.csv:2:2: the row of units gives `K` for temperature_c, the sheet °C (the sheet is used)"
     );
     assert_eq!(
         refused("time_s,pressure_hpa,temperature_c\ns,hPa,F\n0,1000,40\n"),
@@ -91,7 +91,7 @@ fn lines_before_the_header_may_hold_anything() {
     assert_eq!(raw.rows[0].line, 5);
     assert_eq!(
         refused_with(text, &below(0)),
-        "x.csv:1: a zero octet at position 12 of the line: the file is binary (or UTF-16); delimited text in UTF-8 is expected"
+        "x.csv:1: a zero byte at position 12 of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
     );
     assert_eq!(
         refused_with(text, &below(9)),
@@ -120,7 +120,7 @@ fn names_stand_for_a_header_that_is_not_there() {
     );
     assert!(
         refused_with("0,1000\n", &names(&["a", "b"])).starts_with(
-            "x.csv: none of [text] names is known; it has `a`, `b`; run `fivefig columns x.csv` (known: time_s,"
+            "x.csv: none of [text] names is known; it has `a`, `b`; give each its name under [columns] (known: time_s,"
         )
     );
 }
@@ -215,7 +215,7 @@ fn what_does_not_fit_the_widths_is_refused_with_its_place() {
 }
 
 #[test]
-fn what_the_columns_were_taken_for_is_given() {
+fn what_the_columns_were_interpreted_as_is_given() {
     let sheet = reading(&[("temperature_c", column("T", "K"))]);
     let text = b"time_s,T,x,station_flags\n0,277.35,7,0\n1,,8,4\n2,270.15,,\n";
     let taken = contents(text, "x.csv", &sheet).unwrap().columns;

@@ -16,8 +16,7 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
     let (profile, findings) = build(&raw(csv), &context(meaning.clone())).unwrap();
     assert_eq!(
         told(&findings, "ellipsoid-height"),
-        "info: x.csv:2: heights are above the ellipsoid: +47.3 m taken off, so that the sonde is \
-         released at 100 m"
+        "info: x.csv:2: heights are above the ellipsoid: +47.3 m is subtracted, so that the sonde is released at 100 m"
     );
     let wanted = |m: f64| geopotential_gpm(m, 45.0);
     let heights: Vec<f64> = profile.rows.iter().filter_map(|r| r.height_gpm).collect();
@@ -28,16 +27,14 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
     let (_, findings) = build(&raw(csv), &context(Meaning::default())).unwrap();
     assert_eq!(
         told(&findings, "height-offset"),
-        "warning: x.csv:2: the sonde is released at 147.3 m by its heights, at 100 m by the sheet \
-         (+47.3 m) (at most 10 m apart; check release_m, or write height_reference = \
-         \"ellipsoid\" under [profile] where heights are above the ellipsoid)"
+        "warning: x.csv:2: the sonde is released at 147.3 m by its heights and at 100 m by the sheet (+47.3 m) (at most 10 m apart; check release_m, or write height_reference = \"ellipsoid\" under [profile] if heights are above the ellipsoid)"
     );
     // A first row some seconds up: 4 s at the 5 m/s that follow.
     let later = csv
         .replace("0,147.3,1000,15\n1,152.3,999.4,15\n", "4,167.3,997.6,15\n")
         .replace("10,197.3", "9,192.3");
     let (_, findings) = build(&raw(&later), &context(meaning.clone())).unwrap();
-    assert!(told(&findings, "ellipsoid-height").contains("+47.3 m taken off"));
+    assert!(told(&findings, "ellipsoid-height").contains("+47.3 m is subtracted"));
     // 300 m is no undulation of the geoid.
     let far = csv
         .replace("147.3", "447.3")
@@ -74,7 +71,7 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
 }
 
 #[test]
-fn heights_of_the_other_kind_are_told() {
+fn heights_of_the_other_kind_are_reported() {
     // An isothermal column of 250 K, dry: ln(1000 / p) times 29.27127 x 250 =
     // 7317.8 gpm.
     let mut context = context(Meaning::default());
@@ -97,18 +94,12 @@ fn heights_of_the_other_kind_are_told() {
     // 6 335.0 km: 19 883.5 gpm, 116.5 less.
     assert_eq!(
         told(&column("altitude_m", as_it_is), "kind-of-height"),
-        "error: x.csv:42: as geometric height the heights depart by -116 gpm here from those \
-         that pressure and temperature give, as geopotential by +0 gpm (at most 30 gpm; write \
-         height_kind = \"geopotential\" under [profile] if they are geopotential, height_kind = \
-         \"geometric\" if they are geometric height all the same)"
+        "error: x.csv:42: used as geometric height, the heights differ by -116 gpm from those computed from pressure and temperature; used as geopotential, by +0 gpm (at most 30 gpm; under [profile] write height_kind = \"geopotential\" if they are geopotential, height_kind = \"geometric\" if they are geometric height) [our method]"
     );
     // And the length of 20 000 gpm is 118 m more.
     assert_eq!(
         told(&column("height_gpm", as_length), "kind-of-height"),
-        "error: x.csv:42: as geopotential the heights depart by +118 gpm here from those that \
-         pressure and temperature give, as geometric height by +0 gpm (at most 30 gpm; write \
-         height_kind = \"geometric\" under [profile] if they are geometric height, height_kind = \
-         \"geopotential\" if they are geopotential all the same)"
+        "error: x.csv:42: used as geopotential, the heights differ by +118 gpm from those computed from pressure and temperature; used as geometric height, by +0 gpm (at most 30 gpm; under [profile] write height_kind = \"geometric\" if they are geometric height, height_kind = \"geopotential\" if they are geopotential) [our method]"
     );
 }
 
@@ -136,8 +127,7 @@ fn the_sheet_says_which_kind_heights_are() {
     assert_eq!(settled.rows[40].height_gpm, Some(20_000.0));
     assert_eq!(
         told(&findings, "height-kind-given"),
-        "info: x.csv: heights are used as geopotential, by height_kind of the sheet; the file \
-         calls them geometric height in 41 rows"
+        "info: x.csv: heights are used as geopotential, by height_kind of the sheet; the file gives them as geometric height in 41 rows"
     );
     assert!(!codes(&findings).contains(&"kind-of-height"));
     // The sheet insists on lengths: 19 883.5 gpm, as above, and a warning.
@@ -149,7 +139,9 @@ fn the_sheet_says_which_kind_heights_are() {
         19_883.5,
         epsilon = 0.5
     );
-    assert!(told(&findings, "kind-of-height").starts_with("warning: x.csv:42: as geometric"));
+    assert!(
+        told(&findings, "kind-of-height-given").starts_with("warning: x.csv:42: used as geometric")
+    );
     // Geopotential that is said to be lengths is the same in the other column.
     let other = csv.replace("altitude_m", "height_gpm");
     let (said, _) = build(&raw(&other), &context).unwrap();
@@ -169,7 +161,7 @@ fn humidity_over_ice_is_brought_to_water() {
     let (profile, findings) = build(&raw(csv), &context(meaning)).unwrap();
     assert_eq!(
         told(&findings, "humidity-over-ice"),
-        "info: x.csv:3: humidity over ice brought to water in 2 rows"
+        "info: x.csv:3: humidity over ice is converted to humidity over water in 2 rows"
     );
     let rows = &profile.rows;
     assert_eq!(rows[0].humidity_pct, Some(80.0));
@@ -191,8 +183,7 @@ fn supersaturation_over_ice_is_less_than_saturation_over_water() {
     let (profile, findings) = build(&raw(csv), &context(Meaning::default())).unwrap();
     assert_eq!(
         told(&findings, "humidity-over-105"),
-        "warning: x.csv:3: 2 rows with a humidity over 105 %, taken as missing (0 to 105 % over \
-         water; where it is over ice, write humidity_over = \"ice\" under [profile])"
+        "warning: x.csv:3: 2 rows with a humidity over 105 %, treated as missing (0 to 105 % over water; if it is over ice, write humidity_over = \"ice\" under [profile])"
     );
     assert_eq!(profile.rows[1].humidity_pct, None);
     let meaning = Meaning {

@@ -7,7 +7,7 @@ use crate::model::{
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{humidity_from_ice_pct, saturation_vapour_pressure_hpa};
 use crate::physics::hydrostatic::standard_pressure_hpa;
-use crate::profile::{build, build_for};
+use crate::profile::build_for;
 use jiff::civil::date;
 
 mod air;
@@ -42,7 +42,12 @@ fn with_surface(pressure_hpa: f64) -> Context {
 
 fn raw(csv: &str) -> RawProfile {
     let read = text::read(csv.as_bytes(), "x.csv", &Reading::default());
-    read.unwrap().0
+    read.unwrap().value
+}
+
+/// The profile and the findings, to be taken apart.
+fn build(raw: &RawProfile, context: &Context) -> Result<(Profile, Vec<Finding>), ProfileError> {
+    crate::profile::build(raw, context).map(Into::into)
 }
 
 fn codes(findings: &[Finding]) -> Vec<&str> {
@@ -60,7 +65,7 @@ fn told(findings: &[Finding], code: &str) -> String {
     one.to_string()
 }
 
-/// A flight at 5 m/s from 100 m, a row a second: rows of time and height.
+/// A flight at 5 m/s from 100 m, one row per second: rows of time and height.
 fn ascent(from_s: i32, seconds: i32) -> Vec<(f64, f64)> {
     (0..=seconds)
         .map(|t| (f64::from(from_s + t), 100.0 + 5.0 * f64::from(t)))
@@ -98,9 +103,7 @@ fn a_sonde_that_stands_is_released_when_it_rises() {
     assert_eq!(profile.rows[600].height_gpm, Some(3100.0));
     assert_eq!(
         told(&findings, "release-found"),
-        "info: x.csv:42: the sonde is released at time_s 40; 40 rows before are left out; times \
-         count from there (release_time_s under [profile] says otherwise; 0: \
-         the file's own times)"
+        "info: x.csv:42: the sonde is released at time_s 40, and times count from there; 40 rows before it left out (release_time_s under [profile] sets another time; 0 keeps the times of the file)"
     );
     // The sheet has the last word: another moment, or the file's own times.
     let at = |release_time_s| Meaning {
@@ -133,7 +136,7 @@ fn a_flight_from_its_first_row_is_left_as_it_is() {
 }
 
 #[test]
-fn rows_without_times_are_a_second_each() {
+fn rows_without_times_are_one_second_apart() {
     let mut moments = vec![(0.0, 100.0); 40];
     moments.extend(ascent(0, 300));
     let csv: String = file(&moments)
@@ -141,12 +144,12 @@ fn rows_without_times_are_a_second_each() {
         .map(|l| format!("{}\n", l.split_once(',').unwrap().1))
         .collect();
     let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
-    assert!(told(&findings, "release-found").contains("40 rows before are left out"));
+    assert!(told(&findings, "release-found").contains("40 rows before it left out"));
     assert_eq!(profile.rows.len(), 301);
 }
 
 #[test]
-fn dates_of_the_file_are_held_against_the_sheet() {
+fn dates_of_the_file_are_compared_with_the_sheet() {
     let dated = |hour, minute| RawProfile {
         start: Some(date(2031, 1, 15).at(hour, minute, 0, 0)),
         ..raw(&file(&ascent(0, 300)))
@@ -161,8 +164,7 @@ fn dates_of_the_file_are_held_against_the_sheet() {
     assert_eq!(profile.rows.len(), 301);
     assert_eq!(
         told(&findings, "release-apart"),
-        "warning: x.csv:2: by the file the balloon rises from 2031-01-15T11:10:00Z, the sheet's \
-         release is 2031-01-15T11:20:00Z (the rows are followed; fix flight.release)"
+        "warning: x.csv:2: the balloon rises from 2031-01-15T11:10:00Z by the file; the release in the sheet is 2031-01-15T11:20:00Z (the times of the rows are used; correct flight.release)"
     );
     // Later than the sheet: it may have been heard late.
     let (profile, findings) = build(&dated(11, 50), &context(Meaning::default())).unwrap();
@@ -206,7 +208,7 @@ fn launches_that_are_slow_or_windy_lose_no_row() {
     let late = file(&ascent(40_000, 300));
     let (profile, findings) = build(&raw(&late), &context(Meaning::default())).unwrap();
     assert_eq!(times(&profile)[0], 0.0);
-    assert!(told(&findings, "release-found").contains("at time_s 40000; times count"));
+    assert!(told(&findings, "release-found").contains("at time_s 40000, and times count"));
 }
 
 #[test]
@@ -217,7 +219,10 @@ fn a_drop_is_released_when_it_begins_to_fall() {
     let mut drop = context(Meaning::default());
     drop.station.kind = StationKind::Drop;
     let (profile, findings) = build(&raw(&file(&moments)), &drop).unwrap();
-    assert!(told(&findings, "release-found").contains("released at time_s 40; 40 rows before"));
+    assert!(
+        told(&findings, "release-found")
+            .contains("released at time_s 40, and times count from there; 40 rows before")
+    );
     // Lowest first: the fall ends at the 300th second.
     assert_eq!(times(&profile).first(), Some(&300.0));
     assert_eq!(times(&profile).last(), Some(&0.0));
@@ -247,7 +252,7 @@ fn two_releases_are_refused_with_their_times() {
             .to_string()
     };
     // 3000 m down at 20 m/s: 149 s; release 60 s after that, at 809 s.
-    let words = "x.csv: the file holds two releases, one at time_s 0 (line 2), one at time_s 809 \
+    let words = "x.csv: the file has two releases, one at time_s 0 (line 2), one at time_s 809 \
                  (line 752); give each flight a file of its own";
     assert_eq!(refused(&file(&moments), Form::Temp), words);
     assert_eq!(refused(&file(&moments), Form::Descent), words);
@@ -256,7 +261,7 @@ fn two_releases_are_refused_with_their_times() {
     joined.extend(ascent(0, 600));
     assert_eq!(
         refused(&file(&joined), Form::Temp),
-        "x.csv: the file holds two releases, one at time_s 0 (line 2), one at time_s 0 (line \
+        "x.csv: the file has two releases, one at time_s 0 (line 2), one at time_s 0 (line \
          603); give each flight a file of its own"
     );
 }
@@ -285,7 +290,7 @@ fn wrong_heights_and_deep_downdraughts_are_no_flight() {
 }
 
 #[test]
-fn a_bounce_is_told_and_its_way_left_out() {
+fn a_bounce_is_reported_and_its_way_left_out() {
     let mut moments = ascent(0, 400);
     fall(&mut moments, 1900.0);
     let (t, z) = *moments.last().unwrap();
@@ -294,8 +299,7 @@ fn a_bounce_is_told_and_its_way_left_out() {
     // Down from 2100 m to 1900 m in 10 s, back at 2100 m 40 s later.
     assert_eq!(
         told(&findings, "bounce"),
-        "warning: x.csv:402: the balloon fell by 200 gpm from here and rose again, time_s 400 to \
-         451 (the rows of the fall and of the way back are left out)"
+        "warning: x.csv:402: the balloon falls and rises again 1 time, the first by 200 gpm, time_s 400 to 451 (the rows of each fall and of the way back are left out)"
     );
     assert!(codes(&findings).contains(&"pressure-rises"));
     let heights: Vec<f64> = profile.rows.iter().filter_map(|r| r.height_gpm).collect();
@@ -304,23 +308,24 @@ fn a_bounce_is_told_and_its_way_left_out() {
 }
 
 #[test]
-fn a_float_is_told_and_stays() {
+fn a_float_is_reported_and_stays() {
     let mut moments = ascent(0, 400);
     let (t, z) = *moments.last().unwrap();
     moments.extend((1..=1200).map(|s| (t + f64::from(s), z + 0.05 * f64::from(s))));
     let (profile, findings) = build(&raw(&file(&moments)), &context(Meaning::default())).unwrap();
-    let told = told(&findings, "floating");
+    let told = told(&findings, "balloon-floats");
     // U.S. Standard Atmosphere: 1965 gpm 1013.25 (1 - 0.0065 x 1965 / 288.15)^5.2559 =
     // 798.4 hPa, 2160 gpm 779.3 hPa. The window of 300 s is too slow from where 150 gpm are left in it: 27 s
     // before the float, 5 × 27 + 0.05 × 273 = 149 gpm.
     assert_eq!(
         told,
         "warning: x.csv: the balloon floats from time_s 373 at 798.4 hPa to time_s 1600 at 779.3 \
-         hPa: it rises 195 gpm in 20 min (at least 0.5 m/s over 5 min)"
+         hPa: it rises 195 gpm in 20 min (at least 0.5 m/s over 5 min; check the heights of \
+         these rows) [common practice, no source]"
     );
     assert_eq!(profile.rows.len(), 1601);
     let (_, findings) = build(&raw(&file(&ascent(0, 1200))), &context(Meaning::default())).unwrap();
-    assert!(!codes(&findings).contains(&"floating"));
+    assert!(!codes(&findings).contains(&"balloon-floats"));
 }
 
 #[test]
@@ -337,7 +342,6 @@ fn temperature_that_ends_below_the_wind_advises_pilot() {
     // 692.7 hPa at 3095 gpm.
     assert_eq!(
         told(&findings, "temperature-ends"),
-        "info: x.csv: temperature ends at 835.8 hPa, wind goes on to 692.7 hPa (TEMP is coded \
-         with it missing above; PILOT carries winds alone)"
+        "info: x.csv: temperature ends at 835.8 hPa, wind continues to 692.7 hPa (TEMP is coded without temperature above; PILOT reports winds alone)"
     );
 }

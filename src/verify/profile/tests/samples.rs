@@ -15,8 +15,10 @@ fn sample(name: &str, form: Form) -> Vec<Finding> {
     let toml = fs::read_to_string(root.join(format!("{name}.toml"))).unwrap();
     let csv = fs::read(root.join(format!("{name}.csv"))).unwrap();
     let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
-    let (raw, _) = input::text::read(&csv, name, &sheet.reading).unwrap();
-    let (ascent, _) = profile::build_for(form, &raw, &sheet.context).unwrap();
+    let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
+    let ascent = profile::build_for(form, &raw, &sheet.context)
+        .unwrap()
+        .value;
     check(&ascent, &sheet.context)
 }
 

@@ -38,7 +38,7 @@ fn each_slip_of_a_position_is_named() {
     // The flight begins at 48 N, 11 E. A degree of a great circle is 111.195 km
     // (6371 km): 22 degrees of longitude at 48 N are 22 x 111.195 x 0.66913 = 1637 km.
     let found = stopped(&clean(), &at(48.0, -11.0));
-    assert_eq!(found.code, "station-distance");
+    assert_eq!(found.code, "station-position-slip");
     assert_eq!(found.place.key.as_deref(), Some("station.longitude_deg"));
     assert_eq!(
         found.what,
@@ -48,7 +48,7 @@ fn each_slip_of_a_position_is_named() {
     assert_eq!(
         found.allowed.as_deref(),
         Some(
-            "at most 10 km; check the sign of the longitude: with 48.0000, 11.0000 the station is there"
+            "at most 10 km; check the sign of the longitude: 48.0000, 11.0000 agrees with the flight"
         )
     );
     assert!(verdict(&check(&clean(), &at(48.0, -11.0))).starts_with("look again: the station"));
@@ -72,7 +72,7 @@ fn each_slip_of_a_position_is_named() {
             clean(),
             at(11.0, 48.0),
             "latitude",
-            "which are swapped: with 48.0000, 11.0000",
+            "which are swapped: 48.0000, 11.0000",
         ),
         (
             moved(north, 0.0),
@@ -201,7 +201,7 @@ fn a_first_row_far_from_the_station_is_an_error() {
         found
             .allowed
             .unwrap()
-            .starts_with("270 gpm above it or more at 2 m/s")
+            .starts_with("270 gpm above it or more, at 2 m/s")
     );
 }
 
@@ -222,7 +222,7 @@ fn humidity_of_exactly_zero_is_an_error() {
             .starts_with("humidity is exactly 0 % in 130 rows between"),
         "{found}"
     );
-    assert!(found.what.ends_with("130 s in all"));
+    assert!(found.what.ends_with("130 s in total"));
     // 120 rows are not more than 120 s; above the 300 hPa surface air may be so dry
     // that 0 % is its rounded humidity.
     assert_eq!(stopping(&with(201, 320, zero), &sheet()), []);

@@ -1,4 +1,4 @@
-//! What is told of every variable.
+//! What is reported of every variable.
 
 use std::collections::HashSet;
 
@@ -10,13 +10,13 @@ use crate::input::netcdf::station::Once;
 use crate::input::netcdf::values;
 use crate::input::netcdf::values::Values;
 use crate::input::{By, Taken};
-use crate::model::finding::{Finding, Place};
+use crate::model::finding::{Finding, Place, finding};
 
 /// Most values that are read only to show their range.
 const MAX_UNUSED: u64 = 2_000_000;
 
 impl Reader<'_> {
-    /// What a variable is taken for, with what was read of it.
+    /// What a variable is interpreted as, with what was read of it.
     pub(super) fn taken(
         &self,
         at: usize,
@@ -136,12 +136,7 @@ impl Reader<'_> {
             names.push(format!("{more} more"));
         }
         let place = Place::default().in_file(self.file.name);
-        let what = format!(
-            "not used, having no standard name that is read: {}",
-            names.join(", ")
-        );
-        findings.push(Finding::info("unknown-column", place, what).allowed(
-            "fivefig columns FILE shows what each could be; [columns] in the sheet names it",
-        ));
+        let names = names.join(", ");
+        findings.push(finding!(UnknownVariable, place, names = names));
     }
 }

@@ -1,10 +1,8 @@
 //! Shapes of texts: the pattern of the schema and the check of a sheet.
 
-use crate::forms::wis2::names;
-
 /// A shape that a text must have: the pattern of the schema and the check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Shape {
+pub(crate) enum Shape {
     /// WIGOS station identifier (WMO-No. 1160: series, issuer, issue, local).
     WigosId,
     /// Call sign.
@@ -30,7 +28,7 @@ pub(super) enum Shape {
 }
 
 impl Shape {
-    pub(super) const ALL: [Self; 11] = [
+    pub(crate) const ALL: [Self; 11] = [
         Self::WigosId,
         Self::CallSign,
         Self::Area,
@@ -46,7 +44,7 @@ impl Shape {
 
     /// The pattern; it lets the empty string through, which counts as absent (but
     /// for a reason, which must be there).
-    pub(super) fn pattern(self) -> &'static str {
+    pub(crate) fn pattern(self) -> &'static str {
         match self {
             Self::WigosId => "^([0-9]{1,2}-[0-9]{1,5}-[0-9]{1,5}-[A-Za-z0-9]{1,16})?$",
             Self::CallSign => "^([A-Z0-9]{1,9})?$",
@@ -62,7 +60,7 @@ impl Shape {
         }
     }
 
-    pub(super) fn wanted(self) -> &'static str {
+    pub(crate) fn wanted(self) -> &'static str {
         match self {
             Self::WigosId => "a WIGOS identifier such as 0-20000-0-99007",
             Self::CallSign => "a call sign of 1 to 9 capital letters or figures",
@@ -73,14 +71,18 @@ impl Shape {
             }
             Self::Observer => "1 to 4 printable ASCII characters without blanks at the ends",
             Self::Software => "1 to 12 printable ASCII characters without blanks at the ends",
-            Self::CentreId => names::CENTRE_ID,
-            Self::BaseUrl => names::BASE_URL,
-            Self::MetadataId => names::METADATA_ID,
+            Self::CentreId => {
+                "a centre identifier such as xx-invented (small letters of the top-level domain, a dash, then small letters, figures and dashes)"
+            }
+            Self::BaseUrl => {
+                "an http:// or https:// address before a file name, without user, query or blanks, such as https://data.example.org/temp/"
+            }
+            Self::MetadataId => "a metadata identifier such as urn:wmo:md:xx-invented:soundings",
             Self::Reason => "a reason in words",
         }
     }
 
-    pub(super) fn fits(self, text: &str) -> bool {
+    pub(crate) fn fits(self, text: &str) -> bool {
         let count = text.chars().count();
         let capitals = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit();
         // BUFR fills up with blanks, so that one at an end would be lost.
@@ -107,12 +109,42 @@ impl Shape {
                     && !text
                         .contains(|c: char| c.is_ascii_alphanumeric() || "\"'+.\n\r-".contains(c))
             }
-            Self::CentreId => names::is_centre_id(text),
-            Self::BaseUrl => names::is_base_url(text),
-            Self::MetadataId => names::metadata_centre(text).is_some(),
+            Self::CentreId => is_centre_id(text),
+            Self::BaseUrl => is_base_url(text),
+            Self::MetadataId => metadata_centre(text).is_some(),
             Self::Reason => !text.trim().is_empty(),
             Self::Observer => plain(4),
             Self::Software => plain(12),
         }
     }
+}
+
+/// Whether a text is a centre identifier, `tld-name` (WIS2 Topic Hierarchy).
+fn is_centre_id(text: &str) -> bool {
+    let small = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+    text.split_once('-').is_some_and(|(domain, name)| {
+        domain.len() >= 2
+            && domain.bytes().all(|b| b.is_ascii_lowercase())
+            && name.chars().all(small)
+            && name.ends_with(|c: char| c.is_ascii_alphanumeric())
+    })
+}
+
+/// Whether a text is an address to which a file name can be put.
+///
+/// An address with a user in it would tell everybody the user.
+fn is_base_url(text: &str) -> bool {
+    let rest = (text.strip_prefix("https://")).or_else(|| text.strip_prefix("http://"));
+    let barred = |c: char| {
+        !c.is_ascii() || c.is_whitespace() || c.is_ascii_control() || "\"'<>?#@\\^`{|}".contains(c)
+    };
+    rest.is_some_and(|rest| !rest.is_empty() && !rest.starts_with('/') && !rest.contains(barred))
+}
+
+/// The centre of a metadata identifier, `urn:wmo:md:CENTRE-ID:…` (WMO Core
+/// Metadata Profile 2); `None` when it is none.
+pub(crate) fn metadata_centre(text: &str) -> Option<&str> {
+    let (centre, local) = text.strip_prefix("urn:wmo:md:")?.split_once(':')?;
+    let plain = |c: char| c.is_ascii_alphanumeric() || "._~:-".contains(c);
+    (is_centre_id(centre) && !local.is_empty() && local.chars().all(plain)).then_some(centre)
 }
