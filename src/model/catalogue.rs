@@ -51,8 +51,8 @@ macro_rules! catalogue {
             $(
                 ($name, $d place:expr $d(, $d key:ident = $d value:expr)*
                     $d(, [$d($d own:ident = $d limit:expr),+ $d(,)?])? $d(,)?) => {
-                    $crate::model::finding::Finding::new(
-                        $crate::model::finding::Code::$name,
+                    $crate::model::Finding::new(
+                        $crate::model::Code::$name,
                         $d place,
                         ::std::fmt::format(::std::format_args!(
                             $what $d(, $d key = $d value)*

@@ -25,6 +25,7 @@ mod station;
 pub(crate) mod utc;
 
 pub use context::*;
+pub use finding::{Code, Finding};
 pub use form::{Form, Part};
 pub use identity::{CallSign, InvalidValue, WmoNumber};
 pub use level::{At, Level, MaxWind, MissingLayer, Shear};

@@ -1,5 +1,7 @@
 //! Ascents of any length for measuring: no weather, but its difficulties.
 
+#![allow(clippy::expect_used)]
+
 use fivefig::model::{Coding, Context, Flight, Position, Profile, Row, Station, Wind, WmoNumber};
 use fivefig::physics::humidity::dewpoint_c;
 use jiff::civil::date;

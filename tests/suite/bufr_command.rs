@@ -605,7 +605,7 @@ fn orders_that_do_not_fit_are_refused() {
     refused(
         &["decode", "m.txt", "--to", "dump"],
         1,
-        "this is not a BUFR message",
+        "--to dump lists the bits of BUFR",
     );
     refused(
         &["decode", "m.txt", "--to", "bufr"],

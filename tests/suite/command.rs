@@ -308,7 +308,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
     let said = run(&["decode", "-"], &changed).2;
     assert_eq!(
         said,
-        "fivefig: warning: part A group 4: the groups say `99005`, the values `99004` (values win)\nfivefig: 1 warning\n"
+        "fivefig: warning: part A group 4: the group in the document is `99005`, the values give `99004` (the values are used)\nfivefig: 1 warning\n"
     );
 }
 
@@ -413,7 +413,7 @@ fn other_forms_by_the_command() {
         "pilot",
     ]);
     assert_eq!(code, 1);
-    assert!(said.contains("no PILOT form for dropped sondes"), "{said}");
+    assert!(said.contains("no PILOT form for dropsondes"), "{said}");
 }
 
 #[test]

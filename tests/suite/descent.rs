@@ -127,10 +127,9 @@ fn small(rows: &str, context: &Context) -> Profile {
     let raw = input::text::read(csv.as_bytes(), "x.csv", &Reading::default())
         .unwrap()
         .value;
-    let flight = profile::build_for(Form::Descent, &raw, context)
+    profile::build_for(Form::Descent, &raw, context)
         .unwrap()
-        .value;
-    flight
+        .value
 }
 
 fn context() -> Context {

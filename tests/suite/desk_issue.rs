@@ -190,7 +190,7 @@ fn what_the_desk_issues_the_command_makes() {
         "{}",
         notice(&page)
     );
-    assert!(notice(&page).contains("there is no flight to look at: no review.html"));
+    assert!(notice(&page).contains("there is no flight to show; review.html is not written"));
     desk.held(&nil, &["nil"], |_| Vec::new());
     let reason = fs::read_to_string(desk.path("out").join(&nil).join("reason.txt")).unwrap();
     assert_eq!(

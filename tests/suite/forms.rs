@@ -80,8 +80,10 @@ impl Air {
 }
 
 fn context(region: Region) -> Context {
-    let mut context = Context::default();
-    context.station = Station::default().with_wmo(WmoNumber::new(99, 11).unwrap());
+    let mut context = Context {
+        station: Station::default().with_wmo(WmoNumber::new(99, 11).unwrap()),
+        ..Context::default()
+    };
     context.station.elevation_m = Some(0.0);
     context.flight.release = Some(date(2031, 1, 15).at(11, 23, 40, 0));
     context.flight.standard_time = Some(date(2031, 1, 15).at(12, 0, 0, 0));

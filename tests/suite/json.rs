@@ -1,12 +1,15 @@
 //! The JSON document: valid by its schema, read back as the same report and
 //! message, the same as the text.
 
+use std::collections::BTreeSet;
+
 use fivefig::forms::json;
 use fivefig::forms::json::Record;
 use fivefig::forms::text::message;
 use fivefig::issue::{Coded, code};
 use fivefig::levels;
 use fivefig::model::{Form, Reach};
+use itertools::Itertools;
 
 use crate::support::{self, coded};
 
@@ -184,27 +187,51 @@ fn values_win_over_groups_that_disagree() {
     );
 }
 
-/// Rounds every number to a millionth: the last bits of a logarithm are the
-/// processor's own.
-fn coarser(value: &mut serde_json::Value) {
+/// Every key path of a value, `[]` for the items of an array.
+fn paths(value: &serde_json::Value, at: &str, found: &mut BTreeSet<String>) {
     match value {
-        serde_json::Value::Number(n) if n.is_f64() => {
-            let rounded = (n.as_f64().unwrap() * 1e6).round() / 1e6;
-            *value = serde_json::json!(rounded);
+        serde_json::Value::Array(items) => {
+            for item in items {
+                paths(item, &format!("{at}[]"), found);
+            }
         }
-        serde_json::Value::Array(items) => items.iter_mut().for_each(coarser),
-        serde_json::Value::Object(object) => object.values_mut().for_each(coarser),
-        _ => {}
+        serde_json::Value::Object(object) => {
+            for (key, value) in object {
+                paths(value, &format!("{at}.{key}"), found);
+            }
+        }
+        _ => {
+            found.insert(at.to_owned());
+        }
     }
 }
 
+/// The keys that programs read: a change here is a change of the schema.
 #[test]
-fn the_samples_as_json() {
-    for (name, form) in coded().filter(|(name, _)| *name != "descent") {
+fn the_keys_of_the_document() {
+    let mut found = BTreeSet::new();
+    for (name, form) in coded() {
         let (_, record) = sample(name, form);
-        let mut value = serde_json::to_value(record).unwrap();
-        coarser(&mut value);
-        let text = serde_json::to_string_pretty(&value).unwrap();
-        insta::assert_snapshot!(name, text);
+        paths(&serde_json::to_value(record).unwrap(), "", &mut found);
     }
+    insta::assert_snapshot!(found.iter().join("\n"));
+}
+
+/// The surface of a sample beside the first row of its file
+/// (`0,1017.80,16.0,16.27,74.4,318.4,6.31,44.10000,-11.75000`), its sheet, and the
+/// groups by WMO-No. 306, FM 35: `99PPP TTTaTaDD ddfff` with 318° at 6.31 m/s as 32006.
+#[test]
+fn the_surface_of_a_sample_stands_in_the_document() {
+    let (_, record) = sample("low_burst", Form::Temp);
+    let value = serde_json::to_value(record).unwrap();
+    let at = |pointer: &str| value.pointer(pointer).unwrap_or(&serde_json::Value::Null);
+    assert_eq!(at("/station/wmo_number"), 12);
+    assert_eq!(at("/when/release"), "2031-10-04T22:58:05Z");
+    assert_eq!(at("/levels/0/pressure_hpa"), 1017.8);
+    assert_eq!(at("/levels/0/temperature_c"), 16.27);
+    assert_eq!(at("/levels/0/wind_dir_deg"), 318.4);
+    assert_eq!(at("/levels/0/latitude_deg"), 44.1);
+    assert_eq!(at("/levels/0/groups/ttaa/0"), "99018");
+    assert_eq!(at("/levels/0/groups/ttaa/2"), "32006");
+    assert_eq!(at("/levels/0/groups/ttbb/0"), "00018");
 }

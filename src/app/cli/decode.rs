@@ -410,7 +410,8 @@ fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
         let name = path.display().to_string();
         let input = open(path)?;
         if input.holds != Holds::Bufr {
-            let what = format!("{name}: --to dump lists the bits of BUFR; this is no BUFR");
+            let what =
+                format!("{name}: this is not BUFR; --to dump lists the bits of BUFR messages");
             if files.len() == 1 {
                 return Err(Stop::data(what));
             }

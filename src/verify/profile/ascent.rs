@@ -105,7 +105,7 @@ fn slow(series: &Series, windows: &[Window], findings: &mut Vec<Finding>) {
         };
         let mut chosen = here.iter().filter(|w| w.2 < below);
         let Some(first) = chosen.next() else { continue };
-        let last = chosen.last().unwrap_or(first);
+        let last = chosen.next_back().unwrap_or(first);
         let (place, rows) = (series.place(first.0), span(first.0, last.1));
         let (window_s, least_ms) = (lim.ascent_window_s, lim.ascent_slow_ms);
         findings.push(if least < -lim.floating_ms {

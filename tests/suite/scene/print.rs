@@ -10,7 +10,7 @@ pub const HEADER: &str = "time_s,pressure_hpa,height_gpm,temperature_c,humidity_
 pub fn file(scene: &Scene) -> String {
     let mut text = format!(
         "# invented station, invented flight: {}\n\
-         # invented station, invented flight: written by tests/generate.rs, measured by no one\n\
+         # invented station, invented flight: written by tests/suite/generate.rs, measured by no one\n\
          {HEADER}\n",
         scene.about
     );

@@ -313,7 +313,7 @@ fn what_is_no_table_is_refused() {
     );
     assert_eq!(
         refused(b"time_s\n# 20 \xb0C\n0\n"),
-        "x.csv:2: not UTF-8 at octet 6 of the line; save the file as UTF-8 text"
+        "x.csv:2: not UTF-8 at byte 6 of the line; save the file as UTF-8 text"
     );
     for (given, shown) in [('x', "'x'"), ('"', "'\"'"), ('.', "'.'"), ('°', "'°'")] {
         let sheet = Reading {
@@ -342,7 +342,7 @@ fn sizes_are_capped() {
     );
     assert_eq!(
         refused("time_s\n".to_owned() + &"0\n".repeat(MAX_ROWS + 1)),
-        "x.csv:2000002: the file has more than 2000000 rows"
+        "x.csv:2000002: the file has more than 2000000 rows; give one flight per file"
     );
     assert_eq!(
         refused(vec![b'\n'; MAX_FILE + 1]),
