@@ -10,8 +10,9 @@ use clap::error::ErrorKind;
 use itertools::Itertools as _;
 use serde::Serialize;
 
+use super::Stop;
+use super::diagnostics::Notes;
 use super::flight::put;
-use super::{Notes, Stop};
 use crate::model::finding::{Code, Severity, UnknownCode};
 
 #[derive(Args)]

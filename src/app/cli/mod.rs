@@ -8,12 +8,14 @@ mod compare;
 mod decode;
 #[cfg(feature = "desk")]
 mod desk;
+mod diagnostics;
 mod draw;
 mod encode;
 mod explain;
 mod flight;
 mod generate;
 mod guide;
+mod help;
 mod manual;
 mod output;
 mod profile;
@@ -21,6 +23,8 @@ mod share;
 #[cfg(feature = "spool")]
 mod spool;
 mod table;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -31,6 +35,7 @@ use std::process::ExitCode;
 use clap::error::ErrorKind;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use diagnostics::{Diagnostics, Line};
 use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
 
 use crate::forms::json;
@@ -38,14 +43,14 @@ use crate::forms::text;
 use crate::forms::text::{Bbb, Envelope, Message};
 use crate::input;
 use crate::input::sheet;
-use crate::issue::Keep;
-use crate::issue::outputs::Manner;
-use crate::model::finding::{Finding, printable, shown_path};
+use crate::issue::LevelContent;
+use crate::issue::outputs::Options;
+use crate::model::finding::{printable, shown_path};
 use crate::model::{Form, Part, Report};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
 #[derive(Parser)]
-#[command(name = "fivefig", version)]
+#[command(name = "fivefig", version, after_long_help = help::all())]
 struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -54,96 +59,98 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     /// Code a profile as a message
+    #[command(after_long_help = help::encode())]
     Encode(Box<encode::EncodeArgs>),
-    /// Write that there is no report (NIL) for every scheduled part
+    /// Report that there is no sounding (NIL) for every scheduled part
+    #[command(after_long_help = help::nil())]
     Nil(encode::NilArgs),
     /// List every chosen level, with the reasons
+    #[command(after_long_help = help::levels())]
     Levels {
         #[command(flatten)]
         flight: FlightArgs,
-        /// What is written
-        #[arg(long, value_enum, default_value_t)]
+        /// Form of the list
+        #[arg(long, value_enum, default_value_t, help_heading = "Output")]
         to: LevelsForm,
     },
-    /// Draw a flight and what is reported of it as a diagram in SVG
+    /// Draw a flight and its report as a diagram in SVG, or as a review sheet in HTML
+    #[command(after_long_help = help::draw())]
     Draw(draw::DrawArgs),
-    /// Read a message strictly, in groups, JSON or BUFR, and write it again
+    /// Read messages strictly, in groups, JSON or BUFR, and write them in any form
     ///
-    /// Exit code 1 when something in it is an error; what could be read is written
-    /// all the same.
+    /// What could be read is written even where something is an error.
+    #[command(after_long_help = help::decode())]
     Decode {
-        /// The message, in groups, JSON or BUFR, or a folder of them; - for standard input
+        /// Messages in groups, JSON or BUFR, or a folder of such files; - for standard input
         message: PathBuf,
-        /// What is written
-        #[arg(long, value_enum, default_value_t)]
+        /// Form in which they are written
+        #[arg(long, value_enum, default_value_t, help_heading = "Output")]
         to: DecodedForm,
         #[command(flatten)]
         bulletin: BulletinArgs,
         /// Output path; - for standard output
-        #[arg(short, value_name = "PATH", default_value = "-")]
+        #[arg(
+            short,
+            long,
+            value_name = "PATH",
+            default_value = "-",
+            help_heading = "Output"
+        )]
         output: PathBuf,
+        #[command(flatten)]
+        diagnostics: Diagnostics,
     },
     /// Check messages for internal consistency, or with --sheet a profile
+    ///
+    /// The findings go to standard output.
+    #[command(after_long_help = help::check())]
     Check {
         /// Messages, bulletins, reports in JSON or BUFR, or a profile; - for standard input
         file: PathBuf,
-        /// TOML about station and flight: the file is a profile
-        #[arg(long, value_name = "FILE", num_args = 1)]
+        /// Sheet: a TOML file about station and flight; the file to check is then a
+        /// profile. The option may be repeated
+        #[arg(long, value_name = "FILE", num_args = 1, help_heading = "Input")]
         sheet: Vec<PathBuf>,
         /// Exported table of station metadata to compare the sheet with
-        #[arg(long, value_name = "FILE", requires = "sheet")]
+        #[arg(long, value_name = "FILE", requires = "sheet", help_heading = "Input")]
         station_list: Option<PathBuf>,
-        /// Which code form the profile is for (default: that of a BUFR message, else
-        /// temp)
-        #[arg(long, value_enum)]
+        /// Code form (default: that of a BUFR message, else temp)
+        #[arg(long, value_enum, help_heading = "Coding")]
         form: Option<CodeForm>,
-        /// How findings are written
-        #[arg(long, value_enum, default_value_t)]
-        notes: Notes,
-        /// Exit 1 on a warning too
-        #[arg(long)]
+        #[command(flatten)]
+        diagnostics: Diagnostics,
+        /// Exit with code 1 on a warning too
+        #[arg(long, help_heading = "Diagnostics")]
         strict: bool,
-        /// Leave out findings of severity info
-        #[arg(short)]
-        quiet: bool,
     },
-    /// Compare two messages in any two forms, or a message with a profile (--sheet)
+    /// Compare two messages in any two forms, or with --sheet a message with a profile
     ///
-    /// Exit code 1 when something differs by more than the coarser of the two
-    /// forms explains.
-    Compare {
-        /// A message in groups or BUFR, or a report in JSON
-        left: PathBuf,
-        /// The other one; with --sheet a profile
-        right: PathBuf,
-        /// TOML about station and flight: the right file is a profile
-        #[arg(long, value_name = "FILE", num_args = 1)]
-        sheet: Vec<PathBuf>,
-        /// TOML with tolerances that replace those of the forms
-        #[arg(long, value_name = "FILE")]
-        tolerance: Option<PathBuf>,
-        /// What is written
-        #[arg(long, value_enum, default_value_t)]
-        to: compare::ComparedForm,
-    },
-    /// List how each column of a profile is interpreted, and what a sheet has to say
+    /// Two values differ when the resolution of the coarser form does not explain the
+    /// difference.
+    #[command(after_long_help = help::compare())]
+    Compare(compare::CompareArgs),
+    /// List how each column of a profile is interpreted, and the lines a sheet needs
     ///
-    /// Columns whose names are not known are guessed by name, unit and values; a
-    /// guess is shown and used by no other command.
+    /// Columns whose names are not known are guessed by name, unit and values. A guess is
+    /// only shown; no other command uses it.
+    #[command(after_long_help = help::columns())]
     Columns(columns::ColumnsArgs),
-    /// Write the rows of a profile as they were read, under our names
+    /// Write the rows of a profile as they were read, under standard names
+    #[command(after_long_help = help::profile())]
     Profile(profile::ProfileArgs),
     /// Prepare a report by hand in a local web page
     ///
     /// Prints the address to open in a browser. The page is served on 127.0.0.1
     /// only, to anyone with the access token in the URL.
     #[cfg(feature = "desk")]
+    #[command(after_long_help = help::desk())]
     Desk(desk::DeskArgs),
     /// Issue every finished profile that comes into a folder, unattended
     ///
-    /// Each flight goes out exactly once, whatever happens to the process; what cannot
-    /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
+    /// Each flight is issued exactly once, whatever happens to the process. A profile that
+    /// cannot be coded goes to refused/ with the reason beside it. SIGTERM ends the spool.
     #[cfg(feature = "spool")]
+    #[command(after_long_help = help::spool())]
     Spool(spool::SpoolArgs),
     /// Explain the code of a finding, or list all
     ///
@@ -151,14 +158,16 @@ enum Command {
     Explain(explain::ExplainArgs),
     /// Print a page of the guide
     ///
-    /// Without a topic the pages are listed. On a terminal the page is shown by the
-    /// program in PAGER, or by less; an empty PAGER prints it plainly.
+    /// Without a topic the pages are listed. On a terminal a page is shown in a pager.
+    #[command(after_long_help = help::guide())]
     Guide(guide::GuideArgs),
     /// Write manual pages or shell completions
+    #[command(after_long_help = help::generate())]
     Generate(generate::GenerateArgs),
     /// Print a JSON Schema (draft 2020-12)
+    #[command(after_long_help = help::schema())]
     Schema {
-        /// Of what
+        /// What the schema describes
         #[arg(value_enum)]
         of: SchemaOf,
     },
@@ -166,6 +175,7 @@ enum Command {
 
 /// What a bulletin needs besides the sheet.
 #[derive(Args)]
+#[command(next_help_heading = "Bulletins")]
 struct BulletinArgs {
     /// BBB of the heading: RRA to RRX late, CCA to CCX corrected, AAA to AAX amended
     #[arg(long, value_name = "BBB", value_parser = bbb)]
@@ -194,15 +204,15 @@ fn bbb(text: &str) -> Result<Bbb, String> {
 }
 
 impl BulletinArgs {
-    /// How the outputs of a flight are made.
-    fn manner(&self, keep: Option<Keep>) -> Manner {
-        Manner {
-            keep,
+    /// How the outputs of a flight are written.
+    fn options(&self, levels: Option<LevelContent>) -> Options {
+        Options {
+            levels,
             bbb: self.bbb.clone(),
             envelope: Envelope {
                 channel: self.channel,
             },
-            ..Manner::default()
+            ..Options::default()
         }
     }
 
@@ -211,14 +221,6 @@ impl BulletinArgs {
             channel: self.channel,
         };
         text::bulletins(messages, self.bbb.as_ref(), envelope).map_err(Stop::data)
-    }
-
-    /// A BUFR message under its heading.
-    fn write_bufr(&self, report: &Report, octets: &[u8]) -> Result<(Vec<u8>, Vec<Finding>), Stop> {
-        let envelope = Envelope {
-            channel: self.channel,
-        };
-        text::bufr_bulletin(report, octets, self.bbb.as_ref(), envelope).map_err(Stop::data)
     }
 }
 
@@ -284,15 +286,6 @@ enum SchemaOf {
     Flight,
 }
 
-#[derive(Clone, Copy, Default, ValueEnum)]
-enum Notes {
-    /// A line each
-    #[default]
-    Text,
-    /// A JSON object a line
-    Json,
-}
-
 /// Why the command stops: an exit code and lines for standard error.
 struct Stop {
     code: u8,
@@ -300,6 +293,21 @@ struct Stop {
 }
 
 impl Stop {
+    /// The command line is wrong.
+    fn usage(line: impl ToString) -> Self {
+        Self {
+            code: 2,
+            lines: vec![line.to_string()],
+        }
+    }
+
+    /// Prints its lines to standard error.
+    fn print(&self) {
+        for line in self.lines.iter().flat_map(|line| line.lines()) {
+            Line::error(line).print();
+        }
+    }
+
     /// The data are refused.
     fn data(line: impl ToString) -> Self {
         Self {
@@ -350,9 +358,7 @@ pub fn main() -> ExitCode {
     match run(cli) {
         Ok(code) => ExitCode::from(code),
         Err(stop) => {
-            for line in stop.lines.iter().flat_map(|l| l.lines()) {
-                tell(&format!("fivefig: error: {line}"));
-            }
+            stop.print();
             ExitCode::from(stop.code)
         }
     }
@@ -363,7 +369,7 @@ fn printed(error: &clap::Error) -> ExitCode {
     let code = u8::try_from(error.exit_code()).unwrap_or(2);
     match error.print().and_then(|()| io::stdout().flush()) {
         Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
-            tell(&format!("fivefig: error: -: {e}"));
+            Line::error(&format!("-: {e}")).print();
             ExitCode::from(3)
         }
         _ => ExitCode::from(code),
@@ -405,23 +411,22 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             to,
             bulletin,
             output,
-        } => decode::decode(&message, to, &bulletin, &output),
+            diagnostics,
+        } => decode::decode(&message, to, &bulletin, &output, diagnostics),
         Command::Check {
             file,
             sheet,
             station_list,
             form,
-            notes,
+            diagnostics,
             strict,
-            quiet,
         } => {
-            let manner = check::Manner {
-                notes,
+            let options = check::Options {
+                diagnostics,
                 strict,
-                quiet,
             };
             if sheet.is_empty() {
-                check::messages(&file, &manner)
+                check::messages(&file, &options)
             } else {
                 let source = SourceArgs {
                     profile: file,
@@ -431,22 +436,10 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                         from: None,
                     },
                 };
-                check::profile(&source, form, station_list.as_deref(), &manner)
+                check::profile(&source, form, station_list.as_deref(), &options)
             }
         }
-        Command::Compare {
-            left,
-            right,
-            sheet,
-            tolerance,
-            to,
-        } => compare::run(&compare::Asked {
-            left: &left,
-            right: &right,
-            sheets: &sheet,
-            tolerance: tolerance.as_deref(),
-            to,
-        }),
+        Command::Compare(asked) => compare::run(&asked),
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.findings.clone();

@@ -47,7 +47,7 @@ pub use status::{Health, State, Status, Waiting, status};
 
 use crate::input::sheet;
 use crate::input::sheet::{Schedule, SheetError, Source};
-use crate::issue::Keep;
+use crate::issue::LevelContent;
 use crate::issue::outputs::Wanted;
 use crate::model::Form;
 use crate::model::finding::{Severity, printable, shown_path};
@@ -88,8 +88,8 @@ pub struct Setup {
     pub wanted: Wanted,
     /// The form; `None`: that of a BUFR message, or TEMP.
     pub form: Option<Form>,
-    /// The levels of JSON and BUFR; `None`: as [`crate::issue::outputs::Manner`] has it.
-    pub keep: Option<Keep>,
+    /// The levels of JSON and BUFR; `None`: as [`crate::issue::outputs::Options`] has it.
+    pub levels: Option<LevelContent>,
     /// How long a file must stay the same to be finished.
     pub settle: Duration,
     /// A program and its arguments, told of every issue and refusal; may be empty.
@@ -159,9 +159,9 @@ impl SpoolError {
     }
 }
 
-/// Something that was done or found, for the log.
+/// An entry of the log: something that was done or found.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Said {
+pub struct LogEntry {
     /// When, UTC.
     pub at: String,
     /// How much it weighs.
@@ -221,7 +221,7 @@ pub struct Spool<'a> {
     no_nil: Vec<String>,
     /// What failed in this turn.
     failures: Vec<String>,
-    say: &'a mut dyn FnMut(&Said),
+    say: &'a mut dyn FnMut(&LogEntry),
     locks: [Lock; 2],
 }
 
@@ -234,7 +234,7 @@ impl<'a> Spool<'a> {
     pub fn open(
         setup: Setup,
         clock: &'a dyn Clock,
-        say: &'a mut dyn FnMut(&Said),
+        say: &'a mut dyn FnMut(&LogEntry),
     ) -> Result<Self, SpoolError> {
         let sources = setup.sheets.iter();
         let sources: Vec<Source<'_>> = sources.map(|(name, text)| Source { name, text }).collect();
@@ -307,7 +307,7 @@ impl<'a> Spool<'a> {
         input: Option<&str>,
         issue: Option<String>,
     ) {
-        let said = Said {
+        let said = LogEntry {
             at: clock::shown(self.clock.now().wall_s),
             severity,
             event,

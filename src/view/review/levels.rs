@@ -1,6 +1,7 @@
 //! The table of levels: values, roles, reasons, and the groups of each.
 
 use std::borrow::Cow;
+use std::collections::BTreeSet;
 
 use maud::{Markup, html};
 
@@ -50,8 +51,8 @@ fn words(sheet: &Sheet<'_>, level: &Level) -> String {
     format!("{}: {}", words.join(", "), roles(level.roles))
 }
 
-/// The table; `picture` is the diagram to whose levels it leads.
-pub(super) fn all(sheet: &Sheet<'_>, groups: &[Group], picture: &str) -> Markup {
+/// The table; `drawn` are the levels of the diagram, to which it leads.
+pub(super) fn all(sheet: &Sheet<'_>, groups: &[Group], drawn: &BTreeSet<usize>) -> Markup {
     let report = sheet.report;
     let count = |role: Roles| report.levels.iter().filter(|l| l.roles.any(role)).count();
     let mut caption = format!(
@@ -90,8 +91,7 @@ pub(super) fn all(sheet: &Sheet<'_>, groups: &[Group], picture: &str) -> Markup 
     }
     let rows = html! {
         @for (i, level) in report.levels.iter().enumerate() {
-            // A level outside the panels is not drawn.
-            (one(sheet, groups, (i, picture.contains(&format!("id=\"level-{i}\""))), level)) "\n"
+            (one(sheet, groups, (i, drawn.contains(&i)), level)) "\n"
         }
     };
     section(

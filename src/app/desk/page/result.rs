@@ -123,7 +123,7 @@ fn picture(coded: &Coded) -> String {
         fidelity,
         ..
     } = &coded.flight;
-    diagram::unstyled(ascent, report, fidelity)
+    diagram::diagram(ascent, report, Some(fidelity), &STYLE).without_css()
 }
 
 /// The picture of the flight; a level of it and its row mark each other.
