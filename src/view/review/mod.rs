@@ -114,7 +114,7 @@ impl Group {
 /// use fivefig::view::review::{Sheet, page};
 /// use fivefig::input::sheet;
 /// use fivefig::input::sheet::Source;
-/// use fivefig::model::{Form, Reach};
+/// use fivefig::model::{Form, Noted, Reach};
 /// use fivefig::{input, issue, profile};
 ///
 /// let name = "winter_jet";

@@ -346,7 +346,7 @@ fn sizes_are_capped() {
     );
     assert_eq!(
         refused(vec![b'\n'; MAX_FILE + 1]),
-        "x.csv: the file has 268435457 octets; at most 268435456 are read"
+        "x.csv: the file has 268435457 bytes, at most 268435456 are read; give one flight per file"
     );
 }
 
