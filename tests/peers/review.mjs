@@ -23,7 +23,7 @@ const marked = (page) => page.evaluate(() => {
     rows: of("tr.on", "level"),
     groups: Array.from(document.querySelectorAll(".group.on"), (one) => one.id),
     guides: document.querySelectorAll(".guide").length,
-    told: document.getElementById("readout").textContent,
+    shown: document.getElementById("readout").textContent,
   };
 });
 const same = (a, b) => [...a].sort().join() === [...b].sort().join();
@@ -44,7 +44,7 @@ async function holds(name, page) {
     if (!same(now.levels, there)) fail(name, `${how}: drawn levels ${now.levels}, not ${there}`);
     if (now.guides !== there.length) fail(name, `${how}: ${now.guides} lines across the diagram`);
     if (!same(now.groups, expected)) fail(name, `${how}: groups ${now.groups}, not ${[...expected]}`);
-    return now.told;
+    return now.shown;
   };
   const sample = groups.filter((one, i) => i % 7 === 0 || one.levels.length > 1);
   for (const one of sample) {
@@ -56,8 +56,8 @@ async function holds(name, page) {
       await page.keyboard.press("Escape");
       if (how === "hover") await page.locator(`[id="${one.id}"]`).hover();
       else await page.locator(`[id="${one.id}"]`).focus();
-      const told = await check(`${how} of ${one.id}`, one.levels, [one.id]);
-      if (!told.includes(meaning)) fail(name, `${one.id}: \`${told}\` lacks \`${meaning}\``);
+      const shown = await check(`${how} of ${one.id}`, one.levels, [one.id]);
+      if (!shown.includes(meaning)) fail(name, `${one.id}: \`${shown}\` lacks \`${meaning}\``);
     }
   }
   if (groups.length > 1) {

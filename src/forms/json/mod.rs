@@ -19,8 +19,9 @@ use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
-    GivenGroups, Resolution, PartContent, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, Position,
-    Reach, Regional, Report, Roles, Row, Rule, Start, Station, Surface, When, Wind, Wis2Options,
+    GivenGroups, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, PartContent, Position,
+    Reach, Regional, Report, Resolution, Roles, Row, Rule, Start, Station, Surface, When, Wind,
+    Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
 

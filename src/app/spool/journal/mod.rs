@@ -152,7 +152,8 @@ pub(super) enum Step {
     /// The files have changed meanwhile and stay.
     Left,
     /// The alarm has been given.
-    GroupMeaning,
+    #[serde(rename = "told")]
+    Alarmed,
 }
 
 /// A line.
@@ -181,7 +182,7 @@ pub(super) struct Case {
     /// Files moved, or none to move.
     pub(super) moved: bool,
     /// Alarm given, or none asked for.
-    pub(super) told: bool,
+    pub(super) alarmed: bool,
 }
 
 impl Case {
@@ -189,13 +190,13 @@ impl Case {
         Self {
             decided: !meant.kind.issues(),
             moved: meant.input.is_none(),
-            told: !meant.alarm,
+            alarmed: !meant.alarm,
             meant,
         }
     }
 
     fn is_finished(&self) -> bool {
-        self.decided && self.moved && self.told
+        self.decided && self.moved && self.alarmed
     }
 }
 
@@ -431,7 +432,7 @@ impl Journal {
                 self.cases.remove(&no);
             }
             Step::Moved | Step::Left => case.moved = true,
-            Step::GroupMeaning => case.told = true,
+            Step::Alarmed => case.alarmed = true,
             Step::Begun { .. } | Step::Known { .. } | Step::Next { .. } | Step::Meant(_) => {}
         }
         let case = self.cases.get(&no);
