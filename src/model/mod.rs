@@ -34,7 +34,7 @@ pub use profile::{Axis, Motion, Profile};
 pub use reading::{ColumnSource, Reading};
 pub use reason::Reason;
 pub use regional::{DoubtfulLayer, Extrapolated, LowWind, Regional};
-pub use report::{Grain, Kept, Reach, Report, Start, When};
+pub use report::{Departure, Departures, Grain, Kept, LostLevel, Reach, Report, Start, When};
 pub use row::{Position, Row, Wind};
 pub use significance::Roles;
 pub use station::{Station, StationKind};

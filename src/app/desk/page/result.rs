@@ -211,6 +211,7 @@ fn row(i: usize, level: &Level) -> Markup {
                     At::Interpolated => { "between" }
                     At::Extrapolated => { "beyond" }
                     At::Received => { "–" }
+                    At::Salvaged => { "damaged" }
                 }
             }
             td.why {

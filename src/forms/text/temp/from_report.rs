@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use super::regional;
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::forms::text::groups::Groups;
-use crate::forms::text::sections::{CloudFigures, Sonde};
+use crate::forms::text::sections::{CloudFigures, Sonde, SondeGroups};
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Clouds, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky};
+use crate::model::{Clouds, Departure, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky};
 use crate::tables;
 use crate::tables::figure::{
     DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
@@ -85,6 +85,7 @@ pub(super) fn sonde(
         tracking: equipment.tracking,
         release,
         sea: sea.map(sea_temperature).transpose()?,
+        groups: SondeGroups::Both,
     })
 }
 
@@ -94,7 +95,7 @@ fn sonde_of(part: Part, kept: &Kept, sonde: Sonde) -> Result<Option<Sonde>, Code
         return Ok(kept.section7.then_some(sonde));
     }
     let letters_and_indicator = ["", "31313"].map(str::to_owned).into_iter();
-    let groups = letters_and_indicator.chain(kept.section7_groups.iter().cloned());
+    let groups = letters_and_indicator.chain(kept.section7_groups.iter().filter(|g| !g.is_empty()).cloned());
     let mut groups = Groups::new(part.letter(), groups.collect());
     let read = Sonde::read(&mut groups).and_then(|sonde| groups.end().map(|()| sonde));
     read.map_err(|error| CodeError::NotReadBack {
@@ -118,7 +119,7 @@ pub(in crate::forms::text) fn at(level: &Level) -> impl Fn(FigureError) -> CodeE
     }
 }
 
-fn thermal(level: &Level) -> Result<Thermal, CodeError> {
+fn thermal(level: &Level, report: &Report) -> Result<Thermal, CodeError> {
     let row = &level.row;
     let Some(t) = row.temperature_c else {
         return Ok((None, None));
@@ -130,8 +131,14 @@ fn thermal(level: &Level) -> Result<Thermal, CodeError> {
         _ => None,
     };
     let temperature = TemperatureFigure::from_value(t).map_err(at(level))?;
+    let tenths = |kept: &Kept| kept.departures.has(Departure::DepressionTenths);
+    let figure = if report.parts.values().any(tenths) {
+        DepressionFigure::from_tenths
+    } else {
+        DepressionFigure::from_value
+    };
     let depression = depression
-        .map(DepressionFigure::from_value)
+        .map(figure)
         .transpose()
         .map_err(at(level))?;
     Ok((Some(temperature), depression))
@@ -153,7 +160,7 @@ pub(in crate::forms::text) fn wind(
 }
 
 fn figures(level: &Level, report: &Report) -> Result<Figures, CodeError> {
-    Ok((placed_at(level)?, thermal(level)?, wind(level, report)?))
+    Ok((placed_at(level)?, thermal(level, report)?, wind(level, report)?))
 }
 
 /// The levels of a part that have a role.
@@ -191,6 +198,7 @@ fn standard_part(
         })
     };
     let mut out = StandardPart {
+        id: kept.measuring,
         sonde: sonde_of(part, kept, sonde)?,
         regional: kept.regional.clone(),
         national: kept.national.clone(),
@@ -230,7 +238,7 @@ fn standard_part(
             pp: standard.pp,
             id_figure: standard.id_figure,
             height,
-            thermal: thermal(level)?,
+            thermal: thermal(level, report)?,
             wind: wind(level, report)?,
         });
     }

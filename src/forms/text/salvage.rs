@@ -1,0 +1,560 @@
+//! Damaged parts: what can be read of them without a guess.
+//!
+//! The strict reader stops at a group that cannot stand where it stands. Here the groups
+//! about it are then changed in the smallest way after which it reads on: values become
+//! solidi, two groups that ran together are parted, a level that cannot be identified is
+//! marked as lost. A change holds only if the strict reader goes on past the next two
+//! levels or to the end of the part; where groups of a level are missing or too many, it
+//! is not known which, and all of its values are missing.
+
+use super::groups::{Groups, LOST, ParseError};
+use super::{PartRead, letters_of, read_part};
+use crate::model::{Form, Part, StationKind};
+
+/// What damage cost a part, and where.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Harm {
+    /// Number of the group as received, from 1.
+    pub group: usize,
+    /// The section of the form.
+    pub section: u8,
+    /// The group as received; empty at the end of the part.
+    pub read: String,
+    /// Why the strict reader stopped.
+    pub problem: &'static str,
+    pub damage: Damage,
+}
+
+/// What was changed in the groups.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Damage {
+    /// The values of a group are missing.
+    Value,
+    /// The values of a level are missing: its groups are too few or too many.
+    Values,
+    /// Groups are left out, and with them a level.
+    Level { groups: usize },
+    /// A group that belongs to nothing is left out.
+    Extra,
+    /// One group is read as two.
+    RunTogether([String; 2]),
+    /// Two groups are read as one.
+    Split(String),
+    /// Nothing is read from here on.
+    Rest,
+}
+
+/// What was read of a damaged part.
+pub(super) struct Salvaged {
+    pub read: PartRead,
+    pub harms: Vec<Harm>,
+    /// For each group as it is written again the number of the received one, from 0.
+    pub from: Vec<usize>,
+}
+
+/// A group, as received or put in its place.
+#[derive(Clone, Debug, PartialEq)]
+struct Token {
+    text: String,
+    /// Number as received, from 0.
+    at: usize,
+    /// Whether it stands for one whose values were lost.
+    damaged: bool,
+}
+
+/// Where the strict reader stopped: indices of tokens.
+struct Failure {
+    at: usize,
+    /// First token of the level before or around it, and how many tokens it has.
+    level: (usize, usize),
+    error: ParseError,
+    section: u8,
+}
+
+/// A change, the harm it names, and where the received groups go on after it.
+struct Change {
+    tokens: Vec<Token>,
+    resume: usize,
+    damage: Damage,
+    /// The token that the harm names.
+    names: usize,
+}
+
+/// The most tokens that one part may cost in trials.
+const BUDGET: usize = 200_000;
+
+/// The most places of damage in one part.
+const MOST_HARMS: usize = 40;
+
+/// How many groups ahead a level is looked for that has no number.
+const AHEAD: usize = 16;
+
+struct Salvage {
+    form: Form,
+    kind: StationKind,
+    part: Part,
+    heading: Option<(u8, u8)>,
+    trials: usize,
+}
+
+/// Reads a part that the strict reader refuses; `None` where section 1 cannot be read or
+/// nothing is left.
+pub(super) fn salvage(groups: Vec<String>, heading: Option<(u8, u8)>) -> Option<Salvaged> {
+    let (form, kind, part) = letters_of(&groups).ok()?;
+    let trials = (BUDGET / groups.len().max(1)).clamp(20, 400);
+    let mut salvage = Salvage {
+        form,
+        kind,
+        part,
+        heading,
+        trials,
+    };
+    let received = groups.clone();
+    let tokens = groups.into_iter().enumerate();
+    let mut tokens: Vec<Token> = tokens
+        .map(|(at, text)| Token {
+            text,
+            at,
+            damaged: false,
+        })
+        .collect();
+    let mut harms = Vec::new();
+    loop {
+        let failure = match salvage.attempt(&tokens) {
+            Ok(read) => return Some(finish(read, &tokens, harms, &received)),
+            Err(failure) => failure,
+        };
+        // Section 1, or too much of it is broken.
+        if failure.section <= 1 || harms.len() >= MOST_HARMS {
+            return None;
+        }
+        let change = salvage
+            .changes(&tokens, &failure)
+            .unwrap_or_else(|| rest(&tokens, &failure));
+        if change.tokens == tokens {
+            return None;
+        }
+        let named = tokens.get(change.names);
+        let at = named.map_or(received.len(), |token| token.at);
+        harms.push(Harm {
+            group: at + 1,
+            section: failure.section,
+            read: named.map(|token| token.text.clone()).unwrap_or_default(),
+            problem: failure.error.what,
+            damage: change.damage,
+        });
+        tokens = change.tokens;
+    }
+}
+
+/// Notes the damaged groups with the part.
+fn finish(
+    mut read: PartRead,
+    tokens: &[Token],
+    harms: Vec<Harm>,
+    received: &[String],
+) -> Salvaged {
+    let written = || tokens.iter().filter(|token| token.text != LOST);
+    let damaged = written().enumerate().filter(|(_, token)| token.damaged);
+    let damaged: Vec<usize> = damaged.map(|(i, _)| i + 1).collect();
+    if !damaged.is_empty() {
+        let departures = &mut read.message.departures;
+        departures.entry(read.part).or_default().damaged = damaged;
+    }
+    let last = received.len().saturating_sub(1);
+    let from = written().map(|token| token.at.min(last)).collect();
+    Salvaged { read, harms, from }
+}
+
+/// Nothing is read from a failure on.
+fn rest(tokens: &[Token], failure: &Failure) -> Change {
+    let (level, size) = failure.level;
+    let inside = failure.at < level + size;
+    let end = if inside { level } else { failure.at };
+    // The part must become shorter.
+    let end = end.min(tokens.len().saturating_sub(1));
+    let mut kept: Vec<Token> = tokens.get(..end).unwrap_or_default().to_vec();
+    kept.push(lost(end));
+    if kept.len() >= tokens.len() {
+        kept.pop();
+    }
+    Change {
+        tokens: kept,
+        resume: end,
+        damage: Damage::Rest,
+        names: end,
+    }
+}
+
+fn lost(at: usize) -> Token {
+    Token {
+        text: LOST.to_owned(),
+        at,
+        damaged: false,
+    }
+}
+
+/// Whether a group has five figures or solidi.
+fn is_group(text: &str) -> bool {
+    text.len() == 5 && text.bytes().all(|b| b.is_ascii_digit() || b == b'/')
+}
+
+/// The groups that begin a section, whatever comes before.
+const SECTIONS: [&str; 5] = ["21212", "31313", "41414", "51515", "61616"];
+
+impl Salvage {
+    fn attempt(&mut self, tokens: &[Token]) -> Result<PartRead, Failure> {
+        self.trials = self.trials.saturating_sub(1);
+        let groups = tokens.iter().map(|token| token.text.clone()).collect();
+        let mut g = Groups::new(self.part.letter(), groups).salvaged(true);
+        let read = read_part(&mut g, self.form, self.kind, self.part, self.heading);
+        read.map_err(|error| {
+            let (level, size) = g.level();
+            Failure {
+                at: error.group.saturating_sub(1),
+                level: (level.saturating_sub(1), size),
+                section: g.section(),
+                error,
+            }
+        })
+    }
+
+    /// Whether the strict reader accepts a change.
+    fn holds(&mut self, change: &Change) -> bool {
+        if self.trials == 0 {
+            return false;
+        }
+        match self.attempt(&change.tokens) {
+            Ok(_) => true,
+            // Two more levels begin where they must.
+            Err(failure) => failure.at >= change.resume + 4,
+        }
+    }
+
+    /// The first change that holds, from the smallest on.
+    fn changes(&mut self, tokens: &[Token], failure: &Failure) -> Option<Change> {
+        let parted = self.only(run_together(tokens, failure));
+        let joined = |this: &mut Self| this.only(split(tokens, failure));
+        parted
+            .or_else(|| joined(self))
+            .or_else(|| self.first(values(tokens, failure)))
+            .or_else(|| self.only(extra(tokens, failure)))
+            .or_else(|| self.first(wrong_count(tokens, failure)))
+            .or_else(|| {
+                let next = self.next_anchor(tokens, failure);
+                self.first(next)
+            })
+    }
+
+    fn first(&mut self, changes: Vec<Change>) -> Option<Change> {
+        changes.into_iter().find(|change| self.holds(change))
+    }
+
+    /// The change that holds, if it is the only one: else it would be a guess.
+    fn only(&mut self, changes: Vec<Change>) -> Option<Change> {
+        let holding = changes.into_iter().filter(|change| self.holds(change));
+        let mut holding: Vec<Change> = holding.collect();
+        holding.dedup_by(|a, b| {
+            let texts = |change: &Change| change.tokens.iter().map(|t| t.text.clone()).collect();
+            let (a, b): (Vec<String>, Vec<String>) = (texts(a), texts(b));
+            a == b
+        });
+        let one = holding.pop();
+        one.filter(|_| holding.is_empty())
+    }
+
+    /// Reading goes on at a later level or section.
+    fn next_anchor(&self, tokens: &[Token], failure: &Failure) -> Vec<Change> {
+        let at = failure.at.min(tokens.len());
+        let (level, size) = failure.level;
+        let inside = at < level + size && level > 0;
+        let kept: Vec<Token> = if inside {
+            blank(tokens, level, size)
+        } else {
+            tokens.get(..at).unwrap_or_default().to_vec()
+        };
+        let sequence = matches!(self.part, Part::B | Part::D) && !by_height(tokens);
+        let expected = self.expected(tokens, failure, inside);
+        let mut out = Vec::new();
+        for to in at..=tokens.len() {
+            let next = tokens.get(to).map(|token| token.text.as_str());
+            let section = next.is_none_or(|next| SECTIONS.contains(&next));
+            let levels = match next {
+                _ if section => 1,
+                Some(next) if sequence => match number_of(next) {
+                    Some(number) => (number + 9 - expected) % 9,
+                    None => continue,
+                },
+                Some(next) => {
+                    let named = ["88", "77", "66"].iter().any(|name| next.starts_with(name));
+                    if !named && to > at + AHEAD {
+                        continue;
+                    }
+                    1
+                }
+                None => 1,
+            };
+            if sequence && !section && !self.falls(tokens, level, to) {
+                continue;
+            }
+            let mut changed = kept.clone();
+            let first = tokens.get(at).map_or(at, |token| token.at);
+            changed.extend((0..levels).map(|_| lost(first)));
+            let resume = changed.len();
+            changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
+            out.push(Change {
+                tokens: changed,
+                resume,
+                damage: if inside && levels == 0 {
+                    Damage::Values
+                } else {
+                    Damage::Level { groups: to - at }
+                },
+                names: at,
+            });
+        }
+        out
+    }
+
+    /// The number of the level that is expected at a failure, 1 to 9; 0 for the first of
+    /// Part B.
+    fn expected(&self, tokens: &[Token], failure: &Failure, inside: bool) -> usize {
+        let (level, size) = failure.level;
+        let first = usize::from(self.part == Part::D);
+        let end = failure.at.min(tokens.len());
+        let after = tokens.get(level + size..end).unwrap_or_default();
+        let begins = after.iter().rposition(|token| token.text == "21212");
+        let before = match begins {
+            Some(_) => None,
+            None => tokens.get(level).and_then(|token| number_of(&token.text)),
+        };
+        let after = after.get(begins.map_or(0, |i| i + 1)..).unwrap_or_default();
+        let lost = if inside {
+            0
+        } else {
+            after.iter().filter(|token| token.text == LOST).count()
+        };
+        let next = match before.filter(|_| level > 1) {
+            Some(number) => number % 9 + 1,
+            None => first,
+        };
+        if lost == 0 { next } else { (next + lost - 1) % 9 + 1 }
+    }
+
+    /// Whether the pressure of a level lies above that of one before.
+    fn falls(&self, tokens: &[Token], level: usize, to: usize) -> bool {
+        let pressure = |i: usize| {
+            let text = &tokens.get(i)?.text;
+            let figures: u16 = text.get(2..)?.parse().ok()?;
+            let lower = !self.part.is_upper() && figures < 100;
+            Some(if lower { figures + 1000 } else { figures })
+        };
+        let section = tokens.get(level..to).unwrap_or_default();
+        if section.iter().any(|token| token.text == "21212") {
+            return true;
+        }
+        let of_level = tokens.get(level).and_then(|token| number_of(&token.text));
+        let numbered = level > 1 && of_level.is_some();
+        match (pressure(level), pressure(to)) {
+            (Some(below), Some(above)) if numbered => above < below,
+            _ => true,
+        }
+    }
+}
+
+/// Whether levels are given by height.
+fn by_height(tokens: &[Token]) -> bool {
+    let first = tokens.get(3).map(|token| token.text.as_str());
+    let pilot = tokens.first().is_some_and(|token| {
+        ["PP", "QQ", "EE"].iter().any(|letters| token.text.starts_with(letters))
+    });
+    pilot && first != Some("21212")
+}
+
+/// The number nn of a group nnPPP.
+fn number_of(text: &str) -> Option<usize> {
+    let mut figures = text.chars();
+    let (first, second) = (figures.next()?, figures.next()?);
+    let number = first.to_digit(10).filter(|_| first == second && is_group(text))?;
+    usize::try_from(number).ok()
+}
+
+/// The tokens up to a level, its values as solidi.
+fn blank(tokens: &[Token], level: usize, size: usize) -> Vec<Token> {
+    let mut out: Vec<Token> = tokens.get(..=level).unwrap_or_default().to_vec();
+    let at = tokens.get(level).map_or(level, |token| token.at);
+    out.extend((1..size).map(|_| Token {
+        text: "/////".to_owned(),
+        at,
+        damaged: true,
+    }));
+    out
+}
+
+/// Tokens with one in place of some.
+fn put(tokens: &[Token], range: std::ops::Range<usize>, with: Vec<Token>) -> Vec<Token> {
+    let mut out: Vec<Token> = tokens.get(..range.start).unwrap_or_default().to_vec();
+    out.extend(with);
+    out.extend(tokens.get(range.end..).unwrap_or_default().iter().cloned());
+    out
+}
+
+/// The tokens about a failure: from the level before it or around it.
+fn about(tokens: &[Token], failure: &Failure) -> std::ops::Range<usize> {
+    let end = (failure.at + 1).min(tokens.len());
+    failure.level.0.max(1).min(end)..end
+}
+
+/// Two groups that ran together are parted.
+fn run_together(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    let one = |i: usize| {
+        let token = tokens.get(i)?;
+        let (first, second) = token.text.split_at_checked(5)?;
+        if !is_group(first) || !is_group(second) {
+            return None;
+        }
+        let part = |text: &str| Token {
+            text: text.to_owned(),
+            at: token.at,
+            damaged: false,
+        };
+        Some(Change {
+            tokens: put(tokens, i..i + 1, vec![part(first), part(second)]),
+            resume: failure.at.max(i),
+            damage: Damage::RunTogether([first.to_owned(), second.to_owned()]),
+            names: i,
+        })
+    };
+    about(tokens, failure).filter_map(one).collect()
+}
+
+/// One group that was written as two is joined.
+fn split(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    let one = |i: usize| {
+        let (first, second) = (tokens.get(i)?, tokens.get(i + 1)?);
+        let text = format!("{}{}", first.text, second.text);
+        if first.text.is_empty() || second.text.is_empty() || !is_group(&text) {
+            return None;
+        }
+        let joined = Token {
+            text: text.clone(),
+            at: first.at,
+            damaged: false,
+        };
+        Some(Change {
+            tokens: put(tokens, i..i + 2, vec![joined]),
+            resume: failure.at.max(i + 1),
+            damage: Damage::Split(text),
+            names: i,
+        })
+    };
+    about(tokens, failure).filter_map(one).collect()
+}
+
+/// The values of the group at the failure are missing.
+fn values(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    let at = failure.at;
+    let (level, size) = failure.level;
+    let Some(token) = tokens.get(at) else {
+        return cut_short(tokens, failure).into_iter().collect();
+    };
+    let mut with: Vec<Vec<String>> = Vec::new();
+    match failure.section {
+        2 if at > level + size - 1 || at == level => {
+            let name = token.text.get(..2).filter(|name| name.parse::<u8>().is_ok());
+            match name {
+                Some("99") => with.push(["99///", "/////", "/////"].map(str::to_owned).to_vec()),
+                Some(name) if token.text.len() == 5 => with.push(vec![format!("{name}///")]),
+                _ => {}
+            }
+        }
+        7 => with.extend([vec!["/////".to_owned()], vec!["8////".to_owned()]]),
+        8 => with.push(vec!["/////".to_owned()]),
+        _ if at < level + size => with.push(vec!["/////".to_owned()]),
+        _ => {}
+    }
+    let one = |texts: Vec<String>| {
+        let end = (at + texts.len()).min(tokens.len());
+        let put_in = texts.iter().enumerate().map(|(i, text)| Token {
+            text: text.clone(),
+            at: tokens.get(at + i).map_or(token.at, |token| token.at),
+            damaged: true,
+        });
+        Change {
+            tokens: put(tokens, at..end, put_in.collect()),
+            resume: end,
+            damage: Damage::Value,
+            names: at,
+        }
+    };
+    with.into_iter().map(one).collect()
+}
+
+/// The part ends within a level: the values that are not there are missing.
+fn cut_short(tokens: &[Token], failure: &Failure) -> Option<Change> {
+    let (level, size) = failure.level;
+    let missing = (level + size).checked_sub(tokens.len()).filter(|&n| n > 0)?;
+    let at = tokens.last()?.at;
+    let solidi = (0..missing).map(|_| Token {
+        text: "/////".to_owned(),
+        at,
+        damaged: true,
+    });
+    let mut changed = tokens.to_vec();
+    changed.extend(solidi);
+    Some(Change {
+        tokens: changed,
+        resume: tokens.len(),
+        damage: Damage::Rest,
+        names: tokens.len(),
+    })
+}
+
+/// A group that is none, or that stands twice, is left out.
+fn extra(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    let one = |i: usize| {
+        let token = tokens.get(i)?;
+        let twice = i.checked_sub(1).and_then(|i| tokens.get(i));
+        let twice = twice.is_some_and(|before| before.text == token.text);
+        if token.text == LOST || (is_group(&token.text) && !twice) {
+            return None;
+        }
+        Some(Change {
+            tokens: put(tokens, i..i + 1, Vec::new()),
+            resume: failure.at.max(i),
+            damage: Damage::Extra,
+            names: i,
+        })
+    };
+    about(tokens, failure).filter_map(one).collect()
+}
+
+/// A level has one group too few or too many: which one is not known.
+fn wrong_count(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    let (level, size) = failure.level;
+    if level <= 1 || size < 2 {
+        return Vec::new();
+    }
+    let inside = failure.at < level + size;
+    let next = if inside {
+        vec![failure.at]
+    } else {
+        vec![failure.at.saturating_sub(1), failure.at + 1]
+    };
+    let one = |to: usize| {
+        // A value that was lost before is no new harm.
+        if to <= level || to > tokens.len() || to == level + size {
+            return None;
+        }
+        let mut changed = blank(tokens, level, size);
+        let resume = changed.len();
+        changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
+        Some(Change {
+            tokens: changed,
+            resume,
+            damage: Damage::Values,
+            names: level,
+        })
+    };
+    next.into_iter().filter_map(one).collect()
+}
