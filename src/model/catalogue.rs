@@ -586,6 +586,9 @@ catalogue! { $
     LevelLost "level-lost" Error ""
         "{read}: {problem}; {groups} left out, and what they report"
         "the other levels are read";
+    LevelAbsent "level-absent" Error ""
+        "{read}: {problem}; the number of a level is passed over"
+        "the other levels are read";
     GroupExtra "group-extra" Error ""
         "{read}: {problem}; the group is left out"
         "the other groups are read";

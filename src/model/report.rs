@@ -70,10 +70,10 @@ impl Departures {
         *self == Self::default()
     }
 
-    /// Whether damage cost the part something.
+    /// Whether the part was damaged, and read as far as it is sound.
     #[must_use]
     pub fn is_salvaged(&self) -> bool {
-        !self.damaged.is_empty() || !self.lost.is_empty()
+        self.has(Departure::Salvaged)
     }
 
     /// Whether the sender does this.
@@ -90,6 +90,8 @@ impl Departures {
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Departure {
+    /// The part was damaged; it was read as far as it is sound.
+    Salvaged,
     /// NIL without YYGG: the heading gives the time.
     NilWithoutTime,
     /// MMMULaULo names the degree beside that of the position.

@@ -47,20 +47,37 @@ fn again(one: &Message) -> [Result<Message, String>; 2] {
     [coded, through]
 }
 
+/// What is put right or left out with a finding of its own, so that the text of the part
+/// differs from what was received.
+const PUT_RIGHT: [&str; 9] = [
+    "id-wrong",
+    "group-damaged",
+    "level-damaged",
+    "level-lost",
+    "level-absent",
+    "group-extra",
+    "groups-run-together",
+    "group-split",
+    "part-cut",
+];
+
 /// Where the groups of a part differ on one of the ways: the way and both texts.
 fn differences(one: &Received) -> Vec<String> {
     let mut out = Vec::new();
     let ways = again(&one.message);
     for (part, raw) in &one.raw {
-        // A wrong Id is put right with an error of its own.
-        if one.findings.iter().any(|f| f.code == "id-wrong") {
-            continue;
-        }
-        let raw: Vec<String> = raw
-            .to_ascii_uppercase()
-            .split(' ')
-            .map(str::to_owned)
-            .collect();
+        let letter = Some(part.letter());
+        let put_right = one
+            .findings
+            .iter()
+            .any(|f| f.place.part == letter && PUT_RIGHT.contains(&f.code.as_ref()));
+        let raw: Vec<String> = if put_right {
+            // What was salvaged stays as it is on every way.
+            one.message.groups(*part).unwrap_or_default()
+        } else {
+            let raw = raw.to_ascii_uppercase();
+            raw.split(' ').map(str::to_owned).collect()
+        };
         let [report, json] = ways.clone();
         let figures = Ok(one.message.clone());
         for (way, made) in [("figures", figures), ("report", report), ("JSON", json)] {

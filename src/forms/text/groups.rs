@@ -124,6 +124,13 @@ impl Groups {
         lost
     }
 
+    /// Whether what follows may be absent: in a damaged part only where a level was lost
+    /// after so many of the section, or where the part ends.
+    pub(super) fn may_lack(&mut self, section: u8, after: usize) -> bool {
+        let here = LostLevel { section, after };
+        !self.damaged || self.peek().is_none() || self.departures.lost.contains(&here)
+    }
+
     /// Whether the part ends here, or one of its last sections begins.
     pub(super) fn ends_here(&mut self) -> bool {
         let last = ["31313", "41414", "51515", "61616"];

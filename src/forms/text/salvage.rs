@@ -9,7 +9,8 @@
 
 use super::groups::{Groups, LOST, ParseError};
 use super::{PartRead, letters_of, read_part};
-use crate::model::{Form, Part, StationKind};
+use crate::model::{Departure, Form, Part, Region, StationKind};
+use crate::tables;
 
 /// What damage cost a part, and where.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,6 +72,20 @@ struct Failure {
     section: u8,
 }
 
+impl Failure {
+    /// Whether it is at a value of a level.
+    fn is_inside(&self) -> bool {
+        let (level, size) = self.level;
+        level > 1 && self.at > level && self.at < level + size
+    }
+
+    /// Whether it is just after a level, where another one must begin.
+    fn is_after_level(&self) -> bool {
+        let (level, size) = self.level;
+        level > 1 && self.at == level + size
+    }
+}
+
 /// A change, the harm it names, and where the received groups go on after it.
 struct Change {
     tokens: Vec<Token>,
@@ -94,12 +109,17 @@ struct Salvage {
     kind: StationKind,
     part: Part,
     heading: Option<(u8, u8)>,
+    properly: bool,
     trials: usize,
 }
 
-/// Reads a part that the strict reader refuses; `None` where section 1 cannot be read or
-/// nothing is left.
-pub(super) fn salvage(groups: Vec<String>, heading: Option<(u8, u8)>) -> Option<Salvaged> {
+/// Reads a part that the strict reader refuses; `properly` says whether it ended with `=`.
+/// `None` where section 1 cannot be read or nothing is left.
+pub(super) fn salvage(
+    groups: Vec<String>,
+    heading: Option<(u8, u8)>,
+    properly: bool,
+) -> Option<Salvaged> {
     let (form, kind, part) = letters_of(&groups).ok()?;
     let trials = (BUDGET / groups.len().max(1)).clamp(20, 400);
     let mut salvage = Salvage {
@@ -107,6 +127,7 @@ pub(super) fn salvage(groups: Vec<String>, heading: Option<(u8, u8)>) -> Option<
         kind,
         part,
         heading,
+        properly,
         trials,
     };
     let received = groups.clone();
@@ -157,10 +178,9 @@ fn finish(
     let written = || tokens.iter().filter(|token| token.text != LOST);
     let damaged = written().enumerate().filter(|(_, token)| token.damaged);
     let damaged: Vec<usize> = damaged.map(|(i, _)| i + 1).collect();
-    if !damaged.is_empty() {
-        let departures = &mut read.message.departures;
-        departures.entry(read.part).or_default().damaged = damaged;
-    }
+    let departures = read.message.departures.entry(read.part).or_default();
+    departures.practices.insert(Departure::Salvaged);
+    departures.damaged = damaged;
     let last = received.len().saturating_sub(1);
     let from = written().map(|token| token.at.min(last)).collect();
     Salvaged { read, harms, from }
@@ -168,9 +188,11 @@ fn finish(
 
 /// Nothing is read from a failure on.
 fn rest(tokens: &[Token], failure: &Failure) -> Change {
-    let (level, size) = failure.level;
-    let inside = failure.at < level + size;
-    let end = if inside { level } else { failure.at };
+    let end = if failure.is_inside() {
+        failure.level.0
+    } else {
+        failure.at
+    };
     // The part must become shorter.
     let end = end.min(tokens.len().saturating_sub(1));
     let mut kept: Vec<Token> = tokens.get(..end).unwrap_or_default().to_vec();
@@ -233,17 +255,70 @@ impl Salvage {
 
     /// The first change that holds, from the smallest on.
     fn changes(&mut self, tokens: &[Token], failure: &Failure) -> Option<Change> {
-        let parted = self.only(run_together(tokens, failure));
-        let joined = |this: &mut Self| this.only(split(tokens, failure));
-        parted
-            .or_else(|| joined(self))
-            .or_else(|| self.first(values(tokens, failure)))
-            .or_else(|| self.only(extra(tokens, failure)))
-            .or_else(|| self.first(wrong_count(tokens, failure)))
-            .or_else(|| {
-                let next = self.next_anchor(tokens, failure);
-                self.first(next)
-            })
+        let mut change = self.only(run_together(tokens, failure));
+        if change.is_none() {
+            change = self.only(split(tokens, failure));
+        }
+        if change.is_none() {
+            let short = self.short(tokens, failure);
+            change = self.first(short);
+        }
+        if change.is_none() {
+            change = self.first(self.values(tokens, failure));
+        }
+        if change.is_none() {
+            change = self.only(extra(tokens, failure));
+        }
+        if change.is_none() {
+            change = self.first(long(tokens, failure));
+        }
+        if change.is_none() {
+            change = self.swapped(tokens, failure);
+        }
+        if change.is_none() {
+            change = self.first(self.next_anchor(tokens, failure));
+        }
+        change
+    }
+
+    /// The values of the group at the failure are missing.
+    fn values(&self, tokens: &[Token], failure: &Failure) -> Vec<Change> {
+        let at = failure.at;
+        let (level, size) = failure.level;
+        let Some(token) = tokens.get(at) else {
+            let cut = cut_short(tokens, failure, self.properly);
+            return cut.into_iter().collect();
+        };
+        let mut with: Vec<Vec<String>> = Vec::new();
+        match failure.section {
+            2 if at > level + size - 1 || at == level => {
+                let name = token.text.get(..2).filter(|name| name.parse::<u8>().is_ok());
+                match name {
+                    Some("99") => with.push(["99///", "/////", "/////"].map(str::to_owned).to_vec()),
+                    Some(name) if token.text.len() == 5 => with.push(vec![format!("{name}///")]),
+                    _ => {}
+                }
+            }
+            7 => with.extend([vec!["/////".to_owned()], vec!["8////".to_owned()]]),
+            8 => with.push(vec!["/////".to_owned()]),
+            _ if at < level + size => with.push(vec!["/////".to_owned()]),
+            _ => {}
+        }
+        let one = |texts: Vec<String>| {
+            let end = (at + texts.len()).min(tokens.len());
+            let put_in = texts.iter().enumerate().map(|(i, text)| Token {
+                text: text.clone(),
+                at: tokens.get(at + i).map_or(token.at, |token| token.at),
+                damaged: true,
+            });
+            Change {
+                tokens: put(tokens, at..end, put_in.collect()),
+                resume: end,
+                damage: Damage::Value,
+                names: at,
+            }
+        };
+        with.into_iter().map(one).collect()
     }
 
     fn first(&mut self, changes: Vec<Change>) -> Option<Change> {
@@ -267,13 +342,23 @@ impl Salvage {
     fn next_anchor(&self, tokens: &[Token], failure: &Failure) -> Vec<Change> {
         let at = failure.at.min(tokens.len());
         let (level, size) = failure.level;
-        let inside = at < level + size && level > 0;
-        let kept: Vec<Token> = if inside {
+        let inside = failure.is_inside();
+        let lookalike = failure.is_after_level() && self.looks_like_anchor(tokens, failure, at - 1);
+        let mut kept: Vec<Token> = if inside || lookalike {
             blank(tokens, level, size)
         } else {
             tokens.get(..at).unwrap_or_default().to_vec()
         };
-        let sequence = matches!(self.part, Part::B | Part::D) && !by_height(tokens);
+        if self.part == Part::A && self.form == Form::Temp && level <= 1 {
+            // The surface is lost.
+            let at = tokens.get(at).map_or(at, |token| token.at);
+            kept.extend(["99///", "/////", "/////"].map(|text| Token {
+                text: text.to_owned(),
+                at,
+                damaged: true,
+            }));
+        }
+        let sequence = self.is_numbered(tokens);
         let expected = self.expected(tokens, failure, inside);
         let mut out = Vec::new();
         for to in at..=tokens.len() {
@@ -322,6 +407,11 @@ impl Salvage {
         let (level, size) = failure.level;
         let first = usize::from(self.part == Part::D);
         let end = failure.at.min(tokens.len());
+        if failure.at == level
+            && let Some(own) = tokens.get(level).and_then(|token| number_of(&token.text))
+        {
+            return own;
+        }
         let after = tokens.get(level + size..end).unwrap_or_default();
         let begins = after.iter().rposition(|token| token.text == "21212");
         let before = match begins {
@@ -339,6 +429,108 @@ impl Salvage {
             None => first,
         };
         if lost == 0 { next } else { (next + lost - 1) % 9 + 1 }
+    }
+
+    /// Whether a value reads as the beginning of the next level or section.
+    fn looks_like_anchor(&self, tokens: &[Token], failure: &Failure, at: usize) -> bool {
+        let Some(text) = tokens.get(at).map(|token| token.text.as_str()) else {
+            return false;
+        };
+        if SECTIONS.contains(&text) {
+            return true;
+        }
+        if self.is_numbered(tokens) {
+            let expected = self.expected(tokens, failure, true);
+            return number_of(text) == Some(expected) && self.falls(tokens, failure.level.0, at);
+        }
+        let levels = tables::temp_levels(Region::IV, self.part);
+        let mut names = levels.map(|level| format!("{:02}", level.pp));
+        is_group(text) && self.form == Form::Temp && names.any(|name| text.starts_with(&name))
+    }
+
+    /// Whether the levels of the part have numbers.
+    fn is_numbered(&self, tokens: &[Token]) -> bool {
+        matches!(self.part, Part::B | Part::D) && !by_height(tokens)
+    }
+
+    /// A level has one group too few: its values are missing.
+    fn short(&self, tokens: &[Token], failure: &Failure) -> Vec<Change> {
+        let (level, size) = failure.level;
+        let at = failure.at;
+        if failure.is_inside() {
+            return vec![without_values(tokens, failure, at)];
+        }
+        if !failure.is_after_level() {
+            return Vec::new();
+        }
+        let mut out = Vec::new();
+        for to in level + 1..at {
+            let indicator = tokens.get(to).map(|token| token.text.as_str());
+            if indicator.is_some_and(|text| SECTIONS.contains(&text)) {
+                // What comes before an indicator is no level.
+                let mut changed: Vec<Token> = tokens.get(..level).unwrap_or_default().to_vec();
+                changed.push(lost(tokens.get(level).map_or(level, |token| token.at)));
+                let resume = changed.len();
+                changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
+                out.push(Change {
+                    tokens: changed,
+                    resume,
+                    damage: Damage::Level { groups: to - level },
+                    names: level,
+                });
+            }
+        }
+        let last = at - 1;
+        if size > 1 && last > level && self.looks_like_anchor(tokens, failure, last) {
+            // Where it may as well be the value that it is read as, the next level is
+            // lost too.
+            let sure = if self.is_numbered(tokens) {
+                let next = tokens.get(last + 2).and_then(|token| number_of(&token.text));
+                next.is_none() || self.falls(tokens, last, last + 2)
+            } else {
+                size == 3 && is_no_wind(tokens, last)
+            };
+            if sure {
+                out.push(without_values(tokens, failure, last));
+            }
+        }
+        out
+    }
+
+    /// A group changed places with the beginning of the next level: that level is without
+    /// values.
+    fn swapped(&mut self, tokens: &[Token], failure: &Failure) -> Option<Change> {
+        let at = failure.at;
+        let anchor = tokens.get(at + 1)?.clone();
+        let mut swapped = tokens.to_vec();
+        if !failure.is_after_level() || at + 1 >= swapped.len() {
+            return None;
+        }
+        swapped.swap(at, at + 1);
+        let trial = Change {
+            tokens: swapped,
+            resume: at + 1,
+            damage: Damage::Values,
+            names: at,
+        };
+        if !self.holds(&trial) {
+            return None;
+        }
+        let of_level = |values: usize| {
+            let mut changed: Vec<Token> = tokens.get(..at).unwrap_or_default().to_vec();
+            changed.push(anchor.clone());
+            changed.extend(solidi(values, anchor.at));
+            let resume = changed.len();
+            let rest = tokens.get(at + 1 + values..).unwrap_or_default();
+            changed.extend(rest.iter().cloned());
+            Change {
+                tokens: changed,
+                resume,
+                damage: Damage::Values,
+                names: at,
+            }
+        };
+        self.first(vec![of_level(2), of_level(1)])
     }
 
     /// Whether the pressure of a level lies above that of one before.
@@ -383,12 +575,44 @@ fn number_of(text: &str) -> Option<usize> {
 fn blank(tokens: &[Token], level: usize, size: usize) -> Vec<Token> {
     let mut out: Vec<Token> = tokens.get(..=level).unwrap_or_default().to_vec();
     let at = tokens.get(level).map_or(level, |token| token.at);
-    out.extend((1..size).map(|_| Token {
+    out.extend(solidi(size.saturating_sub(1), at));
+    out
+}
+
+/// Solidi in the place of so many damaged groups.
+fn solidi(count: usize, at: usize) -> impl Iterator<Item = Token> {
+    (0..count).map(move |_| Token {
         text: "/////".to_owned(),
         at,
         damaged: true,
-    }));
-    out
+    })
+}
+
+/// A level without its values, and the groups from another on.
+fn without_values(tokens: &[Token], failure: &Failure, to: usize) -> Change {
+    let (level, size) = failure.level;
+    let mut changed = blank(tokens, level, size);
+    let resume = changed.len();
+    changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
+    Change {
+        tokens: changed,
+        resume,
+        damage: Damage::Values,
+        names: level,
+    }
+}
+
+/// Whether a group is no wind that the air can have: more than 250 knots or 130 m/s.
+fn is_no_wind(tokens: &[Token], at: usize) -> bool {
+    let figures = |i: usize, from: usize, to: usize| -> Option<u16> {
+        tokens.get(i)?.text.get(from..to)?.parse().ok()
+    };
+    let signed = tokens.get(1).is_some_and(|token| !is_group(&token.text));
+    let knots = figures(1 + usize::from(signed), 0, 2).is_some_and(|yy| yy > 50);
+    let speed = figures(at, 2, 5).map(|fff| fff % 500);
+    let direction = figures(at, 0, 2);
+    direction.is_none_or(|dd| dd > 36)
+        || speed.is_none_or(|speed| speed > if knots { 250 } else { 130 })
 }
 
 /// Tokens with one in place of some.
@@ -451,57 +675,20 @@ fn split(tokens: &[Token], failure: &Failure) -> Vec<Change> {
     about(tokens, failure).filter_map(one).collect()
 }
 
-/// The values of the group at the failure are missing.
-fn values(tokens: &[Token], failure: &Failure) -> Vec<Change> {
-    let at = failure.at;
-    let (level, size) = failure.level;
-    let Some(token) = tokens.get(at) else {
-        return cut_short(tokens, failure).into_iter().collect();
-    };
-    let mut with: Vec<Vec<String>> = Vec::new();
-    match failure.section {
-        2 if at > level + size - 1 || at == level => {
-            let name = token.text.get(..2).filter(|name| name.parse::<u8>().is_ok());
-            match name {
-                Some("99") => with.push(["99///", "/////", "/////"].map(str::to_owned).to_vec()),
-                Some(name) if token.text.len() == 5 => with.push(vec![format!("{name}///")]),
-                _ => {}
-            }
-        }
-        7 => with.extend([vec!["/////".to_owned()], vec!["8////".to_owned()]]),
-        8 => with.push(vec!["/////".to_owned()]),
-        _ if at < level + size => with.push(vec!["/////".to_owned()]),
-        _ => {}
-    }
-    let one = |texts: Vec<String>| {
-        let end = (at + texts.len()).min(tokens.len());
-        let put_in = texts.iter().enumerate().map(|(i, text)| Token {
-            text: text.clone(),
-            at: tokens.get(at + i).map_or(token.at, |token| token.at),
-            damaged: true,
-        });
-        Change {
-            tokens: put(tokens, at..end, put_in.collect()),
-            resume: end,
-            damage: Damage::Value,
-            names: at,
-        }
-    };
-    with.into_iter().map(one).collect()
-}
-
 /// The part ends within a level: the values that are not there are missing.
-fn cut_short(tokens: &[Token], failure: &Failure) -> Option<Change> {
+fn cut_short(tokens: &[Token], failure: &Failure, properly: bool) -> Option<Change> {
     let (level, size) = failure.level;
+    if level <= 1 {
+        return None;
+    }
+    if properly && tokens.len() > level + 1 {
+        // A group is missing, but not surely the last one.
+        return Some(without_values(tokens, failure, tokens.len()));
+    }
     let missing = (level + size).checked_sub(tokens.len()).filter(|&n| n > 0)?;
     let at = tokens.last()?.at;
-    let solidi = (0..missing).map(|_| Token {
-        text: "/////".to_owned(),
-        at,
-        damaged: true,
-    });
     let mut changed = tokens.to_vec();
-    changed.extend(solidi);
+    changed.extend(solidi(missing, at));
     Some(Change {
         tokens: changed,
         resume: tokens.len(),
@@ -529,32 +716,11 @@ fn extra(tokens: &[Token], failure: &Failure) -> Vec<Change> {
     about(tokens, failure).filter_map(one).collect()
 }
 
-/// A level has one group too few or too many: which one is not known.
-fn wrong_count(tokens: &[Token], failure: &Failure) -> Vec<Change> {
-    let (level, size) = failure.level;
-    if level <= 1 || size < 2 {
-        return Vec::new();
-    }
-    let inside = failure.at < level + size;
-    let next = if inside {
-        vec![failure.at]
+/// A level has one group too many: which one is not known, and its values are missing.
+fn long(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    if failure.is_after_level() && failure.level.1 > 1 && failure.at < tokens.len() {
+        vec![without_values(tokens, failure, failure.at + 1)]
     } else {
-        vec![failure.at.saturating_sub(1), failure.at + 1]
-    };
-    let one = |to: usize| {
-        // A value that was lost before is no new harm.
-        if to <= level || to > tokens.len() || to == level + size {
-            return None;
-        }
-        let mut changed = blank(tokens, level, size);
-        let resume = changed.len();
-        changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
-        Some(Change {
-            tokens: changed,
-            resume,
-            damage: Damage::Values,
-            names: level,
-        })
-    };
-    next.into_iter().filter_map(one).collect()
+        Vec::new()
+    }
 }

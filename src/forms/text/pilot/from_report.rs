@@ -150,7 +150,10 @@ fn level_part(
                 let surface = level.roles.any(Roles::SURFACE);
                 let steps = match level.row.height_gpm {
                     _ if surface => 0,
-                    Some(z) if z < f64::from(step.metres()) / 2.0 => {
+                    Some(z)
+                        if z < f64::from(step.metres()) / 2.0
+                            && !departs(Departure::SurfaceSolidus) =>
+                    {
                         // 0 is the surface, and nothing else can be said below step 1.
                         findings.push(below_the_first_step(z, step));
                         continue;

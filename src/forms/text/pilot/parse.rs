@@ -31,7 +31,6 @@ pub(in crate::forms::text) fn winds(
         }
         let group = g.next("44nP1P1 or 55nP1P1 is expected")?;
         let by_height = group.starts_with("55");
-        g.begin_level(1);
         let count: Option<usize> = group.get(2..3).and_then(|n| n.parse().ok());
         let count = count
             .filter(|n| (1..=BLOCK).contains(n))
@@ -159,7 +158,6 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
             break;
         }
         let group = g.next("9tnu1u2u3 or 8tnu1u2u3 is expected")?;
-        g.begin_level(1);
         let own = if group.starts_with('8') {
             Step::M500
         } else {
@@ -180,9 +178,10 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
             && own == Step::M500
             && part == Part::D
             && f64::from(lowest * 500) >= PASSES_GPM;
-        if passes {
+        if passes && out.above.is_empty() {
             g.depart(Departure::Units500From30Km);
-        } else if step != Some(own) || !out.above.is_empty() {
+        }
+        if !passes && (step != Some(own) || !out.above.is_empty()) {
             return Err(g.error("8 and 9 do not stand in one report"));
         }
         g.begin_level(1 + units.len());
@@ -203,8 +202,10 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
         for unit in units {
             let steps = u8::try_from(hundred + tens * 10 + unit).unwrap_or(u8::MAX);
             let levels = if passes { &out.above } else { &out.levels };
-            // Thousands of feet may round to the same 500 m.
-            let least = u8::from(!passes);
+            // Thousands of feet may round to the same 500 m, and a level just above the
+            // surface to 0.
+            let surface = out.levels.len() == 1 && g.departures.has(Departure::SurfaceSolidus);
+            let least = u8::from(!passes && !surface);
             if levels.last().is_some_and(|(last, _)| steps < *last + least) {
                 return Err(g.error("heights rise from level to level"));
             }

@@ -82,7 +82,8 @@ fn steps(
                     let mut group = format!("{}{}", step.indicator(tens), tens % 10);
                     for j in 0..BLOCK {
                         match three.get(j) {
-                            Some((0, _)) if solidus => group.push('/'),
+                            // The first level alone is the surface.
+                            Some((0, _)) if solidus && j == 0 && *n == 0 => group.push('/'),
                             Some((steps, _)) => group.push(char::from(b'0' + steps % 10)),
                             None => group.push('/'),
                         }

@@ -192,8 +192,9 @@ fn of_heights(h: &Heights, part: Part) -> Vec<(Option<f64>, Option<WindFigure>, 
     };
     let lower = h.levels.iter().map(|level| (level, h.step));
     let upper = h.above.iter().map(|level| (level, Step::M500));
-    let in_steps = lower.chain(upper).map(|(&(steps, wind), step)| {
-        if steps == 0 && part == Part::B {
+    let in_steps = lower.chain(upper).enumerate();
+    let in_steps = in_steps.map(|(i, (&(steps, wind), step))| {
+        if steps == 0 && i == 0 && part == Part::B {
             return (None, wind, Roles::SURFACE | own);
         }
         let z = f64::from(steps) * f64::from(step.metres());

@@ -57,8 +57,10 @@ pub(in crate::forms::text) fn standard(
         }
         _ => surfaces(g, &levels, with_wind, false)?,
     };
-    let absent = g.ends_here();
-    if !(absent || g.peek_is("88") || g.peek_is("77") || g.peek_is("66")) {
+    // In a damaged part a section is absent only where groups are lost or the part ends.
+    let absent = g.ends_here() && g.may_lack(2, out.standard.len());
+    let without = (g.peek_is("77") || g.peek_is("66")) && g.may_lack(2, out.standard.len());
+    if !(absent || without || g.peek_is("88")) {
         g.any();
         return Err(g.error("the next standard surface, 88PPP or 88999 is expected"));
     }
@@ -90,7 +92,7 @@ pub(in crate::forms::text) fn standard(
         }
     }
     g.enter(4);
-    if g.ends_here() {
+    if g.ends_here() && g.may_lack(3, out.tropopauses.len()) {
         g.depart(Departure::MaximumAbsent);
     } else if !g.take("77999") {
         loop {
@@ -111,7 +113,7 @@ pub(in crate::forms::text) fn standard(
             });
         }
         if out.maxima.is_empty() {
-            if !g.ends_here() {
+            if !(g.ends_here() && g.may_lack(4, 0)) {
                 g.any();
                 return Err(g.error("77PPP, 66PPP or 77999 is expected"));
             }

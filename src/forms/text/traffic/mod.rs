@@ -340,7 +340,8 @@ impl Traffic {
         }
         let corrects = mark.is_some_and(|mark| !mark.text.eq_ignore_ascii_case("AMD"));
         for words in nils(words) {
-            self.read(part, words, ahead.as_ref(), corrects, std::mem::take(&mut findings));
+            let how = (properly, corrects);
+            self.read(part, words, ahead.as_ref(), how, std::mem::take(&mut findings));
         }
     }
 
@@ -350,7 +351,7 @@ impl Traffic {
         part: Part,
         words: Vec<Word>,
         ahead: Option<&Word>,
-        corrects: bool,
+        (properly, corrects): (bool, bool),
         mut findings: Vec<Finding>,
     ) {
         let raw: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
@@ -370,37 +371,41 @@ impl Traffic {
         let word = |group: usize| words.get(group.saturating_sub(1)).map_or("", |w| &w.text);
         let (read, from) = match parse_part(groups.clone(), heading) {
             Ok(read) => (read, None),
-            // A wrong Id alone need not cost the part: the groups show what it is.
-            Err(error) => match with_another_id(groups.clone(), heading) {
-                Some((read, id, fits)) => {
-                    let place = at(id + 1, 0);
-                    findings.push(finding!(IdWrong, place, word = word(id + 1), fits = fits));
-                    (read, None)
+            Err(error) => {
+                let mut salvaged = None;
+                if !self.strict {
+                    salvaged = salvage(groups.clone(), heading, properly);
                 }
-                None => {
-                    let salvaged = Some(groups).filter(|_| !self.strict);
-                    match salvaged.and_then(|groups| salvage(groups, heading)) {
-                        Some(Salvaged { read, harms, from }) => {
-                            let harms = harms.iter().map(|harm| {
-                                of_harm(harm, at(harm.group, harm.section), words.len())
-                            });
-                            findings.extend(harms);
-                            (read, Some(from))
-                        }
-                        None => {
-                            let refused = refused(&error, at(error.group, error.section), &raw);
-                            self.findings.extend(findings);
-                            self.findings.push(refused);
-                            return;
-                        }
+                // A wrong Id alone need not cost the part: the groups show what it is. But
+                // one harm may as well be a group that the highest surface lacks.
+                let one = salvaged.as_ref().is_some_and(|s| s.harms.len() == 1);
+                let other = with_another_id(groups, heading).filter(|_| !one);
+                match (other, salvaged) {
+                    (Some((read, id, fits)), _) => {
+                        let place = at(id + 1, 0);
+                        findings.push(finding!(IdWrong, place, word = word(id + 1), fits = fits));
+                        (read, None)
+                    }
+                    (None, Some(Salvaged { read, harms, from })) => {
+                        let harms = harms
+                            .iter()
+                            .map(|harm| of_harm(harm, at(harm.group, harm.section), words.len()));
+                        findings.extend(harms);
+                        (read, Some(from))
+                    }
+                    (None, None) => {
+                        let refused = refused(&error, at(error.group, error.section), &raw);
+                        self.findings.extend(findings);
+                        self.findings.push(refused);
+                        return;
                     }
                 }
-            },
+            }
         };
         for &(group, departure) in &read.notes {
             let group = from.as_ref().and_then(|from| from.get(group.saturating_sub(1)))
                 .map_or(group, |from| from + 1);
-            findings.push(of_departure(departure, at(group, 0), word(group), &read.message));
+            findings.extend(of_departure(departure, at(group, 0), word(group), &read.message));
         }
         if let Some(ahead) = ahead {
             let station = read.message.station_group();
@@ -557,6 +562,9 @@ fn of_harm(harm: &Harm, place: Place, groups: usize) -> Finding {
     match &harm.damage {
         Damage::Value => finding!(GroupDamaged, place, read = read, problem = problem),
         Damage::Values => finding!(LevelDamaged, place, read = read, problem = problem),
+        Damage::Level { groups: 0 } => {
+            finding!(LevelAbsent, place, read = read, problem = problem)
+        }
         Damage::Level { groups } => finding!(
             LevelLost,
             place,
@@ -583,9 +591,15 @@ fn of_harm(harm: &Harm, place: Place, groups: usize) -> Finding {
     }
 }
 
-/// What a part has otherwise than its form.
-fn of_departure(departure: Departure, place: Place, group: &str, message: &Message) -> Finding {
-    match departure {
+/// What a part has otherwise than its form; of damage its harms speak.
+fn of_departure(
+    departure: Departure,
+    place: Place,
+    group: &str,
+    message: &Message,
+) -> Option<Finding> {
+    Some(match departure {
+        Departure::Salvaged => return None,
         Departure::NilWithoutTime => {
             finding!(NilTime, place, day = message.day, hour = message.hour)
         }
@@ -598,7 +612,7 @@ fn of_departure(departure: Departure, place: Place, group: &str, message: &Messa
         Departure::SurfaceSolidus => finding!(SurfaceSolidus, place, group = group),
         Departure::Units500From30Km => finding!(Units500From30Km, place, group = group),
         Departure::HeightsAfter21212 => finding!(HeightsAfter21212, place),
-    }
+    })
 }
 
 /// Whether a word after the letters marks a correction: COR, AMD or a BBB.
@@ -668,7 +682,13 @@ fn with_another_id(
     for fits in figures.chain(["/".to_owned()]).filter(|fits| fits != own) {
         let id = groups.get_mut(at)?;
         id.replace_range(4.., &fits);
-        if let Ok(read) = parse_part(groups.clone(), heading) {
+        let read = parse_part(groups.clone(), heading).ok();
+        // A part that was cut short shows nothing of its winds.
+        let whole = |read: &PartRead| {
+            let departures = read.message.departures(read.part);
+            !departures.has(Departure::TropopauseAbsent)
+        };
+        if let Some(read) = read.filter(whole) {
             return Some((read, at, fits));
         }
     }
