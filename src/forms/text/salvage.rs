@@ -4,11 +4,12 @@
 //! about it are then changed in the smallest way after which it reads on: values become
 //! solidi, two groups that ran together are parted, a level that cannot be identified is
 //! marked as lost. A change holds only if the strict reader goes on past the next two
-//! levels or to the end of the part; where groups of a level are missing or too many, it
+//! levels or to the end of the part; where two changes hold, both levels are lost; where groups of a level are missing or too many, it
 //! is not known which, and all of its values are missing.
 
 use super::groups::{Groups, LOST, ParseError};
 use super::{PartRead, letters_of, read_part};
+use crate::model::quantity::SpeedUnit;
 use crate::model::{Departure, Form, Part, Region, StationKind};
 use crate::tables;
 
@@ -97,6 +98,10 @@ struct Change {
 
 /// The most tokens that one part may cost in trials.
 const BUDGET: usize = 200_000;
+
+/// How many groups the strict reader must go on past a change: two levels and the
+/// beginning of a third.
+const PAST: usize = 7;
 
 /// The most places of damage in one part.
 const MOST_HARMS: usize = 40;
@@ -248,8 +253,7 @@ impl Salvage {
         }
         match self.attempt(&change.tokens) {
             Ok(_) => true,
-            // Two more levels begin where they must.
-            Err(failure) => failure.at >= change.resume + 4,
+            Err(failure) => failure.at >= change.resume + PAST,
         }
     }
 
@@ -270,10 +274,10 @@ impl Salvage {
             change = self.only(extra(tokens, failure));
         }
         if change.is_none() {
-            change = self.first(long(tokens, failure));
+            change = self.swapped(tokens, failure);
         }
         if change.is_none() {
-            change = self.swapped(tokens, failure);
+            change = self.first(long(tokens, failure));
         }
         if change.is_none() {
             change = self.first(self.next_anchor(tokens, failure));
@@ -301,6 +305,9 @@ impl Salvage {
             }
             7 => with.extend([vec!["/////".to_owned()], vec!["8////".to_owned()]]),
             8 => with.push(vec!["/////".to_owned()]),
+            _ if may_be_exchanged(tokens, failure) => {
+                return vec![without_values(tokens, failure, at + 1)];
+            }
             _ if at < level + size => with.push(vec!["/////".to_owned()]),
             _ => {}
         }
@@ -361,9 +368,15 @@ impl Salvage {
         let sequence = self.is_numbered(tokens);
         let expected = self.expected(tokens, failure, inside);
         let mut out = Vec::new();
+        let mut passed = false;
         for to in at..=tokens.len() {
             let next = tokens.get(to).map(|token| token.text.as_str());
             let section = next.is_none_or(|next| SECTIONS.contains(&next));
+            // The levels of the next section are none of this one.
+            if passed && !section {
+                continue;
+            }
+            passed |= section;
             let levels = match next {
                 _ if section => 1,
                 Some(next) if sequence => match number_of(next) {
@@ -464,20 +477,16 @@ impl Salvage {
             return Vec::new();
         }
         let mut out = Vec::new();
+        let name = |i: usize| tokens.get(i).and_then(|token| token.text.get(..2));
+        if !self.is_numbered(tokens) && name(level) != name(at) {
+            // A value that was read as a level is none: the next one goes on below it.
+            out.push(without_level(tokens, failure, at));
+        }
         for to in level + 1..at {
             let indicator = tokens.get(to).map(|token| token.text.as_str());
             if indicator.is_some_and(|text| SECTIONS.contains(&text)) {
                 // What comes before an indicator is no level.
-                let mut changed: Vec<Token> = tokens.get(..level).unwrap_or_default().to_vec();
-                changed.push(lost(tokens.get(level).map_or(level, |token| token.at)));
-                let resume = changed.len();
-                changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
-                out.push(Change {
-                    tokens: changed,
-                    resume,
-                    damage: Damage::Level { groups: to - level },
-                    names: level,
-                });
+                out.push(without_level(tokens, failure, to));
             }
         }
         let last = at - 1;
@@ -503,7 +512,10 @@ impl Salvage {
         let at = failure.at;
         let anchor = tokens.get(at + 1)?.clone();
         let mut swapped = tokens.to_vec();
-        if !failure.is_after_level() || at + 1 >= swapped.len() {
+        if !failure.is_after_level()
+            || at + 1 >= swapped.len()
+            || self.looks_like_anchor(tokens, failure, at - 1)
+        {
             return None;
         }
         swapped.swap(at, at + 1);
@@ -602,17 +614,51 @@ fn without_values(tokens: &[Token], failure: &Failure, to: usize) -> Change {
     }
 }
 
-/// Whether a group is no wind that the air can have: more than 250 knots or 130 m/s.
+/// The groups without a level, from another one on.
+fn without_level(tokens: &[Token], failure: &Failure, to: usize) -> Change {
+    let level = failure.level.0;
+    let mut changed: Vec<Token> = tokens.get(..level).unwrap_or_default().to_vec();
+    changed.push(lost(tokens.get(level).map_or(level, |token| token.at)));
+    let resume = changed.len();
+    changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
+    Change {
+        tokens: changed,
+        resume,
+        damage: Damage::Level {
+            groups: to.saturating_sub(level),
+        },
+        names: level,
+    }
+}
+
+/// Whether the group at a failure may stand in the place of the one before it: the wind
+/// of a level is none, but what is read as its temperature may be one.
+fn may_be_exchanged(tokens: &[Token], failure: &Failure) -> bool {
+    let at = failure.at;
+    failure.is_inside()
+        && failure.level.1 == 3
+        && at == failure.level.0 + 2
+        && tokens.get(at).is_some_and(|token| is_group(&token.text))
+        && !is_no_wind(tokens, at - 1)
+}
+
+/// Whether a group is no wind within the gross limits.
 fn is_no_wind(tokens: &[Token], at: usize) -> bool {
     let figures = |i: usize, from: usize, to: usize| -> Option<u16> {
         tokens.get(i)?.text.get(from..to)?.parse().ok()
     };
     let signed = tokens.get(1).is_some_and(|token| !is_group(&token.text));
     let knots = figures(1 + usize::from(signed), 0, 2).is_some_and(|yy| yy > 50);
-    let speed = figures(at, 2, 5).map(|fff| fff % 500);
-    let direction = figures(at, 0, 2);
-    direction.is_none_or(|dd| dd > 36)
-        || speed.is_none_or(|speed| speed > if knots { 250 } else { 130 })
+    let speed = figures(at, 2, 5).map(|fff| f64::from(fff % 500));
+    let unit = if knots {
+        SpeedUnit::Knots
+    } else {
+        SpeedUnit::MetresPerSecond
+    };
+    let limits = tables::gross_limits().iter().map(|row| row.wind_max_kt);
+    let most = SpeedUnit::Knots.to_ms(limits.fold(0.0, f64::max));
+    figures(at, 0, 2).is_none_or(|dd| dd > 36)
+        || speed.is_none_or(|speed| unit.to_ms(speed) > most)
 }
 
 /// Tokens with one in place of some.
@@ -703,7 +749,8 @@ fn extra(tokens: &[Token], failure: &Failure) -> Vec<Change> {
         let token = tokens.get(i)?;
         let twice = i.checked_sub(1).and_then(|i| tokens.get(i));
         let twice = twice.is_some_and(|before| before.text == token.text);
-        if token.text == LOST || (is_group(&token.text) && !twice) {
+        let near = i >= failure.level.0;
+        if token.text == LOST || !(twice || (near && !is_group(&token.text))) {
             return None;
         }
         Some(Change {
@@ -713,7 +760,10 @@ fn extra(tokens: &[Token], failure: &Failure) -> Vec<Change> {
             names: i,
         })
     };
-    about(tokens, failure).filter_map(one).collect()
+    // A group that stands twice may be noticed later.
+    let end = about(tokens, failure).end;
+    let start = end.saturating_sub(PAST).max(2);
+    (start..end).filter_map(one).collect()
 }
 
 /// A level has one group too many: which one is not known, and its values are missing.

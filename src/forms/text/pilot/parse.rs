@@ -193,6 +193,9 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
                 winds.any();
                 count += 1;
             }
+            if !(units.len()..=units.len() + 1).contains(&count) {
+                return Err(g.error("u1u2u3 and the winds of the block do not agree"));
+            }
             if count == units.len() + 1 {
                 g.depart(Departure::SurfaceSolidus);
                 g.begin_level(1 + count);
