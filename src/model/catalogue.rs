@@ -598,6 +598,9 @@ catalogue! { $
     GroupSplit "group-split" Warning ""
         "{read} and the next word are read as `{group}`, the only reading that fits"
         "groups have five figures";
+    IndicatorDamaged "indicator-damaged" Warning ""
+        "{read} is read as the indicator {name}, the only reading that fits"
+        "";
     PartCut "part-cut" Error ""
         "{read}: {problem}; what comes before is read"
         "groups that are left out: {left}";

@@ -17,6 +17,7 @@ use crate::{profile, verify};
 pub(super) struct Manner {
     pub(super) notes: Notes,
     pub(super) strict: bool,
+    pub(super) strict_parts: bool,
     pub(super) quiet: bool,
 }
 
@@ -36,7 +37,8 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
     let mut reports = 0;
     let mut unchecked = None;
     if input.holds == decode::Holds::Groups {
-        decode::each_received(&mut *input.from, path, |findings, received| {
+        let strict = manner.strict_parts;
+        decode::each_received(&mut *input.from, path, strict, |findings, received| {
             out.tell("", findings)?;
             for one in received {
                 reports += 1;

@@ -178,6 +178,7 @@ pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
         decode::each_received(
             &mut *input.from,
             path,
+            false,
             |findings: Vec<Finding>, received| {
                 for finding in findings {
                     tell(&format!("fivefig: {finding}"));

@@ -79,6 +79,9 @@ enum Command {
         to: DecodedForm,
         #[command(flatten)]
         bulletin: BulletinArgs,
+        /// Leave a damaged part out, instead of reading what is sound in it
+        #[arg(long)]
+        strict_parts: bool,
         /// Output path; - for standard output
         #[arg(short, value_name = "PATH", default_value = "-")]
         output: PathBuf,
@@ -103,6 +106,9 @@ enum Command {
         /// Exit 1 on a warning too
         #[arg(long)]
         strict: bool,
+        /// Leave a damaged part out, instead of reading what is sound in it
+        #[arg(long)]
+        strict_parts: bool,
         /// Leave out findings of severity info
         #[arg(short)]
         quiet: bool,
@@ -404,8 +410,9 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             message,
             to,
             bulletin,
+            strict_parts,
             output,
-        } => decode::decode(&message, to, &bulletin, &output),
+        } => decode::decode(&message, to, &bulletin, strict_parts, &output),
         Command::Check {
             file,
             sheet,
@@ -413,11 +420,13 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             form,
             notes,
             strict,
+            strict_parts,
             quiet,
         } => {
             let manner = check::Manner {
                 notes,
                 strict,
+                strict_parts,
                 quiet,
             };
             if sheet.is_empty() {

@@ -194,7 +194,8 @@ impl Message {
     fn station_group(&self) -> String {
         let groups = self.ident.groups();
         let sign = self.ident.sign().map(str::to_owned);
-        sign.or_else(|| groups.into_iter().next()).unwrap_or_default()
+        sign.or_else(|| groups.into_iter().next())
+            .unwrap_or_default()
     }
 
     /// MiMiMjMj of a part (table 2582).
@@ -444,9 +445,10 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
         parts.insert(part, Body::Nil(nil));
     }
     findings.extend(temp::regional::doubtful_layers(report));
-    let own = report.parts.iter().filter(|(part, kept)| {
-        parts.contains_key(*part) && !kept.departures.is_none()
-    });
+    let own = report
+        .parts
+        .iter()
+        .filter(|(part, kept)| parts.contains_key(*part) && !kept.departures.is_none());
     let departures = own.map(|(part, kept)| (*part, kept.departures.clone()));
     let message = Message {
         departures: departures.collect(),

@@ -42,6 +42,8 @@ pub(super) enum Damage {
     RunTogether([String; 2]),
     /// Two groups are read as one.
     Split(String),
+    /// A group is read as the indicator of a section.
+    Indicator(&'static str),
     /// Nothing is read from here on.
     Rest,
 }
@@ -174,12 +176,7 @@ pub(super) fn salvage(
 }
 
 /// Notes the damaged groups with the part.
-fn finish(
-    mut read: PartRead,
-    tokens: &[Token],
-    harms: Vec<Harm>,
-    received: &[String],
-) -> Salvaged {
+fn finish(mut read: PartRead, tokens: &[Token], harms: Vec<Harm>, received: &[String]) -> Salvaged {
     let written = || tokens.iter().filter(|token| token.text != LOST);
     let damaged = written().enumerate().filter(|(_, token)| token.damaged);
     let damaged: Vec<usize> = damaged.map(|(i, _)| i + 1).collect();
@@ -264,6 +261,9 @@ impl Salvage {
             change = self.only(split(tokens, failure));
         }
         if change.is_none() {
+            change = self.only(indicator(tokens, failure));
+        }
+        if change.is_none() {
             let short = self.short(tokens, failure);
             change = self.first(short);
         }
@@ -296,9 +296,14 @@ impl Salvage {
         let mut with: Vec<Vec<String>> = Vec::new();
         match failure.section {
             2 if at > level + size - 1 || at == level => {
-                let name = token.text.get(..2).filter(|name| name.parse::<u8>().is_ok());
+                let name = token
+                    .text
+                    .get(..2)
+                    .filter(|name| name.parse::<u8>().is_ok());
                 match name {
-                    Some("99") => with.push(["99///", "/////", "/////"].map(str::to_owned).to_vec()),
+                    Some("99") => {
+                        with.push(["99///", "/////", "/////"].map(str::to_owned).to_vec())
+                    }
                     Some(name) if token.text.len() == 5 => with.push(vec![format!("{name}///")]),
                     _ => {}
                 }
@@ -392,7 +397,9 @@ impl Salvage {
                 }
                 None => 1,
             };
-            if sequence && !section && !self.falls(tokens, level, to) {
+            // A level has two groups.
+            let many = levels > (to - at) / 2 + 1;
+            if sequence && !section && (many || !self.falls(tokens, level, to)) {
                 continue;
             }
             let mut changed = kept.clone();
@@ -441,7 +448,11 @@ impl Salvage {
             Some(number) => number % 9 + 1,
             None => first,
         };
-        if lost == 0 { next } else { (next + lost - 1) % 9 + 1 }
+        if lost == 0 {
+            next
+        } else {
+            (next + lost - 1) % 9 + 1
+        }
     }
 
     /// Whether a value reads as the beginning of the next level or section.
@@ -470,6 +481,9 @@ impl Salvage {
     fn short(&self, tokens: &[Token], failure: &Failure) -> Vec<Change> {
         let (level, size) = failure.level;
         let at = failure.at;
+        if at >= tokens.len() {
+            return Vec::new();
+        }
         if failure.is_inside() {
             return vec![without_values(tokens, failure, at)];
         }
@@ -494,7 +508,9 @@ impl Salvage {
             // Where it may as well be the value that it is read as, the next level is
             // lost too.
             let sure = if self.is_numbered(tokens) {
-                let next = tokens.get(last + 2).and_then(|token| number_of(&token.text));
+                let next = tokens
+                    .get(last + 2)
+                    .and_then(|token| number_of(&token.text));
                 next.is_none() || self.falls(tokens, last, last + 2)
             } else {
                 size == 3 && is_no_wind(tokens, last)
@@ -561,7 +577,8 @@ impl Salvage {
         let numbered = level > 1 && of_level.is_some();
         match (pressure(level), pressure(to)) {
             (Some(below), Some(above)) if numbered => above < below,
-            _ => true,
+            // A layer without data has no pressure to judge by.
+            (_, above) => above.is_some(),
         }
     }
 }
@@ -570,7 +587,9 @@ impl Salvage {
 fn by_height(tokens: &[Token]) -> bool {
     let first = tokens.get(3).map(|token| token.text.as_str());
     let pilot = tokens.first().is_some_and(|token| {
-        ["PP", "QQ", "EE"].iter().any(|letters| token.text.starts_with(letters))
+        ["PP", "QQ", "EE"]
+            .iter()
+            .any(|letters| token.text.starts_with(letters))
     });
     pilot && first != Some("21212")
 }
@@ -579,7 +598,9 @@ fn by_height(tokens: &[Token]) -> bool {
 fn number_of(text: &str) -> Option<usize> {
     let mut figures = text.chars();
     let (first, second) = (figures.next()?, figures.next()?);
-    let number = first.to_digit(10).filter(|_| first == second && is_group(text))?;
+    let number = first
+        .to_digit(10)
+        .filter(|_| first == second && is_group(text))?;
     usize::try_from(number).ok()
 }
 
@@ -657,8 +678,7 @@ fn is_no_wind(tokens: &[Token], at: usize) -> bool {
     };
     let limits = tables::gross_limits().iter().map(|row| row.wind_max_kt);
     let most = SpeedUnit::Knots.to_ms(limits.fold(0.0, f64::max));
-    figures(at, 0, 2).is_none_or(|dd| dd > 36)
-        || speed.is_none_or(|speed| unit.to_ms(speed) > most)
+    figures(at, 0, 2).is_none_or(|dd| dd > 36) || speed.is_none_or(|speed| unit.to_ms(speed) > most)
 }
 
 /// Tokens with one in place of some.
@@ -731,7 +751,9 @@ fn cut_short(tokens: &[Token], failure: &Failure, properly: bool) -> Option<Chan
         // A group is missing, but not surely the last one.
         return Some(without_values(tokens, failure, tokens.len()));
     }
-    let missing = (level + size).checked_sub(tokens.len()).filter(|&n| n > 0)?;
+    let missing = (level + size)
+        .checked_sub(tokens.len())
+        .filter(|&n| n > 0)?;
     let at = tokens.last()?.at;
     let mut changed = tokens.to_vec();
     changed.extend(solidi(missing, at));
@@ -741,6 +763,33 @@ fn cut_short(tokens: &[Token], failure: &Failure, properly: bool) -> Option<Chan
         damage: Damage::Rest,
         names: tokens.len(),
     })
+}
+
+/// A group that is none is read as an indicator that it shares four characters with.
+fn indicator(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    let at = failure.at;
+    let Some(token) = tokens.get(at).filter(|token| !is_group(&token.text)) else {
+        return Vec::new();
+    };
+    let like = |name: &&&'static str| {
+        let same = token.text.chars().zip(name.chars());
+        token.text.chars().count() == 5 && same.filter(|(a, b)| a == b).count() >= 4
+    };
+    let one = |name: &&'static str| Change {
+        tokens: put(
+            tokens,
+            at..at + 1,
+            vec![Token {
+                text: (*name).to_owned(),
+                ..token.clone()
+            }],
+        ),
+        resume: at,
+        damage: Damage::Indicator(name),
+        names: at,
+    };
+    // After the others anything can stand, so that nothing confirms them.
+    ["21212", "31313"].iter().filter(like).map(one).collect()
 }
 
 /// A group that is none, or that stands twice, is left out.

@@ -28,6 +28,7 @@ pub(in crate::forms::text) fn parts(
         // A part without a level has no text.
         if let Body::Levels(p) = &body
             && p.levels.is_empty()
+            && !kept.departures.is_salvaged()
         {
             continue;
         }

@@ -57,7 +57,7 @@ pub(in crate::forms::text) fn winds(
         next = from + count;
     }
     g.enter(3);
-    if g.ends_here() && !out.standard.is_empty() {
+    if g.ends_here() && (g.is_damaged() || !out.standard.is_empty()) {
         g.depart(Departure::MaximumAbsent);
     } else if !g.take("77999") {
         loop {
@@ -68,7 +68,7 @@ pub(in crate::forms::text) fn winds(
             out.maxima.push(maximum(g, part)?);
         }
         if out.maxima.is_empty() {
-            if out.standard.is_empty() || !g.ends_here() {
+            if !(g.ends_here() && (g.is_damaged() || !out.standard.is_empty())) {
                 g.any();
                 return Err(g.error("77PPP, 66PPP, 7HHHH, 6HHHH or 77999 is expected"));
             }
@@ -151,7 +151,11 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
     let mut out = Heights::default();
     let mut step = None;
     // Below 100 hPa nothing is 30 km high: 1tnu1u2u3 is in Part D alone.
-    let headings: &[&str] = if part == Part::D { &["9", "8", "1"] } else { &["9", "8"] };
+    let headings: &[&str] = if part == Part::D {
+        &["9", "8", "1"]
+    } else {
+        &["9", "8"]
+    };
     loop {
         while g.take_lost(out.levels.len() + out.above.len()) {}
         if !headings.iter().any(|heading| g.peek_is(heading)) {
@@ -213,7 +217,11 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
                 return Err(g.error("heights rise from level to level"));
             }
             let wind = g.wind()?;
-            let levels = if passes { &mut out.above } else { &mut out.levels };
+            let levels = if passes {
+                &mut out.above
+            } else {
+                &mut out.levels
+            };
             levels.push((steps, wind));
         }
     }
@@ -231,7 +239,11 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
             g.begin_level(2);
             let tens = group.get(1..).and_then(|h| h.parse().ok());
             let tens = tens.ok_or_else(|| g.error("HHHH is four figures"))?;
-            if out.significant.last().is_some_and(|(last, _)| tens <= *last) {
+            if out
+                .significant
+                .last()
+                .is_some_and(|(last, _)| tens <= *last)
+            {
                 return Err(g.error("heights rise from level to level"));
             }
             out.significant.push((tens, g.wind()?));
@@ -242,7 +254,8 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
     } else {
         Step::M500
     });
-    if out.levels.is_empty() && out.significant.is_empty() {
+    let nothing_left = g.is_damaged() && g.ends_here();
+    if out.levels.is_empty() && out.significant.is_empty() && !nothing_left {
         g.any();
         return Err(g.error("9tnu1u2u3, 8tnu1u2u3 or 21212 is expected"));
     }

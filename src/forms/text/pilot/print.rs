@@ -5,8 +5,8 @@ use crate::forms::text::groups::{indicator, indicators, placed, shear_group, win
 use crate::forms::text::sections::write_kept;
 use crate::forms::text::{Said, Set, Sets};
 use crate::model::{Departure, Departures, Part};
-use crate::tables::figure::WindFigure;
 use crate::tables;
+use crate::tables::figure::WindFigure;
 
 /// The most standard surfaces in a block.
 pub(super) const BLOCK: usize = 3;

@@ -206,7 +206,11 @@ fn of_heights(h: &Heights, part: Part) -> Vec<(Option<f64>, Option<WindFigure>, 
         } else {
             Roles::NONE
         };
-        (Some(f64::from(tens) * 10.0), wind, Roles::SIG_WIND | surface)
+        (
+            Some(f64::from(tens) * 10.0),
+            wind,
+            Roles::SIG_WIND | surface,
+        )
     });
     in_steps.chain(in_tens).collect()
 }

@@ -9,7 +9,9 @@ use crate::forms::text::sections::{CloudFigures, Sonde, SondeGroups};
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Clouds, Departure, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky};
+use crate::model::{
+    Clouds, Departure, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky,
+};
 use crate::tables;
 use crate::tables::figure::{
     DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
@@ -95,7 +97,12 @@ fn sonde_of(part: Part, kept: &Kept, sonde: Sonde) -> Result<Option<Sonde>, Code
         return Ok(kept.section7.then_some(sonde));
     }
     let letters_and_indicator = ["", "31313"].map(str::to_owned).into_iter();
-    let groups = letters_and_indicator.chain(kept.section7_groups.iter().filter(|g| !g.is_empty()).cloned());
+    let groups = letters_and_indicator.chain(
+        kept.section7_groups
+            .iter()
+            .filter(|g| !g.is_empty())
+            .cloned(),
+    );
     let mut groups = Groups::new(part.letter(), groups.collect());
     let read = Sonde::read(&mut groups).and_then(|sonde| groups.end().map(|()| sonde));
     read.map_err(|error| CodeError::NotReadBack {
@@ -137,10 +144,7 @@ fn thermal(level: &Level, report: &Report) -> Result<Thermal, CodeError> {
     } else {
         DepressionFigure::from_value
     };
-    let depression = depression
-        .map(figure)
-        .transpose()
-        .map_err(at(level))?;
+    let depression = depression.map(figure).transpose().map_err(at(level))?;
     Ok((Some(temperature), depression))
 }
 
@@ -160,7 +164,11 @@ pub(in crate::forms::text) fn wind(
 }
 
 fn figures(level: &Level, report: &Report) -> Result<Figures, CodeError> {
-    Ok((placed_at(level)?, thermal(level, report)?, wind(level, report)?))
+    Ok((
+        placed_at(level)?,
+        thermal(level, report)?,
+        wind(level, report)?,
+    ))
 }
 
 /// The levels of a part that have a role.

@@ -51,7 +51,9 @@ pub(in crate::forms::text) fn standard(
     // Id cannot name 7 to 1 hPa: some services write winds there and some do not.
     let mut trial = g.clone();
     out.standard = match surfaces(&mut trial, &levels, with_wind, true) {
-        Ok(read) if trial.ends_here() || ["88", "77", "66"].iter().any(|&next| trial.peek_is(next)) => {
+        Ok(read)
+            if trial.ends_here() || ["88", "77", "66"].iter().any(|&next| trial.peek_is(next)) =>
+        {
             *g = trial;
             read
         }

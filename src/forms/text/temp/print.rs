@@ -19,7 +19,9 @@ fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
 impl StandardPart {
     /// Id (table 1734): the highest standard surface with wind that has a figure.
     pub(crate) fn id_figure(&self) -> Option<u8> {
-        let last = self.last_with_wind().and_then(|last| self.standard.get(last));
+        let last = self
+            .last_with_wind()
+            .and_then(|last| self.standard.get(last));
         self.id.or(last.and_then(|last| last.id_figure))
     }
 

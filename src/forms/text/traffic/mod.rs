@@ -308,6 +308,11 @@ impl Traffic {
         let (Some(first), Some(last)) = (words.first().cloned(), words.last().cloned()) else {
             return;
         };
+        // A station has a figure in its number or call sign.
+        let station = |word: &Word| word.text.bytes().any(|b| b.is_ascii_digit());
+        if self.ahead.as_ref().is_some_and(|word| !station(word)) {
+            self.leave_ahead();
+        }
         let ahead = self.ahead.take();
         if implied && words.len() == 2 {
             self.ahead = Some(last);
@@ -329,7 +334,10 @@ impl Traffic {
         if !properly {
             findings.push(finding!(EndMissing, within(self.place(&last))));
         }
-        if words.iter().any(|w| w.text.bytes().any(|b| b.is_ascii_lowercase())) {
+        if words
+            .iter()
+            .any(|w| w.text.bytes().any(|b| b.is_ascii_lowercase()))
+        {
             findings.push(finding!(SmallLetters, within(self.place(&first))));
         }
         let mark = words.get(1).filter(|word| is_mark(&word.text)).cloned();
@@ -341,7 +349,13 @@ impl Traffic {
         let corrects = mark.is_some_and(|mark| !mark.text.eq_ignore_ascii_case("AMD"));
         for words in nils(words) {
             let how = (properly, corrects);
-            self.read(part, words, ahead.as_ref(), how, std::mem::take(&mut findings));
+            self.read(
+                part,
+                words,
+                ahead.as_ref(),
+                how,
+                std::mem::take(&mut findings),
+            );
         }
     }
 
@@ -403,9 +417,16 @@ impl Traffic {
             }
         };
         for &(group, departure) in &read.notes {
-            let group = from.as_ref().and_then(|from| from.get(group.saturating_sub(1)))
+            let group = from
+                .as_ref()
+                .and_then(|from| from.get(group.saturating_sub(1)))
                 .map_or(group, |from| from + 1);
-            findings.extend(of_departure(departure, at(group, 0), word(group), &read.message));
+            findings.extend(of_departure(
+                departure,
+                at(group, 0),
+                word(group),
+                &read.message,
+            ));
         }
         if let Some(ahead) = ahead {
             let station = read.message.station_group();
@@ -413,7 +434,12 @@ impl Traffic {
                 let mut place = self.place(ahead);
                 place.part = Some(part.letter());
                 let word: String = ahead.text.chars().take(20).collect();
-                findings.push(finding!(StationAhead, place, word = word, station = station));
+                findings.push(finding!(
+                    StationAhead,
+                    place,
+                    word = word,
+                    station = station
+                ));
             }
         }
         let places = match from {
@@ -448,8 +474,7 @@ impl Traffic {
             let own = message.parts.get(&part);
             let there = report.message.parts.get(&part);
             let is_nil = |body: Option<&Body>| matches!(body, Some(Body::Nil(_)));
-            let same = there == own
-                && report.message.departures(part) == message.departures(part);
+            let same = there == own && report.message.departures(part) == message.departures(part);
             let (joins, told) = match there {
                 None => (Joins::Replaces, None),
                 Some(_) if same => (Joins::Replaces, Some(finding!(PartTwice, place))),
@@ -457,9 +482,7 @@ impl Traffic {
                     (Joins::Replaces, Some(finding!(NilReplaced, place)))
                 }
                 Some(_) if is_nil(own) => (Joins::IsLeft, Some(finding!(NilNotUsed, place))),
-                Some(_) if corrects => {
-                    (Joins::Replaces, Some(finding!(PartCorrected, place)))
-                }
+                Some(_) if corrects => (Joins::Replaces, Some(finding!(PartCorrected, place))),
                 Some(_) => (Joins::StandsAlone, Some(finding!(PartDiffers, place))),
             };
             findings.extend(told);
@@ -548,7 +571,13 @@ fn refused(error: &ParseError, place: Place, raw: &str) -> Finding {
     } else {
         format!("`{}`", error.read)
     };
-    finding!(Malformed, place, read = read, problem = error.what, [raw = raw])
+    finding!(
+        Malformed,
+        place,
+        read = read,
+        problem = error.what,
+        [raw = raw]
+    )
 }
 
 /// What damage cost a part.
@@ -581,6 +610,9 @@ fn of_harm(harm: &Harm, place: Place, groups: usize) -> Finding {
             second = second
         ),
         Damage::Split(group) => finding!(GroupSplit, place, read = read, group = group),
+        Damage::Indicator(name) => {
+            finding!(IndicatorDamaged, place, read = read, name = name)
+        }
         Damage::Rest => finding!(
             PartCut,
             place,
