@@ -71,7 +71,8 @@ pub fn main() -> Result<(), Error> {
         for reason in &level.why {
             eprintln!(
                 "{pressure_hpa:7.1} hPa  {}  [{}]",
-                reason.text, reason.clause
+                reason.text(),
+                reason.clause()
             );
         }
     }

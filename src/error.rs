@@ -10,7 +10,7 @@ use crate::forms::wis2::Wis2Error;
 use crate::input::SourceError;
 use crate::input::sheet::SheetError;
 use crate::issue::folder::FolderError;
-use crate::issue::outputs::IssueError;
+use crate::issue::outputs::{IssueError, OutputError};
 use crate::issue::report::NotReported;
 use crate::issue::{FlightError, NoCorrection, Refused};
 use crate::model::InvalidValue;
@@ -263,16 +263,24 @@ causes! {
     Wis2Error: |e| ErrorKind::Issue;
     FolderError: |e| ErrorKind::Issue;
     NoCorrection: |e| ErrorKind::Issue;
+    OutputError: |e| match e {
+        OutputError::NeedsFlight(_) => ErrorKind::Issue,
+        OutputError::Code(why) => Cause::kind(why),
+        OutputError::Bulletin(why) => Cause::kind(why),
+        OutputError::Json(why) => Cause::kind(why),
+        OutputError::Bufr(why) => Cause::kind(why),
+    }, match e {
+        OutputError::Code(why) => Cause::place(why),
+        OutputError::Bufr(why) => Cause::place(why),
+        _ => Place::default(),
+    };
     IssueError: |e| match e {
-        IssueError::Code(why) => Cause::kind(why),
+        IssueError::Output(why) => Cause::kind(why),
         IssueError::Flight(why) => Cause::kind(why),
-        IssueError::Json(why) => Cause::kind(why),
-        IssueError::Bufr(why) => Cause::kind(why),
         _ => ErrorKind::Issue,
     }, match e {
-        IssueError::Code(why) => Cause::place(why),
+        IssueError::Output(why) => Cause::place(why),
         IssueError::Flight(why) => Cause::place(why),
-        IssueError::Bufr(why) => Cause::place(why),
         _ => Place::default(),
     };
 }

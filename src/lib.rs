@@ -34,7 +34,7 @@
 //! let octets = report.bufr()?.value;
 //! let document = report.json()?;
 //! for level in report.levels() {
-//!     println!("{:?} hPa: {}", level.row.pressure_hpa, level.why[0].text);
+//!     println!("{:?} hPa: {}", level.row.pressure_hpa, level.why[0].text());
 //! }
 //! for finding in report.findings() {
 //!     eprintln!("{finding}");

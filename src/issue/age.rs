@@ -68,19 +68,22 @@ fn seconds(time: DateTime) -> Option<i64> {
     Some(Offset::UTC.to_timestamp(time).ok()?.as_second())
 }
 
-/// A length of time in words: minutes, hours, from two days on days.
-fn length(seconds: i64) -> String {
+/// A length of time in words, to the minute, from two days on to the hour, from ten days
+/// on to the day.
+pub(crate) fn length(seconds: i64) -> String {
     let minutes = seconds.unsigned_abs() / 60;
-    match minutes {
-        0..120 => format!("{minutes} min"),
-        120..2880 => format!("{} h {} min", minutes / 60, minutes % 60),
-        _ => format!("{} days", minutes / 1440),
+    let hours = minutes / 60;
+    match (hours / 24, hours % 24) {
+        _ if minutes < 120 => format!("{minutes} min"),
+        (0..2, _) => format!("{hours} h {} min", minutes % 60),
+        (days, hours) if days < 10 && hours > 0 => format!("{days} days {hours} h"),
+        (days, _) => format!("{days} days"),
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{OutOfTime, out_of_time, standard_ahead};
+    use super::{OutOfTime, length, out_of_time, standard_ahead};
     use crate::model::{Report, When};
 
     /// By hand: release 2031-01-15T11:23:40Z is 1926242620 s after 1970 (22294 days of
@@ -136,6 +139,24 @@ mod tests {
                 "flight.release: 2031-01-15T11:23:40Z is 365 days ahead of the system clock (at most 5 min is allowed); correct the time, or set the clock".to_owned()
             ))
         );
+    }
+
+    /// By hand: 2 h are 7200 s, 2 days 172800 s, 4980 min are 3 days 11 h.
+    #[test]
+    fn long_times_are_in_days_and_hours() {
+        for (seconds, words) in [
+            (0, "0 min"),
+            (-59, "0 min"),
+            (7_199, "119 min"),
+            (7_200, "2 h 0 min"),
+            (172_799, "47 h 59 min"),
+            (172_800, "2 days"),
+            (4_980 * 60, "3 days 11 h"),
+            (863_999, "9 days 23 h"),
+            (863_999 + 86_400, "10 days"),
+        ] {
+            assert_eq!(length(seconds), words);
+        }
     }
 
     /// A release in time under the standard time of another year.

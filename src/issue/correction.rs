@@ -15,7 +15,7 @@ pub struct Earlier {
     pub name: String,
     /// The message in figures, where it has a text code.
     pub message: Option<Message>,
-    /// The report, in the grain of the form it was read from.
+    /// The report, in the resolution of the form it was read from.
     pub report: Report,
     /// The last correction that was sent.
     pub last: Option<Bbb>,
@@ -39,18 +39,13 @@ pub struct Correction {
     pub differences: Vec<Difference>,
 }
 
-/// Holds a report against the one that was sent, and keeps the parts that are to
-/// go out again.
+/// Compares a report with the one that was sent, and keeps the parts that are to go out
+/// again.
 ///
 /// # Errors
 /// Another station, time or form than the one that was sent; nothing changed.
 pub fn correct(was: &Message, now: &Message) -> Result<Correction, NoCorrection> {
-    if (was.form, &was.ident) != (now.form, &now.ident) {
-        return Err(NoCorrection::Another("station or form"));
-    }
-    if (was.day, was.hour) != (now.day, now.hour) {
-        return Err(NoCorrection::Another("time"));
-    }
+    same_report(was, now)?;
     let mut message = now.clone();
     message
         .parts
@@ -70,7 +65,18 @@ pub fn correct(was: &Message, now: &Message) -> Result<Correction, NoCorrection>
     })
 }
 
-/// Holds a report in BUFR against the one that was sent: what changed, level by
+/// Refuses the message of another report than the one that was sent.
+pub(super) fn same_report(was: &Message, now: &Message) -> Result<(), NoCorrection> {
+    if (was.form, &was.ident) != (now.form, &now.ident) {
+        return Err(NoCorrection::Another("station or form"));
+    }
+    if (was.day, was.hour) != (now.day, now.hour) {
+        return Err(NoCorrection::Another("time"));
+    }
+    Ok(())
+}
+
+/// Compares a report in BUFR with the one that was sent: what changed, level by
 /// level, the earlier one on the left. The whole message goes out again.
 ///
 /// # Errors

@@ -7,9 +7,10 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use super::correction::same_report;
 use super::folder::{self, Name};
-use super::outputs::{self, IssueError, Made, Manner, Output, Wanted};
-use super::{Flight, NoCorrection, one};
+use super::outputs::{self, Content, IssueError, Options, Output, Outputs, Wanted};
+use super::{Flight, one};
 use crate::forms::text::{Body, Message};
 use crate::levels;
 use crate::model::finding::{Finding, Place, finding};
@@ -22,18 +23,18 @@ pub struct Remaining {
     /// The flight, its levels chosen from those that were sent.
     pub flight: Flight,
     /// The correction of the early message, where something that matters changed.
-    pub correction: Option<(Name, Made)>,
+    pub correction: Option<(Name, Outputs)>,
     /// The parts that were not sent.
     pub parts: BTreeSet<Part>,
     /// The outputs of these parts, and BUFR, which is whole; `None` where all that is
     /// wanted is out.
-    pub rest: Option<Made>,
+    pub rest: Option<Outputs>,
 }
 
 /// What still goes out of a whole sounding: `None` where no early message of it lies in
 /// the folder of issues, or the sheet wants every part again.
 ///
-/// `name` is that of the whole report without letter, `manner.bbb` the letter of the
+/// `name` is that of the whole report without letter, `options.bbb` the letter of the
 /// parts that go out for the first time (RRx, or none).
 ///
 /// # Errors
@@ -43,7 +44,7 @@ pub fn remaining(
     out: &Path,
     name: &Name,
     wanted: &Wanted,
-    manner: &Manner,
+    options: &Options,
 ) -> Result<Option<Remaining>, IssueError> {
     let repeat = flight.report.context.bulletin.repeat_early;
     let Some(early) = name.early().filter(|_| !repeat) else {
@@ -64,15 +65,15 @@ pub fn remaining(
         }
         if !again.is_empty() && wanted.iter().any(|&output| of_parts(output)) {
             let letter = outputs::following(sent.last.as_ref());
-            let manner = Manner {
+            let options = Options {
                 bbb: letter.clone(),
-                ..manner.clone()
+                ..options.clone()
             };
             let mut changed = flight.clone();
             outputs::keep_parts(&mut changed, |part| again.contains(&part));
             let wanted = wanted.iter().copied().filter(|&output| of_parts(output));
-            let made = outputs::make_correction(&changed, &wanted.collect(), &manner, &sent)?;
-            correction = Some((early.with(letter), made));
+            let outputs = outputs::correct_early(&changed, wanted, &options, &sent)?;
+            correction = Some((early.with(letter), outputs));
         }
         outputs::keep_parts(&mut rest, |part| !was.parts.contains_key(&part));
     }
@@ -85,9 +86,9 @@ pub fn remaining(
     let outputs = if outputs::nothing(&wanted) {
         None
     } else {
-        let mut made = outputs::make_rest(&flight, &rest, &wanted, manner)?;
-        made.findings.append(&mut findings);
-        Some(made)
+        let mut outputs = outputs::write(wanted, &rest, &flight, options, None)?;
+        outputs.findings.append(&mut findings);
+        Some(outputs)
     };
     let parts = rest
         .message
@@ -104,18 +105,7 @@ pub fn remaining(
 
 /// Whether an output has the parts of the text: BUFR and the review sheet are whole.
 fn of_parts(output: Output) -> bool {
-    matches!(output, Output::Text | Output::Bulletin | Output::Json)
-}
-
-/// Refuses an early message of another report.
-fn same_report(was: &Message, now: &Message) -> Result<(), NoCorrection> {
-    if (was.form, &was.ident) != (now.form, &now.ident) {
-        return Err(NoCorrection::Another("station or form"));
-    }
-    if (was.day, was.hour) != (now.day, now.hour) {
-        return Err(NoCorrection::Another("time"));
-    }
-    Ok(())
+    output.content() == Content::Parts
 }
 
 /// That parts are not the same and still do not go out again.

@@ -4,7 +4,7 @@ use itertools::Itertools as _;
 use thiserror::Error;
 
 use super::correction::Earlier;
-use super::{Refused, code, report, stop};
+use super::{Refused, code, report};
 use crate::forms::json::Record;
 use crate::forms::text::{CodeError, Message};
 use crate::input;
@@ -24,7 +24,7 @@ use crate::{levels, profile};
 
 /// Which levels go out in JSON and BUFR.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Keep {
+pub enum LevelContent {
     /// Every row of the profile.
     All,
     /// The levels that a rule asks for.
@@ -77,7 +77,7 @@ fn refused(name: &str, why: &Refused) -> String {
     let lines = findings.iter().map(|finding| {
         let mut finding = finding.clone();
         finding.place.file.get_or_insert_with(|| name.to_owned());
-        stop(&finding)
+        finding.text()
     });
     lines.collect::<Vec<_>>().join("\n")
 }
@@ -281,10 +281,11 @@ impl Flight {
     /// The record for the JSON forms, levels counted; the levels that a rule asks
     /// for unless all are wanted.
     #[must_use]
-    pub fn record(&self, keep: Option<Keep>) -> Record {
+    pub fn record(&self, levels: Option<LevelContent>) -> Record {
         let mut fidelity = self.fidelity.clone();
         count(&mut fidelity, &self.ascent, &self.report);
-        let whole = (keep == Some(Keep::All)).then(|| with_every_row(&self.report, &self.ascent));
+        let whole =
+            (levels == Some(LevelContent::All)).then(|| with_every_row(&self.report, &self.ascent));
         let report = whole.as_ref().unwrap_or(&self.report);
         Record::new(
             report,
@@ -297,9 +298,9 @@ impl Flight {
     /// The report that goes out in BUFR: with every row unless the chosen levels
     /// alone are wanted.
     #[must_use]
-    pub fn for_bufr(&self, keep: Option<Keep>) -> Report {
-        match keep {
-            Some(Keep::Chosen) => self.report.clone(),
+    pub fn for_bufr(&self, levels: Option<LevelContent>) -> Report {
+        match levels {
+            Some(LevelContent::Chosen) => self.report.clone(),
             _ => with_every_row(&self.report, &self.ascent),
         }
     }

@@ -13,7 +13,7 @@ use jiff::civil::DateTime;
 use thiserror::Error;
 
 use super::correction::Earlier;
-use super::files::Output;
+use super::output::Output;
 use crate::forms::json;
 use crate::forms::text;
 use crate::forms::text::{Bbb, Message, Traffic};
@@ -89,6 +89,28 @@ fn io_error(path: &Path, error: io::Error) -> FolderError {
     }
 }
 
+/// What is issued for a station and time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum IssueKind {
+    /// The whole report.
+    Whole,
+    /// The early message: Parts A and B up to 100 hPa.
+    Early,
+    /// That there is no report.
+    Nil,
+}
+
+/// The kinds of issue of each code form, and how names call them.
+const KINDS: [(Form, IssueKind, &str); 7] = [
+    (Form::Temp, IssueKind::Whole, "temp"),
+    (Form::Temp, IssueKind::Early, "temp-to100"),
+    (Form::Temp, IssueKind::Nil, "temp-nil"),
+    (Form::Pilot, IssueKind::Whole, "pilot"),
+    (Form::Pilot, IssueKind::Early, "pilot-to100"),
+    (Form::Pilot, IssueKind::Nil, "pilot-nil"),
+    (Form::Descent, IssueKind::Whole, "descent"),
+];
+
 /// The name of an issue's folder: `ID_YYYYMMDDHHMM_FORM[_BBB]`.
 ///
 /// The time is the standard time, the form `temp`, `pilot` or `descent`, with
@@ -97,24 +119,10 @@ fn io_error(path: &Path, error: io::Error) -> FolderError {
 pub struct Name {
     id: String,
     stamp: String,
-    form: &'static str,
+    form: Form,
+    kind: IssueKind,
     bbb: Option<Bbb>,
 }
-
-/// The words for the form in a name.
-const FORMS: [&str; 7] = [
-    "temp",
-    "temp-to100",
-    "temp-nil",
-    "pilot",
-    "pilot-to100",
-    "pilot-nil",
-    "descent",
-];
-
-/// The ends of forms in a name.
-const EARLY: &str = "-to100";
-const NIL: &str = "-nil";
 
 impl Name {
     /// The name of a report under an identifier, for a correction with its letter.
@@ -129,19 +137,17 @@ impl Name {
             return Err(FolderError::NoTime);
         };
         let nil = !report.parts.is_empty() && report.parts.values().all(|kept| kept.nil);
-        let form = match (report.form, report.reach, nil) {
-            (Form::Temp, _, true) => "temp-nil",
-            (Form::Temp, Reach::To100, _) => "temp-to100",
-            (Form::Temp, Reach::Whole, _) => "temp",
-            (Form::Pilot, _, true) => "pilot-nil",
-            (Form::Pilot, Reach::To100, _) => "pilot-to100",
-            (Form::Pilot, Reach::Whole, _) => "pilot",
-            (Form::Descent, _, _) => "descent",
+        let kind = match (report.form, report.reach) {
+            (Form::Descent, _) => IssueKind::Whole,
+            _ if nil => IssueKind::Nil,
+            (_, Reach::To100) => IssueKind::Early,
+            (_, Reach::Whole) => IssueKind::Whole,
         };
         Ok(Self {
             id: id.to_owned(),
             stamp: stamp(standard).ok_or(FolderError::NoTime)?,
-            form,
+            form: report.form,
+            kind,
             bbb: bbb.cloned(),
         })
     }
@@ -155,13 +161,14 @@ impl Name {
             Some(_) => rest.rsplit_once('_')?,
             None => (rest, last),
         };
-        let form = FORMS.into_iter().find(|&known| known == form)?;
+        let (form, kind, _) = KINDS.into_iter().find(|&(_, _, known)| known == form)?;
         let (id, stamp) = rest.rsplit_once('_')?;
         let figures = stamp.len() == 12 && stamp.bytes().all(|b| b.is_ascii_digit());
         (is_id(id) && figures).then(|| Self {
             id: id.to_owned(),
             stamp: stamp.to_owned(),
             form,
+            kind,
             bbb,
         })
     }
@@ -178,45 +185,29 @@ impl Name {
     /// The early message of a whole report; `None` of what is no whole TEMP or PILOT.
     #[must_use]
     pub fn early(&self) -> Option<Self> {
-        let whole = self.form == self.family();
-        let early = format!("{}{EARLY}", self.family());
-        let early = FORMS.into_iter().find(|&form| form == early);
-        early.filter(|_| whole).map(|early| self.in_form(early))
+        let mut kin = self.kin();
+        let early = kin.find(|kin| kin.kind == IssueKind::Early);
+        early.filter(|_| self.kind == IssueKind::Whole)
     }
 
     /// Whether it is that of a NIL.
     #[must_use]
     pub fn is_nil(&self) -> bool {
-        self.form.ends_with(NIL)
+        self.kind == IssueKind::Nil
     }
 
-    /// The same in another form of [`FORMS`]: its early message, its NIL.
-    fn in_form(&self, form: &'static str) -> Self {
-        Self {
-            form,
-            bbb: None,
-            ..self.clone()
-        }
-    }
-
-    /// The family of code form: `temp`, `pilot` or `descent`.
-    #[must_use]
-    pub fn family(&self) -> &'static str {
-        self.form.split('-').next().unwrap_or(self.form)
-    }
-
-    /// Every name, without letter, of issues of the same station and time in the
-    /// same family of code form.
+    /// Every name, without letter, of issues of the same station, time and code form.
     fn kin(&self) -> impl Iterator<Item = Self> {
-        let family = self.family();
-        let kin = FORMS.into_iter();
-        let kin = kin.filter(move |form| form.split('-').next() == Some(family));
-        kin.map(|form| self.in_form(form))
+        self.of_the_same_time().filter(|kin| kin.form == self.form)
     }
 
     /// Every name, without letter, of issues of the same station and time.
     pub fn of_the_same_time(&self) -> impl Iterator<Item = Self> {
-        FORMS.into_iter().map(|form| self.in_form(form))
+        KINDS.into_iter().map(|(form, kind, _)| Self {
+            form,
+            kind,
+            ..self.with(None)
+        })
     }
 
     /// The identifier.
@@ -225,10 +216,24 @@ impl Name {
         &self.id
     }
 
-    /// The form, with `-to100` or `-nil`.
+    /// The code form.
     #[must_use]
-    pub fn form(&self) -> &'static str {
+    pub fn form(&self) -> Form {
         self.form
+    }
+
+    /// What is issued.
+    #[must_use]
+    pub fn kind(&self) -> IssueKind {
+        self.kind
+    }
+
+    /// Form and kind as the name has them: the form, with `-to100` or `-nil`.
+    #[must_use]
+    pub fn label(&self) -> &'static str {
+        let mut kinds = KINDS.into_iter();
+        let own = kinds.find(|&(form, kind, _)| (form, kind) == (self.form, self.kind));
+        own.map_or("", |(_, _, label)| label)
     }
 
     /// BBB.
@@ -249,7 +254,7 @@ impl Name {
 
 impl std::fmt::Display for Name {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}_{}_{}", self.id, self.stamp, self.form)?;
+        write!(f, "{}_{}_{}", self.id, self.stamp, self.label())?;
         match &self.bbb {
             Some(bbb) => write!(f, "_{}", bbb.as_str()),
             None => Ok(()),
@@ -475,7 +480,7 @@ pub fn nil_despite_report(
 /// Whether the whole report of a name's station, time and family is out.
 #[must_use]
 pub fn whole_is_out(out: &Path, name: &Name) -> bool {
-    let whole = name.kin().find(|kin| kin.form == name.family());
+    let whole = name.kin().find(|kin| kin.kind == IssueKind::Whole);
     whole.is_some_and(|whole| first(out, &whole).is_some())
 }
 
@@ -564,14 +569,15 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
 
 /// What one folder says was sent.
 fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
-    let of = |output: Output| file(out, name, output.file());
+    let named = Output::file_or_name;
+    let of = |output: Output| file(out, name, named(output));
     let fault = |output: Output, what: String| FolderError::Unread {
-        path: out.join(name.to_string()).join(output.file()),
+        path: out.join(name.to_string()).join(named(output)),
         what,
     };
     let bufr = match of(Output::Bufr)? {
         Some(octets) => {
-            let soundings = input::bufr::soundings(&octets, Output::Bufr.file()).value;
+            let soundings = input::bufr::soundings(&octets, named(Output::Bufr)).value;
             let first = soundings.into_iter().next();
             let none = || fault(Output::Bufr, "no sounding could be read".to_owned());
             Some(first.ok_or_else(none)?.report)

@@ -5,18 +5,20 @@
 pub(crate) mod age;
 mod correction;
 pub mod early;
-mod files;
 mod flight;
 pub mod folder;
+mod output;
 pub mod outputs;
 pub mod report;
+mod saved_sheet;
 
 #[cfg(test)]
 mod tests;
 
-pub use correction::{Correction, NoCorrection, correct, corrected};
-pub use flight::{Ascent, Flight, FlightError, Keep, Which};
+pub use correction::{Correction, Earlier, NoCorrection, correct, corrected};
+pub use flight::{Ascent, Flight, FlightError, LevelContent, Which};
 
+use itertools::Itertools as _;
 use report::NotReported;
 use thiserror::Error;
 
@@ -55,7 +57,7 @@ pub enum Refused {
     #[error(transparent)]
     Report(#[from] NotReported),
     /// Findings of severity error in rows and sheet, a line each.
-    #[error("{}", .0.iter().map(stop).collect::<Vec<_>>().join("\n"))]
+    #[error("{}", .0.iter().map(Finding::text).join("\n"))]
     Stopped(Vec<Finding>),
     /// No standard time.
     #[error(
@@ -81,13 +83,6 @@ pub enum Refused {
     /// A value or a piece of identification.
     #[error(transparent)]
     Code(#[from] CodeError),
-}
-
-/// A finding as the reason of a refusal.
-fn stop(finding: &Finding) -> String {
-    let text = finding.to_string();
-    let severity = format!("{}: ", finding.severity);
-    text.strip_prefix(&severity).unwrap_or(&text).to_owned()
 }
 
 /// A flight, coded.
@@ -240,7 +235,7 @@ fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<
     })
 }
 
-/// What the sheet wants to be told of the flight as a whole.
+/// What the sheet asks to be reported of the flight as a whole.
 fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Finding> {
     let mut findings = match form {
         Form::Temp => verify::profile::at_release(ascent, context),

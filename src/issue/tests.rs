@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use super::folder::{self, FolderError, Name};
-use super::outputs::{self, Earlier, IssueError, Manner, Output, Wanted};
+use super::outputs::{self, Earlier, IssueError, Options, Output, Wanted};
 use super::{Ascent, Flight, NoCorrection, Which};
 use crate::forms::text::Bbb;
 use crate::input::sheet::Source;
@@ -39,13 +39,13 @@ pub(super) fn report() -> crate::model::Report {
 }
 
 fn all() -> Wanted {
-    Output::ALL.into_iter().collect()
+    Output::issued().collect()
 }
 
-fn cca() -> Manner {
-    Manner {
+fn cca() -> Options {
+    Options {
         bbb: Bbb::new("CCA"),
-        ..Manner::default()
+        ..Options::default()
     }
 }
 
@@ -138,13 +138,15 @@ fn what_is_no_identifier_becomes_no_name() {
 #[test]
 fn each_output_is_what_is_made_alone() {
     let flight = flight("");
-    let made = outputs::make(&flight, &all(), &Manner::default(), None).unwrap();
+    let made = outputs::make(&flight, &all(), &Options::default(), None).unwrap();
     assert_eq!(made.files.len(), 5);
     for (output, octets) in &made.files {
-        let (alone, _) = outputs::one(&flight, *output, &Manner::default()).unwrap();
+        let alone = outputs::one(&flight, *output, &Options::default())
+            .unwrap()
+            .value;
         assert_eq!(*octets, alone, "{output:?}");
     }
-    let none = outputs::make(&flight, &Wanted::new(), &Manner::default(), None);
+    let none = outputs::make(&flight, &Wanted::new(), &Options::default(), None);
     assert!(matches!(none, Err(IssueError::Nothing)));
 }
 
@@ -180,11 +182,11 @@ fn a_correction_carries_the_parts_that_changed() {
         matches!(same, Err(IssueError::NoCorrection(NoCorrection::Nothing))),
         "{same:?}"
     );
-    let manner = Manner {
+    let options = Options {
         bbb: Bbb::new("CCB"),
-        ..Manner::default()
+        ..Options::default()
     };
-    let skipped = outputs::make(&now, &all(), &manner, Some(&earlier(&was)));
+    let skipped = outputs::make(&now, &all(), &options, Some(&earlier(&was)));
     assert!(matches!(skipped, Err(IssueError::NotNext { .. })));
 }
 
@@ -446,11 +448,8 @@ fn what_matters_is_more_than_a_step_of_the_code() {
 }
 
 /// An issue into a folder.
-fn put(out: &Path, name: &Name, made: &outputs::Made) {
-    let files = made.files.iter();
-    let files: Vec<(&str, &[u8])> = files
-        .map(|(o, octets)| (o.file(), octets.as_slice()))
-        .collect();
+fn put(out: &Path, name: &Name, made: &outputs::Outputs) {
+    let files: Vec<_> = made.files().collect();
     folder::place(out, name, &files).unwrap();
 }
 
@@ -474,7 +473,7 @@ fn wanted(outputs: &[Output]) -> Wanted {
     outputs.iter().copied().collect()
 }
 
-fn text(made: &outputs::Made, output: Output) -> String {
+fn text(made: &outputs::Outputs, output: Output) -> String {
     let (_, octets) = made.files.iter().find(|(o, _)| *o == output).unwrap();
     String::from_utf8(octets.clone()).unwrap()
 }
@@ -495,7 +494,7 @@ fn after_an_early_message_the_rest_goes_out_and_letters_go_on() {
     let out = tempfile::tempdir().unwrap();
     let out = out.path();
     let all = wanted(&[Output::Text, Output::Bulletin, Output::Bufr]);
-    let plain = Manner::default();
+    let plain = Options::default();
     let early = up_to_100();
     let id = folder::id(&early.report).unwrap();
     let early_name = Name::of(&id, &early.report, None).unwrap();
@@ -562,9 +561,9 @@ fn after_an_early_message_the_rest_goes_out_and_letters_go_on() {
     assert_eq!(earlier.last, Bbb::new("CCA"));
     let early_again = folder::earlier(out, &early_name).unwrap().unwrap();
     assert_eq!(early_again.last, Bbb::new("CCA"));
-    let ccb = Manner {
+    let ccb = Options {
         bbb: outputs::following(earlier.last.as_ref()),
-        ..Manner::default()
+        ..Options::default()
     };
     let now = flight("[surface]\ntemperature_c = 4.5")
         .after(&earlier)
@@ -583,11 +582,11 @@ fn nothing_may_be_left_after_an_early_message() {
     let id = folder::id(&ended.report).unwrap();
     let name = Name::of(&id, &ended.report, None).unwrap();
     let texts = wanted(&[Output::Text]);
-    let made = outputs::make(&early, &texts, &Manner::default(), None).unwrap();
+    let made = outputs::make(&early, &texts, &Options::default(), None).unwrap();
     put(out, &name.early().unwrap(), &made);
     let found = |outputs: &[Output]| {
         let wanted = wanted(outputs);
-        super::early::remaining(&ended, out, &name, &wanted, &Manner::default()).unwrap()
+        super::early::remaining(&ended, out, &name, &wanted, &Options::default()).unwrap()
     };
     let text_alone = found(&[Output::Text]).unwrap();
     assert!(text_alone.rest.is_none() && text_alone.parts.is_empty());
@@ -606,9 +605,9 @@ fn a_part_that_was_not_sent_is_no_correction() {
     let now = flight("[surface]\ntemperature_c = 3.5")
         .after(&was)
         .unwrap();
-    let mut manner = cca();
-    manner.envelope.channel = Some(998);
-    let made = outputs::make(&now, &wanted(&[Output::Bulletin]), &manner, Some(&was)).unwrap();
+    let mut options = cca();
+    options.envelope.channel = Some(998);
+    let made = outputs::make(&now, &wanted(&[Output::Bulletin]), &options, Some(&was)).unwrap();
     let text = text(&made, Output::Bulletin);
     let heads: Vec<&str> = text
         .split("\r\r\n")
@@ -639,7 +638,9 @@ fn some_parts_of_a_message() {
         letters(&some.message.as_ref().unwrap().to_string()),
         ["TTCC", "TTDD"]
     );
-    let (json, _) = outputs::one(&some, Output::Json, &Manner::default()).unwrap();
+    let json = outputs::one(&some, Output::Json, &Options::default())
+        .unwrap()
+        .value;
     let read = crate::forms::json::read(&String::from_utf8(json).unwrap()).unwrap();
     let report = read[0].report(1).unwrap();
     assert_eq!(

@@ -1,10 +1,9 @@
 //! A chain of levels: those the rules fix, and the additional ones between.
 
-use super::reason;
 use super::reduce::{Curve, chord_holds, least, starting_from};
 use crate::model::fidelity::Count;
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Reason, Roles};
+use crate::model::{Roles, Rule};
 
 /// The order in which levels of equal coded pressure give way: later ones do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,19 +30,13 @@ pub(crate) struct Fixed {
     pub k: usize,
     pub roles: Roles,
     pub rank: Rank,
-    pub why: Vec<Reason>,
+    pub why: Vec<Rule>,
 }
 
 /// The points of a chain that stand for some rows; both lists rise.
 pub(crate) fn points(rows: &[usize], of_chain: &[usize]) -> Vec<usize> {
     let points = rows.iter().map(|row| of_chain.binary_search(row));
     points.filter_map(Result::ok).collect()
-}
-
-/// Why a level is there that no limit asks for.
-fn as_sent() -> Reason {
-    let rule = "corrections change only what is wrong; common practice, no source";
-    reason("level of the earlier message", rule)
 }
 
 /// The levels of a chain, lowest first: the fixed ones, and between each two
@@ -78,7 +71,7 @@ pub(crate) fn fill<C: Curve>(
             let high = inner.get(j + 1).copied().unwrap_or(b);
             let mut level = explain(low, k, high);
             if before.binary_search(&k).is_ok() && chord_holds(curve, low, high) {
-                level.why = vec![as_sent()];
+                level.why = vec![Rule::AsSent];
             }
             chosen.push(level);
             low = k;
@@ -150,7 +143,7 @@ pub(crate) fn settle_fixed(
                 .take_while(|&k| near(k))
                 .find(|&k| free(k, below))
         };
-        let level = lesser.why.first().map_or(String::new(), |r| r.text.clone());
+        let level = lesser.why.first().map_or_else(Default::default, Rule::text);
         let at_hpa = Place::pressure(p(lesser.k));
         findings.push(match place {
             Some(k) => finding!(

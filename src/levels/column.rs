@@ -3,8 +3,10 @@
 //! Inside these kernels NaN marks a missing value, so that a comparison with
 //! it is false; nothing outside [`crate::levels`] sees one.
 
+use itertools::Itertools;
+
 use super::coded_key;
-use crate::model::{Axis, Coding, Motion, Profile, Wind};
+use crate::model::{Axis, Coding, Motion, PilotLevels, Profile, Wind};
 use crate::profile::gaps::{Lost, Observed};
 use crate::tables;
 use crate::tables::figure::is_upper;
@@ -20,6 +22,15 @@ pub(crate) enum Grid {
 }
 
 impl Grid {
+    /// The grid of the levels of PILOT Parts B and D.
+    pub fn of_levels(levels: PilotLevels) -> Self {
+        match levels {
+            PilotLevels::Pressure => Self::Pressure,
+            PilotLevels::Height300 => Self::Metres(300.0),
+            PilotLevels::Height500 => Self::Metres(500.0),
+        }
+    }
+
     /// Tenths of hPa of a pressure, or steps of a height.
     pub fn key(self, value: f64) -> u16 {
         match self {
@@ -199,7 +210,7 @@ pub(crate) fn lower_rows(column: &Column) -> usize {
 fn spread(p: &[f64], z: &[f64], time: &[f64]) -> Vec<f64> {
     let mut x: Vec<f64> = p.iter().map(|p| -p.ln()).collect();
     let n = p.len();
-    if p.windows(2).all(|w| w[0] != w[1]) {
+    if p.iter().tuple_windows().all(|(low, high)| low != high) {
         return x;
     }
     // Runs of equal pressure as (first, last).
@@ -233,8 +244,7 @@ fn spread(p: &[f64], z: &[f64], time: &[f64]) -> Vec<f64> {
         }
     };
     let centre = |m: &dyn Fn(usize) -> f64, run: (usize, usize)| f64::midpoint(m(run.0), m(run.1));
-    for (r, pair) in runs.windows(2).enumerate() {
-        let (low, high) = (pair[0], pair[1]);
+    for (r, (&low, &high)) in runs.iter().tuple_windows().enumerate() {
         if low.0 == low.1 && high.0 == high.1 {
             continue;
         }

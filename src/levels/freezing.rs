@@ -1,47 +1,39 @@
 //! The freezing level (BUFR 0 08 042, bit 16 and its note).
 
+use itertools::Itertools;
+
 use super::column::Column;
 use super::interpolate::row_at;
-use super::reason;
-use crate::model::{At, Level, Profile, Roles};
+use crate::model::{At, Level, Profile, Roles, Rule};
 use crate::profile::gaps::Lost;
 
 /// The lowest level at which temperature decreases to 0 °C; the surface if it
 /// is at 0 °C.
 pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
-    const CLAUSE: &str = "WMO-No. 306 Vol. I.2, 0 08 042 note";
-    let points: Vec<(usize, f64)> = column
-        .t
-        .iter()
-        .copied()
-        .enumerate()
-        .filter(|(_, t)| t.is_finite())
-        .collect();
+    let rows = column.t.iter().copied().enumerate();
+    let mut points = rows.filter(|(_, t)| t.is_finite()).peekable();
     let level = |row: usize| -> Option<Level> {
         Some(Level {
             row: profile.rows.get(row)?.clone(),
             at: At::Row(row),
             roles: Roles::FREEZING,
-            why: vec![reason("freezing level, a row of the profile", CLAUSE)],
+            why: vec![Rule::Freezing { row: true }],
         })
     };
-    if let Some(&(0, 0.0)) = points.first() {
+    if let Some(&(0, 0.0)) = points.peek() {
         return level(0);
     }
-    let pair = points
-        .windows(2)
-        .find(|w| matches!(w, [(_, a), (_, b)] if *a > 0.0 && *b <= 0.0))?;
-    let [(low, t_low), (high, t_high)] = pair else {
-        return None;
-    };
-    if *t_high == 0.0 {
-        return level(*high);
+    let ((low, t_low), (high, t_high)) = points
+        .tuple_windows()
+        .find(|((_, low), (_, high))| *low > 0.0 && *high <= 0.0)?;
+    if t_high == 0.0 {
+        return level(high);
     }
-    let (p0, p1) = (*column.p.get(*low)?, *column.p.get(*high)?);
-    if column.is_gap(Lost::Thermal, &column.t, *low, *high) {
+    let (p0, p1) = (*column.p.get(low)?, *column.p.get(high)?);
+    if column.is_gap(Lost::Thermal, &column.t, low, high) {
         return None;
     }
-    let (x0, x1) = (*column.x.get(*low)?, *column.x.get(*high)?);
+    let (x0, x1) = (*column.x.get(low)?, *column.x.get(high)?);
     let w = t_low / (t_low - t_high);
     let pressure_hpa = (p0.ln() + (p1.ln() - p0.ln()) * w).exp();
     let mut row = row_at(profile, column, x0 + (x1 - x0) * w, pressure_hpa);
@@ -50,6 +42,6 @@ pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
         row,
         at: At::Interpolated,
         roles: Roles::FREEZING,
-        why: vec![reason("freezing level, between rows", CLAUSE)],
+        why: vec![Rule::Freezing { row: false }],
     })
 }

@@ -99,7 +99,7 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
         humidity_pct: thermal(&column.u),
         wind: wind_at(column, x),
         place,
-        given: crate::model::Roles::NONE,
+        given: crate::model::Roles::empty(),
     }
 }
 

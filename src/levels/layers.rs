@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use super::column::{Column, Grid};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Element, MissingLayer};
+use crate::model::{Element, LayerKind, MissingLayer};
 use crate::tables::limits;
 
 /// A layer between two points of a column, `base` below `top`.
@@ -66,19 +66,6 @@ pub(crate) fn rises(values: &[f64], least: f64) -> Vec<Layer> {
     found
 }
 
-/// What makes an inversion or isothermal layer count (35.3.1.2).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Counts {
-    /// An inversion at least 20 hPa thick.
-    ThickInversion,
-    /// An isothermal layer at least 20 hPa thick.
-    Isothermal,
-    /// An inversion of at least 2.5 K.
-    StrongInversion,
-    /// An inversion over which humidity changes by at least 20 %.
-    HumidityChange,
-}
-
 #[expect(
     clippy::indexing_slicing,
     reason = "layers are made of indices into the columns of the chain"
@@ -96,14 +83,14 @@ impl Chain<'_> {
         (self.u[layer.top] - self.u[layer.base]).abs()
     }
 
-    fn counts(&self, layer: Layer) -> Option<Counts> {
+    fn counts(&self, layer: Layer) -> Option<LayerKind> {
         let lim = limits();
         if self.thickness(layer) >= lim.inversion_thickness_hpa {
-            Some(Counts::ThickInversion)
+            Some(LayerKind::ThickInversion)
         } else if self.warming(layer) >= lim.inversion_temperature_k {
-            Some(Counts::StrongInversion)
+            Some(LayerKind::StrongInversion)
         } else if self.humidity_change(layer) >= lim.inversion_humidity_pct {
-            Some(Counts::HumidityChange)
+            Some(LayerKind::HumidityChange)
         } else {
             None
         }
@@ -112,9 +99,9 @@ impl Chain<'_> {
     /// Inversions joined where a thin layer of lapse parts them: the top is to
     /// be such that no further inversion follows within 20 hPa (note to
     /// 35.3.1.2). A dip colder than the base ends the layer.
-    fn joined(&self) -> Vec<(Layer, Option<Counts>)> {
+    fn joined(&self) -> Vec<(Layer, Option<LayerKind>)> {
         let lim = limits();
-        let mut found: Vec<(Layer, Option<Counts>)> = Vec::new();
+        let mut found: Vec<(Layer, Option<LayerKind>)> = Vec::new();
         for next in rises(self.t, lim.hysteresis_k) {
             if let Some((layer, counts)) = found.last_mut()
                 && self.p[layer.top] - self.p[next.base] < lim.inversion_thickness_hpa
@@ -179,16 +166,16 @@ impl Chain<'_> {
 
     /// The inversions and isothermal layers whose two ends must be reported,
     /// with base at a pressure above `ceiling_hpa`, lowest base first.
-    pub fn reported(&self, ceiling_hpa: f64) -> Vec<(Layer, Counts)> {
+    pub fn reported(&self, ceiling_hpa: f64) -> Vec<(Layer, LayerKind)> {
         let lim = limits();
         let below = |layer: &Layer| self.p[layer.base] > ceiling_hpa;
-        let mut found: Vec<(Layer, Counts)> = self
+        let mut found: Vec<(Layer, LayerKind)> = self
             .joined()
             .into_iter()
             .filter_map(|(layer, counts)| counts.map(|c| (layer, c)))
             .filter(|(layer, _)| below(layer))
             .collect();
-        let holds = |found: &[(Layer, Counts)], layer: Layer| {
+        let holds = |found: &[(Layer, LayerKind)], layer: Layer| {
             found
                 .iter()
                 .any(|(f, _)| f.base <= layer.base && layer.top <= f.top)
@@ -198,7 +185,7 @@ impl Chain<'_> {
                 && self.humidity_change(layer) >= lim.inversion_humidity_pct
                 && !holds(&found, layer)
             {
-                found.push((layer, Counts::HumidityChange));
+                found.push((layer, LayerKind::HumidityChange));
             }
         }
         for mut layer in self.isothermal() {
@@ -210,7 +197,7 @@ impl Chain<'_> {
                 }
             }
             if below(&layer) && self.thickness(layer) >= lim.inversion_thickness_hpa {
-                found.push((layer, Counts::Isothermal));
+                found.push((layer, LayerKind::Isothermal));
             }
         }
         found.sort_by_key(|(layer, _)| (layer.base, layer.top));
@@ -222,7 +209,7 @@ impl Chain<'_> {
     /// An isothermal layer that begins less than 20 hPa below a tropopause begins
     /// there: the little below it is the end of the lapse, which half a kelvin
     /// lets in.
-    pub fn joined_to(&self, layer: Layer, counts: Counts, tropopauses: &[usize]) -> Layer {
+    pub fn joined_to(&self, layer: Layer, counts: LayerKind, tropopauses: &[usize]) -> Layer {
         let p = |k: usize| self.p.get(k).copied().unwrap_or(f64::NAN);
         let near = |k: &&usize| {
             **k > layer.base
@@ -230,7 +217,7 @@ impl Chain<'_> {
                 && p(layer.base) - p(**k) < limits().inversion_thickness_hpa
         };
         match tropopauses.iter().find(near) {
-            Some(&base) if counts == Counts::Isothermal => Layer { base, ..layer },
+            Some(&base) if counts == LayerKind::Isothermal => Layer { base, ..layer },
             _ => layer,
         }
     }
@@ -254,13 +241,11 @@ impl Hole {
             from_hpa,
             to_hpa,
         };
-        let (name, clause) = match element {
-            Element::Temperature => ("temperature", "WMO-No. 306, 35.3.1.6"),
-            Element::Humidity => ("humidity", "WMO-No. 306, 35.3.1.6"),
-            Element::Wind => match column.grid {
-                Grid::Pressure => ("wind", "WMO-No. 306, 35.3.2.2"),
-                Grid::Metres(_) => ("wind", "WMO-No. 306, 32.3.1.5, from memory"),
-            },
+        let name = element.name();
+        let clause = match (element, column.grid) {
+            (Element::Temperature | Element::Humidity, _) => "WMO-No. 306, 35.3.1.6",
+            (Element::Wind, Grid::Pressure) => "WMO-No. 306, 35.3.2.2",
+            (Element::Wind, Grid::Metres(_)) => "WMO-No. 306, 32.3.1.5, from memory",
         };
         let at =
             |p: Option<f64>, end: &str| p.map_or_else(|| end.to_owned(), |p| format!("{p:.1} hPa"));
@@ -336,7 +321,7 @@ mod tests {
         );
     }
 
-    fn reported(p: &[f64], t: &[f64], u: &[f64]) -> Vec<(usize, usize, Counts)> {
+    fn reported(p: &[f64], t: &[f64], u: &[f64]) -> Vec<(usize, usize, LayerKind)> {
         Chain { p, t, u }
             .reported(300.0)
             .into_iter()
@@ -351,7 +336,7 @@ mod tests {
         // a layer of 19 hPa is too thin for that as well).
         assert_eq!(
             reported(&[1000.0, 900.0, 880.0, 800.0], &[10.0, 4.0, 4.6, 0.0], &dry),
-            [(1, 2, Counts::ThickInversion)]
+            [(1, 2, LayerKind::ThickInversion)]
         );
         assert_eq!(
             reported(&[1000.0, 900.0, 881.0, 800.0], &[10.0, 4.0, 4.6, 0.0], &dry),
@@ -360,7 +345,7 @@ mod tests {
         // 5 hPa thick: 2.5 K counts, 2.4 K does not.
         assert_eq!(
             reported(&[1000.0, 900.0, 895.0, 800.0], &[10.0, 4.0, 6.5, 0.0], &dry),
-            [(1, 2, Counts::StrongInversion)]
+            [(1, 2, LayerKind::StrongInversion)]
         );
         assert_eq!(
             reported(&[1000.0, 900.0, 895.0, 800.0], &[10.0, 4.0, 6.4, 0.0], &dry),
@@ -373,7 +358,7 @@ mod tests {
                 &[10.0, 4.0, 4.2, 0.0],
                 &[80.0, 70.0, 50.0, 50.0]
             ),
-            [(1, 2, Counts::HumidityChange)]
+            [(1, 2, LayerKind::HumidityChange)]
         );
         assert_eq!(
             reported(
@@ -401,7 +386,7 @@ mod tests {
                 &[9.0, 4.0, 3.8, 3.5, 0.0],
                 &u
             ),
-            [(1, 3, Counts::Isothermal)]
+            [(1, 3, LayerKind::Isothermal)]
         );
         assert_eq!(
             reported(
@@ -420,7 +405,7 @@ mod tests {
         let t = [10.0, 2.0, 3.0, 2.4, 3.4, -8.0];
         assert_eq!(
             reported(&p, &t, &[50.0; 6]),
-            [(1, 4, Counts::ThickInversion)]
+            [(1, 4, LayerKind::ThickInversion)]
         );
         // Parted by 20 hPa they stay two thin ones.
         let p = [1000.0, 900.0, 888.0, 868.0, 856.0, 700.0];

@@ -1,5 +1,5 @@
 //! Which levels a report must have, and why: the rules of WMO-No. 306 applied
-//! to a profile. One rule a file.
+//! to a profile. One rule per file.
 //!
 //! Two chains of significant levels meet at 100 hPa: what Parts A and B say
 //! rests on rows at or below 100 hPa alone, so that an early message and the
@@ -15,7 +15,7 @@
 //! use fivefig::forms::text;
 //! use fivefig::issue::report;
 //! use fivefig::levels;
-//! use fivefig::model::{At, Level, Reach, Reason, Roles};
+//! use fivefig::model::{At, Level, Reach, Roles, Rule};
 //! use fivefig::prelude::*;
 //!
 //! # let sheet = std::fs::read_to_string("samples/winter_jet.toml").unwrap();
@@ -34,7 +34,7 @@
 //!     row: row.clone(),
 //!     at: At::Row(number),
 //!     roles: Roles::SIG_TEMPERATURE,
-//!     why: vec![Reason { text: "wanted by a model".to_owned(), clause: "own choice".into() }],
+//!     why: vec![Rule::Other { text: "wanted by a model".to_owned(), clause: "own choice".to_owned() }],
 //! });
 //! chosen.levels.sort_by(|a, b| a.order().total_cmp(&b.order()));
 //!
@@ -74,8 +74,8 @@ use std::collections::BTreeMap;
 use crate::model::fidelity::Counts;
 use crate::model::finding::Finding;
 use crate::model::{
-    At, Axis, Coding, Element, Level, MaxWind, MissingLayer, Motion, Order, Part, Profile, Reach,
-    Reason, Regional, Roles, Row,
+    At, Axis, Coding, Element, Form, Level, MaxWind, MissingLayer, Motion, Order, Part, Profile,
+    Reach, Regional, Roles, Row, Rule,
 };
 use crate::tables::figure::PressureFigure;
 pub(crate) use column::{Column, Grid};
@@ -163,7 +163,7 @@ fn select(
         early,
         forced: &overrides::with_kept(&forced, profile, Roles::SIG_WIND),
         sent: &sent_wind,
-        clause: "WMO-No. 306, 35.3.2.1",
+        form: Form::Temp,
         fixed: &[],
         peaks: &peaks,
         motion,
@@ -179,7 +179,7 @@ fn select(
     out.missing.extend(build.lowest(!winds.picks.is_empty()));
     build.tropopauses(&tropopauses);
     build.thermal(thermal.picks);
-    out.maxima = build.maxima(&maxima, &winds.picks, &column.p, "WMO-No. 306, 35.2.4");
+    out.maxima = build.maxima(&maxima, &winds.picks, &column.p, Form::Temp);
     build.winds(winds.picks);
     out.missing.extend(thermal.missing);
     out.missing.extend(winds.missing);
@@ -270,15 +270,12 @@ impl<'a> Build<'a> {
         if has_wind {
             roles |= Roles::SIG_WIND;
         }
-        let rule = "WMO-No. 306 Vol. I.2, B/C26.6.5.2";
         if self.profile.descent {
             // Where the signal was lost or the sonde came down: the air below is
             // no layer with missing data, it was not sounded.
-            let rule = "as for a drop, WMO-No. 306 Vol. I.2, B/C26.6.5.2";
-            self.add(0, roles, vec![reason("lowest level of the descent", rule)]);
+            self.add(0, roles, vec![Rule::LowestOfDescent]);
         } else if self.profile.ends_aloft {
-            let why = "lowest level of a drop that did not reach the surface";
-            self.add(0, roles, vec![reason(why, rule)]);
+            self.add(0, roles, vec![Rule::LowestOfDrop]);
             // Its values are missing at the surface.
             let first = self.profile.rows.first().and_then(|r| r.pressure_hpa);
             let missing = |element| MissingLayer {
@@ -295,13 +292,11 @@ impl<'a> Build<'a> {
 
     fn tropopauses(&mut self, rows: &[usize]) {
         for (i, &row) in rows.iter().enumerate() {
-            let text = if i == 0 {
-                "first tropopause"
-            } else {
-                "further tropopause"
+            let why = Rule::Tropopause {
+                first: i == 0,
+                significant: false,
             };
-            let why = vec![reason(text, "WMO-No. 306, 35.2.3.1")];
-            self.add(row, Roles::TROPOPAUSE, why);
+            self.add(row, Roles::TROPOPAUSE, vec![why]);
         }
     }
 
@@ -312,10 +307,7 @@ impl<'a> Build<'a> {
             if let (Some(level), Some((td, u))) = (level, humidity) {
                 level.row.dewpoint_c = Some(td);
                 level.row.humidity_pct = Some(u);
-                level.why.push(reason(
-                    "humidity from the rows around",
-                    "common practice, no source",
-                ));
+                level.why.push(Rule::HumidityBetween);
             }
         }
     }
@@ -327,7 +319,7 @@ impl<'a> Build<'a> {
         maxima: &[max_wind::Maximum],
         picks: &[Pick],
         measured_hpa: &[f64],
-        clause: &'static str,
+        form: Form,
     ) -> Vec<MaxWind> {
         let mut found = Vec::new();
         for maximum in maxima {
@@ -335,12 +327,12 @@ impl<'a> Build<'a> {
                 continue;
             };
             let top = pick.roles.any(Roles::TOP_OF_WIND);
-            let text = match (top, self.profile.descent) {
-                (true, false) => "strongest wind of the ascent, at its top",
-                (true, true) => "strongest wind of the descent, at its top",
-                (false, _) => "maximum wind",
+            let why = match (top, self.profile.descent) {
+                (true, false) => Rule::StrongestAtTop(form),
+                (true, true) => Rule::StrongestAtTopOfDescent(form),
+                (false, _) => Rule::MaxWind(form),
             };
-            self.add(pick.row, Roles::MAX_WIND, vec![reason(text, clause)]);
+            self.add(pick.row, Roles::MAX_WIND, vec![why]);
             let of = |c: &[f64]| c.get(pick.row).copied().filter(|v| v.is_finite());
             let pressure_hpa = of(measured_hpa);
             found.push(MaxWind {
@@ -360,7 +352,7 @@ impl<'a> Build<'a> {
     /// The significant winds; which of their peaks are maxima is already said.
     fn winds(&mut self, picks: Vec<Pick>) {
         for pick in picks {
-            self.add(pick.row, pick.roles.without(Roles::MAX_WIND), pick.why);
+            self.add(pick.row, pick.roles - Roles::MAX_WIND, pick.why);
         }
     }
 
@@ -380,8 +372,8 @@ impl<'a> Build<'a> {
         if (self.profile.ends_aloft || self.profile.descent)
             && let Some(lowest) = levels.first_mut()
         {
-            lowest.roles = lowest.roles.without(Roles::SURFACE);
-            lowest.why.retain(|reason| reason.text != "surface");
+            lowest.roles -= Roles::SURFACE;
+            lowest.why.retain(|rule| !matches!(rule, Rule::Surface(_)));
         }
         levels.extend(self.between);
         // Stable: rows of equal pressure keep their order.
@@ -389,7 +381,7 @@ impl<'a> Build<'a> {
         levels
     }
 
-    fn add(&mut self, row: usize, roles: Roles, why: Vec<Reason>) -> Option<&mut Level> {
+    fn add(&mut self, row: usize, roles: Roles, why: Vec<Rule>) -> Option<&mut Level> {
         let values: &Row = self.profile.rows.get(row)?;
         let column = self.column;
         let level = self.rows.entry(row).or_insert_with(|| {
@@ -398,14 +390,14 @@ impl<'a> Build<'a> {
             Level {
                 row: values,
                 at: At::Row(row),
-                roles: Roles::NONE,
+                roles: Roles::empty(),
                 why: Vec::new(),
             }
         });
         level.roles |= roles;
-        for reason in why {
-            if !level.why.contains(&reason) {
-                level.why.push(reason);
+        for rule in why {
+            if !level.why.contains(&rule) {
+                level.why.push(rule);
             }
         }
         Some(level)
@@ -420,14 +412,6 @@ impl<'a> Build<'a> {
             values.humidity_pct = values.humidity_pct.or(other.row.humidity_pct);
             values.wind = values.wind.or(other.row.wind);
         }
-    }
-}
-
-/// A reason in words, with its rule.
-fn reason(text: impl Into<String>, clause: &'static str) -> Reason {
-    Reason {
-        text: text.into(),
-        clause: clause.into(),
     }
 }
 
@@ -446,7 +430,7 @@ fn coded_key(pressure_hpa: f64) -> u16 {
 struct Pick {
     row: usize,
     roles: Roles,
-    why: Vec<Reason>,
+    why: Vec<Rule>,
     /// Dew point and humidity taken from the rows around.
     humidity: Option<(f64, f64)>,
 }

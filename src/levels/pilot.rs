@@ -3,10 +3,11 @@
 use super::column::{Column, Grid, approximation, lower_rows};
 use super::interpolate::wind_at;
 use super::layers::Hole;
-use super::{Build, Levels, early, max_wind, overrides, reason, sent, wind};
+use super::{Build, Levels, early, max_wind, overrides, sent, wind};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    At, Axis, Coding, Level, Order, Part, PilotLevels, Profile, Reach, Region, Roles, Row,
+    At, Axis, Coding, Element, Form, Level, Order, Part, Profile, Reach, Region, Roles, Row, Rule,
+    SurfaceFrom,
 };
 use crate::tables;
 use crate::tables::{Practice, level_manner, practice};
@@ -24,16 +25,7 @@ fn extend(profile: &Profile, coding: &Coding) -> Extended {
     let column = Column::new(profile, coding);
     let first = column.x.first().copied().unwrap_or(f64::NAN);
     let top = column.x.last().copied().unwrap_or(f64::NAN);
-    let fixed: Vec<f64> = match profile.axis {
-        Axis::Height => tables::pilot_fixed_heights(coding.region, 1)
-            .map(f64::from)
-            .collect(),
-        Axis::Pressure => tables::pilot_fixed(coding.region, Axis::Pressure, 1)
-            .map(|fixed| f64::from(fixed.level))
-            .collect(),
-    };
-    let mut wanted: Vec<(f64, f64)> = fixed
-        .into_iter()
+    let mut wanted: Vec<(f64, f64)> = tables::pilot_fixed(coding.region, profile.axis, 1)
         .map(|level| match profile.axis {
             Axis::Height => (level, level),
             Axis::Pressure => (-level.ln(), level),
@@ -126,10 +118,7 @@ pub(super) fn column(profile: &Profile, coding: &Coding) -> (Column, Vec<f64>) {
     let measured = column.p.clone();
     if profile.axis == Axis::Height {
         column.lower = lower_rows(&column);
-        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
-            PilotLevels::Height500 => 500.0,
-            _ => 300.0,
-        });
+        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
         for (p, &z) in column.p.iter_mut().zip(&column.z) {
             if p.is_nan() {
                 *p = crate::physics::hydrostatic::standard_pressure_hpa(z);
@@ -188,7 +177,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         early,
         forced: &forced,
         sent: &sent,
-        clause: "WMO-No. 306, 32.3.1.1",
+        form: Form::Pilot,
         fixed: &extended.fixed,
         peaks: &peaks,
         count: false,
@@ -196,7 +185,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     let mut build = Build::new(profile, &column);
     build.add(0, Roles::SURFACE | Roles::SIG_WIND, Vec::new());
     let maxima = max_wind::maxima(&winds.picks, &column, coding);
-    out.maxima = build.maxima(&maxima, &winds.picks, &measured, "WMO-No. 306, 32.2.3");
+    out.maxima = build.maxima(&maxima, &winds.picks, &measured, Form::Pilot);
     build.winds(winds.picks);
     out.findings.extend(winds.findings);
     out.levels = build.rows.into_values().collect();
@@ -256,10 +245,7 @@ fn inside_gaps(
                 },
                 at: At::Interpolated,
                 roles: Roles::SIG_WIND,
-                why: vec![reason(
-                    "inside a layer without wind",
-                    "WMO-No. 306, 32.3.1.5, from memory",
-                )],
+                why: vec![Rule::InsideMissing(Element::Wind)],
             }
         })
     };
@@ -291,7 +277,6 @@ fn standard(
     region: Region,
     levels: &mut Vec<Level>,
 ) {
-    const CLAUSE: &str = "WMO-No. 306, 32.2.2";
     let failed = measured.last().is_some_and(|p| p.is_nan());
     let lowest = measured.iter().copied().find(|p| p.is_finite());
     let (Some(&ground), Some(&top)) = (column.x.first(), column.x.last()) else {
@@ -309,9 +294,9 @@ fn standard(
     for surface in parts.flat_map(|part| tables::pilot_levels(region, part)) {
         let p = f64::from(surface.pressure_hpa);
         let found = match profile.axis {
-            Axis::Pressure => Some((-p.ln(), Roles::NONE)),
+            Axis::Pressure => Some((-p.ln(), Roles::empty())),
             Axis::Height => height_of(&by_pressure, p)
-                .map(|z| (z, Roles::NONE))
+                .map(|z| (z, Roles::empty()))
                 .or_else(|| {
                     let z = approximation(surface.pressure_hpa).filter(|_| failed)?;
                     Some((z, Roles::FROM_HEIGHT))
@@ -322,10 +307,10 @@ fn standard(
             continue;
         };
         reached = x;
-        let text = if how.any(Roles::FROM_HEIGHT) {
-            format!("standard surface {p} hPa, by the height that stands for it")
+        let from = if how.any(Roles::FROM_HEIGHT) {
+            SurfaceFrom::PilotByHeight
         } else {
-            format!("standard surface {p} hPa")
+            SurfaceFrom::Pilot
         };
         let place = super::interpolate::row_at(profile, column, x, p);
         levels.push(Level {
@@ -342,7 +327,10 @@ fn standard(
             },
             at: At::Interpolated,
             roles: Roles::STANDARD | how,
-            why: vec![reason(text, CLAUSE)],
+            why: vec![Rule::Standard {
+                pressure_hpa: p,
+                how: from,
+            }],
         });
     }
 }

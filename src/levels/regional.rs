@@ -1,32 +1,21 @@
 //! What the practice of a Region adds to TEMP, and the height of a standard
 //! surface just above the top (WMO-No. 306 Vol. II; 35.2.2.4).
 
+use itertools::Itertools;
+
 use super::column::{Column, components, wind_from_components};
 use super::interpolate::{row_at, wind_at};
 use super::max_wind::coordinate_at;
-use super::reason;
 use crate::model::{
     AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Level, LowWind, Order, Part, Profile,
-    Regional, Roles, Row, Wind,
+    Region, Regional, Roles, Row, Rule, SurfaceFrom, Wind,
 };
 use crate::physics::adiabat::lifted_c;
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
 use crate::profile::gaps::Lost;
 use crate::tables;
-use crate::tables::{Practice, limits, practice};
-
-/// Heights that bound the layers of the mean winds, m above mean sea level
-/// (B/C25 Annex I, 0 11 044 to 0 11 055).
-const MEAN_WINDS_M: [f64; 2] = [1500.0, 3000.0];
-
-/// The lower winds of Region VI: metres above ground, and surfaces (6/35.2.2).
-const LOW_M: f64 = 900.0;
-const LOW_HPA: [f64; 2] = [800.0, 600.0];
-
-/// Base of the lifted parcel, hPa, by the height of the station up to and
-/// including so many gpm (B/C25 Annex I).
-const BASES: [(f64, f64); 3] = [(999.999, 850.0), (1400.0, 800.0), (2000.0, 750.0)];
+use crate::tables::{Practice, PracticeRow, PracticeUnit, limits, practice, practice_rows};
 
 /// The values, and the level above the top where the sheet wants it coded.
 pub(crate) fn regional(
@@ -36,26 +25,21 @@ pub(crate) fn regional(
     orders: &[Order],
     goes_on: bool,
 ) -> (Regional, Option<Level>) {
-    let has = |what| practice(coding.region, what).is_some();
-    let mut out = Regional::default();
-    if has(Practice::Stability) {
-        out.stability_k = stability_k(profile, column);
-    }
-    if has(Practice::MeanWinds) {
-        out.mean_winds = mean_winds(column, profile.ends_aloft);
-    }
-    if has(Practice::LowWinds) {
-        out.low_winds = low_winds(column);
-    }
-    // Whether a group says so is the code form's to decide.
-    out.doubtful = doubtful(orders);
+    let mut out = Regional {
+        stability_k: stability_k(profile, column, coding.region),
+        mean_winds: mean_winds(column, profile.ends_aloft, coding.region),
+        extrapolated: Vec::new(),
+        // Whether a group says so is the code form's to decide.
+        doubtful: doubtful(orders),
+        low_winds: low_winds(column, coding.region),
+    };
     // Something above 100 hPa is to come, or the top is known.
     let above = if goes_on && column.lower == column.len() {
         None
     } else {
         above_top(profile, column, coding)
     };
-    if has(Practice::Extrapolated) {
+    if practice(coding.region, Practice::Extrapolated).is_some() {
         out.extrapolated.extend(above);
         return (out, None);
     }
@@ -68,44 +52,44 @@ pub(crate) fn regional(
         },
         at: At::Extrapolated,
         roles: Roles::STANDARD,
-        why: vec![reason(
-            format!(
-                "standard surface {} hPa just above the top: geopotential extrapolated",
-                e.pressure_hpa
-            ),
-            "WMO-No. 306, 35.2.2.4",
-        )],
+        why: vec![Rule::Standard {
+            pressure_hpa: e.pressure_hpa,
+            how: SurfaceFrom::Above,
+        }],
     });
     (out, level)
 }
 
-/// Temperature at 500 hPa less that of a parcel lifted there from the base.
-fn stability_k(profile: &Profile, column: &Column) -> Option<f64> {
-    const TO_HPA: f64 = 500.0;
+/// Temperature at the upper surface less that of a parcel lifted there from the lower
+/// one, which depends on the height of the station.
+fn stability_k(profile: &Profile, column: &Column, region: Region) -> Option<f64> {
     let ground = profile.rows.first()?.height_gpm?;
-    let &(_, base) = BASES.iter().find(|(most, _)| ground <= *most)?;
-    if *column.p.first()? < base || *column.p.last()? > TO_HPA {
+    let mut rows = practice_rows(region, Practice::Stability);
+    let row = rows.find(|row| row.station_gpm.is_none_or(|most| ground <= most))?;
+    let (from, to) = (row.from?, row.to?);
+    if *column.p.first()? < from || *column.p.last()? > to {
         return None;
     }
     let at = |p: f64| row_at(profile, column, -p.ln(), p);
-    let (low, high) = (at(base), at(TO_HPA));
-    let lifted = lifted_c(low.temperature_c?, low.dewpoint_c?, base, TO_HPA);
+    let (low, high) = (at(from), at(to));
+    let lifted = lifted_c(low.temperature_c?, low.dewpoint_c?, from, to);
     Some(high.temperature_c? - lifted)
 }
 
-/// The mean wind of both layers, weighted by height; a layer whose lower part a
-/// drop did not reach has none.
-fn mean_winds(column: &Column, ends_aloft: bool) -> Option<[Option<Wind>; 2]> {
+/// The mean wind of each layer, weighted by height; a layer whose lower part a drop did
+/// not reach has none.
+fn mean_winds(column: &Column, ends_aloft: bool, region: Region) -> Option<Vec<Option<Wind>>> {
     let lowest = *column.z.first()?;
-    let [low, high] = MEAN_WINDS_M;
-    let winds = if ends_aloft {
-        [None, mean_wind(column, low, high)]
-    } else {
-        [
-            mean_wind(column, lowest, low),
-            mean_wind(column, low.max(lowest), high),
-        ]
+    let mean = |row: &PracticeRow| {
+        let from = match (row.from, ends_aloft) {
+            (from, true) => from?,
+            (from, false) => from.map_or(lowest, |from| from.max(lowest)),
+        };
+        mean_wind(column, from, row.to?)
     };
+    let winds: Vec<_> = practice_rows(region, Practice::MeanWind)
+        .map(mean)
+        .collect();
     winds.iter().any(Option::is_some).then_some(winds)
 }
 
@@ -129,33 +113,39 @@ fn mean_wind(column: &Column, from: f64, to: f64) -> Option<Wind> {
     });
     let inner: Vec<_> = inner.collect();
     // What is not bridged has no mean; the ends are not in a gap.
-    let gap = |w: &[(usize, _)]| match w {
-        [(low, _), (high, _)] => column.is_gap(Lost::Wind, &column.speed, *low, *high),
-        _ => false,
-    };
-    if inner.windows(2).any(gap) {
+    let gap = |(low, high)| column.is_gap(Lost::Wind, &column.speed, low, high);
+    if inner.iter().map(|(k, _)| *k).tuple_windows().any(gap) {
         return None;
     }
     let mut sum = (0.0, 0.0);
-    let mut below = first;
-    for here in inner.into_iter().map(|(_, here)| here).chain([last]) {
+    let inner = inner.into_iter().map(|(_, here)| here);
+    for (below, here) in [first]
+        .into_iter()
+        .chain(inner)
+        .chain([last])
+        .tuple_windows()
+    {
         let (deep, (u0, v0), (u1, v1)) = (here.0 - below.0, below.1, here.1);
         sum.0 += deep * f64::midpoint(u0, u1);
         sum.1 += deep * f64::midpoint(v0, v1);
-        below = here;
     }
     let depth = to - from;
     Some(wind_from_components(sum.0 / depth, sum.1 / depth))
 }
 
-fn low_winds(column: &Column) -> Vec<LowWind> {
-    let ground = column.z.first().copied().unwrap_or(f64::NAN);
-    let near = coordinate_at(column, ground + LOW_M).map(|x| (1, x));
-    let first = column.p.first().copied().unwrap_or(f64::NAN);
-    let surfaces = (2..).zip(LOW_HPA).filter(|&(_, p)| p < first);
-    near.into_iter()
-        .chain(surfaces.map(|(indicator, p)| (indicator, -p.ln())))
-        .filter_map(|(indicator, x)| {
+fn low_winds(column: &Column, region: Region) -> Vec<LowWind> {
+    let (Some(&ground), Some(&first)) = (column.z.first(), column.p.first()) else {
+        return Vec::new();
+    };
+    (1..)
+        .zip(practice_rows(region, Practice::LowWind))
+        .filter_map(|(indicator, row)| {
+            let at = row.from?;
+            let x = match row.unit? {
+                PracticeUnit::Pressure => (at < first).then(|| -at.ln())?,
+                PracticeUnit::Ground => coordinate_at(column, ground + at)?,
+                _ => coordinate_at(column, at)?,
+            };
             Some(LowWind {
                 indicator,
                 pressure_hpa: (-x).exp(),

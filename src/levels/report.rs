@@ -16,7 +16,7 @@ use crate::model::{
 };
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::tables::figure::is_upper;
-use crate::tables::{Practice, level_manner, practice};
+use crate::tables::{Practice, additional_group, level_manner, practice};
 
 /// Builds the report of a profile.
 ///
@@ -192,7 +192,7 @@ pub fn with_every_row(report: &Report, profile: &Profile) -> Report {
         .map(|(row, values)| Level {
             row: values,
             at: At::Row(row),
-            roles: Roles::NONE,
+            roles: Roles::empty(),
             why: Vec::new(),
         })
         .map(trimmed_level)
@@ -238,7 +238,7 @@ fn start(profile: &Profile, context: &Context, release: DateTime) -> Start {
 /// the Region has one (table 0421).
 pub(crate) fn regional_reason(context: &Context) -> Option<String> {
     practice(context.coding.region, Practice::Reason)?;
-    context.flight.reason.map(|figure| format!("101{figure}"))
+    context.flight.reason.map(additional_group)
 }
 
 /// A part that says only that there is no report.
@@ -332,7 +332,9 @@ fn trimmed(mut levels: Levels) -> Levels {
         dir_deg: trim(w.dir_deg),
         speed_ms: trim(w.speed_ms),
     };
-    regional.mean_winds = regional.mean_winds.map(|both| both.map(|w| w.map(wind)));
+    for mean in regional.mean_winds.iter_mut().flatten().flatten() {
+        *mean = wind(*mean);
+    }
     for low in &mut regional.low_winds {
         low.pressure_hpa = trim(low.pressure_hpa);
         low.wind = wind(low.wind);

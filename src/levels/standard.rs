@@ -2,8 +2,7 @@
 
 use super::column::Column;
 use super::interpolate::row_at;
-use super::reason;
-use crate::model::{At, BelowStation, Coding, Level, Part, Profile, Roles, Row};
+use crate::model::{At, BelowStation, Coding, Level, Part, Profile, Roles, Row, Rule, SurfaceFrom};
 use crate::physics::hydrostatic::height_below;
 use crate::tables;
 
@@ -56,20 +55,14 @@ fn reached(profile: &Profile, column: &Column, p: f64) -> Level {
                 row,
                 at: At::Row(k),
                 roles: Roles::STANDARD,
-                why: vec![reason(
-                    format!("standard surface {p} hPa, a row of the profile"),
-                    "WMO-No. 306, 35.2.2.1",
-                )],
+                why: surface_from(p, SurfaceFrom::Row),
             }
         }
         None => Level {
             row: row_at(profile, column, x, p),
             at: At::Interpolated,
             roles: Roles::STANDARD,
-            why: vec![reason(
-                format!("standard surface {p} hPa, between rows"),
-                "WMO-No. 306, 35.2.2.1",
-            )],
+            why: surface_from(p, SurfaceFrom::Between),
         },
     }
 }
@@ -91,8 +84,8 @@ fn below_station(surface: &Row, ground_hpa: f64, p: f64) -> Level {
         _ => None,
     };
     let how = match height {
-        Some(_) => "below the station: geopotential extrapolated from the surface",
-        None => "below the station: no surface temperature to extrapolate from",
+        Some(_) => SurfaceFrom::Below,
+        None => SurfaceFrom::BelowUnknown,
     };
     Level {
         row: Row {
@@ -102,9 +95,10 @@ fn below_station(surface: &Row, ground_hpa: f64, p: f64) -> Level {
         },
         at: At::Extrapolated,
         roles: Roles::STANDARD,
-        why: vec![reason(
-            format!("standard surface {p} hPa, {how}"),
-            "WMO-No. 306, 35.2.2.2",
-        )],
+        why: surface_from(p, how),
     }
+}
+
+fn surface_from(pressure_hpa: f64, how: SurfaceFrom) -> Vec<Rule> {
+    vec![Rule::Standard { pressure_hpa, how }]
 }

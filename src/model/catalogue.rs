@@ -4,7 +4,8 @@
 //! It is Rust and not a table under `tables/` so that the compiler checks it: a misspelt
 //! code, a value that a text lacks and a value that no text uses fail to compile.
 //!
-//! An entry is `Variant "code" Severity "clause" "what" "allowed"`. Texts name their values
+//! An entry is `Variant "code" Class "clause" "what" "allowed"`, where the class is a severity
+//! or `Detail`: severity info of what every ordinary flight has. Texts name their values
 //! (`{pressure_hpa:.1}`) with their resolution; an empty clause or advice is none. `finding!`
 //! creates a finding: the code, the place, the values of `what`, and in brackets those of
 //! `allowed`.
@@ -15,7 +16,7 @@ use std::str::FromStr;
 use super::severity::Severity;
 
 macro_rules! catalogue {
-    ($d:tt $($name:ident $code:literal $severity:ident $clause:literal $what:literal $allowed:literal;)*) => {
+    ($d:tt $($name:ident $code:literal $class:ident $clause:literal $what:literal $allowed:literal;)*) => {
         /// What a finding reports: its stable code, with the wording in the catalogue.
         ///
         /// `fivefig explain` prints them all.
@@ -36,7 +37,7 @@ macro_rules! catalogue {
                 match self {
                     $(Self::$name => &Entry {
                         code: $code,
-                        severity: Severity::$severity,
+                        class: Class::$class,
                         clause: $clause,
                         what: $what,
                         allowed: $allowed,
@@ -66,10 +67,21 @@ macro_rules! catalogue {
     };
 }
 
+/// A severity, with details apart.
+#[derive(Clone, Copy)]
+enum Class {
+    Error,
+    Warning,
+    Info,
+    /// Severity info of what every ordinary flight has: values computed from others, rates
+    /// that were measured.
+    Detail,
+}
+
 /// One entry of the catalogue.
 struct Entry {
     code: &'static str,
-    severity: Severity,
+    class: Class,
     clause: &'static str,
     what: &'static str,
     allowed: &'static str,
@@ -193,7 +205,7 @@ catalogue! { $
     WindIncomplete "wind-incomplete" Info ""
         "{rows} with only one of wind direction and speed; the wind is treated as missing"
         "";
-    Derived "derived" Info ""
+    Derived "derived" Detail ""
         "computed: {quantities}"
         "";
     HeightMissing "height-missing" Warning ""
@@ -288,7 +300,7 @@ catalogue! { $
         "";
 
     // A profile checked.
-    MeanAscentRate "ascent-rate" Info "common practice, no source"
+    MeanAscentRate "ascent-rate" Detail "common practice, no source"
         "the mean rate of ascent is {mean_ms:.1} m/s; over {window_s} s the slowest is {slowest}, the fastest {fastest}"
         "usually {usual_ms} m/s, in the mean {least_ms} to {most_ms} m/s";
     AscentRateUnusual "ascent-rate-unusual" Warning "common practice, no source"
@@ -381,7 +393,7 @@ catalogue! { $
     WindSpike "wind-spike" Warning "common practice, no source"
         "wind differs from its neighbours by up to {off_ms:.1} m/s and returns, {rows}"
         "at most {most_ms} m/s from the median within {window_s} s";
-    DriftWind "drift-wind" Info "common practice, no source"
+    DriftWind "drift-wind" Detail "common practice, no source"
         "the wind of the track differs from the reported wind by {rms_ms:.1} m/s (root mean square of {windows} windows of {window_s} s), at most by {most_ms:.1} m/s, {rows}"
         "at most {mean_ms:.1} m/s in the mean and {anywhere_ms:.1} m/s anywhere";
     DriftAgainstWind "drift-against-wind" Warning "common practice, no source"
@@ -783,7 +795,18 @@ impl Code {
     /// How severe it is.
     #[must_use]
     pub const fn severity(self) -> Severity {
-        self.entry().severity
+        match self.entry().class {
+            Class::Error => Severity::Error,
+            Class::Warning => Severity::Warning,
+            Class::Info | Class::Detail => Severity::Info,
+        }
+    }
+
+    /// Whether every ordinary flight has it: a value computed from others, a rate that was
+    /// measured.
+    #[must_use]
+    pub const fn is_detail(self) -> bool {
+        matches!(self.entry().class, Class::Detail)
     }
 
     /// The rule ("WMO-No. 306, 35.3.1"); `None` where no rule is cited, or one that depends

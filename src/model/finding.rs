@@ -184,21 +184,35 @@ impl Finding {
     }
 }
 
-impl fmt::Display for Finding {
-    /// `warning: PLACE: what (allowed) [clause]`, on one line whatever is in it.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: ", self.severity)?;
+impl Finding {
+    /// Whether every ordinary flight has it ([`Code::is_detail`]).
+    #[must_use]
+    pub fn is_detail(&self) -> bool {
+        self.code.parse().is_ok_and(Code::is_detail)
+    }
+
+    /// `PLACE: what (allowed) [clause]`, on one line whatever is in it.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = String::new();
         if !self.place.is_empty() {
-            write!(f, "{}: ", printable(&self.place.to_string()))?;
+            out = format!("{}: ", printable(&self.place.to_string()));
         }
-        f.write_str(&printable(&self.what))?;
+        out.push_str(&printable(&self.what));
         if let Some(allowed) = &self.allowed {
-            write!(f, " ({})", printable(allowed))?;
+            out.push_str(&format!(" ({})", printable(allowed)));
         }
         if let Some(clause) = &self.clause {
-            write!(f, " [{clause}]")?;
+            out.push_str(&format!(" [{clause}]"));
         }
-        Ok(())
+        out
+    }
+}
+
+impl fmt::Display for Finding {
+    /// The severity, then [`Finding::text`].
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.severity, self.text())
     }
 }
 

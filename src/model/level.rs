@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Element, Part, Reason, Roles, Row};
+use super::{Element, Part, Roles, Row, Rule};
 
 /// Where a level's values come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -30,8 +30,8 @@ pub struct Level {
     pub at: At,
     /// What the level is.
     pub roles: Roles,
-    /// Why it was chosen, a reason a rule.
-    pub why: Vec<Reason>,
+    /// Why it was chosen, one rule each.
+    pub why: Vec<Rule>,
 }
 
 /// A layer in which an element is missing.
@@ -70,4 +70,15 @@ pub struct Shear {
     pub below_ms: Option<f64>,
     /// The same to the wind 1 km above, m/s.
     pub above_ms: Option<f64>,
+}
+
+impl Element {
+    /// The name of the element.
+    pub(crate) const fn name(self) -> &'static str {
+        match self {
+            Self::Temperature => "temperature",
+            Self::Humidity => "humidity",
+            Self::Wind => "wind",
+        }
+    }
 }

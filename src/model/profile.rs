@@ -1,5 +1,7 @@
 //! A profile: the rows of one ascent, drop or descent.
 
+use std::fmt;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -50,9 +52,55 @@ pub struct Profile {
     pub descent: bool,
     /// The rows.
     pub rows: Vec<Row>,
-    /// What was computed rather than read, in words.
-    pub derived: Vec<String>,
+    /// What was computed rather than read.
+    pub derived: Vec<Derivation>,
     /// What the sheet must settle before a report is made of these rows: findings
     /// of severity error, each with what to write.
     pub unsettled: Vec<Finding>,
+}
+
+/// How values were computed that a file does not give.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Derivation {
+    /// Geopotential height from geometric height and gravity.
+    HeightFromAltitude,
+    /// Geopotential height by hydrostatic integration.
+    HeightByIntegration,
+    /// Geometric height from height above the ellipsoid.
+    AltitudeFromEllipsoid,
+    /// Pressure by hydrostatic integration of height.
+    PressureByIntegration,
+    /// Relative humidity from the dew point.
+    HumidityFromDewpoint,
+    /// Dew point from relative humidity.
+    DewpointFromHumidity,
+    /// Humidity over water from humidity over ice.
+    HumidityFromIce,
+    /// Wind from its components.
+    WindFromComponents,
+    /// Wind from the positions of the sonde.
+    WindFromPositions,
+    /// Positions of the sonde from the wind.
+    PositionsFromWind,
+    /// The levels of a message as rows.
+    RowsFromMessage,
+}
+
+impl fmt::Display for Derivation {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::HeightFromAltitude => "height_gpm from altitude_m and gravity at the latitude",
+            Self::HeightByIntegration => "height_gpm by hydrostatic integration",
+            Self::AltitudeFromEllipsoid => "altitude_m from height above the ellipsoid",
+            Self::PressureByIntegration => "pressure_hpa by hydrostatic integration of height",
+            Self::HumidityFromDewpoint => "humidity_pct from dewpoint_c",
+            Self::DewpointFromHumidity => "dewpoint_c from humidity_pct",
+            Self::HumidityFromIce => "humidity over water from humidity over ice",
+            Self::WindFromComponents => "wind from wind_u_ms and wind_v_ms",
+            Self::WindFromPositions => "wind from positions",
+            Self::PositionsFromWind => "position from the wind",
+            Self::RowsFromMessage => "the levels of a message as rows",
+        })
+    }
 }

@@ -9,17 +9,16 @@ use super::{Doubted, Wind};
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Regional {
-    /// Stability index, K: temperature at 500 hPa less that of a parcel lifted
-    /// there from the base level.
+    /// Stability index, K: temperature at the upper surface less that of a parcel
+    /// lifted there from the lower one.
     pub stability_k: Option<f64>,
-    /// Mean winds from the ground to 1500 m and from there to 3000 m above mean
-    /// sea level, when they are reported.
-    pub mean_winds: Option<[Option<Wind>; 2]>,
+    /// Mean winds of the layers of the Region, lowest first, when they are reported.
+    pub mean_winds: Option<Vec<Option<Wind>>>,
     /// Geopotential of standard surfaces just above the top.
     pub extrapolated: Vec<Extrapolated>,
     /// Doubtful layers.
     pub doubtful: Vec<DoubtfulLayer>,
-    /// Winds 900 m above ground, at 800 and at 600 hPa.
+    /// Winds at the low levels of the Region.
     pub low_winds: Vec<LowWind>,
 }
 
@@ -45,11 +44,11 @@ pub struct DoubtfulLayer {
     pub to_hpa: f64,
 }
 
-/// A wind near the ground, or at one of two surfaces.
+/// A wind at a low level of the Region.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LowWind {
-    /// Indicator: 1 near the ground, 2 at 800 hPa, 3 at 600 hPa.
+    /// Which of the levels of the Region, from 1.
     pub indicator: u8,
     /// Pressure, hPa.
     pub pressure_hpa: f64,

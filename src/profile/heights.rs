@@ -1,7 +1,7 @@
 //! Heights of a profile that gives none: hydrostatic integration.
 
-use crate::model::Row;
 use crate::model::finding::{Finding, Place, counted, finding};
+use crate::model::{Derivation, Row};
 use crate::physics::humidity::virtual_temperature_k;
 use crate::physics::hydrostatic::thickness_gpm;
 
@@ -10,7 +10,7 @@ use crate::physics::hydrostatic::thickness_gpm;
 pub(super) fn complete(
     rows: &mut [Row],
     name: &str,
-    derived: &mut Vec<String>,
+    derived: &mut Vec<Derivation>,
     findings: &mut Vec<Finding>,
 ) {
     let last = rows
@@ -29,7 +29,7 @@ pub(super) fn complete(
     };
     match integrate(from) {
         Some(done) => {
-            derived.push("height_gpm by hydrostatic integration".to_owned());
+            derived.push(Derivation::HeightByIntegration);
             findings.push(finding!(
                 HeightIntegrated,
                 place,

@@ -1,7 +1,7 @@
 //! Counts of what was done to rows, one finding per kind.
 
-use crate::model::Axis;
 use crate::model::finding::{Finding, Place, counted, finding};
+use crate::model::{Axis, Derivation};
 
 /// What is reported about a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,13 +117,13 @@ impl Kind {
         })
     }
 
-    /// What was computed, in words, for the list of derived values.
-    fn derived(self) -> Option<&'static str> {
+    /// What was computed.
+    fn derived(self) -> Option<Derivation> {
         match self {
-            Self::AltitudeUsed => Some("height_gpm from altitude_m and gravity at the latitude"),
-            Self::DewpointUsed => Some("humidity_pct from dewpoint_c"),
-            Self::HumidityUsed => Some("dewpoint_c from humidity_pct"),
-            Self::ComponentsUsed => Some("wind from wind_u_ms and wind_v_ms"),
+            Self::AltitudeUsed => Some(Derivation::HeightFromAltitude),
+            Self::DewpointUsed => Some(Derivation::HumidityFromDewpoint),
+            Self::HumidityUsed => Some(Derivation::DewpointFromHumidity),
+            Self::ComponentsUsed => Some(Derivation::WindFromComponents),
             _ => None,
         }
     }
@@ -150,9 +150,9 @@ impl Tally {
         })
     }
 
-    pub(super) fn derived(&self) -> Vec<String> {
-        let words = self.seen().filter_map(|(kind, ..)| kind.derived());
-        words.map(str::to_owned).collect()
+    pub(super) fn derived(&self) -> Vec<Derivation> {
+        let derived = self.seen().filter_map(|(kind, ..)| kind.derived());
+        derived.collect()
     }
 
     /// What was left out, for the text of an error.

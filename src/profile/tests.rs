@@ -5,8 +5,8 @@ use super::*;
 use crate::input::{RawRow, text};
 use crate::model::finding::Severity;
 use crate::model::{
-    Element, HeightReference, HumidityOver, Noted, Order, PressureAt, Reading, Station, Surface,
-    Wind,
+    Derivation, Element, HeightReference, HumidityOver, Noted, Order, PressureAt, Reading, Station,
+    Surface, Wind,
 };
 use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
@@ -73,7 +73,7 @@ fn two_rows_are_an_ascent() {
     let (profile, findings) = built(&format!("{HEAD}1000,100,15,240,5\n990,185,14.5,245,6\n"));
     assert_eq!(profile.rows.len(), 2);
     assert_eq!(profile.axis, Axis::Pressure);
-    assert_eq!(profile.derived, Vec::<String>::new());
+    assert_eq!(profile.derived, []);
     // One row above the first is too little for TEMP.
     assert!(!has_temperature(&profile));
     assert_eq!(
@@ -199,10 +199,7 @@ fn without_pressure_height_is_the_axis() {
         heights,
         [100.0, 400.0, 700.0].map(|m| geopotential_gpm(m, 45.0))
     );
-    assert_eq!(
-        profile.derived,
-        ["height_gpm from altitude_m and gravity at the latitude"]
-    );
+    assert_eq!(profile.derived, [Derivation::HeightFromAltitude]);
     let codes: Vec<_> = findings.iter().map(|f| f.code.clone()).collect();
     assert_eq!(
         codes,
@@ -296,8 +293,8 @@ fn humidity_and_dew_point_complete_each_other() {
     assert_eq!(
         profile.derived[..2],
         [
-            "humidity_pct from dewpoint_c",
-            "dewpoint_c from humidity_pct"
+            Derivation::HumidityFromDewpoint,
+            Derivation::DewpointFromHumidity
         ]
     );
 }
@@ -330,7 +327,7 @@ fn missing_heights_are_integrated() {
         near(row.height_gpm.unwrap(), gpm, 4.0);
     }
     assert_eq!(profile.rows[6].height_gpm, None);
-    assert_eq!(profile.derived, ["height_gpm by hydrostatic integration"]);
+    assert_eq!(profile.derived, [Derivation::HeightByIntegration]);
     assert_eq!(
         findings[0].to_string(),
         "info: x.csv: heights above the release height are missing and computed hydrostatically with virtual temperature, across 1 row without temperature; 1 row at the top without height"

@@ -22,8 +22,7 @@ pub(super) fn apply(rows: &mut [Row], orders: &[Order], findings: &mut Vec<Findi
             }
             let element = match element {
                 Element::Temperature => "temperature (and humidity)",
-                Element::Humidity => "humidity",
-                Element::Wind => "wind",
+                Element::Humidity | Element::Wind => element.name(),
             };
             let place = Place::key("withhold");
             findings.push(if count == 0 {

@@ -1,10 +1,12 @@
 //! What associated fields mean (BUFR code table 0 31 021).
 
-use super::file::{Fault, File, Order, Row, Shape, rows};
-use super::{B31021, Once, loaded};
+use serde::Deserialize;
+
+use super::{B31021, Once, load};
 
 /// A meaning of an associated field.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
 struct Associated {
     /// The figure of 0 31 021.
     significance: u8,
@@ -13,29 +15,7 @@ struct Associated {
     meaning: &'static str,
 }
 
-const SHAPE: Shape = Shape {
-    columns: &["significance", "value", "meaning"],
-    group: 1,
-    order: Order::Unique,
-};
-
-static ASSOCIATED: Once<Vec<Associated>> = Once::new(|| loaded(read(B31021)));
-
-fn read(file: File) -> Result<Vec<Associated>, Fault> {
-    rows(file, SHAPE)?.iter().map(associated).collect()
-}
-
-fn associated(row: &Row) -> Result<Associated, Fault> {
-    let value = match row.text("value")? {
-        "field" => None,
-        _ => Some(row.number("value")?),
-    };
-    Ok(Associated {
-        significance: row.number("significance")?,
-        value,
-        meaning: row.text("meaning")?,
-    })
-}
+static ASSOCIATED: Once<Vec<Associated>> = Once::new(|| load(B31021));
 
 /// What an associated field is under a figure of 0 31 021 (`value` `None`), or what
 /// one of its values means.

@@ -1,13 +1,13 @@
 //! BUFR Tables B and D.
-//!
-//! The two tables are long, so that their reading is plain: fixed columns, cut from
-//! both ends. A test reads them with the strict reader of the other tables, too.
 
 use std::collections::HashMap;
 use std::fmt;
 
-use super::file::{Fault, File, Order, Row, Shape, read, rows};
-use super::{BUFR_ELEMENTS, BUFR_LOCAL, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, loaded};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer};
+
+use super::file::list;
+use super::{BUFR_ELEMENTS, BUFR_LOCAL, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, load};
 use crate::model::{Axis, StationKind};
 
 /// The newest version of the master tables that these were taken from.
@@ -78,6 +78,20 @@ impl fmt::Debug for Descriptor {
     }
 }
 
+/// Six figures, `309052`.
+impl<'de> Deserialize<'de> for Descriptor {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let figures = <&str>::deserialize(deserializer)?;
+        Self::from_figures(figures)
+            .ok_or_else(|| D::Error::custom(format!("`{figures}` is no descriptor")))
+    }
+}
+
+/// Descriptors, a blank between two.
+fn descriptors<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Descriptor>, D::Error> {
+    list(from, Descriptor::from_figures)
+}
+
 /// What the figures of an element are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BufrUnit {
@@ -91,10 +105,23 @@ pub enum BufrUnit {
     Text,
 }
 
+impl<'de: 'static> Deserialize<'de> for BufrUnit {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        Ok(match <&'static str>::deserialize(deserializer)? {
+            "Code table" => Self::Code,
+            "Flag table" => Self::Flags,
+            "CCITT IA5" => Self::Text,
+            unit => Self::Number(unit),
+        })
+    }
+}
+
 /// An element of Table B.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct BufrElement {
     /// Its descriptor.
+    #[serde(rename = "fxy")]
     pub descriptor: Descriptor,
     /// Its name.
     pub name: &'static str,
@@ -109,21 +136,31 @@ pub struct BufrElement {
 }
 
 /// A sequence of Table D.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
 struct BufrSequence {
+    #[serde(rename = "sequence")]
     descriptor: Descriptor,
     title: &'static str,
+    #[serde(deserialize_with = "descriptors")]
     members: Vec<Descriptor>,
 }
 
 static ELEMENTS: Once<HashMap<Descriptor, BufrElement>> =
-    Once::new(|| loaded(read_elements(BUFR_ELEMENTS)));
+    Once::new(|| by_descriptor(load(BUFR_ELEMENTS), |e: &BufrElement| e.descriptor));
 static SEQUENCES: Once<HashMap<Descriptor, BufrSequence>> =
-    Once::new(|| loaded(read_sequences(BUFR_SEQUENCES)));
+    Once::new(|| by_descriptor(load(BUFR_SEQUENCES), |s: &BufrSequence| s.descriptor));
+
+fn by_descriptor<T>(rows: Vec<T>, key: impl Fn(&T) -> Descriptor) -> HashMap<Descriptor, T> {
+    rows.into_iter().map(|row| (key(&row), row)).collect()
+}
 
 /// A template of soundings.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct BufrTemplate {
     /// Its sequence.
+    #[serde(rename = "template")]
     pub descriptor: Descriptor,
     /// The family it carries.
     pub form: Form,
@@ -144,9 +181,11 @@ pub struct BufrTemplate {
 }
 
 /// An international sub-category of data category 2.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Subcategory {
     /// The figure.
+    #[serde(rename = "subcategory")]
     pub figure: u8,
     /// The family.
     pub form: Form,
@@ -156,182 +195,21 @@ pub struct Subcategory {
     pub reused: bool,
 }
 
-static TEMPLATES: Once<Vec<BufrTemplate>> = Once::new(|| loaded(read_templates(BUFR_TEMPLATES)));
-static SUBCATEGORIES: Once<Vec<Subcategory>> = Once::new(|| loaded(read_subcategories(C13)));
-
-const FORMS: [(&str, Form); 3] = [
-    ("temp", Form::Temp),
-    ("pilot", Form::Pilot),
-    ("descent", Form::Descent),
-];
-
-fn read_templates(file: File) -> Result<Vec<BufrTemplate>, Fault> {
-    let columns = &[
-        "template",
-        "form",
-        "axis",
-        "kind",
-        "written",
-        "version",
-        "pressure_pa",
-        "height_gpm",
-        "meaning",
-    ];
-    read(file, columns, Order::Unique, |row| {
-        Ok(BufrTemplate {
-            descriptor: descriptor(row, "template", &[3])?,
-            form: row.word("form", &FORMS)?,
-            axis: row.word(
-                "axis",
-                &[("pressure", Axis::Pressure), ("height", Axis::Height)],
-            )?,
-            drop: row.word("kind", &[("any", false), ("drop", true)])?,
-            written: row.word("written", &YES)?,
-            version: row.number("version")?,
-            pressure_pa: row.optional_number("pressure_pa")?,
-            height_gpm: row.optional_number("height_gpm")?,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-const YES: [(&str, bool); 2] = [("yes", true), ("no", false)];
-
-fn read_subcategories(file: File) -> Result<Vec<Subcategory>, Fault> {
-    let kinds = [
-        ("land", StationKind::Land),
-        ("ship", StationKind::Ship),
-        ("mobile", StationKind::Mobile),
-        ("drop", StationKind::Drop),
-    ];
-    let columns = &["subcategory", "form", "kind", "reused"];
-    read(file, columns, Order::Rising, |row| {
-        Ok(Subcategory {
-            figure: row.number("subcategory")?,
-            form: row.word("form", &FORMS)?,
-            kind: row.word("kind", &kinds)?,
-            reused: row.word("reused", &YES)?,
-        })
-    })
-}
-
-fn descriptor(row: &Row, column: &str, kinds: &[u16]) -> Result<Descriptor, Fault> {
-    let text = row.text(column)?;
-    Descriptor::from_figures(text)
-        .filter(|d| kinds.contains(&d.f()))
-        .ok_or_else(|| {
-            row.fault(format!(
-                "`{column}` is `{text}`, no descriptor of its place"
-            ))
-        })
-}
-
-/// The rows of a long table, with their numbers from 1.
-fn lines(file: File) -> impl Iterator<Item = (usize, &'static str)> {
-    let rows = (1..).zip(file.text.lines());
-    rows.skip_while(|(_, line)| line.starts_with('#')).skip(1)
-}
-
-/// The key of a row, and what follows the comma after it.
-fn keyed(line: &'static str, f: u16) -> Option<(Descriptor, &'static str)> {
-    let (key, rest) = line.split_once(',')?;
-    let key = Descriptor::from_figures(key).filter(|d| d.f() == f)?;
-    Some((key, rest))
-}
-
-fn unquoted(text: &'static str) -> &'static str {
-    let inside = text.strip_prefix('"').and_then(|t| t.strip_suffix('"'));
-    inside.unwrap_or(text)
-}
-
-fn read_elements(file: File) -> Result<HashMap<Descriptor, BufrElement>, Fault> {
-    let element = |line: &'static str| -> Option<BufrElement> {
-        let (descriptor, rest) = keyed(line, 0)?;
-        // Names have commas; scale, reference and width have none, nor has the unit.
-        let mut from_end = rest.rsplitn(5, ',');
-        let width_bits: u16 = from_end.next()?.parse().ok()?;
-        let reference = from_end.next()?.parse().ok()?;
-        let scale = from_end.next()?.parse().ok()?;
-        let unit = match from_end.next()? {
-            "Code table" => BufrUnit::Code,
-            "Flag table" => BufrUnit::Flags,
-            "CCITT IA5" => BufrUnit::Text,
-            unit => BufrUnit::Number(unit),
-        };
-        let fits = match unit {
-            BufrUnit::Text => width_bits.is_multiple_of(8),
-            _ => width_bits <= 32,
-        };
-        (width_bits > 0 && fits).then_some(BufrElement {
-            descriptor,
-            name: unquoted(from_end.next()?),
-            unit,
-            scale,
-            reference,
-            width_bits,
-        })
-    };
-    lines(file)
-        .map(|(number, line)| {
-            let element = element(line).ok_or_else(|| broken(file, number, line))?;
-            Ok((element.descriptor, element))
-        })
-        .collect()
-}
-
-fn read_sequences(file: File) -> Result<HashMap<Descriptor, BufrSequence>, Fault> {
-    let sequence = |line: &'static str| -> Option<BufrSequence> {
-        let (descriptor, rest) = keyed(line, 3)?;
-        let (title, members) = rest.rsplit_once(',')?;
-        let members = members.split(' ').map(Descriptor::from_figures);
-        Some(BufrSequence {
-            descriptor,
-            title: unquoted(title),
-            members: members.collect::<Option<_>>()?,
-        })
-    };
-    lines(file)
-        .map(|(number, line)| {
-            let sequence = sequence(line).ok_or_else(|| broken(file, number, line))?;
-            Ok((sequence.descriptor, sequence))
-        })
-        .collect()
-}
-
-fn broken(file: File, line: usize, text: &str) -> Fault {
-    Fault {
-        file: file.name,
-        line,
-        what: format!("`{text}` is no row of this table"),
-    }
-}
+static TEMPLATES: Once<Vec<BufrTemplate>> = Once::new(|| load(BUFR_TEMPLATES));
+static SUBCATEGORIES: Once<Vec<Subcategory>> = Once::new(|| load(C13));
 
 /// A local sequence of an originating centre.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
 struct LocalSequence {
     centre: u16,
+    #[serde(rename = "sequence")]
     descriptor: Descriptor,
+    #[serde(deserialize_with = "descriptors")]
     members: Vec<Descriptor>,
 }
 
-static LOCAL: Once<Vec<LocalSequence>> = Once::new(|| loaded(read_local(BUFR_LOCAL)));
-
-fn read_local(file: File) -> Result<Vec<LocalSequence>, Fault> {
-    let shape = Shape {
-        columns: &["centre", "sequence", "members"],
-        group: 1,
-        order: Order::Unique,
-    };
-    let one = |row: &Row| {
-        let members = row.text("members")?.split(' ');
-        let members = members.map(Descriptor::from_figures).collect::<Option<_>>();
-        Ok(LocalSequence {
-            centre: row.number("centre")?,
-            descriptor: descriptor(row, "sequence", &[3])?,
-            members: members.ok_or_else(|| row.fault("a member is no descriptor"))?,
-        })
-    };
-    rows(file, shape)?.iter().map(one).collect()
-}
+static LOCAL: Once<Vec<LocalSequence>> = Once::new(|| load(BUFR_LOCAL));
 
 /// The members of a local sequence of a centre, where it is known.
 #[must_use]

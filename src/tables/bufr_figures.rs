@@ -1,41 +1,22 @@
 //! What figures of BUFR code and flag tables mean, in words.
 
+use serde::Deserialize;
+
 use super::bufr::{BufrUnit, Descriptor, bufr_element};
-use super::file::{Fault, File, Order, Shape, rows};
-use super::{BUFR_FIGURES, FigureTable, Once, loaded, measuring, radiation};
+use super::{BUFR_FIGURES, FigureTable, Once, load, measuring, radiation};
 
 /// The figures of one table.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
 struct Figures {
+    #[serde(rename = "fxy")]
     descriptor: Descriptor,
     from: u32,
     to: u32,
     meaning: &'static str,
 }
 
-static FIGURES: Once<Vec<Figures>> = Once::new(|| loaded(read_figures(BUFR_FIGURES)));
-
-fn read_figures(file: File) -> Result<Vec<Figures>, Fault> {
-    let shape = Shape {
-        columns: &["fxy", "from", "to", "meaning"],
-        group: 1,
-        order: Order::Unique,
-    };
-    let one = |row: &super::file::Row| {
-        let fxy = row.text("fxy")?;
-        let descriptor = Descriptor::from_figures(fxy);
-        let (from, to) = (row.number("from")?, row.number("to")?);
-        if from > to {
-            return Err(row.fault("`from` is above `to`"));
-        }
-        Ok(Figures {
-            descriptor: descriptor.ok_or_else(|| row.fault("`fxy` is no descriptor"))?,
-            from,
-            to,
-            meaning: row.text("meaning")?,
-        })
-    };
-    rows(file, shape)?.iter().map(one).collect()
-}
+static FIGURES: Once<Vec<Figures>> = Once::new(|| load(BUFR_FIGURES));
 
 /// What a figure of a code table means, or the bits of a flag table that are set;
 /// `None` where the open tables here do not say.

@@ -1,31 +1,23 @@
 //! Standard names of the CF conventions.
 
-use super::file::{Fault, File, Order, read};
-use super::{CF_NAMES, Once, loaded};
+use serde::Deserialize;
+
+use super::{CF_NAMES, Once, load};
 
 /// A standard name that is read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct CfName {
     /// The standard name.
     pub standard_name: &'static str,
     /// Our column, or a key of the sheet (with a dot).
     pub column: &'static str,
     /// The unit the convention names; a file may use any that converts.
+    #[serde(borrow)]
     pub canonical_unit: Option<&'static str>,
 }
 
-static ROWS: Once<Vec<CfName>> = Once::new(|| loaded(rows(CF_NAMES)));
-
-fn rows(file: File) -> Result<Vec<CfName>, Fault> {
-    let columns = &["standard_name", "column", "canonical_unit"];
-    read(file, columns, Order::Unique, |row| {
-        Ok(CfName {
-            standard_name: row.text("standard_name")?,
-            column: row.text("column")?,
-            canonical_unit: row.optional("canonical_unit")?,
-        })
-    })
-}
+static ROWS: Once<Vec<CfName>> = Once::new(|| load(CF_NAMES));
 
 /// All standard names that are read, the preferred of a column first.
 #[must_use]

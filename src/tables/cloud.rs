@@ -1,10 +1,12 @@
 //! Figures of clouds.
 
-use super::file::{Fault, File, Order, read};
-use super::{Once, T0509, T0513, T0515, T1600, T2700, loaded};
+use serde::Deserialize;
+
+use super::{Once, T0509, T0513, T0515, T1600, T2700, load};
 
 /// A figure of cloud amount or cloud type.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct CloudMeaning {
     /// The figure of the text code, 0–9.
     pub figure: u8,
@@ -15,7 +17,8 @@ pub struct CloudMeaning {
 }
 
 /// A figure h: heights of the base of the lowest cloud (code table 1600).
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct CloudBase {
     /// The figure, 0–9.
     pub figure: u8,
@@ -25,57 +28,11 @@ pub struct CloudBase {
     pub to_m: Option<f64>,
 }
 
-static AMOUNTS: Once<Vec<CloudMeaning>> = Once::new(|| loaded(read_amounts(T2700)));
-static LOW: Once<Vec<CloudMeaning>> = Once::new(|| loaded(read_types(T0513)));
-static MIDDLE: Once<Vec<CloudMeaning>> = Once::new(|| loaded(read_types(T0515)));
-static HIGH: Once<Vec<CloudMeaning>> = Once::new(|| loaded(read_types(T0509)));
-static BASES: Once<Vec<CloudBase>> = Once::new(|| loaded(read_bases(T1600)));
-
-const TEN: Order = Order::Run(&[(0, 9)]);
-
-fn read_amounts(file: File) -> Result<Vec<CloudMeaning>, Fault> {
-    read(file, &["figure", "meaning"], TEN, |row| {
-        let figure = row.number("figure")?;
-        Ok(CloudMeaning {
-            figure,
-            bufr: figure,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-fn read_types(file: File) -> Result<Vec<CloudMeaning>, Fault> {
-    read(file, &["figure", "bufr", "meaning"], TEN, |row| {
-        let (figure, bufr): (u8, u8) = (row.number("figure")?, row.number("bufr")?);
-        if bufr % 10 != figure {
-            return Err(row.fault("the last figure of `bufr` is not the figure"));
-        }
-        Ok(CloudMeaning {
-            figure,
-            bufr,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-pub(super) fn read_bases(file: File) -> Result<Vec<CloudBase>, Fault> {
-    let bases = read(file, &["figure", "from_m", "to_m"], TEN, |row| {
-        Ok(CloudBase {
-            figure: row.number("figure")?,
-            from_m: row.number("from_m")?,
-            to_m: row.optional_number("to_m")?,
-        })
-    })?;
-    let joined = bases.windows(2).all(|pair| match pair {
-        [below, above] => below.to_m == Some(above.from_m),
-        _ => false,
-    });
-    if joined && bases.last().is_some_and(|last| last.to_m.is_none()) {
-        Ok(bases)
-    } else {
-        Err(file.fault_at_end("the ranges do not join up to an open end"))
-    }
-}
+static AMOUNTS: Once<Vec<CloudMeaning>> = Once::new(|| load(T2700));
+static LOW: Once<Vec<CloudMeaning>> = Once::new(|| load(T0513));
+static MIDDLE: Once<Vec<CloudMeaning>> = Once::new(|| load(T0515));
+static HIGH: Once<Vec<CloudMeaning>> = Once::new(|| load(T0509));
+static BASES: Once<Vec<CloudBase>> = Once::new(|| load(T1600));
 
 /// Figures of cloud amount (code table 2700, BUFR 0 20 011).
 #[must_use]

@@ -1,80 +1,44 @@
 //! Figures of temperature and dew-point depression.
 
-use super::file::{Fault, File, Order, Shape, rows};
-use super::{Once, T0777, T3931, loaded};
+use serde::Deserialize;
 
-const TEMPERATURE: Shape = Shape {
-    columns: &["figure", "sign", "tenths_from", "tenths_to"],
-    group: 0,
-    order: Order::Run(&[(0, 9)]),
-};
+use super::{Once, T0777, T3931, load};
 
-const DEPRESSION: Shape = Shape {
-    columns: &["code", "depression_k"],
-    group: 0,
-    order: Order::Run(&[(0, 50), (56, 99)]),
-};
-
-/// The sign words of the tables, and whether they mean "negative".
-pub(super) const SIGNS: [(&str, bool); 2] = [("+", false), ("-", true)];
-
-/// Table 3931 turned over: the figure by sign and tenths.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct TemperatureFigures {
-    positive: [u8; 10],
-    negative: [u8; 10],
+/// A sign, as tables write it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub(super) enum Sign {
+    #[serde(rename = "+")]
+    Positive,
+    #[serde(rename = "-")]
+    Negative,
 }
 
-static FIGURES: Once<TemperatureFigures> = Once::new(|| loaded(read_temperature(T3931)));
-static DEPRESSIONS: Once<Vec<(u8, f64)>> = Once::new(|| loaded(read_depression(T0777)));
-
-pub(super) fn read_temperature(file: File) -> Result<TemperatureFigures, Fault> {
-    let mut positive = [None; 10];
-    let mut negative = [None; 10];
-    let rows = rows(file, TEMPERATURE)?;
-    for row in &rows {
-        let figure: u8 = row.number("figure")?;
-        let side = if row.word("sign", &SIGNS)? {
-            &mut negative
+impl Sign {
+    pub(super) fn of(negative: bool) -> Self {
+        if negative {
+            Self::Negative
         } else {
-            &mut positive
-        };
-        let (from, to): (u8, u8) = (row.number("tenths_from")?, row.number("tenths_to")?);
-        for tenths in from..=to {
-            match side.get_mut(usize::from(tenths)) {
-                Some(cell @ None) => *cell = Some(figure),
-                Some(Some(_)) => return Err(row.fault(format!("tenths {tenths} stand twice"))),
-                None => return Err(row.fault(format!("tenths {tenths} are more than 9"))),
-            }
+            Self::Positive
         }
     }
-    // Ten figures of two tenths each without a double fill both sides; a
-    // shorter range in any row leaves a gap.
-    let whole = |side: [Option<u8>; 10]| -> Result<[u8; 10], Fault> {
-        let mut full = [0; 10];
-        for ((tenths, cell), figure) in (0..).zip(side).zip(&mut full) {
-            *figure =
-                cell.ok_or_else(|| file.fault_at_end(format!("no figure for {tenths} tenths")))?;
-        }
-        Ok(full)
-    };
-    Ok(TemperatureFigures {
-        positive: whole(positive)?,
-        negative: whole(negative)?,
-    })
+
+    pub(super) fn is_negative(self) -> bool {
+        self == Self::Negative
+    }
 }
 
-pub(super) fn read_depression(file: File) -> Result<Vec<(u8, f64)>, Fault> {
-    let mut codes: Vec<(u8, f64)> = Vec::new();
-    for row in rows(file, DEPRESSION)? {
-        let depression_k: f64 = row.number("depression_k")?;
-        if codes.last().is_some_and(|&(_, last)| last >= depression_k) {
-            return Err(row.fault("depressions must rise"));
-        }
-        codes.push((row.number("code")?, depression_k));
-    }
-    Ok(codes)
+/// A figure Ta (code table 3931).
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct TemperatureFigure {
+    pub(super) figure: u8,
+    pub(super) sign: Sign,
+    pub(super) tenths_from: u8,
+    pub(super) tenths_to: u8,
 }
+
+static FIGURES: Once<Vec<TemperatureFigure>> = Once::new(|| load(T3931));
+static DEPRESSIONS: Once<Vec<(u8, f64)>> = Once::new(|| load(T0777));
 
 /// The figure Ta (code table 3931, from memory) for a magnitude in tenths of a
 /// degree, of which only the last figure counts, and a sign.
@@ -84,31 +48,21 @@ pub(super) fn read_depression(file: File) -> Result<Vec<(u8, f64)>, Fault> {
 /// assert_eq!(fivefig::tables::temperature_figure(52, true), 3);
 /// ```
 #[must_use]
-#[expect(
-    clippy::indexing_slicing,
-    reason = "a remainder of ten indexes ten figures"
-)]
 pub fn temperature_figure(tenths: u8, negative: bool) -> u8 {
-    let figures = &*FIGURES;
-    let side = if negative {
-        &figures.negative
-    } else {
-        &figures.positive
+    let (tenths, sign) = (tenths % 10, Sign::of(negative));
+    let own = |row: &&TemperatureFigure| {
+        row.sign == sign && (row.tenths_from..=row.tenths_to).contains(&tenths)
     };
-    side[usize::from(tenths % 10)]
+    // The table has every tenth of both signs, which a test checks.
+    FIGURES.iter().find(own).map_or(0, |row| row.figure)
 }
 
 /// Whether the figure Ta stands for a negative temperature (code table 3931);
 /// `None` above 9.
 #[must_use]
 pub fn temperature_negative(figure: u8) -> Option<bool> {
-    if FIGURES.negative.contains(&figure) {
-        Some(true)
-    } else if FIGURES.positive.contains(&figure) {
-        Some(false)
-    } else {
-        None
-    }
+    let row = FIGURES.iter().find(|row| row.figure == figure)?;
+    Some(row.sign.is_negative())
 }
 
 /// The depression of the dew point in kelvins that DD stands for (code table

@@ -1,15 +1,15 @@
 //! Letters of reports, and figures of instruments and how they were used.
 
 use jiff::civil::Date;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
-use super::element::SIGNS;
-use super::file::{Fault, File, Order, read};
-use super::{C02, C07, Form, Once, T0265, T2582, T3845, T3849, loaded};
+use super::element::Sign;
+use super::{C02, C07, Form, Once, T0265, T2582, T3845, T3849, load};
 use crate::model::StationKind;
 
 /// The letters MiMi of a report (code table 2582).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct ReportLetters {
     /// The two letters.
     pub letters: &'static str,
@@ -20,7 +20,8 @@ pub struct ReportLetters {
 }
 
 /// A figure a4 (code table 0265).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Measuring {
     /// The figure of the text code, 0–9.
     pub figure: u8,
@@ -31,7 +32,8 @@ pub struct Measuring {
 }
 
 /// A solar and infrared correction (BUFR 0 02 013, code table 3849).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Radiation {
     /// The figure of BUFR 0 02 013.
     pub bufr: u8,
@@ -42,7 +44,7 @@ pub struct Radiation {
 }
 
 /// What a figure of Common Code Table C-2 stands for, without its name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SondeClass {
     /// A type of radiosonde.
@@ -70,7 +72,8 @@ pub enum SondeClass {
 }
 
 /// A figure of Common Code Table C-2.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Radiosonde {
     /// The figure of BUFR 0 02 011.
     pub bufr: u8,
@@ -83,7 +86,7 @@ pub struct Radiosonde {
 }
 
 /// The groups of Common Code Table C-7.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TrackingGroup {
     /// Technique of wind finding.
@@ -103,130 +106,32 @@ pub enum TrackingGroup {
 }
 
 /// A figure of Common Code Table C-7.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Tracking {
     /// The figure of BUFR 0 02 014; up to 99 also sasa of the text code.
     pub figure: u8,
     /// The group of meanings.
     pub group: TrackingGroup,
+    /// Whether the figure has no meaning yet.
+    pub reserved: bool,
     /// What it means.
     pub meaning: &'static str,
 }
 
-impl Tracking {
-    /// Whether the figure has no meaning yet.
-    #[must_use]
-    pub fn is_reserved(&self) -> bool {
-        self.meaning == "reserved"
-    }
+/// A figure sn (code table 3845).
+#[derive(Deserialize)]
+struct SignFigure {
+    figure: u8,
+    sign: Sign,
 }
 
-static LETTERS: Once<Vec<ReportLetters>> = Once::new(|| loaded(read_letters(T2582)));
-static MEASURING: Once<Vec<Measuring>> = Once::new(|| loaded(read_measuring(T0265)));
-static RADIATION: Once<Vec<Radiation>> = Once::new(|| loaded(read_radiation(T3849)));
-static RADIOSONDES: Once<Vec<Radiosonde>> = Once::new(|| loaded(read_radiosondes(C02)));
-static TRACKING: Once<Vec<Tracking>> = Once::new(|| loaded(read_tracking(C07)));
-static SN: Once<[u8; 2]> = Once::new(|| loaded(read_sign(T3845)));
-
-fn read_letters(file: File) -> Result<Vec<ReportLetters>, Fault> {
-    let forms = [("temp", Form::Temp), ("pilot", Form::Pilot)];
-    let kinds = [
-        ("land", StationKind::Land),
-        ("ship", StationKind::Ship),
-        ("mobile", StationKind::Mobile),
-        ("drop", StationKind::Drop),
-    ];
-    read(file, &["letters", "form", "kind"], Order::Unique, |row| {
-        Ok(ReportLetters {
-            letters: row.text("letters")?,
-            form: row.word("form", &forms)?,
-            kind: row.word("kind", &kinds)?,
-        })
-    })
-}
-
-fn read_measuring(file: File) -> Result<Vec<Measuring>, Fault> {
-    let columns = &["figure", "bufr", "meaning"];
-    read(file, columns, Order::Run(&[(0, 9)]), |row| {
-        Ok(Measuring {
-            figure: row.number("figure")?,
-            bufr: row.optional_number("bufr")?,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-fn read_radiation(file: File) -> Result<Vec<Radiation>, Fault> {
-    let columns = &["bufr", "text", "meaning"];
-    read(file, columns, Order::Run(&[(0, 9)]), |row| {
-        Ok(Radiation {
-            bufr: row.number("bufr")?,
-            text: row.optional_number("text")?,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-fn read_radiosondes(file: File) -> Result<Vec<Radiosonde>, Fault> {
-    let classes = [
-        ("radiosonde", SondeClass::Radiosonde),
-        ("dropsonde", SondeClass::Dropsonde),
-        ("no_radiosonde", SondeClass::NoRadiosonde),
-        ("unspecified", SondeClass::Unspecified),
-        ("pressure_only", SondeClass::PressureOnly),
-        ("no_pressure", SondeClass::NoPressure),
-        ("descending", SondeClass::Descending),
-        ("text_only", SondeClass::TextOnly),
-        ("vacant", SondeClass::Vacant),
-        ("reserved", SondeClass::Reserved),
-        ("missing", SondeClass::Missing),
-    ];
-    let columns = &["bufr", "text", "class", "assigned"];
-    read(file, columns, Order::Run(&[(0, 255)]), |row| {
-        let sonde = Radiosonde {
-            bufr: row.number("bufr")?,
-            text: row.optional_number("text")?,
-            class: row.word("class", &classes)?,
-            assigned: row.optional_number("assigned")?,
-        };
-        if sonde.text.is_some_and(|text| text != sonde.bufr % 100) {
-            return Err(row.fault("the text figure is not the last two of the BUFR figure"));
-        }
-        Ok(sonde)
-    })
-}
-
-fn read_tracking(file: File) -> Result<Vec<Tracking>, Fault> {
-    let groups = [
-        ("tracking", TrackingGroup::Tracking),
-        ("ship", TrackingGroup::Ship),
-        ("sounding_system", TrackingGroup::SoundingSystem),
-        ("launch", TrackingGroup::Launch),
-        ("data_acquisition", TrackingGroup::DataAcquisition),
-        ("communications", TrackingGroup::Communications),
-        ("overall", TrackingGroup::Overall),
-    ];
-    let columns = &["figure", "group", "meaning"];
-    read(file, columns, Order::Run(&[(0, 127)]), |row| {
-        Ok(Tracking {
-            figure: row.number("figure")?,
-            group: row.word("group", &groups)?,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-/// The figures for zero or above and for below zero.
-fn read_sign(file: File) -> Result<[u8; 2], Fault> {
-    let columns = &["figure", "sign", "meaning"];
-    let pairs: Vec<(u8, bool)> = read(file, columns, Order::Run(&[(0, 1)]), |row| {
-        Ok((row.number("figure")?, row.word("sign", &SIGNS)?))
-    })?;
-    match pairs.as_slice() {
-        [(positive, false), (negative, true)] => Ok([*positive, *negative]),
-        _ => Err(file.fault_at_end("the signs are not + and then -")),
-    }
-}
+static LETTERS: Once<Vec<ReportLetters>> = Once::new(|| load(T2582));
+static MEASURING: Once<Vec<Measuring>> = Once::new(|| load(T0265));
+static RADIATION: Once<Vec<Radiation>> = Once::new(|| load(T3849));
+static RADIOSONDES: Once<Vec<Radiosonde>> = Once::new(|| load(C02));
+static TRACKING: Once<Vec<Tracking>> = Once::new(|| load(C07));
+static SN: Once<Vec<SignFigure>> = Once::new(|| load(T3845));
 
 /// All letters MiMi (code table 2582).
 #[must_use]
@@ -294,12 +199,15 @@ pub fn tracking(figure: u8) -> Option<&'static Tracking> {
 /// The figure sn for a sign (code table 3845, from memory).
 #[must_use]
 pub fn sign_figure(negative: bool) -> u8 {
-    let [zero_or_above, below_zero] = *SN;
-    if negative { below_zero } else { zero_or_above }
+    let sign = Sign::of(negative);
+    let own = SN.iter().find(|row| row.sign == sign);
+    // The table has both signs, which a test checks.
+    own.map_or(0, |row| row.figure)
 }
 
 /// Whether the figure sn means a negative temperature; `None` above 1.
 #[must_use]
 pub fn sign_negative(figure: u8) -> Option<bool> {
-    SN.contains(&figure).then(|| figure == sign_figure(true))
+    let row = SN.iter().find(|row| row.figure == figure)?;
+    Some(row.sign.is_negative())
 }

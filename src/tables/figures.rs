@@ -1,15 +1,18 @@
 //! Code and flag tables of BUFR for what a sheet says of instruments, balloon
 //! and flight.
 
+use serde::Deserialize;
+
 use super::bufr::{BufrUnit, Descriptor, bufr_element};
-use super::file::{Fault, File, Order, read};
+use super::file::File;
 use super::{
     B02015, B02016, B02017, B02081, B02083, B02084, B02095, B02096, B02097, B02103, B02191, B35035,
-    Once, loaded,
+    Once, load,
 };
 
 /// A figure of a code table, or a bit of a flag table.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Figure {
     /// The figure; of a bit its value.
     pub figure: u8,
@@ -116,35 +119,8 @@ impl FigureTable {
 
 /// The figures of every table, in the order of [`FigureTable::ALL`].
 static FIGURES: Once<Vec<Vec<Figure>>> = Once::new(|| {
-    let all = FigureTable::ALL.iter().map(|table| {
-        let file = table.file();
-        loaded(if table.is_flags() {
-            read_flags(file)
-        } else {
-            read_codes(file)
-        })
-    });
-    all.collect()
+    FigureTable::ALL
+        .iter()
+        .map(|table| load(table.file()))
+        .collect()
 });
-
-fn read_codes(file: File) -> Result<Vec<Figure>, Fault> {
-    read(file, &["figure", "meaning"], Order::Rising, |row| {
-        Ok(Figure {
-            figure: row.number("figure")?,
-            meaning: row.text("meaning")?,
-        })
-    })
-}
-
-pub(super) fn read_flags(file: File) -> Result<Vec<Figure>, Fault> {
-    read(file, &["figure", "meaning"], Order::Falling, |row| {
-        let figure: u8 = row.number("figure")?;
-        if !figure.is_power_of_two() {
-            return Err(row.fault(format!("`figure` is {figure}, not one bit")));
-        }
-        Ok(Figure {
-            figure,
-            meaning: row.text("meaning")?,
-        })
-    })
-}

@@ -1,68 +1,63 @@
 //! The numeric limits of making an ascent of rows.
 
-use super::file::{Fault, File};
-use super::limit::{LimitRow, limit_struct, read_limits};
-use super::{JOINING_LIMITS, Once, loaded};
+use serde::Deserialize;
 
-limit_struct! {
-    /// Every numeric limit of making an ascent of the rows of a file.
-    JoiningLimits:
+use super::limit::read_limits;
+use super::{JOINING_LIMITS, LimitRow, Once};
+
+/// Every numeric limit of making an ascent of the rows of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct JoiningLimits {
     /// A balloon that rises (or a drop that falls) this far is a flight.
-    flight_rise_gpm,
+    pub flight_rise_gpm: f64,
     /// A balloon this near the height of its release has come down.
-    landing_gpm,
+    pub landing_gpm: f64,
     /// A fall this deep, after which the balloon rises on, is reported.
-    bounce_gpm,
+    pub bounce_gpm: f64,
     /// A sonde that stood for less before its release stood for nothing.
-    standing_s,
+    pub standing_s: f64,
     /// Least rate of ascent that is a release.
-    release_rate_ms,
+    pub release_rate_ms: f64,
     /// Time over which that rate must show.
-    release_window_s,
+    pub release_window_s: f64,
     /// Time over which the balloon must have gone on rising.
-    release_rise_s,
+    pub release_rise_s: f64,
     /// Heights of a standing sonde that differ by less are the same.
-    release_noise_gpm,
+    pub release_noise_gpm: f64,
     /// A sonde that left its height by more did not stand.
-    standing_gpm,
+    pub standing_gpm: f64,
     /// A release that the file and the sheet put further apart is reported.
-    release_apart_s,
+    pub release_apart_s: f64,
     /// A first row later than this is not compared with the release point.
-    offset_s,
+    pub offset_s: f64,
     /// A first row further from the release point is reported.
-    offset_m,
+    pub offset_m: f64,
     /// The geoid lies less than this below the ellipsoid.
-    undulation_below_m,
+    pub undulation_below_m: f64,
     /// The geoid lies less than this above the ellipsoid.
-    undulation_above_m,
+    pub undulation_above_m: f64,
     /// Heights that agree this much better as the other kind are reported.
-    other_height_ratio,
+    pub other_height_ratio: f64,
     /// Width of the window in which a wind is taken from positions.
-    track_window_s,
+    pub track_window_s: f64,
     /// Fewest positions in the window.
-    track_fixes_rows,
+    pub track_fixes_rows: f64,
     /// Part of the window that they must span.
-    track_cover_ratio,
+    pub track_cover_ratio: f64,
     /// A position that is further off than this is none.
-    track_most_ms,
+    pub track_most_ms: f64,
     /// Winds that the step of the positions hides must be lighter than this.
-    track_coarse_ms,
+    pub track_coarse_ms: f64,
     /// A gap of time longer than this is no float.
-    float_gap_s,
+    pub float_gap_s: f64,
     /// A stretch this long or longer can be a float.
-    float_s,
+    pub float_s: f64,
     /// A balloon that rises more slowly floats.
-    float_ms,
+    pub float_ms: f64,
 }
 
-static LIMITS: Once<(Vec<LimitRow>, JoiningLimits)> =
-    Once::new(|| loaded(read_joining(JOINING_LIMITS)));
-
-pub(super) fn read_joining(file: File) -> Result<(Vec<LimitRow>, JoiningLimits), Fault> {
-    let rows = read_limits(file)?;
-    let limits = fill(file, &rows)?;
-    Ok((rows, limits))
-}
+static LIMITS: Once<(Vec<LimitRow>, JoiningLimits)> = Once::new(|| read_limits(JOINING_LIMITS));
 
 /// Every numeric limit of making an ascent.
 #[must_use]

@@ -1,17 +1,20 @@
 //! Standard isobaric surfaces.
 
-use super::file::{Fault, File, Order, Row, Shape, rows};
-use super::{Form, Once, Part, STANDARD_LEVELS, loaded};
+use serde::Deserialize;
+
+use super::{Form, Once, Part, STANDARD_LEVELS, load};
 use crate::model::Region;
 
 /// A standard isobaric surface (WMO-No. 306, 35.2.2.1 and 32.2.2.1).
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct StandardLevel {
     /// The family that reports it.
     pub form: Form,
     /// The part it stands in: A or C.
     pub part: Part,
     /// The Region whose stations alone report it; `None` when all do.
+    #[serde(rename = "region")]
     pub only_region: Option<Region>,
     /// Pressure, hPa.
     pub pressure_hpa: u16,
@@ -27,51 +30,7 @@ pub struct StandardLevel {
     pub typical_height_gpm: f64,
 }
 
-const SHAPE: Shape = Shape {
-    columns: &[
-        "form",
-        "pressure_hpa",
-        "part",
-        "region",
-        "pp",
-        "id_figure",
-        "height_step_gpm",
-        "typical_height_gpm",
-    ],
-    group: 1,
-    order: Order::Falling,
-};
-
-static LEVELS: Once<Vec<StandardLevel>> = Once::new(|| loaded(read(STANDARD_LEVELS)));
-
-fn read(file: File) -> Result<Vec<StandardLevel>, Fault> {
-    rows(file, SHAPE)?.iter().map(level).collect()
-}
-
-fn level(row: &Row) -> Result<StandardLevel, Fault> {
-    let level = StandardLevel {
-        form: row.word("form", &[("temp", Form::Temp), ("pilot", Form::Pilot)])?,
-        part: row.word("part", &[("A", Part::A), ("C", Part::C)])?,
-        only_region: row.word("region", &[("all", None), ("IV", Some(Region::IV))])?,
-        pressure_hpa: row.number("pressure_hpa")?,
-        pp: row.number("pp")?,
-        id_figure: row.optional_number("id_figure")?,
-        height_step_gpm: row.number("height_step_gpm")?,
-        typical_height_gpm: row.number("typical_height_gpm")?,
-    };
-    if (level.part == Part::A) != (level.pressure_hpa >= 100) {
-        return Err(row.fault("Part A ends at 100 hPa, Part C begins above it"));
-    }
-    let figures = if level.part == Part::A {
-        level.pressure_hpa / 10 % 100
-    } else {
-        level.pressure_hpa
-    };
-    if u16::from(level.pp) != figures {
-        return Err(row.fault(format!("pp is {}, not {figures:02}", level.pp)));
-    }
-    Ok(level)
-}
+static LEVELS: Once<Vec<StandardLevel>> = Once::new(|| load(STANDARD_LEVELS));
 
 /// All standard surfaces: TEMP, then PILOT, each from the ground up.
 #[must_use]

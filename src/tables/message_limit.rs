@@ -1,40 +1,35 @@
 //! The numeric limits of the checks of messages.
 
-use super::file::{Fault, File};
-use super::limit::{limit_struct, read_limits};
-use super::{LimitRow, MESSAGE_LIMITS, Once, loaded};
+use serde::Deserialize;
 
-limit_struct! {
-    /// Every numeric limit of the checks of messages, by name.
-    MessageLimits:
+use super::limit::read_limits;
+use super::{LimitRow, MESSAGE_LIMITS, Once};
+
+/// Every numeric limit of the checks of messages, by name.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MessageLimits {
     /// Mean temperature of a layer between significant levels.
-    fine_layer_k,
+    pub fine_layer_k: f64,
     /// Mean temperature of a layer between standard surfaces alone.
-    coarse_layer_k,
+    pub coarse_layer_k: f64,
     /// Height of a standard surface against the layers, besides the grain.
-    height_gross_gpm,
+    pub height_gross_gpm: f64,
     /// Fall of potential temperature with height.
-    superadiabatic_k,
+    pub superadiabatic_k: f64,
     /// Depth above ground in which it may fall.
-    superadiabatic_surface_hpa,
+    pub superadiabatic_surface_hpa: f64,
     /// Vector change of wind in 1000 gpm.
-    shear_ms,
+    pub shear_ms: f64,
     /// Temperatures nearer to 0 °C may change their sign.
-    sign_least_k,
+    pub sign_least_k: f64,
     /// How well the turned sign fits the neighbours.
-    sign_fit_k,
+    pub sign_fit_k: f64,
     /// A standard surface and a significant level of one coded pressure.
-    shared_temperature_k,
+    pub shared_temperature_k: f64,
 }
 
-static LIMITS: Once<(Vec<LimitRow>, MessageLimits)> =
-    Once::new(|| loaded(read_all(MESSAGE_LIMITS)));
-
-pub(super) fn read_all(file: File) -> Result<(Vec<LimitRow>, MessageLimits), Fault> {
-    let rows = read_limits(file)?;
-    let limits = fill(file, &rows)?;
-    Ok((rows, limits))
-}
+static LIMITS: Once<(Vec<LimitRow>, MessageLimits)> = Once::new(|| read_limits(MESSAGE_LIMITS));
 
 /// Every numeric limit of the checks of messages.
 #[must_use]

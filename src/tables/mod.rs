@@ -50,7 +50,6 @@ pub use equipment::{
     radiosondes, report_letters, sign_figure, sign_negative, tracking,
 };
 pub use figures::{Figure, FigureTable};
-pub use file::Fault;
 pub use joining_limit::{JoiningLimits, joining_limit_rows, joining_limits};
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
 
@@ -58,15 +57,18 @@ pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, 
 pub use message_limit::{MessageLimits, message_limit_rows, message_limits};
 pub use profile_limit::{ProfileLimits, profile_limit, profile_limit_rows, profile_limits};
 pub use regional::{
-    AdditionalData, Elevation, ElevationConfidence, ElevationUnit, FixedLevel, Follows, Heading,
-    HeightApproximation, Standing, additional_data, area_letter, bufr_heading, elevations,
-    headings, height_approximations, pilot_fixed, pilot_fixed_heights, quadrant_figure,
+    AdditionalData, AdditionalGroup, Elevation, ElevationConfidence, ElevationUnit, Follows,
+    Heading, HeightApproximation, Standing, additional, additional_data, additional_group,
+    area_letter, bufr_heading, elevations, headings, height_approximations, quadrant_figure,
     quadrant_signs, text_heading,
 };
 
-pub use practice::{Practice, PracticeRow, level_manner, level_manner_wanted, practice, practices};
+pub use practice::{
+    Practice, PracticeRow, PracticeUnit, level_manner, level_manner_wanted, pilot_fixed, practice,
+    practice_rows, practices,
+};
 
-use file::File;
+use file::{File, load};
 
 pub use crate::model::{Form, Part};
 
@@ -131,7 +133,6 @@ embed! {
     JOINING_LIMITS = "joining_limits.csv",
     HEADINGS = "headings.csv",
     AREAS = "c3_areas.csv",
-    PILOT_FIXED = "pilot_fixed.csv",
     PRACTICES = "practices.csv",
     COLUMN_WORDS = "column_words.csv",
     HEIGHT_APPROXIMATIONS = "height_approximations.csv",
@@ -139,18 +140,6 @@ embed! {
 
 /// A table that is read on first use.
 type Once<T> = LazyLock<T>;
-
-/// The table, or a halt that names file and line.
-#[expect(
-    clippy::panic,
-    reason = "an embedded table is part of the program, no input reaches it, and a test reads every one"
-)]
-fn loaded<T>(read: Result<T, Fault>) -> T {
-    match read {
-        Ok(table) => table,
-        Err(fault) => panic!("broken table: {fault}"),
-    }
-}
 
 #[cfg(test)]
 mod tests;

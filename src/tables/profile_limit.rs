@@ -1,124 +1,119 @@
 //! The numeric limits of the checks of an ascent.
 
-use super::file::{Fault, File};
-use super::limit::{LimitRow, limit_struct, read_limits};
-use super::{Once, PROFILE_LIMITS, loaded};
+use serde::Deserialize;
 
-limit_struct! {
-    /// Every numeric limit of the checks of an ascent, by name.
-    ProfileLimits:
+use super::limit::read_limits;
+use super::{LimitRow, Once, PROFILE_LIMITS};
+
+/// Every numeric limit of the checks of an ascent, by name.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ProfileLimits {
     /// Rows closer in time than this, s, are judged as if this far apart (jumps).
-    jump_least_s,
+    pub jump_least_s: f64,
     /// Rows further apart than this, s, are judged as if this far apart (jumps).
-    jump_most_s,
+    pub jump_most_s: f64,
     /// Temperature changes by at most this from row to row, K/s (jumps).
-    temperature_jump_k_per_s,
+    pub temperature_jump_k_per_s: f64,
     /// Relative humidity changes by at most this from row to row, %/s (jumps).
-    humidity_jump_pct_per_s,
+    pub humidity_jump_pct_per_s: f64,
     /// Wind changes by a vector of at most this from row to row, m/s in a second (jumps).
-    wind_jump_ms_per_s,
+    pub wind_jump_ms_per_s: f64,
     /// Height changes by at most this from row to row of an ascent, m/s (jumps).
-    height_jump_ms,
+    pub height_jump_ms: f64,
     /// The same of a falling sonde, m/s (jumps).
-    height_jump_falling_ms,
+    pub height_jump_falling_ms: f64,
     /// A sensor is not constant to the last digit for longer than this, s (constant sensor).
-    frozen_s,
+    pub frozen_s: f64,
     /// A constant run of fewer rows than this is not judged (constant sensor).
-    frozen_rows,
+    pub frozen_rows: f64,
     /// Humidity below this may stay constant, % (constant sensor).
-    frozen_dry_pct,
+    pub frozen_dry_pct: f64,
     /// Humidity of exactly this may stay constant, % (constant sensor).
-    frozen_wet_pct,
+    pub frozen_wet_pct: f64,
     /// The dry-adiabatic lapse rate, K/km (superadiabatic layers).
-    dry_lapse_k_per_km,
+    pub dry_lapse_k_per_km: f64,
     /// The mean lapse rate of a layer exceeds the dry adiabat by at most this, K/km (superadiabatic layers).
-    superadiabatic_k_per_km,
+    pub superadiabatic_k_per_km: f64,
     /// Below a dry adiabat from its foot, the top of a layer is colder by at most this, K (superadiabatic layers).
-    superadiabatic_k,
+    pub superadiabatic_k: f64,
     /// Differences up to this do not move the ends of a layer, K (superadiabatic layers).
-    superadiabatic_noise_k,
+    pub superadiabatic_noise_k: f64,
     /// Thinner layers are not judged, gpm (superadiabatic layers).
-    superadiabatic_depth_gpm,
+    pub superadiabatic_depth_gpm: f64,
     /// Up to this above the first row layers may be superadiabatic, gpm (superadiabatic layers).
-    superadiabatic_surface_gpm,
+    pub superadiabatic_surface_gpm: f64,
     /// Heights depart from hydrostatic integration by at most this, gpm (height against pressure).
-    hydrostatic_gpm,
+    pub hydrostatic_gpm: f64,
     /// More by as much height as this difference of pressure makes, hPa (height against pressure).
-    hydrostatic_hpa,
+    pub hydrostatic_hpa: f64,
     /// Heights depart by at most this from hydrostatic integration when they agree with it as the other kind, gpm (kind of height).
-    height_kind_gpm,
+    pub height_kind_gpm: f64,
     /// A wind is compared with the median of the rows within this, s (wind spikes).
-    spike_window_s,
+    pub spike_window_s: f64,
     /// It differs from that median by a vector of at most this, m/s (wind spikes).
-    spike_ms,
+    pub spike_ms: f64,
     /// Rows are at most this far apart, s (gaps).
-    gap_s,
+    pub gap_s: f64,
     /// A longer step is no gap when it is at most this many usual steps (gaps).
-    gap_ratio,
+    pub gap_ratio: f64,
     /// A step that departs by more than this part from the usual one is irregular (gaps).
-    irregular_ratio,
+    pub irregular_ratio: f64,
     /// An element missing over this depth or more is reported, gpm (gaps).
-    missing_layer_gpm,
+    pub missing_layer_gpm: f64,
     /// Rates of ascent are taken over this, s (ascent rate).
-    ascent_window_s,
+    pub ascent_window_s: f64,
     /// The usual rate of ascent, m/s (ascent rate).
-    ascent_usual_ms,
+    pub ascent_usual_ms: f64,
     /// Least mean rate of a whole ascent, m/s (ascent rate).
-    ascent_mean_least_ms,
+    pub ascent_mean_least_ms: f64,
     /// Greatest mean rate of a whole ascent, m/s (ascent rate).
-    ascent_mean_most_ms,
+    pub ascent_mean_most_ms: f64,
     /// Least rate over the window, m/s (ascent rate).
-    ascent_slow_ms,
+    pub ascent_slow_ms: f64,
     /// Greatest rate over the window, m/s (ascent rate).
-    ascent_fast_ms,
+    pub ascent_fast_ms: f64,
     /// A slower balloon floats, and one that sinks faster falls, m/s (ascent rate).
-    floating_ms,
+    pub floating_ms: f64,
     /// The wind of the track is taken over this, s (drift against wind).
-    drift_window_s,
+    pub drift_window_s: f64,
     /// Root of the mean squared vector difference of the two winds, m/s (drift against wind).
-    drift_rms_ms,
+    pub drift_rms_ms: f64,
     /// Greatest vector difference of the two winds, m/s (drift against wind).
-    drift_ms,
+    pub drift_ms: f64,
     /// The sonde's pressure differs from the barometer's by at most this, hPa (before release).
-    release_pressure_hpa,
+    pub release_pressure_hpa: f64,
     /// The sonde's temperature differs from the surface observation by at most this, K (before release).
-    release_temperature_k,
+    pub release_temperature_k: f64,
     /// The sonde's humidity differs from the surface observation by at most this, % (before release).
-    release_humidity_pct,
+    pub release_humidity_pct: f64,
     /// The first heights differ from the release point by at most this, m (before release).
-    release_height_m,
+    pub release_height_m: f64,
     /// A second row later than this is not compared with the surface observation, s (before release).
-    release_s,
+    pub release_s: f64,
     /// A second row later than this is not compared with the height of the release point, s (before release).
-    release_height_s,
+    pub release_height_s: f64,
     /// Pressure is not carried down over more than this, gpm (before release).
-    release_depth_gpm,
+    pub release_depth_gpm: f64,
     /// No report is made when the first pressure of the file and the surface observation differ by more than this, hPa (wrong surface).
-    surface_pressure_hpa,
+    pub surface_pressure_hpa: f64,
     /// Further than this from the release point the first row is not compared, gpm (wrong surface).
-    surface_depth_gpm,
+    pub surface_depth_gpm: f64,
     /// No report is made when the first row is further than this from the release point, m (wrong surface).
-    surface_height_m,
+    pub surface_height_m: f64,
     /// The first position of the flight is at most this far from the station, m (wrong position).
-    station_distance_m,
+    pub station_distance_m: f64,
     /// The sonde may have drifted further by this since release, m/s (wrong position).
-    station_drift_ms,
+    pub station_drift_ms: f64,
     /// At this pressure and below it in height, air is not free of all humidity, hPa (humidity of zero).
-    zero_humidity_hpa,
+    pub zero_humidity_hpa: f64,
     /// No report is made when rows there have exactly 0 % for longer than this in all, s (humidity of zero).
-    zero_humidity_s,
+    pub zero_humidity_s: f64,
     /// Fewer such rows are not judged (humidity of zero).
-    zero_humidity_rows,
+    pub zero_humidity_rows: f64,
 }
 
-static PROFILE: Once<(Vec<LimitRow>, ProfileLimits)> =
-    Once::new(|| loaded(read_profile(PROFILE_LIMITS)));
-
-pub(super) fn read_profile(file: File) -> Result<(Vec<LimitRow>, ProfileLimits), Fault> {
-    let rows = read_limits(file)?;
-    let limits = fill(file, &rows)?;
-    Ok((rows, limits))
-}
+static PROFILE: Once<(Vec<LimitRow>, ProfileLimits)> = Once::new(|| read_limits(PROFILE_LIMITS));
 
 /// Every numeric limit of the checks of an ascent.
 #[must_use]

@@ -1,23 +1,24 @@
 //! Places, regional practice and headings.
 
-use super::file::{Fault, File, Order, Row, Shape, read, rows};
-use super::{
-    AREAS, Form, HEADINGS, HEIGHT_APPROXIMATIONS, Once, PILOT_FIXED, Part, T0421, T1845, T3333,
-    loaded,
-};
-use crate::model::{Axis, Reach, Region, StationKind};
+use serde::Deserialize;
+
+use super::{AREAS, Form, HEADINGS, HEIGHT_APPROXIMATIONS, Once, Part, T0421, T1845, T3333, load};
+use crate::model::{Reach, StationKind};
 
 /// The unit of a mobile station's elevation.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 pub enum ElevationUnit {
     /// Metres.
+    #[serde(rename = "m")]
     Metres,
     /// Feet.
+    #[serde(rename = "ft")]
     Feet,
 }
 
 /// The confidence in a mobile station's elevation.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum ElevationConfidence {
     /// Excellent.
     Excellent,
@@ -30,7 +31,8 @@ pub enum ElevationConfidence {
 }
 
 /// A figure im (code table 1845, BUFR 0 33 024).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Elevation {
     /// The figure, 1–8.
     pub figure: u8,
@@ -43,7 +45,8 @@ pub struct Elevation {
 }
 
 /// What follows a group 101AdfAdf.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Follows {
     /// Nothing.
     Nothing,
@@ -60,7 +63,8 @@ pub enum Follows {
 }
 
 /// How sure a figure's meaning is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Standing {
     /// Named in a source that was read, or seen in real messages.
     Seen,
@@ -70,22 +74,32 @@ pub enum Standing {
     Unsure,
 }
 
-impl Standing {
-    /// The words of the tables.
-    pub(super) const WORDS: [(&str, Self); 3] = [
-        ("seen", Self::Seen),
-        ("memory", Self::Memory),
-        ("unsure", Self::Unsure),
-    ];
+/// The kinds of meaning in table 0421.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AdditionalGroup {
+    /// Why there is no report.
+    NoObservation,
+    /// Why the ascent ended.
+    Termination,
+    /// Data.
+    Data,
+    /// A doubtful layer.
+    Doubtful,
+    /// A correction.
+    Correction,
+    /// Early data.
+    Early,
 }
 
 /// A figure AdfAdf of the groups 101AdfAdf of Region IV (table 0421).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct AdditionalData {
     /// The figures, 40–98.
     pub figure: u8,
-    /// The kind of meaning: `no_observation termination data doubtful correction early`.
-    pub group: &'static str,
+    /// The kind of meaning.
+    pub group: AdditionalGroup,
     /// What follows.
     pub follows: Follows,
     /// How sure this is.
@@ -95,7 +109,8 @@ pub struct AdditionalData {
 }
 
 /// A data designator of abbreviated headings (WMO-No. 386 Att. II-5).
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Heading {
     /// T1T2 of the text code, or T1T2A1 of BUFR.
     pub letters: &'static str,
@@ -104,9 +119,12 @@ pub struct Heading {
     /// The family.
     pub form: Form,
     /// The parts the bulletin carries, or those that describe its reach.
+    #[serde(deserialize_with = "super::file::parts")]
     pub parts: Vec<Part>,
-    /// The range of ii customary for the kind, in BUFR.
-    pub ii: Option<(u8, u8)>,
+    /// The lowest ii customary for the kind, in BUFR.
+    pub ii_from: Option<u8>,
+    /// The highest.
+    pub ii_to: Option<u8>,
 }
 
 impl Heading {
@@ -115,26 +133,18 @@ impl Heading {
     pub fn is_bufr(&self) -> bool {
         self.letters.len() == 3
     }
-}
 
-/// A fixed regional level of PILOT (WMO-No. 306 Vol. I.2, B/C20.10).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct FixedLevel {
-    /// The Region.
-    pub region: Region,
-    /// Whether `level` is a height or a pressure.
-    pub axis: Axis,
-    /// Which of the sets that the Region allows, from 1.
-    pub choice: u8,
-    /// Height in m, or pressure in hPa.
-    pub level: u32,
-    /// From here on one more level each so many metres.
-    pub every: Option<u32>,
+    /// The range of ii customary for the kind, in BUFR.
+    #[must_use]
+    pub fn ii(&self) -> Option<(u8, u8)> {
+        self.ii_from.zip(self.ii_to)
+    }
 }
 
 /// A height that stands for a standard surface (WMO-No. 306, 32.2.2.2, from
 /// memory and unsure).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct HeightApproximation {
     /// The surface, hPa.
     pub pressure_hpa: u16,
@@ -144,75 +154,40 @@ pub struct HeightApproximation {
     pub second_gpm: Option<u32>,
 }
 
-static ELEVATIONS: Once<Vec<Elevation>> = Once::new(|| loaded(read_elevations(T1845)));
-static QUADRANTS: Once<Vec<(u8, bool, bool)>> = Once::new(|| loaded(read_quadrants(T3333)));
-static ADDITIONAL: Once<Vec<AdditionalData>> = Once::new(|| loaded(read_additional(T0421)));
-static HEADING: Once<Vec<Heading>> = Once::new(|| loaded(read_headings(HEADINGS)));
-static FIXED: Once<Vec<FixedLevel>> = Once::new(|| loaded(read_fixed(PILOT_FIXED)));
-static HEIGHTS: Once<Vec<HeightApproximation>> =
-    Once::new(|| loaded(read_heights(HEIGHT_APPROXIMATIONS)));
-
-fn read_elevations(file: File) -> Result<Vec<Elevation>, Fault> {
-    let columns = &["figure", "unit", "confidence", "limit"];
-    let units = [("m", ElevationUnit::Metres), ("ft", ElevationUnit::Feet)];
-    let words = [
-        ("excellent", ElevationConfidence::Excellent),
-        ("good", ElevationConfidence::Good),
-        ("fair", ElevationConfidence::Fair),
-        ("poor", ElevationConfidence::Poor),
-    ];
-    read(file, columns, Order::Run(&[(1, 8)]), |row| {
-        Ok(Elevation {
-            figure: row.number("figure")?,
-            unit: row.word("unit", &units)?,
-            confidence: row.word("confidence", &words)?,
-            limit: row.number("limit")?,
-        })
-    })
+/// A figure Qc (code table 3333).
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Quadrant {
+    figure: u8,
+    latitude: Hemisphere,
+    longitude: Hemisphere,
 }
 
-/// Figure, whether south, whether west.
-fn read_quadrants(file: File) -> Result<Vec<(u8, bool, bool)>, Fault> {
-    let columns = &["figure", "latitude", "longitude"];
-    let runs = Order::Run(&[(1, 1), (3, 3), (5, 5), (7, 7)]);
-    read(file, columns, runs, |row| {
-        let south = row.word("latitude", &[("north", false), ("south", true)])?;
-        let west = row.word("longitude", &[("east", false), ("west", true)])?;
-        Ok((row.number("figure")?, south, west))
-    })
+#[derive(Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Hemisphere {
+    North,
+    South,
+    East,
+    West,
 }
 
-fn read_additional(file: File) -> Result<Vec<AdditionalData>, Fault> {
-    let groups = [
-        "no_observation",
-        "termination",
-        "data",
-        "doubtful",
-        "correction",
-        "early",
-    ]
-    .map(|group| (group, group));
-    let follows = [
-        ("nothing", Follows::Nothing),
-        ("stability_index", Follows::StabilityIndex),
-        ("layer", Follows::Layer),
-        ("geopotential", Follows::Geopotential),
-        ("mean_winds", Follows::MeanWinds),
-        ("data", Follows::Data),
-    ];
-    let columns = &["figure", "group", "follows", "standing", "meaning"];
-    read(file, columns, Order::Rising, |row| {
-        Ok(AdditionalData {
-            figure: row.number("figure")?,
-            group: row.word("group", &groups)?,
-            follows: row.word("follows", &follows)?,
-            standing: row.word("standing", &Standing::WORDS)?,
-            meaning: row.text("meaning")?,
-        })
-    })
+impl Quadrant {
+    /// Whether it is south, and whether west.
+    fn signs(&self) -> (bool, bool) {
+        let south = self.latitude == Hemisphere::South;
+        (south, self.longitude == Hemisphere::West)
+    }
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+static ELEVATIONS: Once<Vec<Elevation>> = Once::new(|| load(T1845));
+static QUADRANTS: Once<Vec<Quadrant>> = Once::new(|| load(T3333));
+static ADDITIONAL: Once<Vec<AdditionalData>> = Once::new(|| load(T0421));
+static HEADING: Once<Vec<Heading>> = Once::new(|| load(HEADINGS));
+static HEIGHTS: Once<Vec<HeightApproximation>> = Once::new(|| load(HEIGHT_APPROXIMATIONS));
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 enum Zone {
     North,
     Tropics,
@@ -220,7 +195,8 @@ enum Zone {
 }
 
 /// A quarter of a zone, by its letter A2.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct Area {
     letter: char,
     zone: Zone,
@@ -228,109 +204,7 @@ struct Area {
     to_deg: f64,
 }
 
-static AREA: Once<Vec<Area>> = Once::new(|| loaded(read_areas(AREAS)));
-
-fn read_areas(file: File) -> Result<Vec<Area>, Fault> {
-    let zones = [
-        ("north", Zone::North),
-        ("tropics", Zone::Tropics),
-        ("south", Zone::South),
-    ];
-    let columns = &["letter", "zone", "from_deg", "to_deg"];
-    read(file, columns, Order::Unique, |row| {
-        Ok(Area {
-            letter: row.number("letter")?,
-            zone: row.word("zone", &zones)?,
-            from_deg: row.number("from_deg")?,
-            to_deg: row.number("to_deg")?,
-        })
-    })
-}
-
-fn read_headings(file: File) -> Result<Vec<Heading>, Fault> {
-    let shape = Shape {
-        columns: &["letters", "kind", "form", "parts", "ii_from", "ii_to"],
-        group: 1,
-        order: Order::Unique,
-    };
-    rows(file, shape)?.iter().map(heading).collect()
-}
-
-fn heading(row: &Row) -> Result<Heading, Fault> {
-    let kinds = [
-        ("any", None),
-        ("land", Some(StationKind::Land)),
-        ("ship", Some(StationKind::Ship)),
-        ("mobile", Some(StationKind::Mobile)),
-        ("drop", Some(StationKind::Drop)),
-    ];
-    let pair = |first: &str, second: &str| -> Result<Option<(u8, u8)>, Fault> {
-        let both = (row.optional_number(first)?, row.optional_number(second)?);
-        match both {
-            (Some(first), Some(second)) => Ok(Some((first, second))),
-            (None, None) => Ok(None),
-            _ => Err(row.fault(format!("`{first}` and `{second}` stand together"))),
-        }
-    };
-    let parts = row
-        .text("parts")?
-        .chars()
-        .map(|letter| {
-            Part::from_letter(letter).ok_or_else(|| row.fault(format!("no part `{letter}`")))
-        })
-        .collect::<Result<_, _>>()?;
-    Ok(Heading {
-        letters: row.text("letters")?,
-        kind: row.word("kind", &kinds)?,
-        form: row.word("form", &[("temp", Form::Temp), ("pilot", Form::Pilot)])?,
-        parts,
-        ii: pair("ii_from", "ii_to")?,
-    })
-}
-
-fn read_fixed(file: File) -> Result<Vec<FixedLevel>, Fault> {
-    let regions = [
-        ("I", Region::I),
-        ("II", Region::II),
-        ("III", Region::III),
-        ("IV", Region::IV),
-        ("V", Region::V),
-        ("VI", Region::VI),
-    ];
-    let axes = [("height", Axis::Height), ("pressure", Axis::Pressure)];
-    let shape = Shape {
-        columns: &["region", "axis", "choice", "level", "every"],
-        group: 3,
-        order: Order::Rising,
-    };
-    rows(file, shape)?
-        .iter()
-        .map(|row| {
-            let every: Option<u32> = row.optional_number("every")?;
-            if every == Some(0) {
-                return Err(row.fault("`every` is 0"));
-            }
-            Ok(FixedLevel {
-                region: row.word("region", &regions)?,
-                axis: row.word("axis", &axes)?,
-                choice: row.number("choice")?,
-                level: row.number("level")?,
-                every,
-            })
-        })
-        .collect()
-}
-
-fn read_heights(file: File) -> Result<Vec<HeightApproximation>, Fault> {
-    let columns = &["pressure_hpa", "height_gpm", "second_gpm"];
-    read(file, columns, Order::Falling, |row| {
-        Ok(HeightApproximation {
-            pressure_hpa: row.number("pressure_hpa")?,
-            height_gpm: row.number("height_gpm")?,
-            second_gpm: row.optional_number("second_gpm")?,
-        })
-    })
-}
+static AREA: Once<Vec<Area>> = Once::new(|| load(AREAS));
 
 /// All figures im (code table 1845).
 #[must_use]
@@ -343,8 +217,8 @@ pub fn elevations() -> &'static [Elevation] {
 pub fn quadrant_figure(south: bool, west: bool) -> Option<u8> {
     QUADRANTS
         .iter()
-        .find(|row| (row.1, row.2) == (south, west))
-        .map(|row| row.0)
+        .find(|row| row.signs() == (south, west))
+        .map(|row| row.figure)
 }
 
 /// Whether the figure Qc means south and whether west; `None` unless 1, 3, 5 or 7.
@@ -352,14 +226,27 @@ pub fn quadrant_figure(south: bool, west: bool) -> Option<u8> {
 pub fn quadrant_signs(figure: u8) -> Option<(bool, bool)> {
     QUADRANTS
         .iter()
-        .find(|row| row.0 == figure)
-        .map(|row| (row.1, row.2))
+        .find(|row| row.figure == figure)
+        .map(Quadrant::signs)
 }
 
 /// The figures AdfAdf of Region IV (table 0421), rising.
 #[must_use]
 pub fn additional_data() -> &'static [AdditionalData] {
     &ADDITIONAL
+}
+
+/// The group 101AdfAdf of a figure (table 0421).
+#[must_use]
+pub fn additional_group(figure: u8) -> String {
+    format!("101{figure}")
+}
+
+/// What a group 101AdfAdf means (table 0421).
+#[must_use]
+pub fn additional(group: &str) -> Option<&'static AdditionalData> {
+    let mut rows = ADDITIONAL.iter();
+    rows.find(|row| additional_group(row.figure) == group)
 }
 
 /// All data designators of headings.
@@ -403,34 +290,6 @@ pub fn area_letter(latitude_deg: f64, longitude_deg: f64) -> Option<char> {
     AREA.iter()
         .find(|a| a.zone == zone && (a.from_deg..=a.to_deg).contains(&longitude_deg))
         .map(|a| a.letter)
-}
-
-/// The fixed levels of PILOT in a Region, on one axis, of one choice (1 unless
-/// the Region allows more), rising.
-pub fn pilot_fixed(
-    region: Region,
-    axis: Axis,
-    choice: u8,
-) -> impl Iterator<Item = &'static FixedLevel> {
-    FIXED
-        .iter()
-        .filter(move |fixed| fixed.region == region && fixed.axis == axis && fixed.choice == choice)
-}
-
-/// No sounding balloon comes near this height, m; it bounds repeated levels.
-const HIGHEST_M: u32 = 60_000;
-
-/// The heights of the fixed levels of PILOT in a Region, m, rising, repeated
-/// ones written out up to 60 000 m.
-pub fn pilot_fixed_heights(region: Region, choice: u8) -> impl Iterator<Item = u32> {
-    pilot_fixed(region, Axis::Height, choice).flat_map(|fixed| {
-        let further = fixed.every.into_iter().flat_map(move |every| {
-            (1..)
-                .map(move |n| fixed.level.saturating_add(every.saturating_mul(n)))
-                .take_while(|level| *level <= HIGHEST_M)
-        });
-        std::iter::once(fixed.level).chain(further)
-    })
 }
 
 /// The heights that stand for standard surfaces, from the ground up.

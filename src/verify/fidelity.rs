@@ -11,7 +11,7 @@ use crate::levels::{Column, Grid, tolerance};
 use crate::model::fidelity::{Departures, Fidelity, Held, Quantity};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::trim;
-use crate::model::{At, Axis, Coding, Form, Level, PilotLevels, Profile, Report, Roles, Wind};
+use crate::model::{At, Axis, Coding, Form, Level, Profile, Report, Roles, Wind};
 use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::relative_humidity_pct;
 use crate::tables::{level_manner, limits};
@@ -100,10 +100,7 @@ pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Rep
 fn column(profile: &Profile, coding: &Coding) -> Column {
     let mut column = Column::new(profile, coding);
     if profile.axis == Axis::Height {
-        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
-            PilotLevels::Height500 => 500.0,
-            _ => 300.0,
-        });
+        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
     }
     column
 }
@@ -181,7 +178,7 @@ pub fn not_required(
             let Some(level) = less.levels.get_mut(i).filter(|_| !asked.contains(&i)) else {
                 continue;
             };
-            level.roles = level.roles.without(role);
+            level.roles -= role;
             let placed = role == Roles::SIG_WIND
                 || (neighbours(below, above, by_rule) && near_100(&less) == near_100(report));
             if placed && beyond(&less).iter().zip(&now).all(|(a, b)| a <= b) {
@@ -211,7 +208,7 @@ fn stand_for_rules(report: &Report, by_rule: &Report, role: Roles) -> BTreeSet<u
     let ruled = by_rule
         .levels
         .iter()
-        .filter(|l| l.roles.any(role) && l.why.iter().any(|reason| !reason.is_additional()));
+        .filter(|l| l.roles.any(role) && l.why.iter().any(|rule| !rule.is_additional()));
     let nearest = |p: f64| {
         let off = |q: f64| (q / p).ln().abs();
         let near = own.iter().filter(|(_, q)| off(*q) <= NEAR);

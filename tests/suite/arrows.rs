@@ -22,7 +22,7 @@ fn is_test(module: &[String]) -> bool {
 }
 
 /// Every source file with the path of its module, `forms::text::print` as a list.
-fn modules() -> Vec<(Vec<String>, String)> {
+pub fn modules() -> Vec<(Vec<String>, String)> {
     fn walk(folder: &Path, root: &Path, out: &mut Vec<(Vec<String>, String)>) {
         let mut entries: Vec<PathBuf> = (fs::read_dir(folder).expect("a folder of sources"))
             .map(|entry| entry.expect("an entry").path())

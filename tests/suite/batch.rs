@@ -409,19 +409,22 @@ fn what_does_not_go_with_many_flights_is_reported() {
     let folder = flights();
     let at = folder.path();
     for (more, what) in [
-        (&["--to", "json"][..], "--to jsonl"),
+        (&["--to", "json"][..], "--to json is for one flight"),
         (
             &["--to", "wis2", "-o", "out"],
             "--to wis2 is for one flight",
         ),
-        (&["--to", "html", "-o", "out"], "--to text,html -o DIR"),
+        (
+            &["--to", "html", "-o", "out"],
+            "--to html is for one flight",
+        ),
         (
             &["--to", "text,jsonl", "-o", "out"],
             "go together into a folder",
         ),
         (
             &["--to", "text,bufr"],
-            "-o: several forms are several files",
+            "--output: several outputs are several files",
         ),
         (&["--message", "2"], "--message picks a flight of one file"),
         (&["--correct", "CCA", "--was", "x"], "are for one flight"),

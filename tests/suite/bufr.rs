@@ -303,14 +303,14 @@ fn rows_of_one_coded_pressure_are_thinned_and_told() {
             let mut counts = [0; 18];
             for level in levels {
                 for (bit, count) in counts.iter_mut().enumerate() {
-                    *count += usize::from(level.roles.0 & (1 << bit) != 0);
+                    *count += usize::from(level.roles.bits() & (1 << bit) != 0);
                 }
             }
             counts
         };
         let read = through(&report).1;
         let (own, given) = (all(&report.levels), all(&read.levels));
-        let sig_wind_of_surface = Roles::SIG_WIND.0.trailing_zeros() as usize;
+        let sig_wind_of_surface = Roles::SIG_WIND.bits().trailing_zeros() as usize;
         for bit in (0..18).filter(|&b| b != sig_wind_of_surface) {
             assert!(given[bit] <= own[bit], "{name} bit value {}", 1 << bit);
             assert!(
@@ -408,7 +408,7 @@ fn more_levels_than_the_counter_holds_are_refused() {
     let sample = sample("low_burst");
     let mut report = coded(&sample, Reach::Whole).report;
     let plain = Level {
-        roles: Roles::NONE,
+        roles: Roles::empty(),
         ..report.levels[5].clone()
     };
     report
@@ -753,7 +753,7 @@ fn a_flagged_level_takes_in_the_row_of_its_pressure() {
         .unwrap();
     let plain = |off: f64| {
         let mut level = report.levels[at].clone();
-        level.roles = Roles::NONE;
+        level.roles = Roles::empty();
         level.row.pressure_hpa = level.row.pressure_hpa.map(|p| p - off);
         level
     };

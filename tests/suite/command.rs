@@ -308,7 +308,7 @@ fn json_that_is_no_report_is_refused_with_its_place() {
     let said = run(&["decode", "-"], &changed).2;
     assert_eq!(
         said,
-        "fivefig: warning: part A group 4: the group in the document is `99005`, the values give `99004` (the values are used)\n"
+        "fivefig: warning: part A group 4: the group in the document is `99005`, the values give `99004` (the values are used)\nfivefig: 1 warning\n"
     );
 }
 
@@ -615,7 +615,10 @@ fn a_profile_is_made_of_one_message() {
     let two = format!("{text}{}", text.replace("99011", "99012"));
     let (code, out, said) = run(&["decode", "-", "--to", "profile"], &two);
     assert_eq!((code, out.as_str()), (1, ""));
-    assert!(said.contains("there are 2 here"), "{said}");
+    assert!(
+        said.contains("written from one report, and there are 2"),
+        "{said}"
+    );
 }
 
 /// `--to wis2`: file and notification in a folder, the topic and the notification's
@@ -686,5 +689,75 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
     assert_eq!(fs::read(within(&format!("{stem}.bufr"))).unwrap(), bufr);
     let (code, _, told) = run(&[&encode[..], &["--pubtime", "2031-01-15T13:05:00Z"]].concat());
     assert_eq!(code, 2);
-    assert!(told.contains("--pubtime goes with --to wis2"), "{told}");
+    assert!(told.contains("--pubtime is for --to wis2"), "{told}");
+}
+
+/// A clean flight reports nothing; details come with -v, and nothing is in colour where
+/// standard error is no terminal.
+#[test]
+fn a_clean_flight_has_no_finding_to_report() {
+    let (code, text, said) =
+        in_samples(&["encode", "winter_jet.csv", "--sheet", "winter_jet.toml"]);
+    assert_eq!((code, said.as_str()), (0, ""));
+    let verbose = [
+        "encode",
+        "winter_jet.csv",
+        "--sheet",
+        "winter_jet.toml",
+        "-v",
+    ];
+    let (code, same, said) = in_samples(&verbose);
+    assert_eq!((code, same), (0, text));
+    assert!(
+        said.contains("computed: 4979 rows with dewpoint_c"),
+        "{said}"
+    );
+    assert!(!said.contains('\u{1b}'), "{said}");
+}
+
+/// By hand: a profile is no message, so each of its words is a warning; ten are shown, then
+/// one line for the others, the sum and the error.
+#[test]
+fn findings_of_a_kind_are_summed_up() {
+    let pair = ["compare", "winter_jet.csv", "winter_jet.csv"];
+    let (code, out, said) = in_samples(&pair);
+    assert_eq!((code, out.as_str()), (1, ""));
+    assert_eq!(said.matches("belongs to no report").count(), 10, "{said}");
+    assert_eq!(said.lines().count(), 13, "{said}");
+    let (_, _, all) = in_samples(&[&pair[..], &["-v"]].concat());
+    let count = all.matches("belongs to no report").count();
+    let more = format!("{} more findings", count - 10);
+    assert!(count > 4000 && said.contains(&more), "{count}: {said}");
+    assert!(
+        said.contains(&format!("fivefig: {count} warnings\n")),
+        "{said}"
+    );
+    let (_, _, quiet) = in_samples(&[&pair[..], &["--quiet"]].concat());
+    assert!(
+        quiet.starts_with("fivefig: error: ") && quiet.lines().count() == 1,
+        "{quiet}"
+    );
+}
+
+/// Of a folder the profiles are coded; the other files are named once.
+#[test]
+fn files_of_other_kinds_are_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    for name in ["ship.csv", "ship.toml", "pilot.svg"] {
+        let from = format!("{}/samples/{name}", env!("CARGO_MANIFEST_DIR"));
+        fs::copy(from, at(name)).unwrap();
+    }
+    fs::write(at("notes.service"), "[Unit]\n").unwrap();
+    let (code, text, notes) = support::run(folder.path(), &["encode", "."], "");
+    assert_eq!(code, 0, "{notes}");
+    assert!(text.starts_with("UUAA"), "{text}");
+    assert!(
+        notes.contains("notes.service and 1 more left out"),
+        "{notes}"
+    );
+    assert_eq!(
+        support::run(folder.path(), &["encode", "pilot.svg"], "").0,
+        1
+    );
 }

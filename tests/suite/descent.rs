@@ -12,7 +12,7 @@ use fivefig::issue::report::NotReported;
 use fivefig::levels::{Levels, choose};
 use fivefig::model::{
     At, Coding, Context, Flight, Form, Level, Motion, Order, Position, Profile, Reach, Reading,
-    Region, Report, Roles, StationKind,
+    Region, Report, Roles, Rule, StationKind,
 };
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::verify::fidelity::fidelity;
@@ -97,8 +97,9 @@ fn a_descent_has_no_surface_and_nothing_below_its_lowest_level() {
             (Some(lowest), At::Row(0))
         );
         assert!(first.roles.any(Roles::SIG_T_OR_U) && first.roles.any(Roles::SIG_WIND));
-        let surface =
-            |l: &&Level| l.roles.any(Roles::SURFACE) || l.why.iter().any(|w| w.text == "surface");
+        let surface = |l: &&Level| {
+            l.roles.any(Roles::SURFACE) || l.why.iter().any(|rule| matches!(rule, Rule::Surface(_)))
+        };
         assert_eq!(report.levels.iter().find(surface), None);
         assert!(report.levels.iter().all(|l| l.at != At::Extrapolated));
         assert_eq!(report.missing, []);
@@ -349,7 +350,7 @@ fn the_command_writes_json_alone() {
     let (code, found, _) = flight("check", &[]);
     assert_eq!(code, 0);
     assert!(
-        found.ends_with("a falling sonde was not released from the ground\n"),
+        found.ends_with("(a falling sonde was not released from the ground)\n"),
         "{found}"
     );
 }

@@ -199,7 +199,7 @@ fn what_the_desk_issues_the_command_makes() {
     );
     let again = desk.issue_with("nil", &[("nil_reason", "invented reason")]);
     assert!(
-        notice(&again).contains("issued already"),
+        notice(&again).contains("already issued, and not overwritten"),
         "{}",
         notice(&again)
     );

@@ -54,6 +54,7 @@ impl Flight {
                 ..Style::default()
             },
         )
+        .to_string()
     }
 
     fn panels(&self) -> Panels {
@@ -563,7 +564,8 @@ proptest! {
         let Ok(coded) = issue::code(form, &flight, &sheet.context, Reach::Whole) else {
             return Ok(());
         };
-        let svg = diagram(&flight, &coded.report, Some(&coded.fidelity), &Style::default());
+        let drawing = diagram(&flight, &coded.report, Some(&coded.fidelity), &Style::default());
+        let svg = drawing.to_string();
         prop_assert!(!svg.contains("NaN"));
         assert_legible("rows", &Document::parse(&svg).unwrap());
     }

@@ -7,7 +7,7 @@ use fivefig::input::sheet::Source;
 use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
 use fivefig::issue::outputs;
-use fivefig::issue::outputs::{Manner, Output};
+use fivefig::issue::outputs::{Options, Output};
 use fivefig::issue::{Ascent, Coded, Refused, Which};
 use fivefig::model::finding::{Finding, Severity};
 use fivefig::model::{
@@ -584,8 +584,8 @@ fn a_drop_that_covers_part_of_a_layer_has_no_mean_wind_of_it() {
         dir_deg: 270.0,
         speed_ms: 10.0,
     };
-    assert_eq!(mean(0.0), Some([Some(west), Some(west)]));
-    assert_eq!(mean(1400.0), Some([None, Some(west)]));
+    assert_eq!(mean(0.0), Some(vec![Some(west), Some(west)]));
+    assert_eq!(mean(1400.0), Some(vec![None, Some(west)]));
     assert_eq!(mean(1600.0), None);
 }
 
@@ -784,12 +784,12 @@ fn a_mobile_station_below_the_sea_has_no_text_but_bufr_and_json() {
             .to_string()
             .contains("elevation -12 m")
     );
-    let options = Manner::default();
+    let options = Options::default();
     for output in [Output::Json, Output::Bufr] {
         assert!(
             !outputs::one(&flight, output, &options)
                 .unwrap()
-                .0
+                .value
                 .is_empty()
         );
     }

@@ -97,7 +97,7 @@ fn pages_need_a_folder() {
     let (code, _, said) = generate(&["man", "-o", "no/such/folder"]);
     assert_eq!(code, 3);
     assert!(
-        said.contains("no/such/folder: a folder for the manual pages is wanted"),
+        said.contains("no/such/folder: not a folder; the manual pages need an existing folder"),
         "{said}"
     );
 }

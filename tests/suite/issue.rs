@@ -129,7 +129,7 @@ fn what_cannot_be_issued_leaves_nothing() {
     assert!(code == 2 && notes.contains("name a folder"), "{notes}");
     let (code, _, notes) = encode(folder, &["--to", "text,jsonl", "-o", "out"]);
     assert!(
-        code == 2 && notes.contains("write the others alone"),
+        code == 2 && notes.contains("--to jsonl: it is written by itself"),
         "{notes}"
     );
     // An earlier message without a correction, and a review sheet of nothing.
@@ -284,7 +284,10 @@ fn some_parts_alone() {
     for to in ["bufr", "bufr-bulletin", "text,bufr"] {
         let (code, _, notes) = encode(folder, &["--parts", "CD", "--to", to, "-o", "x"]);
         assert_eq!(code, 2);
-        assert!(notes.contains("BUFR carries the whole sounding"), "{notes}");
+        assert!(
+            notes.contains("BUFR and the review sheet have the whole flight"),
+            "{notes}"
+        );
         assert!(!folder.join("x").exists());
     }
     let (code, _, notes) = encode(folder, &["--parts", "AX"]);

@@ -2,7 +2,7 @@
 //! ln p, whose breaks are known.
 
 use fivefig::levels::{choose, count};
-use fivefig::model::{At, Coding, Level, Profile, Reach, Roles, Row, Wind};
+use fivefig::model::{At, Coding, Level, Profile, Reach, Roles, Row, Rule, Wind};
 use fivefig::physics::humidity::dewpoint_c;
 use proptest::prelude::*;
 
@@ -65,9 +65,10 @@ fn additional(levels: &[Level], role: Roles, clause: &str) -> Vec<f64> {
             let mut why = l
                 .why
                 .iter()
-                .filter(|r| r.clause.contains(clause))
+                .filter(|r| r.clause().contains(clause))
                 .peekable();
-            why.peek().is_some() && why.all(|r| r.text.starts_with("without it"))
+            why.peek().is_some()
+                && why.all(|r| r.is_additional() && !matches!(r, Rule::PressureRatio { .. }))
         })
         .filter_map(|l| l.row.pressure_hpa)
         .collect()

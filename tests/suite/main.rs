@@ -53,6 +53,7 @@ mod spool;
 mod spool_kills;
 mod standard_atmosphere;
 mod vector_files;
+mod words;
 
 // What several of them use.
 #[cfg(feature = "netcdf")]

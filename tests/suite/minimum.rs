@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use fivefig::levels::{Levels, choose, count};
 use fivefig::model::quantity::SpeedUnit;
-use fivefig::model::{At, Coding, Level, Profile, Reach, Reason, Roles};
+use fivefig::model::{At, Coding, Level, Profile, Reach, Roles, Rule};
 use fivefig::physics::humidity::relative_humidity_pct;
 use fivefig::profile;
 use fivefig::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
@@ -271,7 +271,7 @@ fn coordinate(p: &[f64]) -> Vec<f64> {
 }
 
 /// Rows chosen with a role, and whether only to keep a limit.
-fn chosen(levels: &[Level], role: Roles, belongs: impl Fn(&Reason) -> bool) -> Vec<(usize, bool)> {
+fn chosen(levels: &[Level], role: Roles, belongs: impl Fn(&Rule) -> bool) -> Vec<(usize, bool)> {
     let mut rows: Vec<(usize, bool)> = levels
         .iter()
         .filter(|l| l.roles.any(role))
@@ -279,9 +279,7 @@ fn chosen(levels: &[Level], role: Roles, belongs: impl Fn(&Reason) -> bool) -> V
             At::Row(k) => {
                 let mut why = l.why.iter().filter(|r| belongs(r)).peekable();
                 assert!(why.peek().is_some(), "a level without a reason: {l:?}");
-                let additional = why.all(|r| {
-                    r.text.starts_with("without it") || r.text.starts_with("pressure of neighbours")
-                });
+                let additional = why.all(Rule::is_additional);
                 Some((k, additional))
             }
             _ => None,
@@ -366,11 +364,11 @@ impl Flight {
         } else {
             (Roles::SIG_T_OR_U, Roles::BEGIN_MISSING_TEMPERATURE)
         };
-        let belongs = |r: &Reason| {
+        let belongs = |r: &Rule| {
             if wind {
-                ["35.3.2", "32.2.3"].iter().any(|c| r.clause.contains(c))
+                ["35.3.2", "32.2.3"].iter().any(|c| r.clause().contains(c))
             } else {
-                r.clause.contains("35.3.1")
+                r.clause().contains("35.3.1")
             }
         };
         let picked: Vec<(usize, bool)> = chosen(&self.levels.levels, role, belongs)

@@ -310,11 +310,11 @@ fn lost(report: &Report, bufr: &Report) -> Vec<Level> {
             }
             (v, w) => v.is_none() && w.is_none(),
         };
-        let roles = l.roles.within(Roles::FLAG_TABLE);
+        let roles = l.roles & Roles::FLAG_TABLE;
         placed
             && wind
             && (pilot || near(a.temperature_c, b.temperature_c, 0.005))
-            && (pilot || roles.without(r.roles).is_empty())
+            && (pilot || r.roles.contains(roles))
     };
     let found = |l: &&Level| bufr.levels.iter().any(|r| same(l, r));
     report

@@ -230,7 +230,7 @@ fn standard_output_that_cannot_be_written_is_an_error() {
         &["levels", csv, "--sheet", sheet, "-q"],
         &["draw", csv, "--sheet", sheet],
         &["decode", "m.txt"],
-        &["check", "wrong.txt", "-q"],
+        &["check", "wrong.txt"],
         &["check", csv, "--sheet", sheet, "-q"],
         &["compare", "m.txt", "wrong.txt"],
         &["columns", csv],

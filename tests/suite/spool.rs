@@ -235,7 +235,7 @@ fn what_it_cannot_begin_with_is_reported() {
         (
             &["spool", "--in", "in", "--out", "out", "--to", "html"],
             2,
-            "html goes along with",
+            "a review sheet is issued together with",
         ),
         (
             &["spool", "--in", "in", "--out", "out", "--sheet", "nil.toml"],

@@ -1,56 +1,54 @@
-//! `check`: messages for internal consistency, profiles against nature and sheet.
+//! `check`: messages for internal consistency, profiles for physical consistency and
+//! against their sheets.
 
+use std::io;
 use std::path::Path;
 
 use super::bounded::{MAX_TABLE, text};
+use super::diagnostics::{Counts, Diagnostics, Notes, Reporter, counted, is_colour};
 use super::flight::{SourceArgs, load};
 use super::output::Sink;
-use super::{CodeForm, Notes, Stop, decode, tell};
+use super::{CodeForm, Stop, decode, tell};
 use crate::forms::text::Message;
 use crate::issue::Ascent;
 use crate::model::Form;
 use crate::model::Noted;
-use crate::model::finding::{Finding, Place, Severity, finding, shown_path};
+use crate::model::finding::{Code, Finding, Place, finding, shown_path};
 use crate::{profile, verify};
 
 /// How the findings are wanted.
-pub(super) struct Manner {
-    pub(super) notes: Notes,
+pub(super) struct Options {
+    pub(super) diagnostics: Diagnostics,
     pub(super) strict: bool,
     pub(super) strict_parts: bool,
-    pub(super) quiet: bool,
 }
 
-/// Checks every report of a file; the findings go to standard output, a line
-/// each, and a summary to standard error.
+/// Checks every report of a file; the findings go to standard output, one per line, and a
+/// summary to standard error.
 ///
 /// Exit code 1 when something is an error (or a warning under `--strict`), or
 /// when no report could be read.
-pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
+pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
     let name = shown_path(path);
     let mut input = decode::open(path)?;
-    let mut out = Told {
-        manner,
-        sink: Sink::open(Path::new("-"))?,
-        counts: [0; 3],
-    };
+    let mut out = Findings::open(options)?;
     let mut reports = 0;
     let mut unchecked = None;
     if input.holds == decode::Holds::Groups {
-        let strict = manner.strict_parts;
+        let strict = options.strict_parts;
         decode::each_received(&mut *input.from, path, strict, |findings, received| {
-            out.tell("", findings)?;
+            out.write("", findings)?;
             for one in received {
                 reports += 1;
                 let mut findings = one.findings.clone();
                 findings.extend(one.placed(&name, verify::message::check(&one.message)));
-                out.tell(&label(&one.message), findings)?;
+                out.write(&label(&one.message), findings)?;
             }
             Ok(())
         })?;
     } else {
         for read in decode::documents(&mut input, &name, &mut |finding| {
-            out.tell("", vec![finding])
+            out.write("", vec![finding])
         })? {
             reports += 1;
             let message = match &read.message {
@@ -59,7 +57,7 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
                     unchecked = Some(why.clone());
                     reports -= 1;
                     let place = Place::default().in_file(&name);
-                    out.tell("", vec![finding!(NoTextCode, place, problem = why)])?;
+                    out.write("", vec![finding!(NoTextCode, place, problem = why)])?;
                     continue;
                 }
             };
@@ -67,42 +65,36 @@ pub(super) fn messages(path: &Path, manner: &Manner) -> Result<u8, Stop> {
             for finding in &mut findings {
                 finding.place.file = Some(name.clone());
             }
-            out.tell(&label(message), findings)?;
+            out.write(&label(message), findings)?;
         }
     }
-    let [infos, warnings, errors] = out.counts;
-    out.sink.close()?;
+    let (counts, code) = out.close()?;
     if reports == 0 {
         return Err(Stop::data(
             unchecked.unwrap_or_else(|| format!("{name}: no report could be read")),
         ));
     }
-    if !manner.quiet {
+    if !options.diagnostics.quiet {
         tell(&format!(
             "fivefig: {name}: {}, {}, {}, {}",
             counted(reports, "report"),
-            counted(errors, "error"),
-            counted(warnings, "warning"),
-            counted(infos, "note"),
+            counted(counts.errors, "error"),
+            counted(counts.warnings, "warning"),
+            counted(counts.notes, "note"),
         ));
     }
-    Ok(u8::from(errors > 0 || (manner.strict && warnings > 0)))
+    Ok(code)
 }
 
-/// A number and its noun: `1 report`, `2 reports`.
-fn counted(number: usize, noun: &str) -> String {
-    format!("{number} {noun}{}", if number == 1 { "" } else { "s" })
-}
-
-/// Checks a profile against what nature does and what the sheet says; the last
-/// line is the verdict of the checks before release.
+/// Checks a profile for physical consistency and against its sheet; the last line is the
+/// verdict of the checks before release.
 ///
 /// Exit code 1 when something is an error (or a warning under `--strict`).
 pub(super) fn profile(
     source: &SourceArgs,
     form: Option<CodeForm>,
     list: Option<&Path>,
-    manner: &Manner,
+    options: &Options,
 ) -> Result<u8, Stop> {
     let loaded = load(source)?;
     let form = loaded.form(form.map(Form::from));
@@ -116,8 +108,8 @@ pub(super) fn profile(
     if let Some(list) = list {
         let of = shown_path(list);
         let table = text(list, MAX_TABLE)?;
-        let told = verify::station::check(&sheet.context.station, &table, &of);
-        findings.extend(told.map_err(|e| Stop::data(format!("{of}: {e}")))?);
+        let found = verify::station::check(&sheet.context.station, &table, &of);
+        findings.extend(found.map_err(|e| Stop::data(format!("{of}: {e}")))?);
     }
     let Noted {
         value: ascent,
@@ -126,21 +118,23 @@ pub(super) fn profile(
     findings.extend(notes);
     let checked = verify::profile::check(&ascent, &sheet.context);
     let verdict = verify::profile::verdict(&checked);
-    let mut out = Told {
-        manner,
-        sink: Sink::open(Path::new("-"))?,
-        counts: [0; 3],
-    };
-    out.tell("", findings)?;
-    let placed = checked.into_iter().map(|mut finding| {
+    let mut out = Findings::open(options)?;
+    out.write("", findings)?;
+    // The verdict has what was not compared.
+    let lines = options.diagnostics.notes == Notes::Text;
+    let checked = checked
+        .into_iter()
+        .filter(|finding| !(lines && finding.is(Code::NotCompared)));
+    let placed = checked.map(|mut finding| {
         finding.place.file = Some(name.clone());
         finding
     });
-    out.tell("", placed.collect())?;
+    out.write("", placed.collect())?;
+    out.more()?;
     out.sink.write(&format!("before release: {verdict}\n"))?;
-    let [_, warnings, errors] = out.counts;
-    out.sink.close()?;
-    Ok(u8::from(errors > 0 || (manner.strict && warnings > 0)))
+    let (counts, code) = out.close()?;
+    options.diagnostics.summarize(counts);
+    Ok(code)
 }
 
 /// Station and time of a message.
@@ -152,33 +146,50 @@ fn label(message: &Message) -> String {
     format!("{who} {:02} {:02} UTC: ", message.day, message.hour)
 }
 
-/// Where findings go, and how many there were.
-struct Told<'a> {
-    manner: &'a Manner,
+/// Findings on standard output.
+struct Findings<'a> {
+    options: &'a Options,
+    reporter: Reporter,
     sink: Sink,
-    /// Notes, warnings, errors.
-    counts: [usize; 3],
+    colour: bool,
 }
 
-impl Told<'_> {
-    fn tell(&mut self, label: &str, findings: Vec<Finding>) -> Result<(), Stop> {
+impl<'a> Findings<'a> {
+    fn open(options: &'a Options) -> Result<Self, Stop> {
+        Ok(Self {
+            options,
+            reporter: Reporter::new(options.diagnostics),
+            sink: Sink::open(Path::new("-"))?,
+            colour: is_colour(&io::stdout()),
+        })
+    }
+
+    fn write(&mut self, label: &str, findings: Vec<Finding>) -> Result<(), Stop> {
         for mut finding in findings {
-            let [infos, warnings, errors] = &mut self.counts;
-            match finding.severity {
-                Severity::Info => *infos += 1,
-                Severity::Warning => *warnings += 1,
-                Severity::Error => *errors += 1,
-            }
-            if self.manner.quiet && finding.severity == Severity::Info {
-                continue;
-            }
             finding.what = format!("{label}{}", finding.what);
-            let line = match self.manner.notes {
-                Notes::Text => finding.to_string(),
-                Notes::Json => serde_json::to_string(&finding).map_err(Stop::data)?,
-            };
+            if let Some(line) = self.reporter.line("", &finding)? {
+                let line = line.shown(self.colour);
+                self.sink.write(&format!("{line}\n"))?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Says how many more findings there were than were written.
+    fn more(&mut self) -> Result<(), Stop> {
+        for line in self.reporter.more("") {
+            let line = line.shown(self.colour);
             self.sink.write(&format!("{line}\n"))?;
         }
         Ok(())
+    }
+
+    /// How many findings there were, and the exit code.
+    fn close(mut self) -> Result<(Counts, u8), Stop> {
+        self.more()?;
+        self.sink.close()?;
+        let counts = self.reporter.counts;
+        let failed = counts.errors > 0 || (self.options.strict && counts.warnings > 0);
+        Ok((counts, u8::from(failed)))
     }
 }

@@ -1,13 +1,13 @@
-//! `columns`: how each column of a file is interpreted, and what a sheet would
-//! have to say.
+//! `columns`: how each column of a file is interpreted, and what a sheet needs.
 
 use std::path::Path;
 
 use clap::{Args, ValueEnum};
 use serde_json::json;
 
+use super::Stop;
+use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{SourceArgs, open, put};
-use super::{Stop, tell};
 use crate::input;
 use crate::input::{By, Columns, Taken};
 
@@ -15,14 +15,16 @@ use crate::input::{By, Columns, Taken};
 pub(super) struct ColumnsArgs {
     #[command(flatten)]
     source: SourceArgs,
-    /// What is written
-    #[arg(long, value_enum, default_value_t)]
+    /// Form of the list
+    #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     to: ListForm,
+    #[command(flatten)]
+    diagnostics: Diagnostics,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum ListForm {
-    /// A line a column; then the tables to paste into a sheet
+    /// One line per column, then the tables to paste into a sheet
     #[default]
     Table,
     /// A JSON document
@@ -36,9 +38,9 @@ pub(super) fn columns(asked: &ColumnsArgs) -> Result<u8, Stop> {
     let message = asked.source.read.message;
     let found = input::columns(bytes, name, given.format, message, &given.reading);
     let found = found.map_err(Stop::data)?;
-    for finding in found.iter().flat_map(|found| &found.findings) {
-        tell(&format!("fivefig: {finding}"));
-    }
+    let mut reporter = Reporter::new(asked.diagnostics);
+    reporter.all(found.iter().flat_map(|found| &found.findings))?;
+    reporter.finish();
     let product = match asked.to {
         ListForm::Table => found.as_ref().map_or_else(|| fixed(name), table),
         ListForm::Json => document(name, found.as_ref())?,
@@ -81,7 +83,7 @@ fn cells(taken: &Taken) -> [String; 8] {
 /// Numbers stand to the right.
 const RIGHT: [bool; 8] = [true, false, false, false, true, true, true, false];
 
-/// A line a column; then what a sheet would have to say.
+/// One line per column, then what a sheet needs.
 fn table(found: &Columns) -> String {
     let head = [
         "no",

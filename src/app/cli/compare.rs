@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use super::bounded::{MAX_SMALL, text};
+use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{ReadArgs, SourceArgs, load};
 use super::output::Sink;
-use super::{Stop, decode, table, tell};
+use super::{Stop, decode, table};
 use crate::forms::text::{Heading, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, shown_path};
@@ -18,8 +19,8 @@ use crate::{issue, profile};
 
 /// How the result is written.
 #[derive(Clone, Copy, Default, clap::ValueEnum)]
-pub(super) enum ComparedForm {
-    /// A line a difference
+enum ComparedForm {
+    /// One line per difference
     #[default]
     Table,
     /// A JSON document
@@ -27,12 +28,24 @@ pub(super) enum ComparedForm {
 }
 
 /// What is compared, and how.
-pub(super) struct Asked<'a> {
-    pub(super) left: &'a Path,
-    pub(super) right: &'a Path,
-    pub(super) sheets: &'a [PathBuf],
-    pub(super) tolerance: Option<&'a Path>,
-    pub(super) to: ComparedForm,
+#[derive(clap::Args)]
+pub(super) struct CompareArgs {
+    /// A message in groups or BUFR, or a report in JSON; - for standard input
+    left: PathBuf,
+    /// The other message; with --sheet a profile
+    right: PathBuf,
+    /// Sheet: a TOML file about station and flight; the right file is then a profile. The
+    /// option may be repeated
+    #[arg(long, value_name = "FILE", num_args = 1, help_heading = "Input")]
+    sheet: Vec<PathBuf>,
+    /// TOML file of tolerances that replace those of the forms
+    #[arg(long, value_name = "FILE", help_heading = "Input")]
+    tolerance: Option<PathBuf>,
+    /// Form of the result
+    #[arg(long, value_enum, default_value_t, help_heading = "Output")]
+    to: ComparedForm,
+    #[command(flatten)]
+    diagnostics: Diagnostics,
 }
 
 /// The JSON document of a comparison.
@@ -54,36 +67,36 @@ struct NotRequired {
     roles: Roles,
 }
 
-/// What a profile says of a message.
-struct Held {
+/// A message compared with a profile.
+struct WithProfile {
     ours: Report,
     fidelity: Fidelity,
     not_required: Vec<(f64, Roles)>,
 }
 
 /// Compares, writes what differs, and exits 1 when something does.
-pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
-    let left = one(asked.left)?.report;
-    let held = if asked.sheets.is_empty() {
+pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
+    let left = one(&asked.left, asked.diagnostics)?.report;
+    let profile = if asked.sheet.is_empty() {
         None
     } else {
         Some(from_profile(asked, &left)?)
     };
-    let right = match &held {
-        Some(held) => held.ours.clone(),
-        None => one(asked.right)?.report,
+    let right = match &profile {
+        Some(profile) => profile.ours.clone(),
+        None => one(&asked.right, asked.diagnostics)?.report,
     };
     let mut tolerance = Tolerance::coarser(&left, &right);
-    if let Some(path) = asked.tolerance {
+    if let Some(path) = &asked.tolerance {
         tolerance = wanted(path, &tolerance)?;
     }
     let mut differences = compare(&left, &right, &tolerance);
-    if held.is_some() {
+    if profile.is_some() {
         // Which additional levels are taken is free as long as the limits hold,
         // which the fidelity says.
         let by_rule = |p: Option<f64>| {
             let mut here = right.levels.iter().filter(|l| l.row.pressure_hpa == p);
-            here.any(|l| l.why.iter().any(|reason| !reason.is_additional()))
+            here.any(|l| l.why.iter().any(|rule| !rule.is_additional()))
         };
         differences.retain(|d| match d {
             Difference::Missing {
@@ -92,15 +105,16 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
                 pressure_hpa,
                 ..
             } => {
-                let choice = roles.without(free()).is_empty();
+                let choice = free().contains(*roles);
                 !choice || (*side == Side::Left && by_rule(*pressure_hpa))
             }
             _ => true,
         });
     }
     let differ = !differences.is_empty()
-        || held.as_ref().is_some_and(|h| {
-            h.fidelity
+        || profile.as_ref().is_some_and(|profile| {
+            profile
+                .fidelity
                 .departures
                 .iter()
                 .any(|h| h.after_rounding.beyond > 0)
@@ -111,8 +125,8 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
             for difference in &differences {
                 sink.write(&format!("{difference}\n"))?;
             }
-            if let Some(held) = &held {
-                for &(p, roles) in &held.not_required {
+            if let Some(profile) = &profile {
+                for &(p, roles) in &profile.not_required {
                     let rule = if roles.any(Roles::SIG_WIND) {
                         "35.3.2"
                     } else {
@@ -122,23 +136,23 @@ pub(super) fn run(asked: &Asked<'_>) -> Result<u8, Stop> {
                         "the level at {p} hPa ({roles}) is not required by {rule}: every limit holds without it\n"
                     ))?;
                 }
-                sink.write(&table::fidelity(&held.fidelity))?;
+                sink.write(&table::fidelity(&profile.fidelity))?;
             }
         }
         ComparedForm::Json => {
             let document = Compared {
-                left: shown_path(asked.left),
-                right: shown_path(asked.right),
+                left: shown_path(&asked.left),
+                right: shown_path(&asked.right),
                 differences,
-                not_required: held
+                not_required: profile
                     .iter()
-                    .flat_map(|h| &h.not_required)
+                    .flat_map(|profile| &profile.not_required)
                     .map(|&(pressure_hpa, roles)| NotRequired {
                         pressure_hpa,
                         roles,
                     })
                     .collect(),
-                fidelity: held.map(|h| h.fidelity),
+                fidelity: profile.map(|profile| profile.fidelity),
             };
             let text = serde_json::to_string_pretty(&document).map_err(Stop::data)?;
             sink.write(&(text + "\n"))?;
@@ -161,17 +175,10 @@ pub(super) struct Sent {
     pub(super) headings: Vec<Heading>,
 }
 
-impl Sent {
-    /// The text code.
-    pub(super) fn message(self, name: &str) -> Result<Message, Stop> {
-        self.message
-            .map_err(|why| Stop::data(format!("{name}: {why}")))
-    }
-}
-
 /// The one report of a file.
-pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
+pub(super) fn one(path: &Path, diagnostics: Diagnostics) -> Result<Sent, Stop> {
     let name = shown_path(path);
+    let mut reporter = Reporter::new(diagnostics);
     let mut input = decode::open(path)?;
     let mut all = Vec::new();
     if input.holds == decode::Holds::Groups {
@@ -180,9 +187,7 @@ pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
             path,
             false,
             |findings: Vec<Finding>, received| {
-                for finding in findings {
-                    tell(&format!("fivefig: {finding}"));
-                }
+                reporter.all(&findings)?;
                 for one in received {
                     all.push(Sent {
                         report: one.message.report(),
@@ -194,11 +199,8 @@ pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
             },
         )?;
     } else {
-        let mut say = |finding: Finding| {
-            tell(&format!("fivefig: {finding}"));
-            Ok(())
-        };
-        for read in decode::documents(&mut input, &name, &mut say)? {
+        let mut report = |finding: Finding| reporter.report(&finding);
+        for read in decode::documents(&mut input, &name, &mut report)? {
             all.push(Sent {
                 report: read.report,
                 message: read.message,
@@ -206,21 +208,25 @@ pub(super) fn one(path: &Path) -> Result<Sent, Stop> {
             });
         }
     }
+    reporter.finish();
     let count = all.len();
-    match all.pop().filter(|_| count == 1) {
-        Some(one) => Ok(one),
-        None => Err(Stop::data(format!(
-            "{name}: {count} reports; one is compared at a time (decode --to jsonl takes them apart)"
+    match (all.pop(), count) {
+        (Some(one), 1) => Ok(one),
+        (None, _) => Err(Stop::data(format!(
+            "{name}: no report could be read; give a message in groups, JSON or BUFR, or with --sheet a profile as the right file"
+        ))),
+        (Some(_), _) => Err(Stop::data(format!(
+            "{name}: {count} reports, and two reports are compared at a time; decode --to jsonl writes one per line"
         ))),
     }
 }
 
-/// What the rules make of a profile, and how well a message gives it back.
-fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
+/// What the rules make of a profile, and how well a message reproduces it.
+fn from_profile(asked: &CompareArgs, message: &Report) -> Result<WithProfile, Stop> {
     let loaded = load(&SourceArgs {
-        profile: asked.right.to_owned(),
+        profile: asked.right.clone(),
         read: ReadArgs {
-            sheet: asked.sheets.to_vec(),
+            sheet: asked.sheet.clone(),
             message: None,
             from: None,
         },
@@ -233,7 +239,7 @@ fn from_profile(asked: &Asked<'_>, message: &Report) -> Result<Held, Stop> {
     let coding: &Coding = &sheet.context.coding;
     let Noted { value: ours, .. } = issue::report(form, &ascent, &sheet.context, Reach::Whole)
         .map_err(|refused| Stop::data(format!("{name}: {refused}")))?;
-    Ok(Held {
+    Ok(WithProfile {
         fidelity: fidelity(&ascent, coding, message, message),
         not_required: not_required(&ascent, coding, message, &ours),
         ours,

@@ -5,8 +5,9 @@ use std::io::{self, BufRead, BufReader};
 use std::path::{Path, PathBuf};
 
 use super::bounded::{MAX_INPUT, all};
+use super::diagnostics::{Counts, Diagnostics, Line, Reporter};
 use super::output::Sink;
-use super::{BulletinArgs, DecodedForm, Stop, table, tell};
+use super::{BulletinArgs, DecodedForm, Stop, table};
 use crate::forms::bufr;
 use crate::forms::bufr::Sounding;
 use crate::forms::json;
@@ -58,6 +59,7 @@ pub(super) fn decode(
     bulletin: &BulletinArgs,
     strict_parts: bool,
     output: &Path,
+    diagnostics: Diagnostics,
 ) -> Result<u8, Stop> {
     let name = shown_path(path);
     let files = files(path)?;
@@ -72,7 +74,7 @@ pub(super) fn decode(
         kept: Vec::new(),
         pieces: Vec::new(),
         count: 0,
-        failed: false,
+        reporter: Reporter::new(diagnostics),
     };
     for file in &files {
         match decode_file(file, &mut out) {
@@ -85,9 +87,8 @@ pub(super) fn decode(
     if out.count == 0 {
         return Err(Stop::data(format!("{name}: no report could be read")));
     }
-    let code = u8::from(out.failed);
-    out.finish()?;
-    Ok(code)
+    let counts = out.finish()?;
+    Ok(u8::from(counts.errors > 0))
 }
 
 /// A file, or the files of a folder in the order of their names.
@@ -122,13 +123,8 @@ fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
             })
         }
         Holds::Json => {
-            let mut failed = false;
-            let read = documents(&mut input, &name, &mut |finding| {
-                failed |= finding.severity == Severity::Error;
-                tell(&format!("fivefig: {finding}"));
-                Ok(())
-            })?;
-            out.failed |= failed;
+            let reporter = &mut out.reporter;
+            let read = documents(&mut input, &name, &mut |finding| reporter.report(&finding))?;
             read.into_iter().try_for_each(|read| out.report(read))
         }
         Holds::Bufr => {
@@ -142,7 +138,7 @@ fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
                 let several = number > 1 || following.is_some();
                 let place = several.then_some((number, message.offset));
                 let (soundings, findings) = input::bufr::of_message(&message.bytes, &name, place);
-                out.tell(&findings);
+                out.reporter.all(&findings)?;
                 for sounding in soundings {
                     match out.sounding(sounding, &name) {
                         // A message without a text code costs itself.
@@ -171,24 +167,14 @@ struct Out<'a> {
     /// Messages of ascents that come in several.
     pieces: Vec<Sounding>,
     count: usize,
-    /// Whether something of the input was an error.
-    failed: bool,
+    reporter: Reporter,
 }
 
 impl Out<'_> {
-    fn tell(&mut self, findings: &[Finding]) {
-        for finding in findings {
-            self.failed |= finding.severity == Severity::Error;
-            tell(&format!("fivefig: {finding}"));
-        }
-    }
-
-    /// What could not go out, while others can.
+    /// What could not be written, while others can.
     fn lost(&mut self, stop: &Stop) {
-        for line in &stop.lines {
-            tell(&format!("fivefig: error: {line}"));
-        }
-        self.failed = true;
+        stop.print();
+        self.reporter.counts.errors += 1;
     }
 
     /// A sounding of BUFR goes out, or waits for the others of its ascent.
@@ -202,7 +188,7 @@ impl Out<'_> {
             };
         }
         let (read, findings) = of_sounding(sounding, name);
-        self.tell(&findings);
+        self.reporter.all(&findings)?;
         self.report(read)
     }
 
@@ -210,7 +196,7 @@ impl Out<'_> {
     fn join(&mut self, name: &str) -> Result<(), Stop> {
         for sounding in bufr::pieces::join(std::mem::take(&mut self.pieces)) {
             let (read, findings) = of_sounding(sounding, name);
-            self.tell(&findings);
+            self.reporter.all(&findings)?;
             self.report(read)?;
         }
         Ok(())
@@ -231,9 +217,7 @@ impl Out<'_> {
                     value: octets,
                     findings,
                 } = bufr::write(&read.report).map_err(Stop::data)?;
-                for finding in findings {
-                    tell(&format!("fivefig: {finding}"));
-                }
+                self.reporter.all(&findings)?;
                 return self.sink.write_bytes(&octets);
             }
             DecodedForm::Json | DecodedForm::Bulletin | DecodedForm::Profile => {
@@ -248,7 +232,7 @@ impl Out<'_> {
         self.sink.write(&text)
     }
 
-    fn finish(mut self) -> Result<(), Stop> {
+    fn finish(mut self) -> Result<Counts, Stop> {
         match self.to {
             DecodedForm::Json => {
                 let records = self.kept.into_iter().map(|r| r.record).collect();
@@ -258,7 +242,7 @@ impl Out<'_> {
             DecodedForm::Profile => {
                 let [one] = self.kept.as_slice() else {
                     return Err(Stop::data(format!(
-                        "a profile is made of one report; there are {} here",
+                        "a profile is written from one report, and there are {}; split the file (--to jsonl writes one report per line)",
                         self.count
                     )));
                 };
@@ -273,7 +257,8 @@ impl Out<'_> {
             }
             _ => {}
         }
-        self.sink.close()
+        self.sink.close()?;
+        Ok(self.reporter.finish())
     }
 }
 
@@ -438,7 +423,7 @@ fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
                 return Err(Stop::data(what));
             }
             failed += 1;
-            tell(&format!("fivefig: error: {what}"));
+            Line::error(&what).print();
             continue;
         }
         let mut messages = Messages::new(input.from);
@@ -453,9 +438,9 @@ fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
                 Ok((lines, received)) => {
                     listed += 1;
                     if let Some(fault) = &received.unread {
-                        tell(&format!(
-                            "fivefig: warning: {name}: message {number}: not listed to its end: {fault}"
-                        ));
+                        let what =
+                            format!("{name}: message {number}: not listed to its end: {fault}");
+                        Line::new(Severity::Warning, &what).print();
                     }
                     if files.len() > 1 {
                         sink.write(&format!("{name}, "))?;
@@ -470,10 +455,9 @@ fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
                 }
                 Err(error) => {
                     failed += 1;
-                    tell(&format!(
-                        "fivefig: error: {name}: message {number} (octet {}): {error}",
-                        message.offset
-                    ));
+                    let at = message.offset;
+                    let what = format!("{name}: message {number} (octet {at}): {error}");
+                    Line::error(&what).print();
                 }
             }
         }
@@ -532,20 +516,14 @@ pub(super) fn each_received(
     pass(traffic.take_findings(), traffic.take())
 }
 
-/// Tells what was found and writes the reports.
+/// Reports what was found and writes the reports.
 fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Result<(), Stop> {
-    let told = |findings: &[Finding], out: &mut Out<'_>| {
-        for finding in findings {
-            out.failed |= finding.severity == Severity::Error;
-            tell(&format!("fivefig: {finding}"));
-        }
-    };
-    told(findings, out);
+    out.reporter.all(findings)?;
     for Received {
         message, findings, ..
     } in received
     {
-        told(&findings, out);
+        out.reporter.all(&findings)?;
         let report = message.report();
         let record = Record::new(&report, Some(&message), &findings, None);
         out.report(Read {

@@ -1,11 +1,11 @@
-//! `desk`: a page on this machine for preparing a report by hand.
+//! `desk`: a local web page for preparing a report by hand.
 
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::flight::{put, sheet_files};
-use super::output::IssuedForm;
+use super::output::outputs;
 use super::{Stop, tell};
 use crate::app::desk;
 use crate::app::desk::{DeskError, Setup};
@@ -13,26 +13,34 @@ use crate::issue::outputs::{Output, Wanted};
 
 #[derive(Args)]
 pub(super) struct DeskArgs {
-    /// TOML about station and flight to begin with; later ones win
-    #[arg(long, value_name = "FILE", required = true, num_args = 1)]
-    sheet: Vec<PathBuf>,
-    /// The folder that issues go into; made when it is not there
-    #[arg(long, value_name = "DIR")]
-    out: PathBuf,
-    /// A folder whose profiles are offered
-    #[arg(long = "in", value_name = "DIR")]
-    watched: Option<PathBuf>,
-    /// The port on 127.0.0.1; 0 for a free one
-    #[arg(long, value_name = "N", default_value_t = 0)]
-    port: u16,
-    /// What is issued unless the operator chooses otherwise
+    /// Sheet to start from: a TOML file about station and flight. The option may be
+    /// repeated; the values of a later sheet replace those of an earlier one
     #[arg(
         long,
-        value_enum,
-        value_delimiter = ',',
-        default_value = "text,bulletin,json,bufr"
+        value_name = "FILE",
+        required = true,
+        num_args = 1,
+        help_heading = "Input"
     )]
-    to: Vec<IssuedForm>,
+    sheet: Vec<PathBuf>,
+    /// Folder of issues; it is created when it does not exist
+    #[arg(long, value_name = "DIR", help_heading = "Output")]
+    out: PathBuf,
+    /// Folder from which profiles are chosen
+    #[arg(long = "in", value_name = "DIR", help_heading = "Input")]
+    watched: Option<PathBuf>,
+    /// Port on 127.0.0.1; 0 for a free one
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    port: u16,
+    /// Outputs selected for an issue, separated by commas; the operator can change them
+    #[arg(
+        long,
+        value_parser = outputs(|output| output.file().is_some()),
+        value_delimiter = ',',
+        default_value = "text,bulletin,json,bufr",
+        help_heading = "Output"
+    )]
+    to: Vec<Output>,
 }
 
 /// Serves the desk until the process is asked to end.
@@ -46,7 +54,7 @@ pub(super) fn desk(asked: DeskArgs) -> Result<u8, Stop> {
         sheets,
         out: asked.out,
         watched: asked.watched,
-        wanted: asked.to.into_iter().map(Output::from).collect::<Wanted>(),
+        wanted: asked.to.into_iter().collect::<Wanted>(),
         port: asked.port,
     };
     let address = |address: &str| {

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use super::diagnostics::Diagnostics;
 use super::flight::{FlightArgs, finish, prepare};
 use super::{Stop, compare};
 use crate::issue::Flight;
@@ -14,18 +15,17 @@ use crate::view::diagram::{Style, Theme, diagram};
 pub(super) struct DrawArgs {
     #[command(flatten)]
     flight: FlightArgs,
-    /// An earlier message in any form: the review sheet shows what changed
-    #[arg(long, value_name = "FILE")]
+    /// The message that was sent, in any form; the review sheet shows the differences
+    #[arg(long, value_name = "FILE", help_heading = "Input")]
     was: Option<PathBuf>,
-    /// Colours on light or on dark; auto follows the reader's system, and is light
-    /// on paper
-    #[arg(long, value_enum, default_value_t)]
+    /// Colour theme
+    #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     theme: ThemeWord,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum ThemeWord {
-    /// As the reader's system asks for
+    /// As set in the reader's system; light in print
     #[default]
     Auto,
     /// Dark on light
@@ -47,26 +47,25 @@ impl From<ThemeWord> for Theme {
 /// Draws a flight; by its name the file is a diagram or a review sheet.
 pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
     let path = &asked.flight.how.output;
-    let usage = |line: String| {
-        let lines = vec![line];
-        Err(Stop { code: 2, lines })
-    };
+    let usage = |line: &str| Err(Stop::usage(line));
     let html = ends(path, "html");
     if !html && path != "-" && !ends(path, "svg") {
-        return usage(format!(
-            "-o {}: a diagram is written as SVG, a review sheet as HTML; give a name that ends in .svg or .html, or - for a diagram to standard output",
-            shown_path(path)
+        let path = shown_path(path);
+        return usage(&format!(
+            "--output {path}: a diagram is written as SVG and a review sheet as HTML; give a name that ends in .svg or .html, or - to write a diagram to standard output"
         ));
     }
     if !html && asked.was.is_some() {
-        return usage("--was is for the review sheet: give a name that ends in .html".to_owned());
+        return usage("--was is for the review sheet; give an output path that ends in .html");
     }
     if asked.flight.how.levels.is_some() {
-        return usage("--levels is for JSON and BUFR; a diagram shows every row".to_owned());
+        return usage("--levels is for JSON and BUFR; a diagram shows every row");
     }
     let prepared = prepare(&asked.flight)?;
     if html {
-        let page = review(&prepared, asked.was.as_deref(), asked.theme.into())?;
+        let diagnostics = asked.flight.how.diagnostics;
+        let was = asked.was.as_deref();
+        let page = review(&prepared, was, asked.theme.into(), diagnostics)?;
         return finish(&asked.flight, page.as_bytes(), &prepared.findings);
     }
     let style = Style {
@@ -79,7 +78,11 @@ pub(super) fn draw(asked: &DrawArgs) -> Result<u8, Stop> {
         Some(&prepared.fidelity),
         &style,
     );
-    finish(&asked.flight, picture.as_bytes(), &prepared.findings)
+    finish(
+        &asked.flight,
+        picture.to_string().as_bytes(),
+        &prepared.findings,
+    )
 }
 
 fn ends(path: &Path, with: &str) -> bool {
@@ -88,9 +91,14 @@ fn ends(path: &Path, with: &str) -> bool {
 }
 
 /// The review sheet of a flight, with what changed since an earlier message.
-pub(super) fn review(prepared: &Flight, was: Option<&Path>, theme: Theme) -> Result<String, Stop> {
+pub(super) fn review(
+    prepared: &Flight,
+    was: Option<&Path>,
+    theme: Theme,
+    diagnostics: Diagnostics,
+) -> Result<String, Stop> {
     let was = match was {
-        Some(path) => Some((shown_path(path), compare::one(path)?.report)),
+        Some(path) => Some((shown_path(path), compare::one(path, diagnostics)?.report)),
         None => None,
     };
     let was = was.as_ref().map(|(name, report)| (name.as_str(), report));

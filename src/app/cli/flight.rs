@@ -5,15 +5,16 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::bounded::{MAX_INPUT, MAX_SMALL, get, text};
+use super::diagnostics::{Diagnostics, Reporter, columns_advice};
 use super::output::Sink;
-use super::{CodeForm, Notes, Stop, tell};
+use super::{CodeForm, Stop};
 use crate::input;
 use crate::input::sheet;
 use crate::input::sheet::{Sheet, Source};
 use crate::input::{Contents, Format, SourceError};
 use crate::issue;
 use crate::issue::{Ascent, Flight, FlightError, Which};
-use crate::model::finding::{Code, Finding, Severity, shown_path};
+use crate::model::finding::{Finding, shown_path};
 use crate::model::{Form, Reach, Reading};
 
 /// Where the rows come from.
@@ -28,15 +29,16 @@ pub(super) struct SourceArgs {
 
 /// What a profile is read with.
 #[derive(Args, Clone)]
+#[command(next_help_heading = "Input")]
 pub(super) struct ReadArgs {
-    /// TOML about station and flight; later ones win. All but text bring their own,
-    /// which comes first
+    /// Sheet: a TOML file about station and flight. The option may be repeated; the
+    /// values of a later sheet replace those of an earlier one, and of the file itself
     #[arg(long, value_name = "FILE", num_args = 1)]
     pub(super) sheet: Vec<PathBuf>,
-    /// Which sounding of a file with several, from 1
+    /// Number of the sounding in a file with several, from 1
     #[arg(long, value_name = "N")]
     pub(super) message: Option<usize>,
-    /// The format of the profile (default: detected from the content)
+    /// Format of the profile (default: detected from the content)
     #[arg(long, value_enum, value_name = "FORMAT")]
     pub(super) from: Option<ProfileFormat>,
 }
@@ -78,46 +80,48 @@ pub(super) struct FlightArgs {
 
 /// How a flight is coded, and what is reported of it.
 #[derive(Args)]
+#[command(next_help_heading = "Coding")]
 pub(super) struct CodeArgs {
-    /// Which code form (default: that of a BUFR message, else temp)
+    /// Code form (default: that of a BUFR message, else temp)
     #[arg(long, value_enum)]
     pub(super) form: Option<CodeForm>,
-    /// Which levels JSON and BUFR carry: the whole profile, each row with its
-    /// roles, or the reported levels alone (default: all in BUFR, chosen in JSON)
+    /// Levels in JSON and BUFR (default: all in BUFR, chosen in JSON)
     #[arg(long, value_enum)]
-    pub(super) levels: Option<Keep>,
-    /// Make the early message of an ascent that may still be going on: Parts A
-    /// and B from the rows up to 100 hPa
+    pub(super) levels: Option<LevelContent>,
+    /// Code the early message of an ascent that may still be in progress: Parts A and B
+    /// from the rows up to 100 hPa
     #[arg(long, value_name = "HPA", value_parser = ["100"])]
     up_to: Option<String>,
     /// Output path; - for standard output
-    #[arg(short, value_name = "PATH", default_value = "-")]
+    #[arg(
+        short,
+        long,
+        value_name = "PATH",
+        default_value = "-",
+        help_heading = "Output"
+    )]
     pub(super) output: PathBuf,
-    /// How findings are written to standard error
-    #[arg(long, value_enum, default_value_t)]
-    pub(super) notes: Notes,
-    /// Exit 1 on a warning
-    #[arg(long)]
+    #[command(flatten)]
+    pub(super) diagnostics: Diagnostics,
+    /// Exit with code 1 if there is a warning
+    #[arg(long, help_heading = "Diagnostics")]
     pub(super) strict: bool,
-    /// Say nothing of severity info or warning
-    #[arg(short)]
-    pub(super) quiet: bool,
 }
 
-/// Which levels go out.
+/// The levels in JSON and BUFR.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(super) enum Keep {
-    /// Every row of the profile
+pub(super) enum LevelContent {
+    /// Every row of the profile, with its vertical significance
     All,
-    /// The levels that a rule asks for
+    /// The reported levels only
     Chosen,
 }
 
-impl From<Keep> for issue::Keep {
-    fn from(keep: Keep) -> Self {
-        match keep {
-            Keep::All => Self::All,
-            Keep::Chosen => Self::Chosen,
+impl From<LevelContent> for issue::LevelContent {
+    fn from(levels: LevelContent) -> Self {
+        match levels {
+            LevelContent::All => Self::All,
+            LevelContent::Chosen => Self::Chosen,
         }
     }
 }
@@ -140,11 +144,6 @@ impl From<FlightError> for Stop {
         }
         Self { code, lines }
     }
-}
-
-/// Where the command shows what the columns of a file are.
-fn columns_advice(name: &str) -> String {
-    format!("run `fivefig columns {name}` to see what each column is likely to be")
 }
 
 /// A profile and its sheets before anything is read of them.
@@ -237,32 +236,19 @@ pub(super) fn prepared(args: &CodeArgs, loaded: Ascent) -> Result<Flight, Stop> 
     Ok(loaded.code(form, reach)?)
 }
 
-/// Findings, then the product; exit 1 on a warning under `--strict`.
+/// Reports the findings, then writes the product; exit code 1 on a warning under `--strict`.
 pub(super) fn finish(args: &FlightArgs, product: &[u8], findings: &[Finding]) -> Result<u8, Stop> {
-    let code = tell_all(&args.how, findings)?;
+    let code = report_all(&args.how, findings)?;
     put(&args.how.output, product)?;
     Ok(code)
 }
 
-/// Tells what was found; the exit code, 1 on a warning under `--strict`.
-pub(super) fn tell_all(args: &CodeArgs, findings: &[Finding]) -> Result<u8, Stop> {
-    for finding in findings
-        .iter()
-        .filter(|f| !args.quiet || f.severity == Severity::Error)
-    {
-        let line = match args.notes {
-            Notes::Text => format!("fivefig: {finding}"),
-            Notes::Json => serde_json::to_string(finding).map_err(Stop::data)?,
-        };
-        tell(&line);
-        let likely = finding.is(Code::LikelyColumn) || finding.is(Code::UnknownVariable);
-        if let (Notes::Text, true, Some(file)) = (args.notes, likely, &finding.place.file) {
-            tell(&format!("fivefig: {}", columns_advice(file)));
-        }
-    }
-    Ok(u8::from(
-        args.strict && findings.iter().any(|f| f.severity >= Severity::Warning),
-    ))
+/// Reports what was found; the exit code, 1 on a warning under `--strict`.
+pub(super) fn report_all(args: &CodeArgs, findings: &[Finding]) -> Result<u8, Stop> {
+    let mut reporter = Reporter::new(args.diagnostics);
+    reporter.all(findings)?;
+    let counts = reporter.finish();
+    Ok(u8::from(args.strict && counts.errors + counts.warnings > 0))
 }
 
 /// Writes a product atomically; a closed pipe ends quietly.

@@ -12,12 +12,17 @@ use crate::model::finding::shown_path;
 
 #[derive(Args)]
 pub(super) struct GenerateArgs {
-    /// Of what
+    /// What to write
     #[arg(value_enum)]
     what: What,
-    /// Where it goes: for man a folder that is there, else a file; - for standard
-    /// output
-    #[arg(short, value_name = "PATH", default_value = "-")]
+    /// Output path, for man an existing folder; - for standard output
+    #[arg(
+        short,
+        long,
+        value_name = "PATH",
+        default_value = "-",
+        help_heading = "Output"
+    )]
     output: PathBuf,
 }
 
@@ -60,7 +65,7 @@ fn pages(folder: &Path) -> Result<u8, Stop> {
         return Err(Stop {
             code: 3,
             lines: vec![format!(
-                "{}: a folder for the manual pages is wanted; make it first",
+                "{}: not a folder; the manual pages need an existing folder",
                 shown_path(folder)
             )],
         });

@@ -8,12 +8,14 @@ mod compare;
 mod decode;
 #[cfg(feature = "desk")]
 mod desk;
+mod diagnostics;
 mod draw;
 mod encode;
 mod explain;
 mod flight;
 mod generate;
 mod guide;
+mod help;
 mod manual;
 mod output;
 mod profile;
@@ -21,6 +23,8 @@ mod share;
 #[cfg(feature = "spool")]
 mod spool;
 mod table;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -31,6 +35,7 @@ use std::process::ExitCode;
 use clap::error::ErrorKind;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use diagnostics::{Diagnostics, Line};
 use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
 
 use crate::forms::json;
@@ -38,14 +43,14 @@ use crate::forms::text;
 use crate::forms::text::{Bbb, Envelope, Message};
 use crate::input;
 use crate::input::sheet;
-use crate::issue::Keep;
-use crate::issue::outputs::Manner;
-use crate::model::finding::{Finding, printable, shown_path};
+use crate::issue::LevelContent;
+use crate::issue::outputs::Options;
+use crate::model::finding::{printable, shown_path};
 use crate::model::{Form, Part, Report};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
 #[derive(Parser)]
-#[command(name = "fivefig", version)]
+#[command(name = "fivefig", version, after_long_help = help::all())]
 struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -54,117 +59,123 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     /// Code a profile as a message
+    #[command(after_long_help = help::encode())]
     Encode(Box<encode::EncodeArgs>),
-    /// Write that there is no report (NIL) for every scheduled part
+    /// Report that there is no sounding (NIL) for every scheduled part
+    #[command(after_long_help = help::nil())]
     Nil(encode::NilArgs),
-    /// List every chosen level, with the reasons
+    /// List the levels of the report, with the reasons for each
+    #[command(after_long_help = help::levels())]
     Levels {
         #[command(flatten)]
         flight: FlightArgs,
-        /// What is written
-        #[arg(long, value_enum, default_value_t)]
+        /// Form of the list
+        #[arg(long, value_enum, default_value_t, help_heading = "Output")]
         to: LevelsForm,
     },
-    /// Draw a flight and what is reported of it as a diagram in SVG
+    /// Draw a flight and its report as a diagram in SVG, or as a review sheet in HTML
+    #[command(after_long_help = help::draw())]
     Draw(draw::DrawArgs),
-    /// Read a message strictly, in groups, JSON or BUFR, and write it again
+    /// Read messages strictly, in groups, JSON or BUFR, and write them in any form
     ///
-    /// Exit code 1 when something in it is an error; what could be read is written
-    /// all the same.
+    /// Reports that can be read are written even if others have errors.
+    #[command(after_long_help = help::decode())]
     Decode {
-        /// The message, in groups, JSON or BUFR, or a folder of them; - for standard input
+        /// Messages in groups, JSON or BUFR, or a folder of such files; - for standard input
         message: PathBuf,
-        /// What is written
-        #[arg(long, value_enum, default_value_t)]
+        /// Output form
+        #[arg(long, value_enum, default_value_t, help_heading = "Output")]
         to: DecodedForm,
         #[command(flatten)]
         bulletin: BulletinArgs,
         /// Leave a damaged part out, instead of reading what is sound in it
-        #[arg(long)]
+        #[arg(long, help_heading = "Input")]
         strict_parts: bool,
         /// Output path; - for standard output
-        #[arg(short, value_name = "PATH", default_value = "-")]
+        #[arg(
+            short,
+            long,
+            value_name = "PATH",
+            default_value = "-",
+            help_heading = "Output"
+        )]
         output: PathBuf,
+        #[command(flatten)]
+        diagnostics: Diagnostics,
     },
-    /// Check messages for internal consistency, or with --sheet a profile
+    /// Check messages for internal consistency; with --sheet, check a profile
+    ///
+    /// The findings go to standard output.
+    #[command(after_long_help = help::check())]
     Check {
         /// Messages, bulletins, reports in JSON or BUFR, or a profile; - for standard input
         file: PathBuf,
-        /// TOML about station and flight: the file is a profile
-        #[arg(long, value_name = "FILE", num_args = 1)]
+        /// Sheet: a TOML file about station and flight; the file to check is then a
+        /// profile. The option may be repeated
+        #[arg(long, value_name = "FILE", num_args = 1, help_heading = "Input")]
         sheet: Vec<PathBuf>,
-        /// Exported table of station metadata to compare the sheet with
-        #[arg(long, value_name = "FILE", requires = "sheet")]
+        /// Exported table of station metadata with which the sheet is compared
+        #[arg(long, value_name = "FILE", requires = "sheet", help_heading = "Input")]
         station_list: Option<PathBuf>,
-        /// Which code form the profile is for (default: that of a BUFR message, else
-        /// temp)
-        #[arg(long, value_enum)]
+        /// Code form (default: that of a BUFR message, else temp)
+        #[arg(long, value_enum, help_heading = "Coding")]
         form: Option<CodeForm>,
-        /// How findings are written
-        #[arg(long, value_enum, default_value_t)]
-        notes: Notes,
-        /// Exit 1 on a warning too
-        #[arg(long)]
+        #[command(flatten)]
+        diagnostics: Diagnostics,
+        /// Exit with code 1 if there is a warning
+        #[arg(long, help_heading = "Diagnostics")]
         strict: bool,
         /// Leave a damaged part out, instead of reading what is sound in it
-        #[arg(long)]
+        #[arg(long, help_heading = "Input")]
         strict_parts: bool,
-        /// Leave out findings of severity info
-        #[arg(short)]
-        quiet: bool,
     },
-    /// Compare two messages in any two forms, or a message with a profile (--sheet)
+    /// Compare two messages in any two forms; with --sheet, a message with a profile
     ///
-    /// Exit code 1 when something differs by more than the coarser of the two
-    /// forms explains.
-    Compare {
-        /// A message in groups or BUFR, or a report in JSON
-        left: PathBuf,
-        /// The other one; with --sheet a profile
-        right: PathBuf,
-        /// TOML about station and flight: the right file is a profile
-        #[arg(long, value_name = "FILE", num_args = 1)]
-        sheet: Vec<PathBuf>,
-        /// TOML with tolerances that replace those of the forms
-        #[arg(long, value_name = "FILE")]
-        tolerance: Option<PathBuf>,
-        /// What is written
-        #[arg(long, value_enum, default_value_t)]
-        to: compare::ComparedForm,
-    },
-    /// List how each column of a profile is interpreted, and what a sheet has to say
+    /// A difference is reported where the resolution of the coarser form does not explain
+    /// it.
+    #[command(after_long_help = help::compare())]
+    Compare(compare::CompareArgs),
+    /// List how each column of a profile is interpreted, and the lines a sheet needs
     ///
-    /// Columns whose names are not known are guessed by name, unit and values; a
-    /// guess is shown and used by no other command.
+    /// For columns with unknown names a quantity is suggested by name, unit and values. A
+    /// suggestion is only shown; no other command uses it.
+    #[command(after_long_help = help::columns())]
     Columns(columns::ColumnsArgs),
-    /// Write the rows of a profile as they were read, under our names
+    /// Write the rows of a profile as they were read, under standard names
+    #[command(after_long_help = help::profile())]
     Profile(profile::ProfileArgs),
     /// Prepare a report by hand in a local web page
     ///
     /// Prints the address to open in a browser. The page is served on 127.0.0.1
     /// only, to anyone with the access token in the URL.
     #[cfg(feature = "desk")]
+    #[command(after_long_help = help::desk())]
     Desk(desk::DeskArgs),
     /// Issue every finished profile that comes into a folder, unattended
     ///
-    /// Each flight goes out exactly once, whatever happens to the process; what cannot
-    /// be coded goes to refused/ with the reason beside it. Ends with SIGTERM.
+    /// Each flight is issued exactly once, even if the process is killed and started again. A
+    /// profile that cannot be coded is moved to refused/ with the reason beside it. SIGTERM
+    /// ends the spool.
     #[cfg(feature = "spool")]
+    #[command(after_long_help = help::spool())]
     Spool(spool::SpoolArgs),
-    /// Explain the code of a finding, or list all
+    /// Explain a finding by its code, or list all findings
     ///
-    /// Prints severity, text, what is allowed or what to do, and the rule.
+    /// Prints the severity, the text, what is allowed or what to do, and the rule.
+    #[command(after_long_help = help::explain())]
     Explain(explain::ExplainArgs),
     /// Print a page of the guide
     ///
-    /// Without a topic the pages are listed. On a terminal the page is shown by the
-    /// program in PAGER, or by less; an empty PAGER prints it plainly.
+    /// Without a topic the pages are listed. On a terminal a page is shown in a pager.
+    #[command(after_long_help = help::guide())]
     Guide(guide::GuideArgs),
     /// Write manual pages or shell completions
+    #[command(after_long_help = help::generate())]
     Generate(generate::GenerateArgs),
-    /// Print a JSON Schema (draft 2020-12)
+    /// Print a JSON Schema (draft 2020-12) of the sheet, of reports or of flights
+    #[command(after_long_help = help::schema())]
     Schema {
-        /// Of what
+        /// What the schema describes
         #[arg(value_enum)]
         of: SchemaOf,
     },
@@ -172,11 +183,12 @@ enum Command {
 
 /// What a bulletin needs besides the sheet.
 #[derive(Args)]
+#[command(next_help_heading = "Bulletins")]
 struct BulletinArgs {
-    /// BBB of the heading: RRA to RRX late, CCA to CCX corrected, AAA to AAX amended
+    /// BBB of the heading: RRA to RRX delayed, CCA to CCX corrected, AAA to AAX amended
     #[arg(long, value_name = "BBB", value_parser = bbb)]
     bbb: Option<Bbb>,
-    /// Channel sequence number: adds starting line and end of message
+    /// Channel sequence number; adds the starting line and the end of message
     #[arg(long, value_name = "NNN", value_parser = clap::value_parser!(u16).range(0..=999))]
     channel: Option<u16>,
 }
@@ -200,15 +212,15 @@ fn bbb(text: &str) -> Result<Bbb, String> {
 }
 
 impl BulletinArgs {
-    /// How the outputs of a flight are made.
-    fn manner(&self, keep: Option<Keep>) -> Manner {
-        Manner {
-            keep,
+    /// How the outputs of a flight are written.
+    fn options(&self, levels: Option<LevelContent>) -> Options {
+        Options {
+            levels,
             bbb: self.bbb.clone(),
             envelope: Envelope {
                 channel: self.channel,
             },
-            ..Manner::default()
+            ..Options::default()
         }
     }
 
@@ -217,14 +229,6 @@ impl BulletinArgs {
             channel: self.channel,
         };
         text::bulletins(messages, self.bbb.as_ref(), envelope).map_err(Stop::data)
-    }
-
-    /// A BUFR message under its heading.
-    fn write_bufr(&self, report: &Report, octets: &[u8]) -> Result<(Vec<u8>, Vec<Finding>), Stop> {
-        let envelope = Envelope {
-            channel: self.channel,
-        };
-        text::bufr_bulletin(report, octets, self.bbb.as_ref(), envelope).map_err(Stop::data)
     }
 }
 
@@ -245,13 +249,13 @@ enum DecodedForm {
     Jsonl,
     /// BUFR edition 4, one message per report
     Bufr,
-    /// Every field of a BUFR message with its place in the bits
+    /// Every field of a BUFR message with its position in bits
     Dump,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum LevelsForm {
-    /// One line per level, its reasons below; then the fidelity
+    /// One line per level with its reasons below, then the fidelity
     #[default]
     Table,
     /// A JSON document, the same as `encode` writes
@@ -263,10 +267,10 @@ enum CodeForm {
     /// TEMP, TEMP SHIP, TEMP MOBIL or TEMP DROP, by the kind of station (FM 35 to 38)
     #[default]
     Temp,
-    /// PILOT, PILOT SHIP or PILOT MOBIL: winds alone (FM 32 to 34)
+    /// PILOT, PILOT SHIP or PILOT MOBIL: winds only (FM 32 to 34)
     Pilot,
-    /// The descent of a radiosonde after burst, from a file of the whole flight or
-    /// of the fall alone; it has no text code
+    /// Descent of a radiosonde after burst, from a file of the whole flight or of the
+    /// descent only; it has no text code
     Descent,
 }
 
@@ -286,17 +290,8 @@ enum SchemaOf {
     Sheet,
     /// The JSON document of reports
     Report,
-    /// A line of JSON Lines of flights
+    /// One line of JSON Lines of flights
     Flight,
-}
-
-#[derive(Clone, Copy, Default, ValueEnum)]
-enum Notes {
-    /// A line each
-    #[default]
-    Text,
-    /// A JSON object a line
-    Json,
 }
 
 /// Why the command stops: an exit code and lines for standard error.
@@ -306,6 +301,21 @@ struct Stop {
 }
 
 impl Stop {
+    /// The command line is wrong.
+    fn usage(line: impl ToString) -> Self {
+        Self {
+            code: 2,
+            lines: vec![line.to_string()],
+        }
+    }
+
+    /// Prints its lines to standard error.
+    fn print(&self) {
+        for line in self.lines.iter().flat_map(|line| line.lines()) {
+            Line::error(line).print();
+        }
+    }
+
     /// The data are refused.
     fn data(line: impl ToString) -> Self {
         Self {
@@ -356,9 +366,7 @@ pub fn main() -> ExitCode {
     match run(cli) {
         Ok(code) => ExitCode::from(code),
         Err(stop) => {
-            for line in stop.lines.iter().flat_map(|l| l.lines()) {
-                tell(&format!("fivefig: error: {line}"));
-            }
+            stop.print();
             ExitCode::from(stop.code)
         }
     }
@@ -369,7 +377,7 @@ fn printed(error: &clap::Error) -> ExitCode {
     let code = u8::try_from(error.exit_code()).unwrap_or(2);
     match error.print().and_then(|()| io::stdout().flush()) {
         Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
-            tell(&format!("fivefig: error: -: {e}"));
+            Line::error(&format!("-: {e}")).print();
             ExitCode::from(3)
         }
         _ => ExitCode::from(code),
@@ -412,25 +420,24 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             bulletin,
             strict_parts,
             output,
-        } => decode::decode(&message, to, &bulletin, strict_parts, &output),
+            diagnostics,
+        } => decode::decode(&message, to, &bulletin, strict_parts, &output, diagnostics),
         Command::Check {
             file,
             sheet,
             station_list,
             form,
-            notes,
+            diagnostics,
             strict,
             strict_parts,
-            quiet,
         } => {
-            let manner = check::Manner {
-                notes,
+            let options = check::Options {
+                diagnostics,
                 strict,
                 strict_parts,
-                quiet,
             };
             if sheet.is_empty() {
-                check::messages(&file, &manner)
+                check::messages(&file, &options)
             } else {
                 let source = SourceArgs {
                     profile: file,
@@ -440,22 +447,10 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                         from: None,
                     },
                 };
-                check::profile(&source, form, station_list.as_deref(), &manner)
+                check::profile(&source, form, station_list.as_deref(), &options)
             }
         }
-        Command::Compare {
-            left,
-            right,
-            sheet,
-            tolerance,
-            to,
-        } => compare::run(&compare::Asked {
-            left: &left,
-            right: &right,
-            sheets: &sheet,
-            tolerance: tolerance.as_deref(),
-            to,
-        }),
+        Command::Compare(asked) => compare::run(&asked),
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.findings.clone();

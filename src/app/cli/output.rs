@@ -5,8 +5,9 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
+
 use super::Stop;
-#[cfg(any(feature = "desk", feature = "spool"))]
 use crate::issue::outputs::Output;
 
 /// The most links that are followed from a path; Linux follows as many (path_resolution(7)).
@@ -174,31 +175,11 @@ fn folder(path: &Path) -> &Path {
         .unwrap_or(Path::new("."))
 }
 
-/// A form that is issued into a folder.
-#[cfg(any(feature = "desk", feature = "spool"))]
-#[derive(Clone, Copy, clap::ValueEnum)]
-pub(super) enum IssuedForm {
-    /// The symbolic code
-    Text,
-    /// The same under its headings
-    Bulletin,
-    /// A JSON document
-    Json,
-    /// BUFR edition 4
-    Bufr,
-    /// The review sheet
-    Html,
-}
-
-#[cfg(any(feature = "desk", feature = "spool"))]
-impl From<IssuedForm> for Output {
-    fn from(form: IssuedForm) -> Self {
-        match form {
-            IssuedForm::Text => Self::Text,
-            IssuedForm::Bulletin => Self::Bulletin,
-            IssuedForm::Json => Self::Json,
-            IssuedForm::Bufr => Self::Bufr,
-            IssuedForm::Html => Self::Html,
-        }
-    }
+/// Reads the name of an output that is allowed here.
+pub(super) fn outputs(allowed: impl Fn(Output) -> bool) -> impl TypedValueParser<Value = Output> {
+    let outputs = Output::ALL.iter().filter(|output| allowed(**output));
+    let names = outputs.map(|output| PossibleValue::new(output.name()).help(output.help()));
+    let names = PossibleValuesParser::new(names);
+    // Every name that the parser lets through is that of an output.
+    names.map(|name| Output::from_name(&name).unwrap_or(Output::Text))
 }

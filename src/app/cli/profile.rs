@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use super::Stop;
+use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{SourceArgs, all, open, put};
-use super::{Stop, tell};
 use crate::input::sheet;
 use crate::input::sheet::Source;
 use crate::input::{Format, jsonl, text};
@@ -15,20 +16,28 @@ use crate::model::utc;
 pub(super) struct ProfileArgs {
     #[command(flatten)]
     source: SourceArgs,
-    /// What is written
-    #[arg(long, value_enum, default_value_t)]
+    /// Form of the rows
+    #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     to: RowsForm,
-    /// Where the rows go; - for standard output
-    #[arg(short, value_name = "PATH", default_value = "-")]
+    /// Output path; - for standard output
+    #[arg(
+        short,
+        long,
+        value_name = "PATH",
+        default_value = "-",
+        help_heading = "Output"
+    )]
     output: PathBuf,
+    #[command(flatten)]
+    diagnostics: Diagnostics,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum RowsForm {
-    /// Delimited text under our names, in their units
+    /// Delimited text under standard names, which include the units
     #[default]
     Csv,
-    /// One line of JSON with the sheet: a flight as `encode` takes it
+    /// One line of JSON with rows and sheet, which `encode` reads
     Jsonl,
 }
 
@@ -41,9 +50,9 @@ pub(super) fn profile(asked: &ProfileArgs) -> Result<u8, Stop> {
     } else {
         (id(&asked.source.profile, message), given.contents(message)?)
     };
-    for finding in &contents.findings {
-        tell(&format!("fivefig: {finding}"));
-    }
+    let mut reporter = Reporter::new(asked.diagnostics);
+    reporter.all(&contents.findings)?;
+    reporter.finish();
     let product = match asked.to {
         RowsForm::Csv => text::write(&contents.raw)
             .ok_or_else(|| Stop::data(format!("{}: no row has a value", given.name)))?,

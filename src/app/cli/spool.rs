@@ -10,11 +10,12 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::flight::{Keep, put, sheet_files, sources};
-use super::output::IssuedForm;
-use super::{CodeForm, Notes, Stop, tell};
+use super::diagnostics::{Diagnostics, Line, Notes};
+use super::flight::{LevelContent, put, sheet_files, sources};
+use super::output::outputs;
+use super::{CodeForm, Stop, tell};
 use crate::app::spool;
-use crate::app::spool::{Clock as _, Health, Machine, Said, Setup, Spool, SpoolError};
+use crate::app::spool::{Clock as _, Health, LogEntry, Machine, Setup, Spool, SpoolError};
 use crate::input::sheet;
 use crate::issue::outputs::Output;
 use crate::model::finding::Severity;
@@ -24,60 +25,67 @@ const SLICE: Duration = Duration::from_millis(50);
 
 #[derive(Args)]
 pub(super) struct SpoolArgs {
-    /// The folder that profiles come into; done/ and refused/ are made in it
-    #[arg(long = "in", value_name = "DIR", required_unless_present_any = ["status", "summary"])]
+    /// Folder in which profiles arrive; done/ and refused/ are created in it
+    #[arg(long = "in", value_name = "DIR", required_unless_present_any = ["status", "summary"], help_heading = "Input")]
     watched: Option<PathBuf>,
-    /// The folder that issues go into; journal, book and status are in spool/ there
-    #[arg(long, value_name = "DIR")]
+    /// Folder of issues; journal, flight book and status are in spool/ there
+    #[arg(long, value_name = "DIR", help_heading = "Output")]
     out: PathBuf,
-    /// TOML about the station; later ones win, and last the one beside a profile
-    /// (NAME.toml for NAME.csv)
-    #[arg(long, value_name = "FILE", num_args = 1)]
+    /// Sheet: a TOML file about the station. The option may be repeated; the values of a
+    /// later sheet replace those of an earlier one, and the sheet beside a profile
+    /// (NAME.toml for NAME.csv) comes last
+    #[arg(long, value_name = "FILE", num_args = 1, help_heading = "Input")]
     sheet: Vec<PathBuf>,
-    /// What is issued
+    /// Outputs of an issue, separated by commas
     #[arg(
         long,
-        value_enum,
+        value_parser = outputs(|output| output.file().is_some()),
         value_delimiter = ',',
-        default_value = "text,bulletin,json,bufr"
+        default_value = "text,bulletin,json,bufr",
+        help_heading = "Output"
     )]
-    to: Vec<IssuedForm>,
-    /// Which code form (default: that of a BUFR message, else temp)
-    #[arg(long, value_enum)]
+    to: Vec<Output>,
+    /// Code form (default: that of a BUFR message, else temp)
+    #[arg(long, value_enum, help_heading = "Coding")]
     form: Option<CodeForm>,
-    /// Which levels JSON and BUFR carry (default: all in BUFR, chosen in JSON)
-    #[arg(long, value_enum)]
-    levels: Option<Keep>,
-    /// A file is finished when it is unchanged for this long, seconds; 0 where
-    /// files are only ever renamed into the folder
-    #[arg(long, value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u64).range(..=86_400))]
+    /// Levels in JSON and BUFR (default: all in BUFR, chosen in JSON)
+    #[arg(long, value_enum, help_heading = "Coding")]
+    levels: Option<LevelContent>,
+    /// Time for which a file must be unchanged before it is read, seconds; 0 if files are
+    /// only ever renamed into the folder
+    #[arg(long, value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u64).range(..=86_400), help_heading = "Watching")]
     settle: u64,
-    /// How often the folder is looked through, seconds
-    #[arg(long, value_name = "S", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=3600))]
+    /// Interval between two scans of the folder, seconds
+    #[arg(long, value_name = "S", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=3600), help_heading = "Watching")]
     poll: u64,
-    /// End when nothing is left but what waits for a sheet; exit code 1 when a flight
-    /// was refused
-    #[arg(long)]
+    /// Process the profiles in the folder, then end; profiles without a sheet stay there.
+    /// Exit code 1 if a flight was refused
+    #[arg(long, help_heading = "Watching")]
     once: bool,
-    /// A program that is run at every issue and refusal, and with the same option
-    /// again each of its arguments. It gets the event and a path as two more, and a
-    /// line of JSON on standard input
-    #[arg(long, value_name = "WORD", num_args = 1, allow_hyphen_values = true)]
+    /// Program to run at every issue and refusal; repeat the option for each of its
+    /// arguments. It receives the event and a path as last arguments, and one line of JSON
+    /// on standard input
+    #[arg(
+        long,
+        value_name = "ARGUMENT",
+        num_args = 1,
+        allow_hyphen_values = true,
+        help_heading = "Watching"
+    )]
     alarm: Vec<OsString>,
-    /// How the log is written to standard error; with json, --status and --summary
-    /// print JSON too
-    #[arg(long, value_enum, default_value_t)]
-    notes: Notes,
-    /// Log warnings and errors alone
-    #[arg(short)]
-    quiet: bool,
-    /// Print how the spool of --out is: exit code 0 when it runs and all is well, 1
-    /// when something is to be looked at, 3 when it does not run
-    #[arg(long, conflicts_with_all = ["summary", "once"])]
+    #[command(flatten)]
+    diagnostics: Diagnostics,
+    /// Print the state of the spool in --out, as JSON with --notes json
+    #[arg(long, conflicts_with_all = ["summary", "once"], help_heading = "Reports")]
     status: bool,
-    /// Print the figures of a month from the flight book of --out; with --sheet the
-    /// share of scheduled reports too
-    #[arg(long, value_name = "YYYY-MM", conflicts_with = "once")]
+    /// Print the statistics of a month from the flight book in --out, with --sheet also the
+    /// share of scheduled reports; as JSON with --notes json
+    #[arg(
+        long,
+        value_name = "YYYY-MM",
+        conflicts_with = "once",
+        help_heading = "Reports"
+    )]
     summary: Option<String>,
 }
 
@@ -93,7 +101,7 @@ impl From<SpoolError> for Stop {
     }
 }
 
-/// Watches a folder until the process is asked to end, or says how it is.
+/// Watches a folder until the process is asked to end, or prints its state.
 pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     if asked.status {
         return status(&asked);
@@ -102,21 +110,23 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     if let Some(month) = &asked.summary {
         let schedule = sheet::schedule(&sources(&sheets)).map_err(SpoolError::Sheets)?;
         let summary = spool::summary(&asked.out, month, &schedule)?;
-        let text = match asked.notes {
+        let text = match asked.diagnostics.notes {
             Notes::Text => summary.to_string(),
             Notes::Json => json(&summary)?,
         };
         put(Path::new("-"), text.as_bytes())?;
         return Ok(0);
     }
-    let wanted = asked.to.iter().copied().map(Output::from).collect();
+    let wanted = asked.to.iter().copied().collect();
     if wanted == [Output::Html].into() {
-        return Err(usage(
-            "--to: html goes along with text, bulletin, json or bufr",
+        return Err(Stop::usage(
+            "--to html: a review sheet is issued together with text, bulletin, json or bufr; name one of these too",
         ));
     }
     let Some(watched) = asked.watched else {
-        return Err(usage("--in: name the folder that profiles come into"));
+        return Err(Stop::usage(
+            "--in: the folder in which profiles arrive is missing; name it",
+        ));
     };
     let setup = Setup {
         watched,
@@ -124,7 +134,7 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
         sheets,
         wanted,
         form: asked.form.map(Into::into),
-        keep: asked.levels.map(Into::into),
+        levels: asked.levels.map(Into::into),
         settle: Duration::from_secs(asked.settle),
         alarm: asked.alarm,
     };
@@ -132,19 +142,19 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
         0 if asked.once => Duration::ZERO,
         _ => Duration::from_secs(asked.poll),
     };
-    run(setup, poll, asked.once, asked.notes, asked.quiet)
+    run(setup, poll, asked.once, asked.diagnostics)
 }
 
-fn run(setup: Setup, poll: Duration, once: bool, notes: Notes, quiet: bool) -> Result<u8, Stop> {
-    let told_to_end = told_to_end()?;
-    let stop = || told_to_end.load(Ordering::Relaxed);
+fn run(setup: Setup, poll: Duration, once: bool, diagnostics: Diagnostics) -> Result<u8, Stop> {
+    let asked_to_end = asked_to_end()?;
+    let stop = || asked_to_end.load(Ordering::Relaxed);
     let clock = Machine::default();
     let unwritten = Cell::new(false);
-    let mut say = |said: &Said| {
+    let mut write = |entry: &LogEntry| {
         // Work goes on: the path is in the log too.
-        unwritten.set(!log(said, notes, quiet) | unwritten.get());
+        unwritten.set(!log(entry, diagnostics) | unwritten.get());
     };
-    let mut spool = Spool::open(setup, &clock, &mut say)?;
+    let mut spool = Spool::open(setup, &clock, &mut write)?;
     let mut refused = false;
     let mut failed = false;
     while !stop() {
@@ -179,7 +189,7 @@ fn run(setup: Setup, poll: Duration, once: bool, notes: Notes, quiet: bool) -> R
 /// A flag that SIGTERM and SIGINT set; the second of them ends the process at once,
 /// which a journal takes as well.
 #[cfg(unix)]
-fn told_to_end() -> Result<Arc<AtomicBool>, Stop> {
+fn asked_to_end() -> Result<Arc<AtomicBool>, Stop> {
     use signal_hook::consts::{SIGINT, SIGTERM};
     let flag = Arc::new(AtomicBool::new(false));
     for signal in [SIGTERM, SIGINT] {
@@ -193,29 +203,28 @@ fn told_to_end() -> Result<Arc<AtomicBool>, Stop> {
 }
 
 #[cfg(not(unix))]
-fn told_to_end() -> Result<Arc<AtomicBool>, Stop> {
+fn asked_to_end() -> Result<Arc<AtomicBool>, Stop> {
     Ok(Arc::new(AtomicBool::new(false)))
 }
 
 /// A line of the log; the path of an issue also goes to standard output. Whether that
 /// could be written, or nobody reads it.
-fn log(said: &Said, notes: Notes, quiet: bool) -> bool {
+fn log(entry: &LogEntry, diagnostics: Diagnostics) -> bool {
     let mut written = true;
-    if let Some(issue) = &said.issue
+    if let Some(issue) = &entry.issue
         && let Err(stop) = put(Path::new("-"), format!("{issue}\n").as_bytes())
     {
         written = false;
         stop.lines.iter().for_each(|line| tell(line));
     }
-    if quiet && said.severity == Severity::Info {
+    if diagnostics.quiet && entry.severity != Severity::Error {
         return written;
     }
-    let text = match notes {
-        Notes::Text => format!("{} {}: {}", said.at, said.severity, said.text),
-        Notes::Json => serde_json::to_string(said).unwrap_or_else(|_| said.text.clone()),
-    };
-    for line in text.lines() {
-        tell(line);
+    match diagnostics.notes {
+        Notes::Text => Line::at(&entry.at, entry.severity, &entry.text).print(),
+        Notes::Json => {
+            tell(&serde_json::to_string(entry).unwrap_or_else(|_| entry.text.clone()));
+        }
     }
     written
 }
@@ -224,7 +233,7 @@ fn log(said: &Said, notes: Notes, quiet: bool) -> bool {
 fn status(asked: &SpoolArgs) -> Result<u8, Stop> {
     let now_s = Machine::default().now().wall_s;
     let (status, health) = spool::status(&asked.out, now_s)?;
-    let text = match asked.notes {
+    let text = match asked.diagnostics.notes {
         Notes::Text => status.to_string(),
         Notes::Json => json(&status)?,
     };
@@ -239,9 +248,4 @@ fn status(asked: &SpoolArgs) -> Result<u8, Stop> {
 fn json(value: &impl serde::Serialize) -> Result<String, Stop> {
     let text = serde_json::to_string_pretty(value).map_err(Stop::data)?;
     Ok(text + "\n")
-}
-
-fn usage(line: &str) -> Stop {
-    let lines = vec![line.to_owned()];
-    Stop { code: 2, lines }
 }

@@ -25,8 +25,8 @@ pub(super) fn table(report: &Report) -> String {
             At::Received => writeln!(out, "{:>9}  {}", "-", level.roles),
             At::Salvaged => writeln!(out, "{:>9}  {}", "damaged", level.roles),
         };
-        for reason in &level.why {
-            let _ = writeln!(out, "{:10}{} [{}]", "", reason.text, reason.clause);
+        for rule in &level.why {
+            let _ = writeln!(out, "{:10}{} [{}]", "", rule.text(), rule.clause());
         }
     }
     out

@@ -16,8 +16,8 @@ use super::guard::{guard, plain};
 use super::session::{MAX_PROFILE, Session};
 use super::{Desk, page, view};
 use crate::issue::folder;
-use crate::issue::outputs::Output;
 use crate::issue::outputs::SHEET;
+use crate::issue::outputs::{Content, Output};
 
 /// The longest form that is taken, octets.
 const MAX_FORM: usize = 256 << 10;
@@ -97,8 +97,9 @@ async fn issued(State(desk): Shared, Path(number): Path<String>) -> Response {
     let Some(name) = session.issue_of(&number) else {
         return plain(StatusCode::NOT_FOUND, "there is no such issue in the list");
     };
-    for output in [Output::Text, Output::Bulletin, Output::Json] {
-        match folder::file(&session.setup.out, name, output.file()) {
+    let readable = Output::issued().filter(|output| output.content() == Content::Parts);
+    for file in readable.filter_map(Output::file) {
+        match folder::file(&session.setup.out, name, file) {
             Ok(Some(octets)) => return typed("text/plain; charset=utf-8", octets),
             Ok(None) => {}
             Err(error) => return plain(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),

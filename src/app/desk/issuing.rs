@@ -115,14 +115,11 @@ impl Session {
     fn place(
         &self,
         name: &Name,
-        made: outputs::Made,
+        made: outputs::Outputs,
         sheet: &str,
         reason: Option<&str>,
     ) -> Result<Vec<String>, String> {
-        let files = made.files.iter();
-        let mut files: Vec<(&str, &[u8])> = files
-            .map(|(o, octets)| (o.file(), octets.as_slice()))
-            .collect();
+        let mut files: Vec<(&str, &[u8])> = made.files().collect();
         files.push((SHEET, sheet.as_bytes()));
         files.extend(reason.map(|text| (folder::REASON, text.as_bytes())));
         let placed = folder::place(&self.setup.out, name, &files);

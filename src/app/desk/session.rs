@@ -14,7 +14,7 @@ use super::Setup;
 use super::fields::Fields;
 use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source, keys_of};
 use crate::issue::folder;
-use crate::issue::folder::{Issued, Name};
+use crate::issue::folder::{IssueKind, Issued, Name};
 use crate::issue::outputs;
 use crate::issue::outputs::{Output, SHEET, Wanted};
 use crate::model::{Form, Reach};
@@ -430,18 +430,12 @@ impl Session {
             Err(error) => return self.refused(error.faults().iter().join("\n")),
         };
         let before = self.state.clone();
-        let (form, reach) = match name.form().split_once('-').unwrap_or((name.form(), "")) {
-            ("pilot", reach) => (Form::Pilot, reach),
-            ("descent", reach) => (Form::Descent, reach),
-            (_, reach) => (Form::Temp, reach),
-        };
         self.state = State {
             draft,
-            form: Some(form),
-            reach: if reach == "to100" {
-                Reach::To100
-            } else {
-                Reach::Whole
+            form: Some(name.form()),
+            reach: match name.kind() {
+                IssueKind::Early => Reach::To100,
+                IssueKind::Whole | IssueKind::Nil => Reach::Whole,
             },
         };
         self.keep(format!("{name} opened again"), before);

@@ -16,7 +16,7 @@ use crate::issue::early::Remaining;
 use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
-use crate::issue::outputs::{Earlier, Made, Manner, Output, SHEET, Wanted};
+use crate::issue::outputs::{Earlier, Options, Output, Outputs, SHEET, Wanted};
 use crate::issue::report::NotReported;
 use crate::issue::{Ascent, Flight, FlightError, Refused, Which};
 use crate::levels::report::missing_equipment;
@@ -148,10 +148,10 @@ pub(super) struct Nil {
 
 impl Nil {
     /// Its outputs.
-    pub(super) fn make(&self, wanted: &Wanted) -> Result<Made, String> {
-        let manner = Manner::default();
+    pub(super) fn make(&self, wanted: &Wanted) -> Result<Outputs, String> {
+        let options = Options::default();
         let (report, message) = (&self.report, &self.message);
-        let made = outputs::make_nil(report, message, &self.findings, wanted, &manner);
+        let made = outputs::make_nil(report, message, &self.findings, wanted, &options);
         made.map_err(|error| error.to_string())
     }
 }
@@ -307,13 +307,13 @@ fn standing(
         Ok(None) => {
             let late = folder::nil_is_out(out, name).then(|| folder::late(out, name));
             let late = late.flatten();
-            let manner = Manner {
+            let options = Options {
                 bbb: late.clone(),
-                ..Manner::default()
+                ..Options::default()
             };
             // The other outputs follow from the text.
             let text = Wanted::from([Output::Text]);
-            match early::remaining(&flight, out, name, &text, &manner) {
+            match early::remaining(&flight, out, name, &text, &options) {
                 Ok(None) => (flight, Standing::New(late)),
                 Ok(Some(remaining)) => {
                     let left = Left::of(&remaining, late);
@@ -339,7 +339,7 @@ fn standing(
 
 impl Left {
     fn of(remaining: &Remaining, late: Option<Bbb>) -> Self {
-        let words = |made: &Made| made.differences.iter().map(ToString::to_string).collect();
+        let words = |made: &Outputs| made.differences.iter().map(ToString::to_string).collect();
         let correction = remaining.correction.as_ref();
         let rest = remaining.rest.as_ref();
         Self {
@@ -373,11 +373,12 @@ fn changes(flight: &Flight, earlier: &Earlier, next: Option<&Bbb>) -> Result<Cha
         Some(_) => [Output::Text, Output::Bufr].into(),
         None => [Output::Bufr].into(),
     };
-    let manner = Manner {
+    let options = Options {
         bbb: next.cloned(),
-        ..Manner::default()
+        ..Options::default()
     };
-    let made = outputs::make(flight, &wanted, &manner, Some(earlier)).map_err(|e| e.to_string())?;
+    let made =
+        outputs::make(flight, &wanted, &options, Some(earlier)).map_err(|e| e.to_string())?;
     let parts = match (&earlier.message, &flight.message) {
         (Some(was), Some(now)) => parts(was, now),
         _ => Vec::new(),
@@ -427,7 +428,7 @@ impl Coded {
         out: &Path,
         wanted: &Wanted,
         letters: &str,
-    ) -> Result<Vec<(Name, Made)>, String> {
+    ) -> Result<Vec<(Name, Outputs)>, String> {
         if let Some(why) = &self.early {
             return Err(why.clone());
         }
@@ -439,12 +440,12 @@ impl Coded {
             let what = "something was issued under this name since the page was shown; look again";
             return Err(what.to_owned());
         }
-        let manner = |bbb: &Option<Bbb>| Manner {
+        let options = |bbb: &Option<Bbb>| Options {
             bbb: bbb.clone(),
-            ..Manner::default()
+            ..Options::default()
         };
         let one = |bbb: &Option<Bbb>, earlier| {
-            let made = outputs::make(&self.flight, wanted, &manner(bbb), earlier);
+            let made = outputs::make(&self.flight, wanted, &options(bbb), earlier);
             made.map(|made| vec![(name.with(bbb.clone()), made)])
                 .map_err(|error| error.to_string())
         };
@@ -454,7 +455,7 @@ impl Coded {
             Standing::Unread(why) => Err(why.clone()),
             Standing::Remaining(left) => {
                 let flight = &self.flight;
-                let found = early::remaining(flight, out, &name, wanted, &manner(&left.late));
+                let found = early::remaining(flight, out, &name, wanted, &options(&left.late));
                 let gone = || "the early message is not there any more; look again".to_owned();
                 let found = found.map_err(|error| error.to_string())?.ok_or_else(gone)?;
                 let rest = found.rest.map(|made| (name.with(left.late.clone()), made));

@@ -6,11 +6,12 @@ use std::path::PathBuf;
 
 use super::alarm::{Alarm, Given};
 use super::book::Line;
-use super::flight::{self, Issue, Refusal, Taken};
+use super::flight::{self, InputFile, Issue, Refusal};
 use super::journal::{Input, Journal, Kind, Meant, Step};
 use super::moves::{self, Move};
 use super::watch::{DONE, REFUSED};
 use super::{Spool, SpoolError, Turn, watch};
+use crate::issue::age::length;
 use crate::issue::folder;
 use crate::issue::folder::{FolderError, Name};
 use crate::model::finding::{Severity, printable};
@@ -91,7 +92,7 @@ impl Spool<'_> {
     /// A file of which everything is out, and how.
     pub(super) fn same(
         &mut self,
-        taken: &Taken,
+        taken: &InputFile,
         sheet: Option<&str>,
         why: String,
         turn: &mut Turn,
@@ -294,11 +295,11 @@ impl Spool<'_> {
             }
             Kind::Flight | Kind::Early | Kind::Correction | Kind::Nil => {
                 self.status.issued += 1;
-                let after = line.after_min.unwrap_or_default();
-                let side = if after < 0 { "before" } else { "after" };
-                let after = after.abs();
+                let after_min = line.after_min.unwrap_or_default();
+                let side = if after_min < 0 { "before" } else { "after" };
+                let after = length(after_min.saturating_mul(60));
                 let mut text = format!(
-                    "{}: issued {after} min {side} the standard time",
+                    "{}: issued {after} {side} the standard time",
                     printable(&path)
                 );
                 if !line.input.is_empty() {

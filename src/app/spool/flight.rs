@@ -19,7 +19,7 @@ use crate::issue;
 use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
-use crate::issue::outputs::{IssueError, Manner, SHEET};
+use crate::issue::outputs::{IssueError, Options, SHEET};
 use crate::issue::report::NotReported;
 use crate::issue::{Ascent, Flight, FlightError, Which, early};
 use crate::model::finding::{printable, shown_path};
@@ -29,7 +29,7 @@ use crate::model::{Form, Reach, Report, utc};
 pub(super) const MAX_PROFILE: u64 = 256 << 20;
 
 /// A file and its sheet, as they were read.
-pub(super) struct Taken {
+pub(super) struct InputFile {
     pub(super) name: String,
     /// The same as it is printed, in findings and in what goes out.
     shown: String,
@@ -49,7 +49,7 @@ pub(super) enum Unread {
     Refused(String),
 }
 
-impl Taken {
+impl InputFile {
     /// Reads a file of a folder, and the sheet beside it.
     pub(super) fn read(folder: &Path, name: &str, sheet: Option<&str>) -> Result<Self, Unread> {
         let bytes = octets(&folder.join(name), MAX_PROFILE)?;
@@ -223,7 +223,7 @@ pub(super) enum Outcome {
 }
 
 /// Why a report that could be coded does not go out.
-pub(super) enum Held {
+pub(super) enum NotIssued {
     /// In a word and in words.
     Refused(&'static str, String),
     /// Until something else is known.
@@ -239,9 +239,9 @@ impl From<Refusal> for Outcome {
 /// Codes a file; `letter` says which letter a report has, or why it does not go out.
 pub(super) fn code(
     setup: &Setup,
-    taken: &Taken,
+    taken: &InputFile,
     reach: Reach,
-    letter: impl FnOnce(&Report, &Name) -> Result<Option<Bbb>, Held>,
+    letter: impl FnOnce(&Report, &Name) -> Result<Option<Bbb>, NotIssued>,
 ) -> Outcome {
     let mut sheets = setup.sources();
     if let Some((name, text)) = &taken.sheet {
@@ -273,8 +273,8 @@ pub(super) fn code(
     };
     let name = match letter(&flight.report, &name) {
         Ok(letter) => name.with(letter),
-        Err(Held::Refused(word, why)) => return refused(word, why),
-        Err(Held::Waits(why)) => return Outcome::Wait(why),
+        Err(NotIssued::Refused(word, why)) => return refused(word, why),
+        Err(NotIssued::Waits(why)) => return Outcome::Wait(why),
     };
     match remaining(setup, taken, &flight, &name, &sheets) {
         Ok(None) => {}
@@ -293,7 +293,7 @@ pub(super) fn code(
 
 fn coded(
     setup: &Setup,
-    taken: &Taken,
+    taken: &InputFile,
     reach: Reach,
     sheets: &[Source<'_>],
 ) -> Result<Flight, FlightError> {
@@ -337,17 +337,17 @@ fn word(error: &FlightError) -> &'static str {
 /// What still goes out of a whole flight whose early message is out.
 fn remaining(
     setup: &Setup,
-    taken: &Taken,
+    taken: &InputFile,
     flight: &Flight,
     name: &Name,
     sheets: &[Source<'_>],
 ) -> Result<Option<Outcome>, String> {
-    let (manner, own) = (setup.manner(name), name.with(None));
-    let found = early::remaining(flight, &setup.out, &own, &setup.wanted, &manner);
+    let (options, own) = (setup.options(name), name.with(None));
+    let found = early::remaining(flight, &setup.out, &own, &setup.wanted, &options);
     let Some(remaining) = found.map_err(|e| e.to_string())? else {
         return Ok(None);
     };
-    let issue = |(name, made): (Name, outputs::Made)| -> Result<Box<Issue>, String> {
+    let issue = |(name, made): (Name, outputs::Outputs)| -> Result<Box<Issue>, String> {
         Ok(Box::new(Issue {
             line: Line::of(&remaining.flight, &name),
             files: files(made, sheets, Some(&taken.name))?,
@@ -366,25 +366,25 @@ fn remaining(
 
 fn outputs(
     setup: &Setup,
-    taken: &Taken,
+    taken: &InputFile,
     flight: &Flight,
     name: &Name,
     sheets: &[Source<'_>],
 ) -> Result<Vec<(String, Vec<u8>)>, String> {
-    let manner = setup.manner(name);
-    let made = outputs::make(flight, &setup.wanted, &manner, None).map_err(|e| e.to_string())?;
+    let options = setup.options(name);
+    let made = outputs::make(flight, &setup.wanted, &options, None).map_err(|e| e.to_string())?;
     files(made, sheets, Some(&taken.shown))
 }
 
 fn files(
-    made: outputs::Made,
+    made: outputs::Outputs,
     sheets: &[Source<'_>],
     profile: Option<&str>,
 ) -> Result<Vec<(String, Vec<u8>)>, String> {
     let draft = Draft::merged(sheets).map_err(|error| error.faults().iter().join("\n"))?;
-    let files = made.files.into_iter();
+    let files = made.files();
     let mut files: Vec<_> = files
-        .map(|(o, octets)| (o.file().to_owned(), octets))
+        .map(|(name, octets)| (name.to_owned(), octets.to_owned()))
         .collect();
     let sheet = outputs::sheet_text(&draft, profile);
     files.push((SHEET.to_owned(), sheet.into_bytes()));
@@ -406,8 +406,8 @@ pub(super) fn nil(setup: &Setup, standard: jiff::civil::DateTime) -> Result<Issu
         issue::nil(form.unwrap_or_default(), &sheet.context).map_err(|e| e.to_string())?;
     let name = folder::id(&report).and_then(|id| Name::of(&id, &report, None));
     let name = name.map_err(|e| e.to_string())?;
-    let manner = setup.manner(&name);
-    let made = outputs::make_nil(&report, &message, &findings, &setup.wanted, &manner);
+    let options = setup.options(&name);
+    let made = outputs::make_nil(&report, &message, &findings, &setup.wanted, &options);
     let made = made.map_err(|error: IssueError| error.to_string())?;
     Ok(Issue {
         line: Line::named(&name),
@@ -422,11 +422,11 @@ impl Setup {
         sheets.map(|(name, text)| Source { name, text }).collect()
     }
 
-    fn manner(&self, name: &Name) -> Manner {
-        Manner {
-            keep: self.keep,
+    fn options(&self, name: &Name) -> Options {
+        Options {
+            levels: self.levels,
             bbb: name.bbb().cloned(),
-            ..Manner::default()
+            ..Options::default()
         }
     }
 }

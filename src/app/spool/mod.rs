@@ -43,11 +43,11 @@ use thiserror::Error;
 
 pub use book::{Line, Share, Summary, summary};
 pub use clock::{Clock, Machine, Now};
-pub use status::{Health, Status, Waiting, status};
+pub use status::{Health, State, Status, Waiting, status};
 
 use crate::input::sheet;
 use crate::input::sheet::{Schedule, SheetError, Source};
-use crate::issue::Keep;
+use crate::issue::LevelContent;
 use crate::issue::outputs::Wanted;
 use crate::model::Form;
 use crate::model::finding::{Severity, printable, shown_path};
@@ -88,8 +88,8 @@ pub struct Setup {
     pub wanted: Wanted,
     /// The form; `None`: that of a BUFR message, or TEMP.
     pub form: Option<Form>,
-    /// The levels of JSON and BUFR; `None`: as [`crate::issue::outputs::Manner`] has it.
-    pub keep: Option<Keep>,
+    /// The levels of JSON and BUFR; `None`: as [`crate::issue::outputs::Options`] has it.
+    pub levels: Option<LevelContent>,
     /// How long a file must stay the same to be finished.
     pub settle: Duration,
     /// A program and its arguments, told of every issue and refusal; may be empty.
@@ -159,9 +159,9 @@ impl SpoolError {
     }
 }
 
-/// Something that was done or found, for the log.
+/// An entry of the log: something that was done or found.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Said {
+pub struct LogEntry {
     /// When, UTC.
     pub at: String,
     /// How much it weighs.
@@ -221,7 +221,7 @@ pub struct Spool<'a> {
     no_nil: Vec<String>,
     /// What failed in this turn.
     failures: Vec<String>,
-    say: &'a mut dyn FnMut(&Said),
+    say: &'a mut dyn FnMut(&LogEntry),
     locks: [Lock; 2],
 }
 
@@ -234,7 +234,7 @@ impl<'a> Spool<'a> {
     pub fn open(
         setup: Setup,
         clock: &'a dyn Clock,
-        say: &'a mut dyn FnMut(&Said),
+        say: &'a mut dyn FnMut(&LogEntry),
     ) -> Result<Self, SpoolError> {
         let sources = setup.sheets.iter();
         let sources: Vec<Source<'_>> = sources.map(|(name, text)| Source { name, text }).collect();
@@ -307,7 +307,7 @@ impl<'a> Spool<'a> {
         input: Option<&str>,
         issue: Option<String>,
     ) {
-        let said = Said {
+        let said = LogEntry {
             at: clock::shown(self.clock.now().wall_s),
             severity,
             event,
@@ -449,7 +449,7 @@ impl<'a> Spool<'a> {
         let to_look_at = moves::refused(&self.setup.watched);
         let before = (self.status.waiting, self.status.to_look_at);
         let quiet = turn.done == 0
-            && self.status.state == "running"
+            && self.status.state == State::Running
             && before == (self.watched.files.len(), to_look_at)
             && self.status.files == files
             && (0..status::HEARTBEAT_S).contains(&now_s.saturating_sub(self.status.at_s));
@@ -471,7 +471,7 @@ impl<'a> Spool<'a> {
     pub fn end(mut self) {
         let given = self.alarms.last();
         self.hear_alarms(given);
-        self.status.state = "stopped".to_owned();
+        self.status.state = State::Stopped;
         self.write_status(&Turn::default());
         self.tell(
             Severity::Info,

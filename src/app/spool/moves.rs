@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::SpoolError;
 use super::disk::sync;
-use super::flight::Taken;
+use super::flight::InputFile;
 use super::journal::Input;
 use super::watch::{Look, REFUSED, is_passed_over, stem};
 
@@ -88,7 +88,7 @@ pub(super) fn go(watched: &Path, input: &Input, reason: Option<&str>) -> Result<
         return Ok(Move::Done);
     }
     let sheet_here = sheet.as_ref().filter(|(_, from, _)| !is_gone(from));
-    let now = Taken::read(
+    let now = InputFile::read(
         watched,
         &input.profile,
         sheet_here.map(|(name, ..)| name.as_str()),

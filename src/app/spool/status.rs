@@ -29,11 +29,31 @@ pub struct Waiting {
     pub what: String,
 }
 
+/// What the process of the spool does.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum State {
+    /// It watches the folder.
+    #[default]
+    Running,
+    /// It ended.
+    Stopped,
+    /// It stopped unexpectedly: it is gone, and wrote no end.
+    #[serde(rename = "stopped unexpectedly")]
+    Killed,
+}
+
+impl std::fmt::Display for State {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.serialize(f)
+    }
+}
+
 /// How the spool stands.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Status {
-    /// `running` or `stopped`; a process that was killed leaves `running` behind.
-    pub state: String,
+    /// What it does; a process that was killed leaves [`State::Running`] behind.
+    pub state: State,
     /// The process.
     pub process: u32,
     /// The watched folder.
@@ -100,8 +120,8 @@ pub fn status(out: &Path, now_s: i64) -> Result<(Status, Health), SpoolError> {
     let mut status: Status =
         serde_json::from_slice(&text).map_err(|e| fault(io::Error::other(e)))?;
     let runs = lock::is_taken(&state_folder(out).join(LOCK));
-    if !runs && status.state == "running" {
-        status.state = "stopped unexpectedly".to_owned();
+    if !runs && status.state == State::Running {
+        status.state = State::Killed;
     }
     let age = now_s.saturating_sub(status.at_s);
     if runs && age > STALE_S {
@@ -142,7 +162,6 @@ impl std::fmt::Display for Status {
 /// An empty status of a process that starts.
 pub(super) fn begun(watched: &Path, now_s: i64) -> Status {
     Status {
-        state: "running".to_owned(),
         process: std::process::id(),
         watched: watched.display().to_string(),
         since: clock::shown(now_s),

@@ -1,6 +1,6 @@
 //! From a file of the watched folder to a case: a flight, an early message, a refusal.
 
-use super::flight::{self, Held, Outcome, Refusal, Taken, Unread};
+use super::flight::{self, InputFile, NotIssued, Outcome, Refusal, Unread};
 use super::journal::{Input, Kind};
 use super::moves;
 use super::watch::{self, DONE, Look};
@@ -20,7 +20,7 @@ impl Spool<'_> {
         };
         let (look, sheet) = (seen.look, seen.sheet.clone());
         let beside = sheet.as_ref().map(|(name, _)| name.as_str());
-        let taken = match Taken::read(&self.setup.watched, name, beside) {
+        let taken = match InputFile::read(&self.setup.watched, name, beside) {
             Ok(taken) => taken,
             Err(Unread::Refused(why)) => {
                 // Its octets are not known, and need not be.
@@ -90,9 +90,9 @@ impl Spool<'_> {
         }
     }
 
-    fn code(&self, taken: &Taken, reach: Reach) -> Outcome {
+    fn code(&self, taken: &InputFile, reach: Reach) -> Outcome {
         flight::code(&self.setup, taken, reach, |report, name| {
-            let refused = |(word, why)| Held::Refused(word, why);
+            let refused = |(word, why)| NotIssued::Refused(word, why);
             self.not_again(name, reach).map_err(refused)?;
             self.in_time(report)?;
             self.late(name).map_err(|why| refused(("letters", why)))
@@ -101,7 +101,7 @@ impl Spool<'_> {
 
     /// Holds back what by the clock is not released yet, or too old; while the clock is
     /// not trusted it is not judged, and nothing is moved.
-    fn in_time(&self, report: &Report) -> Result<(), Held> {
+    fn in_time(&self, report: &Report) -> Result<(), NotIssued> {
         let now = self.clock.now();
         let (word, why) = match out_of_time(report, now.wall_s, Some(self.schedule.max_age_h)) {
             None => return Ok(()),
@@ -109,9 +109,9 @@ impl Spool<'_> {
             Some(OutOfTime::TooOld(why)) => ("too-old", why),
         };
         Err(if self.watch.is_trusted(now) {
-            Held::Refused(word, why)
+            NotIssued::Refused(word, why)
         } else {
-            Held::Waits(format!(
+            NotIssued::Waits(format!(
                 "{why}; it waits until the clock has been right for 5 minutes"
             ))
         })
@@ -187,7 +187,7 @@ impl Spool<'_> {
         };
         seen.tried = Some(seen.look.length);
         let beside = seen.sheet.as_ref().map(|(name, _)| name.clone());
-        let Ok(mut taken) = Taken::read(&self.setup.watched, name, beside.as_deref()) else {
+        let Ok(mut taken) = InputFile::read(&self.setup.watched, name, beside.as_deref()) else {
             return; // the whole flight will tell
         };
         if self.journal.out(&taken.digest).is_some() {

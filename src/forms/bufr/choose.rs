@@ -1,5 +1,7 @@
 //! Which template a report goes out in, and which one a message has.
 
+use itertools::Itertools;
+
 use thiserror::Error;
 
 use super::not_written::NotWritten;
@@ -77,11 +79,7 @@ pub(super) fn wanted(report: &Report) -> Result<&'static BufrTemplate, NotWritte
         return Err(refused("is read, not written".to_owned()));
     }
     if !fits(&found) {
-        let fitting: Vec<String> = all
-            .iter()
-            .filter(fits)
-            .map(|t| t.descriptor.to_string())
-            .collect();
+        let mut fitting = all.iter().filter(fits).map(|t| t.descriptor);
         let why = format!(
             "is for {}; this report fits {}",
             found.meaning,

@@ -9,7 +9,7 @@ use crate::model::Roles;
 use crate::tables::{BufrUnit, associated_field, bufr_figure};
 
 /// The flag table of extended vertical sounding significance.
-const SIGNIFICANCE: &str = "008042";
+const SIGNIFICANCE: Descriptor = Descriptor::from_bits(8 << 8 | 42);
 
 /// 0 31 021, associated field significance.
 const SIGNIFICANCE_OF_ASSOCIATED: Descriptor = Descriptor::from_bits(31 << 8 | 21);
@@ -290,8 +290,8 @@ pub(super) fn shown(field: &Field, value: &Value) -> String {
         Value::Number(number) => *number,
     };
     match field.element.map(|e| e.unit) {
-        Some(BufrUnit::Flags) if field.descriptor.to_string() == SIGNIFICANCE => {
-            let roles = u32::try_from(number).map_or(Roles::NONE, Roles);
+        Some(BufrUnit::Flags) if field.descriptor == SIGNIFICANCE => {
+            let roles = u32::try_from(number).map_or(Roles::empty(), Roles::from_bits_retain);
             format!("{number} {roles}").trim_end().to_owned()
         }
         Some(BufrUnit::Code | BufrUnit::Flags) => {

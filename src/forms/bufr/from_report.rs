@@ -354,7 +354,7 @@ impl Scene<'_> {
                 let since = row.time_s.map(|t| t - begin_s);
                 Figure::value(since.or(at_start.then_some(0.0)))
             }
-            (8, 42) => Figure::Code(i64::from(self.flags(level).0)),
+            (8, 42) => Figure::Code(i64::from(self.flags(level).bits())),
             (7, 4) => Figure::hectopascals(row.pressure_hpa),
             (7, 9) | (10, 9) => {
                 Figure::value(row.height_gpm.filter(|_| !is_too_deep(level, ground_hpa)))
@@ -387,7 +387,7 @@ impl Scene<'_> {
 
     /// The bits of 0 08 042, with those that go together.
     fn flags(&self, level: &Level) -> Roles {
-        let mut roles = level.roles.within(Roles::FLAG_TABLE);
+        let mut roles = level.roles & Roles::FLAG_TABLE;
         if roles.any(Roles::SURFACE) {
             roles |= Roles::SIG_WIND;
             if self.report.form != Form::Pilot {
@@ -462,7 +462,7 @@ impl Scene<'_> {
                     (11, 62) => Figure::value(shear.above_ms),
                     (8, 42) => {
                         let kept = Roles::MAX_WIND | Roles::SIG_WIND | Roles::TOP_OF_WIND;
-                        Figure::Code(i64::from(self.flags(level).0 & kept.0))
+                        Figure::Code(i64::from((self.flags(level) & kept).bits()))
                     }
                     _ => self.level(field, level, ground),
                 };

@@ -30,7 +30,7 @@ pub(super) fn level(
             humidity_pct: fields.first(&[(13, 9), (13, 3)]),
             wind: fields.wind(),
             place,
-            given: Roles::NONE,
+            given: Roles::empty(),
         },
         at: At::Received,
         roles: roles(fields),
@@ -93,11 +93,11 @@ fn height_gpm(
 /// The roles that 0 08 042 gives, or an older table.
 fn roles(fields: &Fields<'_, '_>) -> Roles {
     let bits = |x, y| fields.small::<u32>(x, y);
-    let newer = bits(8, 42).map(|bits| Roles(bits).within(Roles::FLAG_TABLE));
+    let newer = bits(8, 42).map(|bits| Roles::from_bits_retain(bits) & Roles::FLAG_TABLE);
     newer
         .or_else(|| bits(8, 1).map(roles_of_flags))
         .or_else(|| bits(8, 40).map(roles_of_figure))
-        .unwrap_or(Roles::NONE)
+        .unwrap_or_default()
 }
 
 /// A level of a NIL report.

@@ -1,5 +1,7 @@
 //! What a message is, by its descriptors rather than by its template.
 
+use itertools::Itertools;
+
 use super::choose::{self, NotSounding};
 use super::field::Field;
 use super::node::Node;
@@ -114,9 +116,7 @@ fn every_descriptor(nodes: &[Node], out: &mut Vec<Descriptor>) {
 /// The descriptors of section 3, the first with its title.
 fn described(message: &Message) -> String {
     const MOST: usize = 5;
-    let names: Vec<String> = (message.template.iter().take(MOST))
-        .map(ToString::to_string)
-        .collect();
+    let names = message.template.iter().take(MOST).join(" ");
     let title = message.template.first();
     let title = title.and_then(|d| tables::bufr_sequence_title(*d));
     let more = if message.template.len() > MOST {
@@ -125,7 +125,7 @@ fn described(message: &Message) -> String {
         ""
     };
     match title.filter(|title| !title.is_empty()) {
-        Some(title) => format!("{}{more} ({title})", names.join(" ")),
-        None => format!("{}{more}", names.join(" ")),
+        Some(title) => format!("{names}{more} ({title})"),
+        None => format!("{names}{more}"),
     }
 }

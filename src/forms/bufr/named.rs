@@ -6,6 +6,8 @@
 //! surface in the standard atmosphere, and the layers between named levels with those
 //! between their surfaces (limits below: our own choice, no source).
 
+use itertools::Itertools;
+
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{Level, Part, Region, Roles};
 use crate::tables;
@@ -75,12 +77,7 @@ pub(super) fn name_surfaces(levels: &mut [Level], findings: &mut Vec<Finding>) {
 /// The first of some words, and how many more there are.
 fn listed(words: &[String]) -> String {
     const MOST_WORDS: usize = 8;
-    let mut out = words
-        .iter()
-        .take(MOST_WORDS)
-        .cloned()
-        .collect::<Vec<_>>()
-        .join(", ");
+    let mut out = words.iter().take(MOST_WORDS).join(", ");
     if words.len() > MOST_WORDS {
         out.push_str(&format!(" and {} more", words.len() - MOST_WORDS));
     }

@@ -94,7 +94,7 @@ impl Seen<'_> {
         // A surface without any wind has nothing of a wind level.
         if levels.iter().all(|l| l.row.wind.is_none()) {
             for level in &mut levels {
-                level.roles = level.roles.without(Roles::SIG_WIND);
+                level.roles -= Roles::SIG_WIND;
             }
         }
         let missing = missing(&levels);

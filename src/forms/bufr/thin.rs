@@ -37,7 +37,7 @@ impl Thinned<'_> {
     /// tropopause, maximum wind …): the one whose roles weigh more gives the values.
     pub(super) fn unite(&mut self, other: &Level, findings: &mut Vec<Finding>) {
         let own = self.as_ref();
-        let weight = |l: &Level| l.roles.within(Roles::FLAG_TABLE).0;
+        let weight = |l: &Level| (l.roles & Roles::FLAG_TABLE).bits();
         if weight(other) == 0 {
             return;
         }

@@ -20,7 +20,7 @@ use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
     GivenGroups, Grain, Kept, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, Position,
-    Reach, Reason, Regional, Report, Roles, Row, Start, Station, Surface, When, Wind, Wis2Options,
+    Reach, Regional, Report, Roles, Row, Rule, Start, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
 
@@ -159,8 +159,8 @@ pub struct Entry {
     pub longitude_deg: Option<f64>,
     /// What the level is.
     pub roles: Roles,
-    /// Why it was chosen, a reason a rule.
-    pub why: Vec<Reason>,
+    /// Why it was chosen, one rule each.
+    pub why: Vec<Rule>,
     /// Where the values come from.
     pub at: Origin,
     /// The row of the ascent, from 1, when `at` is `row`.
@@ -541,7 +541,7 @@ impl Entry {
                     latitude_deg,
                     longitude_deg,
                 }),
-                given: Roles::NONE,
+                given: Roles::empty(),
             },
             at,
             roles: self.roles,
@@ -570,7 +570,7 @@ pub fn write_line(record: &Record) -> Result<String, serde_json::Error> {
     serde_json::to_string(record).map(|text| text + "\n")
 }
 
-/// Reads a document, or JSON Lines with a report a line.
+/// Reads a document, or JSON Lines with one report per line.
 ///
 /// # Errors
 /// Anything else, with line and column; a text of more than 64 MiB.

@@ -233,7 +233,7 @@ pub fn bufr_bulletin(
         }
     };
     let heading = named(report, &format!("{}{letter}", row.letters), bbb)?;
-    if let (Some((from, to)), Some(ii)) = (row.ii, context.bulletin.ii)
+    if let (Some((from, to)), Some(ii)) = (row.ii(), context.bulletin.ii)
         && !(from..=to).contains(&ii)
     {
         let place = Place::key("bulletin.ii");

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::Message;
-use crate::model::{Element, Form, Level, MissingLayer, Profile, Roles, Row, Wind};
+use crate::model::{Derivation, Element, Form, Level, MissingLayer, Profile, Roles, Row, Wind};
 use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 
@@ -52,9 +52,9 @@ impl Message {
             };
             let significant = Roles::SIG_T_OR_U | Roles::SIG_WIND;
             let given = if level.roles.any(significant) {
-                Roles(level.roles.0 & significant.0) | Roles::FORCED
+                (level.roles & significant) | Roles::FORCED
             } else {
-                Roles::NONE
+                Roles::empty()
             };
             match rows.iter_mut().rev().take(4).find(same) {
                 Some(row) => {
@@ -94,7 +94,7 @@ impl Message {
             ends_aloft: report.form == Form::Temp && surface.is_none(),
             descent: report.form == Form::Descent,
             rows,
-            derived: vec!["the levels of a message as rows".to_owned()],
+            derived: vec![Derivation::RowsFromMessage],
             ..Profile::default()
         }
     }
@@ -184,7 +184,7 @@ pub fn rows_as_text(profile: &Profile) -> String {
             }
             out.push(',');
         }
-        let _ = writeln!(out, "{}", row.given.0);
+        let _ = writeln!(out, "{}", row.given.bits());
     }
     out
 }

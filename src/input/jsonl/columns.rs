@@ -230,16 +230,19 @@ fn one(known: &Known, text: &str, row: &mut RawRow) -> Result<(), String> {
 
 fn flags(text: &str) -> Result<Roles, String> {
     if text == "null" {
-        return Ok(Roles::NONE);
+        return Ok(Roles::empty());
     }
-    let known = |bits: &u32| Roles(*bits).without(Roles::FORCED).0 < 1 << FLAG_BITS;
-    number(text).filter(known).map(Roles).ok_or_else(|| {
-        let most = (1 << FLAG_BITS) - 1;
-        format!(
-            "{} (a whole number from 0 to {most} is expected)",
-            shown(text)
-        )
-    })
+    let known = |bits: &u32| bits & !Roles::FORCED.bits() < 1 << FLAG_BITS;
+    number(text)
+        .filter(known)
+        .map(Roles::from_bits_retain)
+        .ok_or_else(|| {
+            let most = (1 << FLAG_BITS) - 1;
+            format!(
+                "{} (a whole number from 0 to {most} is expected)",
+                shown(text)
+            )
+        })
 }
 
 /// The number that a text of JSON is; `None`: it is something else.

@@ -1,4 +1,4 @@
-//! JSON Lines: a flight a line, as
+//! JSON Lines: one flight per line, as
 //! `{"id": "…", "sheet": {…}, "columns": {"pressure_hpa": [1004.3, null, …], …}}`.
 //!
 //! The sheet has the keys of the TOML sheet; a column has our name, which gives
@@ -171,7 +171,7 @@ pub fn read(
     };
     match wanted {
         Some((line, text)) => flight(text, name, line),
-        None => which("the file is empty; a flight a line is expected".to_owned()),
+        None => which("the file is empty; one flight per line is expected".to_owned()),
     }
 }
 
@@ -323,7 +323,7 @@ impl Get {
     fn of(self, row: &RawRow) -> Value {
         match self {
             Self::Value(get) => get(row).map(short).into(),
-            Self::Flags => row.flags.0.into(),
+            Self::Flags => row.flags.bits().into(),
         }
     }
 
@@ -335,7 +335,7 @@ impl Get {
                 Some(text) if text == "-9999" => "-9999.00".to_owned(),
                 text => text.unwrap_or_default(),
             },
-            Self::Flags => row.flags.0.to_string(),
+            Self::Flags => row.flags.bits().to_string(),
         }
     }
 }

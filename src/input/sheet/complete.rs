@@ -371,9 +371,7 @@ fn additional_fault(groups: &[String]) -> Option<String> {
                 "`{group}` stands where a group 101AdfAdf is expected"
             ));
         };
-        let known = tables::additional_data();
-        let row = known.iter().find(|row| row.figure.to_string() == figure);
-        let Some(row) = row else {
+        let Some(row) = tables::additional(group) else {
             return Some(format!("`{group}`: no figure {figure} in table 0421"));
         };
         let following = match row.follows {

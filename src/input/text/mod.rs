@@ -244,7 +244,7 @@ impl Table<'_> {
             let done = match what {
                 Use::Nothing => Ok(()),
                 Use::Flags => flags(cell).map(|roles| {
-                    tally.add(f64::from(roles.0));
+                    tally.add(f64::from(roles.bits()));
                     row.flags = roles;
                 }),
                 Use::Value { known, unit, .. } => {
@@ -269,7 +269,9 @@ impl Table<'_> {
 fn flags(cell: &str) -> Result<Roles, (String, String)> {
     match cell.parse::<u32>() {
         // Our own: the level is to be kept.
-        Ok(bits) if Roles(bits).without(Roles::FORCED).0 < 1 << FLAG_BITS => Ok(Roles(bits)),
+        Ok(bits) if bits & !Roles::FORCED.bits() < 1 << FLAG_BITS => {
+            Ok(Roles::from_bits_retain(bits))
+        }
         _ => Err((
             format!("{FLAGS} is `{}`", shown(cell)),
             format!(

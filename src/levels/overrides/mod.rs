@@ -8,7 +8,7 @@ use thiserror::Error;
 use super::column::Column;
 use super::{Levels, coded_key};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Action, Level, MaxWind, Order, Profile, Reach, Reason, Roles, Row};
+use crate::model::{Action, Level, MaxWind, Order, Profile, Reach, Roles, Row, Rule};
 use crate::physics::hydrostatic::standard_pressure_hpa;
 
 /// Distance in ln p within which an order finds its level.
@@ -90,8 +90,8 @@ pub(crate) fn outside(orders: &[Order], profile: &Profile, reach: Reach) -> Opti
     })
 }
 
-/// The rows ordered in, with the words of the order.
-pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> {
+/// The rows ordered in.
+pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, Rule)> {
     orders
         .iter()
         .filter_map(|order| match order {
@@ -106,7 +106,7 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> 
                 };
                 let known = (0..column.len()).filter(|&k| off(k).is_finite());
                 let row = known.min_by(|&a, &b| off(a).total_cmp(&off(b)))?;
-                Some((row, format!("ordered in: {reason}")))
+                Some((row, Rule::OrderedIn(reason.clone())))
             }
             _ => None,
         })
@@ -116,16 +116,16 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, String)> 
 /// The same, and the rows that a source wants kept in a role: levels of a message
 /// that a profile was rebuilt from.
 pub(crate) fn with_kept(
-    forced: &[(usize, String)],
+    forced: &[(usize, Rule)],
     profile: &Profile,
     role: Roles,
-) -> Vec<(usize, String)> {
+) -> Vec<(usize, Rule)> {
     let kept = profile
         .rows
         .iter()
         .enumerate()
         .filter(|(_, row)| row.given.any(Roles::FORCED) && row.given.any(role));
-    let kept = kept.map(|(k, _)| (k, "level of the message".to_owned()));
+    let kept = kept.map(|(k, _)| (k, Rule::OfMessage));
     forced.iter().cloned().chain(kept).collect()
 }
 
@@ -209,19 +209,14 @@ fn drop_one(levels: &mut Levels, pressure_hpa: f64, reason: &str, place: Place) 
         row.dewpoint_c = None;
         row.humidity_pct = None;
         row.wind = None;
-        level.roles = level.roles.without(Roles::TROPOPAUSE | Roles::MAX_WIND);
+        level.roles -= Roles::TROPOPAUSE | Roles::MAX_WIND;
         if !level.roles.any(Roles::SURFACE) {
-            level.roles = level.roles.without(significant);
+            level.roles -= significant;
         }
     } else {
-        level.roles = level
-            .roles
-            .without(significant | Roles::TROPOPAUSE | Roles::MAX_WIND | Roles::TOP_OF_WIND);
+        level.roles -= significant | Roles::TROPOPAUSE | Roles::MAX_WIND | Roles::TOP_OF_WIND;
     }
-    level.why.push(Reason {
-        text: format!("ordered out: {reason}"),
-        clause: "order of the sheet".into(),
-    });
+    level.why.push(Rule::OrderedOut(reason.to_owned()));
     let finding = if withheld {
         finding!(
             LevelWithheld,

@@ -65,7 +65,7 @@ fn a_level_is_forced_in_with_its_reason() {
         level
             .why
             .iter()
-            .any(|r| r.text == "ordered in: cloud top seen")
+            .any(|r| r.text() == "ordered in: cloud top seen")
     );
     assert!(told(&levels)[0].contains("level at 800 hPa is added by order: cloud top seen"));
 }

@@ -3,7 +3,7 @@
 
 use super::Column;
 use super::column::Grid;
-use crate::model::{Axis, Coding, Grain, Level, PilotLevels, Profile, Report, Roles, Row};
+use crate::model::{Axis, Coding, Grain, Level, Profile, Report, Roles, Row};
 use crate::tables::figure::{DepressionFigure, TemperatureFigure, WindFigure};
 use crate::tables::level_manner;
 
@@ -18,10 +18,7 @@ use crate::tables::level_manner;
 pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
     let mut column = Column::new(profile, coding);
     if profile.axis == Axis::Height {
-        column.grid = Grid::Metres(match level_manner(coding, profile.axis) {
-            PilotLevels::Height500 => 500.0,
-            _ => 300.0,
-        });
+        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
     }
     let marks = [
         (Roles::SIG_T_OR_U, Roles::SENT_THERMAL),

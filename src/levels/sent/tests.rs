@@ -92,7 +92,7 @@ fn a_level_that_was_sent_and_is_not_needed_stays() {
             .iter()
             .find(|l| l.row.pressure_hpa == Some(p))
             .unwrap();
-        level.why[0].text.to_string()
+        level.why[0].text().into_owned()
     };
     assert_eq!(why(650.0), "level of the earlier message");
     assert!(why(800.0).contains("temperature departs by"));

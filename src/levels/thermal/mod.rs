@@ -2,14 +2,14 @@
 
 mod curve;
 
+use super::Pick;
 use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
-use super::layers::{Chain, Counts, Hole, holes};
+use super::layers::{Chain, Hole, holes};
 use super::reduce::{Curve as _, greatest};
-use super::{Pick, reason};
 use crate::model::fidelity::Count;
 use crate::model::finding::Finding;
-use crate::model::{Element, MissingLayer, Reason, Roles};
+use crate::model::{Element, LayerEnd, LayerKind, MissingLayer, Roles, Rule, Significant};
 use crate::physics::humidity::{FLOOR_PCT, dewpoint_c};
 use crate::profile::gaps::Lost;
 use crate::tables::limits;
@@ -24,8 +24,8 @@ pub(crate) struct ThermalInput<'a> {
     pub goes_on: bool,
     /// Whether the ascent was cut at 100 hPa for an early message.
     pub early: bool,
-    /// Rows ordered in, with the words of the order.
-    pub forced: &'a [(usize, String)],
+    /// Rows ordered in.
+    pub forced: &'a [(usize, Rule)],
     /// Rows that stand for levels of a message that was sent, lowest first.
     pub sent: &'a [usize],
     /// Whether the fewest possible are counted too.
@@ -217,48 +217,28 @@ fn chain(
 fn additional(curve: &ThermalCurve, low: usize, k: usize, high: usize) -> Fixed {
     let [t, u] = greatest(curve, low, high);
     let lim = limits();
-    let mut roles = Roles::NONE;
-    let mut why: Vec<Reason> = Vec::new();
+    let mut roles = Roles::empty();
+    let mut why = Vec::new();
     if t > 1.0 {
         roles |= Roles::SIG_TEMPERATURE;
-        why.push(reason(
-            format!(
-                "{} temperature departs by {:.1} K (limit {} K)",
-                Reason::WITHOUT,
-                t * curve.limit_t(low),
-                curve.limit_t(low)
-            ),
-            "WMO-No. 306, 35.3.1.3 (a)",
-        ));
+        let limit = curve.limit_t(low);
+        why.push(Rule::temperature_departs(t * limit, limit));
     }
     if u > 1.0 {
         roles |= Roles::SIG_HUMIDITY;
-        why.push(reason(
-            format!(
-                "{} humidity departs by {:.0} % (limit {} %)",
-                Reason::WITHOUT,
-                u * lim.humidity_pct,
-                lim.humidity_pct
-            ),
-            "WMO-No. 306, 35.3.1.3 (b)",
-        ));
+        let limit = lim.humidity_pct;
+        why.push(Rule::humidity_departs(u * limit, limit));
     }
     if roles.is_empty() {
         roles = Roles::SIG_TEMPERATURE;
-        why.push(reason(
-            format!(
-                "{} must be above {} of the one below",
-                Reason::RATIO,
-                lim.pressure_ratio
-            ),
-            "WMO-No. 306, 35.3.1.3 (c)",
-        ));
+        let limit = lim.pressure_ratio;
+        why.push(Rule::PressureRatio { limit });
     }
     Fixed {
         k,
         roles,
         rank: Rank::Additional,
-        why: why.into_iter().collect(),
+        why,
     }
 }
 
@@ -277,57 +257,39 @@ fn fixed_levels(
     let lim = limits();
     let n = curve.len();
     let mut fixed: Vec<Fixed> = Vec::new();
-    let mut add = |k: usize, roles: Roles, rank: Rank, text: String, clause: &'static str| {
+    let of = Significant::Thermal;
+    let mut add = |k: usize, roles: Roles, rank: Rank, why: Option<Rule>| {
         fixed.push(Fixed {
             k,
             roles,
             rank,
-            why: vec![reason(text, clause)],
+            why: why.into_iter().collect(),
         });
     };
     let both = Roles::SIG_T_OR_U;
     if anchor.is_some() {
-        add(0, Roles::NONE, Rank::Anchor, String::new(), "");
+        add(0, Roles::empty(), Rank::Anchor, None);
     } else if curve.row[0] == 0 {
         add(
             0,
             both | Roles::SURFACE,
             Rank::Surface,
-            "surface".into(),
-            "WMO-No. 306, 35.3.1.2",
+            Some(Rule::Surface(of)),
         );
     } else {
-        add(
-            0,
-            both,
-            Rank::MissingEnd,
-            "first level with temperature".into(),
-            "WMO-No. 306, 35.3.1.2",
-        );
+        add(0, both, Rank::MissingEnd, Some(Rule::First(of)));
     }
     let top = n - 1;
     if curve.row[top] == bounds.last {
-        add(
-            top,
-            both,
-            Rank::Top,
-            "highest level with temperature".into(),
-            "WMO-No. 306, 35.3.1.2",
-        );
+        add(top, both, Rank::Top, Some(Rule::Highest(of)));
     }
     if anchor.is_none() && input.goes_on {
-        let words = if curve.p[top] <= lim.near_100_low_hpa {
-            "one level between 110 and 100 hPa; it closes Part B"
+        let why = if curve.p[top] <= lim.near_100_low_hpa {
+            Rule::Near100
         } else {
-            "last level with temperature at or below 100 hPa"
+            Rule::Closes(of)
         };
-        add(
-            top,
-            both,
-            Rank::Closing,
-            words.into(),
-            "WMO-No. 306, 35.3.1.2",
-        );
+        add(top, both, Rank::Closing, Some(why));
     }
     let point = |row: usize| {
         curve
@@ -338,18 +300,11 @@ fn fixed_levels(
     };
     for (i, &row) in input.tropopauses.iter().enumerate() {
         if let Some(k) = point(row) {
-            let which = if i == 0 {
-                "first tropopause"
-            } else {
-                "further tropopause"
+            let why = Rule::Tropopause {
+                first: i == 0,
+                significant: true,
             };
-            add(
-                k,
-                Roles::SIG_TEMPERATURE,
-                Rank::Tropopause,
-                which.into(),
-                "WMO-No. 306, 35.3.1.2",
-            );
+            add(k, Roles::SIG_TEMPERATURE, Rank::Tropopause, Some(why));
         }
     }
     let chain = Chain {
@@ -360,58 +315,38 @@ fn fixed_levels(
     let tropopauses: Vec<usize> = input.tropopauses.iter().filter_map(|&r| point(r)).collect();
     for (layer, counts) in chain.reported(bounds.ceiling_hpa) {
         let layer = chain.joined_to(layer, counts, &tropopauses);
-        let (kind, roles) = match counts {
-            Counts::ThickInversion => ("inversion at least 20 hPa thick", Roles::SIG_TEMPERATURE),
-            Counts::Isothermal => (
-                "isothermal layer at least 20 hPa thick",
-                Roles::SIG_TEMPERATURE,
-            ),
-            Counts::StrongInversion => ("inversion of at least 2.5 K", Roles::SIG_TEMPERATURE),
-            Counts::HumidityChange => (
-                "inversion over which humidity changes by at least 20 %",
-                Roles::SIG_HUMIDITY,
-            ),
+        let roles = match counts {
+            LayerKind::HumidityChange => Roles::SIG_HUMIDITY,
+            _ => Roles::SIG_TEMPERATURE,
         };
-        add(
-            layer.base,
-            roles,
-            Rank::LayerEnd,
-            format!("base of an {kind}"),
-            "WMO-No. 306, 35.3.1.2",
-        );
-        add(
-            layer.top,
-            roles,
-            Rank::LayerEnd,
-            format!("top of an {kind}"),
-            "WMO-No. 306, 35.3.1.2",
-        );
+        for (k, end) in [(layer.base, LayerEnd::Base), (layer.top, LayerEnd::Top)] {
+            add(k, roles, Rank::LayerEnd, Some(Rule::Layer(end, counts)));
+        }
     }
     let missing = [
         (
             holes.no_t,
             Roles::BEGIN_MISSING_TEMPERATURE,
             Roles::END_MISSING_TEMPERATURE,
-            "temperature",
+            Element::Temperature,
             Roles::SIG_TEMPERATURE,
         ),
         (
             holes.no_u,
             Roles::BEGIN_MISSING_HUMIDITY,
             Roles::END_MISSING_HUMIDITY,
-            "humidity",
+            Element::Humidity,
             Roles::SIG_HUMIDITY,
         ),
     ];
-    for (list, begin, end, name, role) in missing {
+    for (list, begin, end, element, role) in missing {
         for hole in list {
             if let Some(k) = hole.below.and_then(point) {
                 add(
                     k,
                     role | begin,
                     Rank::MissingEnd,
-                    format!("last level before {name} is missing"),
-                    "WMO-No. 306, 35.3.1.6",
+                    Some(Rule::BeforeMissing(element)),
                 );
             }
             if let Some(k) = hole.above.and_then(point) {
@@ -419,8 +354,7 @@ fn fixed_levels(
                     k,
                     role | end,
                     Rank::MissingEnd,
-                    format!("first level after {name} was missing"),
-                    "WMO-No. 306, 35.3.1.6",
+                    Some(Rule::AfterMissing(element)),
                 );
             }
         }
@@ -435,8 +369,7 @@ fn fixed_levels(
             k,
             Roles::SIG_HUMIDITY,
             Rank::MissingEnd,
-            "first level with humidity".into(),
-            "WMO-No. 306, 35.3.1.6",
+            Some(Rule::FirstHumidity),
         );
     }
     let ends_here = curve.row[top] == bounds.last || anchor.is_none();
@@ -448,19 +381,12 @@ fn fixed_levels(
             k,
             Roles::SIG_HUMIDITY,
             Rank::MissingEnd,
-            "last level with humidity".into(),
-            "WMO-No. 306, 35.3.1.6",
+            Some(Rule::LastHumidity),
         );
     }
-    for (row, words) in input.forced {
+    for (row, rule) in input.forced {
         if let Some(k) = point(*row) {
-            add(
-                k,
-                both | Roles::FORCED,
-                Rank::Forced,
-                words.clone(),
-                "order of the sheet",
-            );
+            add(k, both | Roles::FORCED, Rank::Forced, Some(rule.clone()));
         }
     }
     fixed
@@ -533,10 +459,7 @@ fn mark_humid_layers(curve: &ThermalCurve, no_u: &[Hole], fixed: &mut Vec<Fixed>
                     k,
                     roles: Roles::SIG_HUMIDITY,
                     rank: Rank::MissingEnd,
-                    why: vec![reason(
-                        "inside a layer without humidity",
-                        "WMO-No. 306, 35.3.1.6",
-                    )],
+                    why: vec![Rule::InsideMissing(Element::Humidity)],
                 },
             );
         }

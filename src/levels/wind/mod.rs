@@ -2,15 +2,15 @@
 
 mod curve;
 
+use super::Pick;
 use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
 use super::layers::{Hole, holes};
 use super::reduce::{Curve as _, greatest};
-use super::{Pick, reason};
 use crate::model::fidelity::Count;
 use crate::model::finding::Finding;
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Element, MissingLayer, Motion, Reason, Roles};
+use crate::model::{Element, Form, MissingLayer, Motion, Roles, Rule, Significant};
 use crate::profile::gaps::Lost;
 use crate::tables::limits;
 use curve::WindCurve;
@@ -23,12 +23,12 @@ pub(crate) struct WindInput<'a> {
     pub goes_on: bool,
     /// Whether the ascent was cut at 100 hPa for an early message.
     pub early: bool,
-    /// Rows ordered in, with the words of the order.
-    pub forced: &'a [(usize, String)],
+    /// Rows ordered in.
+    pub forced: &'a [(usize, Rule)],
     /// Rows that stand for levels of a message that was sent, lowest first.
     pub sent: &'a [usize],
-    /// The clause that asks for significant wind levels.
-    pub clause: &'static str,
+    /// The form that asks for significant wind levels.
+    pub form: Form,
     /// Rows at fixed regional levels.
     pub fixed: &'a [usize],
     /// Rows of peak speed that may be maximum winds; their levels have that role
@@ -130,7 +130,7 @@ fn chain(
         k,
         roles: Roles::SIG_WIND,
         rank: Rank::Additional,
-        why: vec![reason(without(&curve, low, high), input.clause)],
+        why: vec![without(&curve, low, high, input.form)],
     };
     let sent = points(input.sent, &curve.row);
     let chosen = fill(
@@ -155,31 +155,17 @@ fn chain(
 }
 
 /// What would go wrong without the level between two others.
-fn without(curve: &WindCurve, low: usize, high: usize) -> String {
+fn without(curve: &WindCurve, low: usize, high: usize, form: Form) -> Rule {
     let lim = limits();
     let [dir, speed] = greatest(curve, low, high);
     if dir.is_infinite() {
-        return format!(
-            "{} the wind would turn through half a circle",
-            Reason::WITHOUT
-        );
+        return Rule::WindTurns(form);
     }
-    let mut said = Vec::new();
-    if dir > 1.0 {
-        said.push(format!(
-            "direction departs by {:.0}° (limit {}°)",
-            dir * lim.wind_direction_deg,
-            lim.wind_direction_deg
-        ));
-    }
-    if speed > 1.0 || said.is_empty() {
-        said.push(format!(
-            "speed departs by {:.1} m/s (limit {} m/s)",
-            speed * lim.wind_speed_ms,
-            lim.wind_speed_ms
-        ));
-    }
-    format!("{} {}", Reason::WITHOUT, said.join(" and "))
+    let departs = |share: f64, limit: f64| (share * limit, limit);
+    let direction = (dir > 1.0).then(|| departs(dir, lim.wind_direction_deg));
+    let fast = speed > 1.0 || direction.is_none();
+    let speed = fast.then(|| departs(speed, lim.wind_speed_ms));
+    Rule::wind_departs(form, direction, speed)
 }
 
 /// The levels that the rules ask for whatever the curve between them does.
@@ -198,7 +184,8 @@ fn fixed_levels(
     let top = n - 1;
     let falling = input.motion == Motion::Falling;
     let mut fixed: Vec<Fixed> = Vec::new();
-    let mut add = |k: usize, roles: Roles, rank: Rank, text: String, clause: &'static str| {
+    let of = Significant::Wind(input.form);
+    let mut add = |k: usize, roles: Roles, rank: Rank, why: Option<Rule>| {
         fixed.push(Fixed {
             k,
             roles: if rank == Rank::Regional {
@@ -207,60 +194,30 @@ fn fixed_levels(
                 roles | Roles::SIG_WIND
             },
             rank,
-            why: vec![reason(text, clause)],
+            why: why.into_iter().collect(),
         });
     };
     if anchor.is_some() {
-        add(0, Roles::NONE, Rank::Anchor, String::new(), "");
+        add(0, Roles::empty(), Rank::Anchor, None);
     } else if curve.row[0] == 0 {
-        add(
-            0,
-            Roles::SURFACE,
-            Rank::Surface,
-            "surface".into(),
-            input.clause,
-        );
+        add(0, Roles::SURFACE, Rank::Surface, Some(Rule::Surface(of)));
     } else {
-        add(
-            0,
-            Roles::NONE,
-            Rank::MissingEnd,
-            "first level with wind".into(),
-            input.clause,
-        );
+        add(0, Roles::empty(), Rank::MissingEnd, Some(Rule::First(of)));
     }
     if curve.row[top] == last {
         let role = if falling {
-            Roles::NONE
+            Roles::empty()
         } else {
             Roles::TOP_OF_WIND
         };
-        add(
-            top,
-            role,
-            Rank::Top,
-            "highest level with wind".into(),
-            input.clause,
-        );
+        add(top, role, Rank::Top, Some(Rule::Highest(of)));
     }
     if falling && anchor.is_none() {
         // The wind sounding of a drop ends at its lowest level.
-        add(
-            0,
-            Roles::TOP_OF_WIND,
-            Rank::Top,
-            "lowest level with wind, where the sounding of a drop ends".into(),
-            "WMO-No. 306 Vol. I.2, B/C26.6.4.4",
-        );
+        add(0, Roles::TOP_OF_WIND, Rank::Top, Some(Rule::EndOfDrop));
     }
     if anchor.is_none() && input.goes_on {
-        add(
-            top,
-            Roles::NONE,
-            Rank::Closing,
-            "last level with wind at or below 100 hPa; it closes Part B".into(),
-            input.clause,
-        );
+        add(top, Roles::empty(), Rank::Closing, Some(Rule::Closes(of)));
     }
     let point = |row: usize| {
         curve
@@ -275,8 +232,7 @@ fn fixed_levels(
                 k,
                 Roles::BEGIN_MISSING_WIND,
                 Rank::MissingEnd,
-                "last level before wind is missing".into(),
-                "WMO-No. 306, 35.3.2.2",
+                Some(Rule::BeforeMissing(Element::Wind)),
             );
         }
         if let Some(k) = hole.above.and_then(point) {
@@ -284,20 +240,17 @@ fn fixed_levels(
                 k,
                 Roles::END_MISSING_WIND,
                 Rank::MissingEnd,
-                "first level after wind was missing".into(),
-                "WMO-No. 306, 35.3.2.2",
+                Some(Rule::AfterMissing(Element::Wind)),
             );
         }
     }
     for &row in input.peaks {
         if let Some(k) = point(row) {
-            let words = format!("maximum of {:.1} m/s", curve.speed[k]);
             add(
                 k,
                 Roles::MAX_WIND,
                 Rank::MaxWind,
-                words,
-                "WMO-No. 306, 32.2.3.1",
+                Some(Rule::peak(curve.speed[k])),
             );
         }
     }
@@ -307,20 +260,13 @@ fn fixed_levels(
                 k,
                 Roles::REGIONAL,
                 Rank::Regional,
-                "fixed regional level".into(),
-                "WMO-No. 306 Vol. I.2, B/C20.10",
+                Some(Rule::FixedRegional),
             );
         }
     }
-    for (row, words) in input.forced {
+    for (row, rule) in input.forced {
         if let Some(k) = point(*row) {
-            add(
-                k,
-                Roles::FORCED,
-                Rank::Forced,
-                words.clone(),
-                "order of the sheet",
-            );
+            add(k, Roles::FORCED, Rank::Forced, Some(rule.clone()));
         }
     }
     fixed

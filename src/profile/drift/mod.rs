@@ -1,15 +1,12 @@
 //! Positions of a profile that gives none: the wind integrated over time.
 
 use crate::model::finding::{Finding, Place, counted, finding};
-use crate::model::{Motion, Position, Row, Station};
+use crate::model::{Derivation, Motion, Position, Row, Station};
 use crate::physics::drift::{carried_m, moved};
 use crate::profile::gaps::{Lost, Observed};
 
 #[cfg(test)]
 mod tests;
-
-/// What `derived` says of it.
-pub(crate) const DERIVED: &str = "position from the wind";
 
 /// Integrates the wind from the station's position when no row of the file has
 /// a position: upwards from the first row, or, for a drop, whose position in the
@@ -19,7 +16,7 @@ pub(super) fn complete(
     motion: Motion,
     station: &Station,
     name: &str,
-    derived: &mut Vec<String>,
+    derived: &mut Vec<Derivation>,
     findings: &mut Vec<Finding>,
 ) {
     let Some((latitude_deg, longitude_deg)) = station.latitude_deg.zip(station.longitude_deg)
@@ -45,7 +42,7 @@ pub(super) fn complete(
     if reached.is_none() {
         return;
     }
-    derived.push(DERIVED.to_owned());
+    derived.push(Derivation::PositionsFromWind);
     let count = rows.iter().filter(|r| r.place.is_some()).count();
     findings.push(finding!(
         PositionFromWind,

@@ -19,7 +19,7 @@ use std::borrow::Cow;
 use super::{ProfileError, derive, ground_m};
 use crate::model::finding::{Finding, Place};
 use crate::model::raw::{RawProfile, RawRow};
-use crate::model::{Context, Form, StationKind};
+use crate::model::{Context, Derivation, Form, StationKind};
 use crate::physics::hydrostatic::standard_height_gpm;
 
 /// Raw rows under preparation.
@@ -27,7 +27,7 @@ pub(super) struct Prepared<'a> {
     /// The rows.
     pub(super) raw: Cow<'a, RawProfile>,
     /// What was computed, in words.
-    pub(super) derived: Vec<String>,
+    pub(super) derived: Vec<Derivation>,
     /// What is to be said.
     pub(super) findings: Vec<Finding>,
     /// What the sheet must settle before a report is made.

@@ -1,10 +1,10 @@
 //! Humidity over ice becomes humidity over water.
 
 use super::Prepared;
-use crate::model::HumidityOver;
 use crate::model::finding::{counted, finding};
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
+use crate::model::{Derivation, HumidityOver};
 use crate::physics::humidity::{dewpoint_from_frostpoint_c, humidity_from_ice_pct};
 
 /// Where the sheet says that the profile gives humidity over ice: relative
@@ -34,9 +34,7 @@ fn bring(prepared: &mut Prepared) {
             .and_then(dewpoint_from_frostpoint_c)
             .map(trim);
     }
-    prepared
-        .derived
-        .push("humidity over water from humidity over ice".to_owned());
+    prepared.derived.push(Derivation::HumidityFromIce);
     let rows = counted(count, "row");
     prepared.findings.push(finding!(
         HumidityOverIce,

@@ -7,7 +7,7 @@ use super::Prepared;
 use crate::model::finding::{Finding, counted, finding};
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
-use crate::model::{Form, Row, StationKind};
+use crate::model::{Derivation, Form, Row, StationKind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
 use crate::physics::hydrostatic::pressure_across;
@@ -16,9 +16,6 @@ use crate::tables::{limits, profile_limits};
 
 /// Rows before a failure among which one with pressure and height is looked for.
 const MOST_BACK: usize = 10;
-
-/// What `derived` says of it.
-pub(crate) const DERIVED: &str = "pressure_hpa by hydrostatic integration of height";
 
 /// Integrates where no row has a pressure, from that of the sheet's surface
 /// observation; and across every deep layer in which pressure is missing, from the
@@ -149,8 +146,11 @@ fn across(prepared: &mut Prepared, gap: &Range<usize>) {
 }
 
 fn report(prepared: &mut Prepared, finding: Finding) {
-    if prepared.derived.iter().all(|d| d != DERIVED) {
-        prepared.derived.push(DERIVED.to_owned());
+    if !prepared
+        .derived
+        .contains(&Derivation::PressureByIntegration)
+    {
+        prepared.derived.push(Derivation::PressureByIntegration);
     }
     prepared.findings.push(finding);
 }

@@ -4,7 +4,7 @@ use super::Prepared;
 use crate::model::finding::finding;
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
-use crate::model::{HeightReference, StationKind};
+use crate::model::{Derivation, HeightReference, StationKind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::profile::{ProfileError, derive};
 use crate::tables::joining_limits;
@@ -57,9 +57,7 @@ pub(super) fn above_the_sea(prepared: &mut Prepared) -> Result<(), ProfileError>
             row.height_gpm = None;
         }
     }
-    prepared
-        .derived
-        .push("altitude_m from height above the ellipsoid".to_owned());
+    prepared.derived.push(Derivation::AltitudeFromEllipsoid);
     let place = prepared.place(row);
     prepared.findings.push(finding!(
         EllipsoidHeight,

@@ -4,16 +4,13 @@
 use std::ops::Range;
 
 use super::Prepared;
-use crate::model::Wind;
 use crate::model::finding::{counted, finding};
 use crate::model::quantity::trim;
 use crate::model::raw::RawRow;
+use crate::model::{Derivation, Wind};
 use crate::physics::drift::{EARTH_M, way_m};
 use crate::physics::track::{Velocity, velocity};
 use crate::tables::joining_limits;
-
-/// What `derived` says of it.
-pub(crate) const DERIVED: &str = "wind from positions";
 
 /// Most decimals looked for in positions: a centimetre.
 const MOST_DECIMALS: i32 = 7;
@@ -84,7 +81,7 @@ pub(super) fn winds(prepared: &mut Prepared) {
         return;
     }
     let calm = take(&mut prepared.raw.to_mut().rows, &found, step_m);
-    prepared.derived.push(DERIVED.to_owned());
+    prepared.derived.push(Derivation::WindFromPositions);
     let errors = found.iter().map(|f| f.1.error_ms);
     let count = f64::from(u32::try_from(found.len()).unwrap_or(u32::MAX));
     prepared.findings.push(finding!(

@@ -1,5 +1,3 @@
-use super::super::figures::read_flags;
-use super::super::file::File;
 use super::*;
 
 /// The figures with a meaning as runs, as BUFR code and flag tables of WMO-No. 306
@@ -61,17 +59,4 @@ fn a_figure_is_listed_where_its_table_is_here() {
             "{fxy} {figure}"
         );
     }
-}
-
-#[test]
-fn a_flag_is_one_bit() {
-    let text = "# x\nfigure,meaning\n16,a\n6,b\n";
-    let fault = read_flags(File {
-        name: "t.csv",
-        text,
-    });
-    assert_eq!(
-        fault.unwrap_err().to_string(),
-        "t.csv:4: `figure` is 6, not one bit"
-    );
 }

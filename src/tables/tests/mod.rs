@@ -2,27 +2,128 @@ mod figures;
 mod places;
 
 use super::*;
-use crate::model::{Axis, Region, StationKind};
+use crate::model::{Region, StationKind};
+use itertools::Itertools;
 use jiff::civil::date;
 
+/// How the keys of a table follow one another.
+enum Keys {
+    /// Numbers, each greater than the one before.
+    Rise,
+    /// Numbers, each less.
+    Fall,
+    /// All of these.
+    All(&'static [std::ops::RangeInclusive<u32>]),
+    /// Each once.
+    Once,
+}
+
+/// How many leading columns name a group, and how the keys after them follow; of files
+/// not listed, each value of the first column stands once.
+fn keys(name: &str) -> (usize, Keys) {
+    use Keys::{All, Fall, Once, Rise};
+    match name.trim_start_matches("tables/") {
+        "standard_levels.csv" => (1, Fall),
+        "bufr_figures.csv" | "bufr_local_sequences.csv" | "031021_associated.csv" => (1, Once),
+        "headings.csv" => (1, Once),
+        "practices.csv" => (12, Once),
+        "0265_measuring.csv" | "3849_radiation.csv" | "3931_temperature.csv" => (0, All(&[0..=9])),
+        "0509_high_cloud.csv" | "0513_low_cloud.csv" | "0515_middle_cloud.csv" => {
+            (0, All(&[0..=9]))
+        }
+        "1600_cloud_base.csv" | "2700_cloud_amount.csv" => (0, All(&[0..=9])),
+        "0777_depression.csv" => (0, All(&[0..=50, 56..=99])),
+        "1845_elevation.csv" => (0, All(&[1..=8])),
+        "3333_quadrant.csv" => (0, All(&[1..=1, 3..=3, 5..=5, 7..=7])),
+        "3845_sign.csv" => (0, All(&[0..=1])),
+        "c02_radiosonde.csv" => (0, All(&[0..=255])),
+        "c07_tracking.csv" => (0, All(&[0..=127])),
+        "002016_configuration.csv" | "002103_radome.csv" => (0, Fall),
+        "gross_limits.csv" | "height_approximations.csv" => (0, Fall),
+        "bufr_elements.csv" | "bufr_sequences.csv" | "c13_soundings.csv" => (0, Rise),
+        "0421_region4.csv" => (0, Rise),
+        name if name.starts_with("002") || name.starts_with("035") => (0, Rise),
+        _ => (0, Once),
+    }
+}
+
+/// The form of every file: a header with the source, then rows without anything that
+/// could hide a slip.
+#[test]
+fn every_file_is_well_formed() {
+    for file in FILES {
+        let name = file.name;
+        assert!(
+            file.text.starts_with("# ") && file.text.ends_with('\n'),
+            "{name}"
+        );
+        assert!(!file.text.contains('\r'), "{name}: a carriage return");
+        let rows: Vec<&str> = file
+            .text
+            .lines()
+            .skip_while(|l| l.starts_with('#'))
+            .collect();
+        assert!(rows.len() > 1, "{name}: no rows");
+        let stray = rows
+            .iter()
+            .find(|row| row.is_empty() || row.starts_with('#'));
+        assert_eq!(stray, None, "{name}: a blank or a comment between rows");
+        let mut reader = csv::Reader::from_reader(rows.as_slice().join("\n").leak().as_bytes());
+        let records: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+        let (group, order) = keys(name);
+        let mut seen = std::collections::BTreeSet::new();
+        let mut last: Option<(String, f64)> = None;
+        let mut found = Vec::new();
+        for record in &records {
+            assert!(
+                record.iter().all(|cell| cell.trim() == cell),
+                "{name}: {record:?}"
+            );
+            let lead: Vec<&str> = record.iter().take(group).collect();
+            let key: Vec<&str> = record.iter().take(group + 1).collect();
+            assert!(seen.insert(key.join(",")), "{name}: {key:?} stands twice");
+            let Some(number) = record.get(group).and_then(|key| key.parse::<f64>().ok()) else {
+                assert!(matches!(order, Keys::Once), "{name}: {key:?} is no number");
+                continue;
+            };
+            let before = last.replace((lead.join(","), number));
+            let before = before
+                .filter(|(of, _)| *of == lead.join(","))
+                .map(|(_, n)| n);
+            match order {
+                Keys::Rise => assert!(before.is_none_or(|n| n < number), "{name}: {key:?}"),
+                Keys::Fall => assert!(before.is_none_or(|n| n > number), "{name}: {key:?}"),
+                Keys::All(_) => found.push(number),
+                Keys::Once => {}
+            }
+        }
+        if let Keys::All(runs) = order {
+            let wanted = runs.iter().cloned().flatten().map(f64::from);
+            assert_eq!(found, wanted.collect::<Vec<_>>(), "{name}");
+        }
+    }
+}
+
+/// A fault in a table halts its first use and names the file and the line.
 #[test]
 fn every_table_reads() {
-    // A fault in a table halts its first use and names file and line.
     let _ = (standard_levels(), temperature_figure(0, false));
     let _ = (depression_codes(), report_letters(), measuring());
     let _ = (radiation(), radiosondes(), tracking(0), sign_figure(false));
+    let _ = (cloud_amounts(), low_clouds(), middle_clouds());
+    let _ = (high_clouds(), cloud_bases(), limits(), gross_limits());
     let _ = (
-        cloud_amounts(),
-        low_clouds(),
-        middle_clouds(),
-        high_clouds(),
+        elevations(),
+        profile_limits(),
+        joining_limits(),
+        message_limits(),
     );
-    let _ = (cloud_bases(), limits(), gross_limits(), elevations());
-    let _ = profile_limits();
-    let _ = joining_limits();
-    let _ = (column_words(), column_word(""));
-    let _ = cf_names();
-    let _ = associated_field(1, None);
+    let _ = (
+        column_words(),
+        column_word(""),
+        cf_names(),
+        associated_field(1, None),
+    );
     let _ = (
         bufr_other_data(),
         bufr_pieces(),
@@ -31,16 +132,34 @@ fn every_table_reads() {
     );
     let _ = bufr_figure(Descriptor::from_bits(8 << 8 | 2), 0);
     let _ = bufr_local_sequence(0, Descriptor::from_bits(0));
-    let _ = (quadrant_signs(1), additional_data(), headings());
+    let _ = (
+        quadrant_signs(1),
+        additional_data(),
+        headings(),
+        practices(),
+    );
     let _ = (bufr_templates(), subcategories(), area_letter(0.0, 0.0));
-    assert!(bufr_sequences().count() > 0);
+    let _ = (bufr_sequences().count(), height_approximations());
     for table in FigureTable::ALL {
         assert!(!table.figures().is_empty(), "{table:?}");
     }
-    let _ = (
-        height_approximations(),
-        pilot_fixed(Region::I, Axis::Height, 1).count(),
-    );
+}
+
+#[test]
+fn a_fault_names_the_line() {
+    for (text, fault) in [
+        ("# x\nfigure,meaning\n1,a\n300,b\n", "line: 4"),
+        ("# x\nfigure,meaning\n1,a\n2\n", "line: 4"),
+        ("# x\nfigure,meaning,more\n1,a,\n", "unknown field `more`"),
+        ("# x\nfigure\n1\n", "missing field `meaning`"),
+    ] {
+        let file = File {
+            name: "t.csv",
+            text,
+        };
+        let told = file::read::<Figure>(file).unwrap_err().to_string();
+        assert!(told.contains(fault), "{told}");
+    }
 }
 
 #[test]
@@ -317,7 +436,7 @@ fn tracking_figures() {
     assert_eq!(of(20).group, TrackingGroup::Ship);
     assert_eq!(of(37).meaning, "shortage of lifting gas");
     assert_eq!(of(70).group, TrackingGroup::Overall);
-    let reserved: Vec<u8> = (0..=127).filter(|f| of(*f).is_reserved()).collect();
+    let reserved: Vec<u8> = (0..=127).filter(|f| of(*f).reserved).collect();
     let ranges = [
         9..=18,
         25..=28,
@@ -439,56 +558,94 @@ fn limits_of_the_choice_of_levels() {
     assert_eq!(limit("nothing"), None);
 }
 
+/// Ends of names and the units they stand for.
+const UNITS: [(&str, &str); 14] = [
+    ("_k_per_km", "K/km"),
+    ("_k_per_s", "K/s"),
+    ("_pct_per_s", "%/s"),
+    ("_ms_per_s", "m/s2"),
+    ("_rows", "1"),
+    ("_m", "m"),
+    ("_hpa", "hPa"),
+    ("_gpm", "gpm"),
+    ("_pct", "%"),
+    ("_deg", "deg"),
+    ("_ms", "m/s"),
+    ("_s", "s"),
+    ("_k", "K"),
+    ("_ratio", "1"),
+];
+
 #[test]
-fn tables_that_contradict_themselves_are_refused() {
-    let file = |text| File {
-        name: "t.csv",
-        text,
-    };
-    let fault = cloud::read_bases(file(
-        "# x\nfigure,from_m,to_m\n0,0,50\n1,50,100\n2,100,200\n3,200,300\n4,300,600\n5,601,1000\n6,1000,1500\n7,1500,2000\n8,2000,2500\n9,2500,\n",
-    ));
-    assert_eq!(
-        fault.unwrap_err().to_string(),
-        "t.csv:12: the ranges do not join up to an open end"
-    );
-    for (rows, fault) in [
-        (
-            "hysteresis_k,0.3,K,1,x\n",
-            "t.csv:3: no row `missing_thermal_layer_hpa`",
-        ),
-        ("unheard_k,0.3,K,1,x\n", "t.csv:3: no rule uses `unheard_k`"),
-        (
-            "hysteresis_k,0.3,hPa,1,x\n",
-            "t.csv:3: unit `hPa` does not fit the name",
-        ),
-        (
-            "hysteresis_k,-0.3,K,1,x\n",
-            "t.csv:3: `value` is -0.3, not above zero",
-        ),
-        (
-            "hysteresis_k,NaN,K,1,x\n",
-            "t.csv:3: `value` is NaN, not above zero",
-        ),
-    ] {
-        let text = format!("# x\nname,value,unit,clause,source\n{rows}").leak();
-        assert_eq!(
-            limit::read_selection(file(text)).unwrap_err().to_string(),
-            fault
+fn limits_are_above_zero_in_the_unit_of_their_name() {
+    let (selection, message) = (limit_rows(), message_limit_rows());
+    for row in [
+        selection,
+        message,
+        profile_limit_rows(),
+        joining_limit_rows(),
+    ]
+    .concat()
+    {
+        assert!(row.value.is_finite() && row.value > 0.0, "{}", row.name);
+        let unit = UNITS.iter().find(|(end, _)| row.name.ends_with(end));
+        assert_eq!(unit.map(|(_, unit)| *unit), Some(row.unit), "{}", row.name);
+        assert!(
+            !row.clause.is_empty() && !row.source.is_empty(),
+            "{}",
+            row.name
         );
     }
-    let gross = "# x\npressure_hpa,height_low_gpm,height_high_gpm,temperature_low_c,temperature_high_c,wind_max_kt\n1000,601,-588,-65,60,70\n";
-    assert_eq!(
-        limit::read_gross(file(gross)).unwrap_err().to_string(),
-        "t.csv:3: a low limit is not below its high limit"
-    );
-    let twice = "# x\nfigure,sign,tenths_from,tenths_to\n0,+,0,1\n1,+,1,2\n2,+,0,1\n3,-,2,3\n4,+,4,5\n5,-,4,5\n6,+,6,7\n7,-,6,7\n8,+,8,9\n9,-,8,9\n";
-    assert_eq!(
-        element::read_temperature(file(twice))
-            .unwrap_err()
-            .to_string(),
-        "t.csv:4: tenths 1 stand twice"
-    );
+    for row in gross_limits() {
+        assert!(
+            row.height_low_gpm
+                .is_none_or(|low| low < row.height_high_gpm)
+        );
+        assert!(row.temperature_low_c < row.temperature_high_c);
+    }
+}
+
+/// What one row says fits what another does, or another column.
+#[test]
+fn tables_agree_with_themselves() {
+    for pair in cloud_bases().windows(2) {
+        assert_eq!(pair[0].to_m, Some(pair[1].from_m));
+    }
+    assert_eq!(cloud_bases().last().unwrap().to_m, None);
+    for sonde in radiosondes() {
+        assert!(
+            sonde.text.is_none_or(|text| text == sonde.bufr % 100),
+            "{sonde:?}"
+        );
+    }
+    for level in standard_levels() {
+        let p = level.pressure_hpa;
+        assert_eq!(level.part == Part::A, p >= 100, "{p}");
+        let pp = if level.part == Part::A {
+            p / 10 % 100
+        } else {
+            p
+        };
+        assert_eq!(u16::from(level.pp), pp, "{p}");
+    }
+    for pair in depression_codes().windows(2) {
+        assert!(pair[0].1 < pair[1].1, "{pair:?}");
+    }
+    // Every tenth of both signs has one figure, and two tenths share one.
+    for negative in [false, true] {
+        let figures = (0..10).map(|tenths| temperature_figure(tenths, negative));
+        assert_eq!(figures.chunk_by(|a| *a).into_iter().count(), 5);
+    }
+    for table in [FigureTable::Configuration, FigureTable::Radome] {
+        let bits = table.figures();
+        assert!(bits.iter().all(|bit| bit.figure.is_power_of_two()));
+    }
+    let mut letters = std::collections::BTreeSet::new();
+    for row in column_words() {
+        let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == ' ';
+        assert!(row.word.chars().all(plain), "{}", row.word);
+        assert!(letters.insert(row.word.replace(' ', "")), "{}", row.word);
+    }
 }
 
 /// WMO-No. 306 Vol. I.2, code tables 0 33 003 and 0 08 021, flag table 0 25 069.
@@ -506,25 +663,25 @@ fn figures_of_code_and_flag_tables_have_meanings() {
     assert_eq!(of("012101", 5), None);
 }
 
-/// The two long tables by the strict reader.
 #[test]
-fn tables_b_and_d_keep_the_rules_of_all_tables() {
-    use super::file::{Order, Shape, rows};
-    let elements = Shape {
-        columns: &["fxy", "name", "unit", "scale", "reference", "width_bits"],
-        group: 0,
-        order: Order::Rising,
-    };
-    assert_eq!(rows(BUFR_ELEMENTS, elements).unwrap().len(), 1874);
-    let sequences = Shape {
-        columns: &["sequence", "title", "members"],
-        group: 0,
-        order: Order::Rising,
-    };
-    let rows = rows(BUFR_SEQUENCES, sequences).unwrap();
-    assert_eq!(rows.len(), 665);
+fn tables_b_and_d_are_whole() {
+    let elements: Vec<BufrElement> = file::read(BUFR_ELEMENTS).unwrap();
+    assert_eq!(elements.len(), 1874);
+    for element in elements {
+        let width = element.width_bits;
+        let fits = match element.unit {
+            BufrUnit::Text => width.is_multiple_of(8),
+            _ => width <= 32,
+        };
+        assert!(
+            width > 0 && fits && element.descriptor.f() == 0,
+            "{element:?}"
+        );
+    }
+    assert_eq!(bufr_sequences().count(), 665);
     // Every member is there.
     for descriptor in bufr_sequences() {
+        assert_eq!(descriptor.f(), 3);
         for member in bufr_sequence(descriptor).unwrap() {
             match member.f() {
                 0 => assert!(bufr_element(*member).is_some(), "{member}"),

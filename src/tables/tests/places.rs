@@ -114,8 +114,14 @@ fn additional_data_of_region_iv() {
         (Follows::Geopotential, Standing::Seen)
     );
     // U.S. National Hurricane Operations Plan.
-    assert_eq!((of(66).follows, of(66).group), (Follows::Layer, "doubtful"));
-    assert_eq!((of(67).follows, of(67).group), (Follows::Layer, "doubtful"));
+    assert_eq!(
+        (of(66).follows, of(66).group),
+        (Follows::Layer, AdditionalGroup::Doubtful)
+    );
+    assert_eq!(
+        (of(67).follows, of(67).group),
+        (Follows::Layer, AdditionalGroup::Doubtful)
+    );
     assert_eq!(of(65).standing, Standing::Unsure);
     assert!(
         additional_data()
@@ -156,7 +162,7 @@ fn headings_by_form_kind_and_part() {
         (temp, drop, Reach::To100, "IUD", None, (2, 7)),
     ] {
         let heading = bufr_heading(form, kind, reach).unwrap();
-        assert_eq!((heading.letters, heading.ii), (letters, ii));
+        assert_eq!((heading.letters, heading.ii()), (letters, ii));
         // The same table gives the category, here from Common Code Table C-13.
         let listed = subcategories()
             .iter()
@@ -170,30 +176,55 @@ fn headings_by_form_kind_and_part() {
 
 #[test]
 fn fixed_levels_of_pilot() {
+    let heights =
+        |region, choice| -> Vec<f64> { pilot_fixed(region, Axis::Height, choice).collect() };
     // WMO-No. 306 Vol. I.2, B/C20.10.4 (4/32.2).
-    let region_iv: Vec<u32> = pilot_fixed_heights(Region::IV, 1).collect();
+    let region_iv = heights(Region::IV, 1);
     assert_eq!(
         region_iv[..18],
         [
-            300, 600, 900, 1200, 1800, 2100, 2400, 2700, 3600, 4200, 4800, 6000, 7500, 9000,
-            15_000, 18_000, 21_000, 24_000
+            300.0, 600.0, 900.0, 1200.0, 1800.0, 2100.0, 2400.0, 2700.0, 3600.0, 4200.0, 4800.0,
+            6000.0, 7500.0, 9000.0, 15_000.0, 18_000.0, 21_000.0, 24_000.0
         ]
     );
-    assert_eq!(region_iv.last(), Some(&60_000));
+    assert_eq!(region_iv.last(), Some(&60_000.0));
     // B/C20.10.5, B/C20.10.6.1.
+    assert_eq!(heights(Region::V, 1), [900.0, 2100.0, 4200.0]);
+    assert_eq!(heights(Region::VI, 2), [900.0, 2100.0, 4200.0]);
+    let pressures: Vec<f64> = pilot_fixed(Region::VI, Axis::Pressure, 1).collect();
+    assert_eq!(pressures, [600.0, 800.0, 900.0]);
+    assert!(heights(Region::None, 1).is_empty());
+}
+
+/// Layers and groups: WMO-No. 306 Vol. I.2, B/C25 Annex I (0 11 044 to 0 11 055), and
+/// table 0421; 6/35.2.2 from memory.
+#[test]
+fn practices_of_regions() {
+    let rows = |region, what| -> Vec<(&str, Option<f64>, Option<f64>)> {
+        let rows = practice_rows(region, what);
+        rows.map(|row| (row.group, row.from, row.to)).collect()
+    };
     assert_eq!(
-        pilot_fixed_heights(Region::V, 1).collect::<Vec<_>>(),
-        [900, 2100, 4200]
+        rows(Region::IV, Practice::MeanWind),
+        [
+            ("10194", None, Some(1500.0)),
+            ("10194", Some(1500.0), Some(3000.0))
+        ]
     );
     assert_eq!(
-        pilot_fixed_heights(Region::VI, 2).collect::<Vec<_>>(),
-        [900, 2100, 4200]
+        rows(Region::VI, Practice::LowWind),
+        [
+            ("11", Some(900.0), None),
+            ("22", Some(800.0), None),
+            ("33", Some(600.0), None)
+        ]
     );
-    let pressures: Vec<u32> = pilot_fixed(Region::VI, Axis::Pressure, 1)
-        .map(|f| f.level)
-        .collect();
-    assert_eq!(pressures, [600, 800, 900]);
-    assert_eq!(pilot_fixed_heights(Region::None, 1).count(), 0);
+    for row in practices() {
+        let of_table = row.region == Region::IV && !row.group.is_empty();
+        assert_eq!(additional(row.group).is_some(), of_table, "{row:?}");
+        assert!(row.every.is_none_or(|every| every > 0.0), "{row:?}");
+    }
+    assert_eq!(practice(Region::None, Practice::Stability), None);
 }
 
 #[test]

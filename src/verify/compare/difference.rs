@@ -273,9 +273,9 @@ impl fmt::Display for Difference {
                 let side = |value: &Option<f64>| {
                     value.map_or_else(
                         || "missing".to_owned(),
-                        |v| match quantity.unit() {
-                            "°" => format!("{}°", short(v)),
-                            unit => format!("{} {unit}", short(v)),
+                        |v| match quantity {
+                            Quantity::WindDirection => format!("{}°", short(v)),
+                            _ => format!("{} {}", short(v), quantity.unit()),
                         },
                     )
                 };

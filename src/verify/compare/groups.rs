@@ -57,7 +57,7 @@ impl Group {
             Self::Thermal => Roles::SIG_T_OR_U,
             Self::Wind if form == Form::Pilot => Roles::SIG_WIND | Roles::REGIONAL,
             Self::Wind => Roles::SIG_WIND,
-            Self::Other => Roles::NONE,
+            Self::Other => Roles::empty(),
         }
     }
 
@@ -118,8 +118,8 @@ pub(super) fn entries(report: &Report, group: Group) -> Vec<Entry<'_>> {
         Group::Other => {
             let known = Group::of(form, true)
                 .into_iter()
-                .fold(Roles::NONE, |all, group| all | group.roles(form))
-                .without(Roles::MAX_WIND);
+                .fold(Roles::empty(), |all, group| all | group.roles(form))
+                - Roles::MAX_WIND;
             let listed = |level: &Level| {
                 let mut both = [Part::A, Part::C].into_iter();
                 both.any(|part| {
@@ -176,7 +176,7 @@ impl Entry<'_> {
             height_gpm: self.height_gpm.filter(|_| self.pressure_hpa.is_none()),
             roles: match group {
                 Group::Other => self.roles,
-                _ => Roles(self.roles.0 & own.0),
+                _ => self.roles & own,
             },
             parts: self.part.into_iter().collect(),
         }
@@ -440,15 +440,15 @@ impl Held<'_> {
                 });
                 // In their own group the two of section 5 are distinguished.
                 let section5 = if group == Group::Thermal {
-                    Roles::NONE
+                    Roles::empty()
                 } else {
                     Roles::SIG_T_OR_U
                 };
-                Roles(!(sections | section5).0)
+                !(sections | section5)
             }
         };
         for (side, has, lacks) in [(Side::Right, l, r), (Side::Left, r, l)] {
-            let roles = Roles(has.roles.0 & own.0).without(lacks.roles);
+            let roles = (has.roles & own) - lacks.roles;
             if !roles.is_empty() {
                 at.out.push(Difference::Role {
                     pressure_hpa: at.pressure_hpa,
@@ -503,7 +503,7 @@ impl<'o> At<'o> {
         Self {
             pressure_hpa,
             height_gpm,
-            roles: Roles((l.roles.0 | r.roles.0) & own.0),
+            roles: (l.roles | r.roles) & own,
             out,
         }
     }

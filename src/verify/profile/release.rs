@@ -4,12 +4,17 @@
 //! A first row far from the release point is an error: it would be coded as the
 //! surface.
 
+use itertools::Itertools as _;
+
 use super::series::Series;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Row, Surface};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::hydrostatic::pressure_below;
 use crate::tables::profile_limits;
+
+/// Why nothing of the sonde is compared with the surface observation.
+const NOT_GIVEN: &str = "the sheet gives none at the surface";
 
 /// Temperature of the air near the ground when nothing gives one, °C: 10 K more
 /// or less are 0.05 hPa over 10 m.
@@ -39,23 +44,42 @@ pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Findi
         for made in made {
             match made {
                 Ok(finding) => findings.extend(finding),
-                Err(why) => open.push(why),
+                Err(not_made) => open.push(not_made),
             }
         }
     } else {
-        open.push("anything, a falling sonde was not released from the ground".to_owned());
+        let why = "a falling sonde was not released from the ground";
+        let what = "the sonde with the surface observation";
+        open.push(NotMade { what, why });
     }
     if !open.is_empty() {
         findings.push(finding!(
             NotCompared,
             Place::default(),
-            quantities = open.join("; ")
+            quantities = words(&open)
         ));
     }
 }
 
-/// A comparison: a finding outside the limit, or why it could not be made.
-type Made = Result<Option<Finding>, String>;
+/// What was not compared, a reason that several have once.
+fn words(open: &[NotMade]) -> String {
+    let reasons = open.iter().map(|one| one.why).unique();
+    let words = reasons.map(|why| {
+        let all = open.iter().filter(|one| one.why == why);
+        format!("{} ({why})", all.map(|one| one.what).join(", "))
+    });
+    words.collect::<Vec<_>>().join("; ")
+}
+
+/// A comparison that could not be made, and why.
+#[derive(Clone, Copy)]
+struct NotMade {
+    what: &'static str,
+    why: &'static str,
+}
+
+/// A comparison: a finding outside the limit, or that it could not be made.
+type Compared = Result<Option<Finding>, NotMade>;
 
 /// The surface row and the first row of the sonde.
 struct Pair<'a> {
@@ -67,11 +91,14 @@ struct Pair<'a> {
 
 impl Pair<'_> {
     /// Pressure of the sonde carried down to the release point.
-    fn pressure(&self, surface: &Surface) -> Made {
+    fn pressure(&self, surface: &Surface) -> Compared {
         let lim = profile_limits();
-        let why = |why: &str| format!("pressure ({why})");
+        let why = |why| NotMade {
+            what: "pressure",
+            why,
+        };
         if surface.pressure_hpa.is_none() {
-            return Err(why("the sheet gives no surface pressure"));
+            return Err(why(NOT_GIVEN));
         }
         if self.series.pressures_derived {
             return Err(why("it was computed from height"));
@@ -109,10 +136,13 @@ impl Pair<'_> {
         }))
     }
 
-    fn temperature(&self, surface: &Surface) -> Made {
+    fn temperature(&self, surface: &Surface) -> Compared {
         let lim = profile_limits();
         if surface.temperature_c.is_none() {
-            return Err("temperature (the sheet gives none at the surface)".to_owned());
+            return Err(NotMade {
+                what: "temperature",
+                why: NOT_GIVEN,
+            });
         }
         let pair = self.ground.temperature_c.zip(self.sonde.temperature_c);
         let most = lim.release_temperature_k;
@@ -129,10 +159,13 @@ impl Pair<'_> {
         }))
     }
 
-    fn humidity(&self, surface: &Surface) -> Made {
+    fn humidity(&self, surface: &Surface) -> Compared {
         let lim = profile_limits();
         if surface.humidity_pct.or(surface.dewpoint_c).is_none() {
-            return Err("humidity (the sheet gives none at the surface)".to_owned());
+            return Err(NotMade {
+                what: "humidity",
+                why: NOT_GIVEN,
+            });
         }
         let pair = self.ground.humidity_pct.zip(self.sonde.humidity_pct);
         let most = lim.release_humidity_pct;
@@ -153,24 +186,33 @@ impl Pair<'_> {
     fn compared(
         &self,
         pair: Option<(f64, f64)>,
-        name: &str,
+        name: &'static str,
         most: f64,
-    ) -> Result<Option<(f64, f64, f64)>, String> {
+    ) -> Result<Option<(f64, f64, f64)>, NotMade> {
         let Some((surface, sonde)) = pair else {
-            return Err(format!("{name} (row 2 has none)"));
+            return Err(NotMade {
+                what: name,
+                why: "row 2 has none",
+            });
         };
         if self.seconds > profile_limits().release_s {
-            return Err(format!("{name} (row 2 is too late after release)"));
+            return Err(NotMade {
+                what: name,
+                why: "row 2 is too late after release",
+            });
         }
         let off = sonde - surface;
         Ok((off.abs() > most).then_some((sonde, surface, off)))
     }
 
     /// Height of the second row, less what the balloon rose, against the sheet.
-    fn height(&self, context: &Context) -> Made {
+    fn height(&self, context: &Context) -> Compared {
         let lim = profile_limits();
         let station = &context.station;
-        let why = |why: &str| format!("height ({why})");
+        let why = |why| NotMade {
+            what: "height",
+            why,
+        };
         let release = station.release_m.or(station.elevation_m);
         let release = release.ok_or_else(|| why("the sheet gives none of the release point"))?;
         if self.series.heights_derived {

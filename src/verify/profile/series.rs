@@ -1,10 +1,8 @@
 //! The rows of an ascent with a clock, as every check wants them.
 
 use crate::model::finding::Place;
-use crate::model::{Context, Motion, Profile, Row, Wind};
+use crate::model::{Context, Derivation, Motion, Profile, Row, Wind};
 use crate::physics::hydrostatic::standard_height_gpm;
-use crate::profile::drift;
-use crate::profile::prepare::{pressures, track};
 use crate::tables::profile_limits;
 
 /// Steps in which a column may be rounded, greatest first.
@@ -40,16 +38,16 @@ impl<'a> Series<'a> {
             before = Some(row);
         }
         let joined = context.surface.is_some() && !profile.ends_aloft && !profile.descent;
-        let hydrostatic = |d: &String| d.starts_with("height_gpm by hydrostatic");
+        let derived = |how| profile.derived.contains(&how);
         Self {
             profile,
             clock,
             first: usize::from(joined),
-            heights_derived: profile.derived.iter().any(hydrostatic),
-            pressures_derived: profile.derived.iter().any(|d| d == pressures::DERIVED),
-            places_from_wind: profile.derived.iter().any(|d| d == drift::DERIVED),
-            places_derived: (profile.derived.iter())
-                .any(|d| d == drift::DERIVED || d == track::DERIVED),
+            heights_derived: derived(Derivation::HeightByIntegration),
+            pressures_derived: derived(Derivation::PressureByIntegration),
+            places_from_wind: derived(Derivation::PositionsFromWind),
+            places_derived: derived(Derivation::PositionsFromWind)
+                || derived(Derivation::WindFromPositions),
         }
     }
 

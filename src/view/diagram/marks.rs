@@ -1,6 +1,8 @@
 //! The chosen levels: a group each, with a shape for every role on every curve
 //! that the role is about.
 
+use std::collections::BTreeSet;
+
 use super::data::Data;
 use super::labels::Area;
 use super::page::{Page, escaped};
@@ -70,13 +72,16 @@ impl Shape {
     }
 }
 
-/// Draws all levels, the lowest last, so that the surface lies on top.
-pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) {
+/// Draws all levels, the lowest last, so that the surface lies on top; the numbers of
+/// those that lie in the panels.
+pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) -> BTreeSet<usize> {
+    let mut drawn = BTreeSet::new();
     for (i, level) in data.report.levels.iter().enumerate().rev() {
         let Some(up) = data.up_level(level).filter(|&up| panels.vertical.holds(up)) else {
             continue;
         };
         let y = panels.vertical.px(up);
+        drawn.insert(i);
         open(page, i, level);
         // A tick at the edge stands for every level, whatever it is.
         let edge = panels.winds().left;
@@ -91,6 +96,7 @@ pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) {
         }
         page.end();
     }
+    drawn
 }
 
 /// The group of a level: what a page around the diagram finds it by, and what
@@ -122,7 +128,7 @@ fn open(page: &mut Page, i: usize, level: &Level) {
         .map(|name| name.replace('_', " "))
         .collect();
     words.push(names.join(", "));
-    words.extend(level.why.iter().map(|reason| reason.text.clone()));
+    words.extend(level.why.iter().map(|rule| rule.text().into_owned()));
     page.raw(&format!(
         "{head}<title>{}</title>",
         escaped(&words.join("; "))

@@ -36,10 +36,42 @@ pub(crate) use uprights::hpa;
 pub use wind_symbol::{Hemisphere, WindSymbol};
 pub(crate) use words::title;
 
+use std::collections::BTreeSet;
+use std::fmt;
+
 use crate::model::fidelity::Fidelity;
 use crate::model::{Profile, Report};
 use data::Data;
 use labels::Area;
+
+/// A diagram in its pieces, for a page around it. Its `Display` is the whole as SVG 1.1.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drawing {
+    head: String,
+    /// The style sheet.
+    pub css: String,
+    body: String,
+    /// The levels that are drawn, by their number in [`Report::levels`] from 0; the others
+    /// lie outside the panels.
+    pub levels: BTreeSet<usize>,
+}
+
+impl Drawing {
+    /// The picture without its style sheet, for a page that has it elsewhere.
+    #[must_use]
+    pub fn without_css(&self) -> String {
+        format!("{}{}", self.head, self.body)
+    }
+}
+
+impl fmt::Display for Drawing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self {
+            head, css, body, ..
+        } = self;
+        write!(f, "{head}<style>{css}</style>{body}")
+    }
+}
 
 /// Draws a flight and its report; `fidelity` adds the table of departures.
 ///
@@ -62,7 +94,8 @@ use labels::Area;
 /// let raw = input::text::read(&rows, name, &sheet.reading)?.value;
 /// let ascent = profile::build(&raw, &sheet.context)?.value;
 /// let coded = issue::code(Form::Temp, &ascent, &sheet.context, Reach::Whole)?;
-/// let svg = diagram(&ascent, &coded.report, Some(&coded.fidelity), &Style::default());
+/// let drawing = diagram(&ascent, &coded.report, Some(&coded.fidelity), &Style::default());
+/// let svg = drawing.to_string();
 /// assert!(svg.starts_with("<svg ") && svg.contains("id=\"level-0\""));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -72,7 +105,7 @@ pub fn diagram(
     report: &Report,
     fidelity: Option<&Fidelity>,
     style: &Style,
-) -> String {
+) -> Drawing {
     let data = Data::new(profile, report);
     let panels = Panels::of(&data);
     let mut page = page::Page::default();
@@ -88,13 +121,19 @@ pub fn diagram(
         let (area, title_y) = hodograph_area(&panels);
         hodograph::draw(&mut page, &data, area, title_y);
     }
-    marks::draw(&mut page, &data, &panels);
+    let levels = marks::draw(&mut page, &data, &panels);
     legend::draw(&mut page, &data, &panels);
     if let Some(fidelity) = fidelity {
         legend::fidelity(&mut page, &data, fidelity, FIDELITY);
     }
     let summary = words::summary(&data, fidelity);
-    page.finish(&title(report), &summary, &style_sheet(*style))
+    let (head, body) = page.finish(&title(report), &summary);
+    Drawing {
+        head,
+        css: format!("\n{}", style_sheet(*style)),
+        body,
+        levels,
+    }
 }
 
 /// The panels and scales of a diagram: where a page around it finds a value.

@@ -157,21 +157,21 @@ impl Page {
         self.small(class, 0, text, &[(at.0, at.1, Anchor::Start)]);
     }
 
-    /// The whole as SVG 1.1.
-    pub(super) fn finish(mut self, title: &str, summary: &str, css: &str) -> String {
+    /// What stands before and after the style sheet in SVG 1.1.
+    pub(super) fn finish(mut self, title: &str, summary: &str) -> (String, String) {
         let placed = place(std::mem::take(&mut self.labels), &self.hard, &self.soft);
-        let mut out = String::with_capacity(self.out.len() + 16_384);
+        let mut head = String::new();
         let _ = writeln!(
-            out,
+            head,
             r#"<svg xmlns="http://www.w3.org/2000/svg" class="aero" viewBox="0 0 {WIDTH:.0} {HEIGHT:.0}" width="{WIDTH:.0}" height="{HEIGHT:.0}" role="img" aria-labelledby="aero-title aero-desc">"#
         );
         let (title, summary) = (escaped(title), escaped(summary));
-        let _ = writeln!(out, r#"<title id="aero-title">{title}</title>"#);
-        let _ = writeln!(out, r#"<desc id="aero-desc">{summary}</desc>"#);
-        let _ = write!(out, "<style>\n{css}</style>\n");
+        let _ = writeln!(head, r#"<title id="aero-title">{title}</title>"#);
+        let _ = writeln!(head, r#"<desc id="aero-desc">{summary}</desc>"#);
+        let mut out = String::with_capacity(self.out.len() + 16_384);
         let _ = writeln!(
             out,
-            r#"<rect class="paper" width="{WIDTH:.0}" height="{HEIGHT:.0}"/>"#
+            "\n<rect class=\"paper\" width=\"{WIDTH:.0}\" height=\"{HEIGHT:.0}\"/>"
         );
         out.push_str(&self.out);
         for label in placed {
@@ -192,7 +192,7 @@ impl Page {
             let _ = writeln!(out, ">{}</text>", escaped(&label.text));
         }
         out.push_str("</svg>\n");
-        out
+        (head, out)
     }
 }
 

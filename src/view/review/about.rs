@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::Sheet;
 use crate::forms::text::{cloud_figures, cloud_words};
 use crate::model::{
-    Action, Doubted, Element, Motion, Order, PressureAt, Reach, Report, Sky, StationKind, When,
+    Action, Doubted, Motion, Order, PressureAt, Reach, Region, Report, Sky, StationKind, When,
 };
 use crate::tables;
 use crate::tables::FigureTable;
@@ -264,9 +264,8 @@ fn equipment(report: &Report) -> Vec<Entry> {
 fn practice(report: &Report) -> Vec<Entry> {
     let coding = &report.context.coding;
     let mut out = vec![("speeds in", coding.wind_unit.symbol().to_owned())];
-    let region = format!("{:?}", coding.region);
-    if region != "None" {
-        out.push(("Region", region));
+    if coding.region != Region::None {
+        out.push(("Region", format!("{:?}", coding.region)));
     }
     out.extend(report.context.orders.iter().map(|o| ("order", order(o))));
     out
@@ -292,11 +291,7 @@ pub(crate) fn order(order: &Order) -> String {
             to_hpa,
             reason,
         } => {
-            let word = match element {
-                Element::Temperature => "temperature",
-                Element::Humidity => "humidity",
-                Element::Wind => "wind",
-            };
+            let word = element.name();
             (
                 format!("{word} withheld from {from_hpa} to {to_hpa} hPa"),
                 reason,

@@ -1,5 +1,8 @@
 //! The table of levels: values, roles, reasons, and the groups of each.
 
+use std::borrow::Cow;
+use std::collections::BTreeSet;
+
 use maud::{Markup, html};
 
 use super::markup::{self, figure, section, table};
@@ -48,8 +51,8 @@ fn words(sheet: &Sheet<'_>, level: &Level) -> String {
     format!("{}: {}", words.join(", "), roles(level.roles))
 }
 
-/// The table; `picture` is the diagram to whose levels it leads.
-pub(super) fn all(sheet: &Sheet<'_>, groups: &[Group], picture: &str) -> Markup {
+/// The table; `drawn` are the levels of the diagram, to which it leads.
+pub(super) fn all(sheet: &Sheet<'_>, groups: &[Group], drawn: &BTreeSet<usize>) -> Markup {
     let report = sheet.report;
     let count = |role: Roles| report.levels.iter().filter(|l| l.roles.any(role)).count();
     let mut caption = format!(
@@ -88,8 +91,7 @@ pub(super) fn all(sheet: &Sheet<'_>, groups: &[Group], picture: &str) -> Markup 
     }
     let rows = html! {
         @for (i, level) in report.levels.iter().enumerate() {
-            // A level outside the panels is not drawn.
-            (one(sheet, groups, (i, picture.contains(&format!("id=\"level-{i}\""))), level)) "\n"
+            (one(sheet, groups, (i, drawn.contains(&i)), level)) "\n"
         }
     };
     section(
@@ -142,12 +144,12 @@ fn one(sheet: &Sheet<'_>, groups: &[Group], (i, drawn): (usize, bool), level: &L
 
 /// The reasons, one of the same words once with all its rules.
 fn reasons(level: &Level) -> Markup {
-    let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
-    for reason in &level.why {
-        let clause = reason.clause.as_ref();
-        match reasons.iter_mut().find(|(text, _)| *text == reason.text) {
+    let mut reasons: Vec<(Cow<'_, str>, Vec<&str>)> = Vec::new();
+    for rule in &level.why {
+        let (text, clause) = (rule.text(), rule.clause());
+        match reasons.iter_mut().find(|(known, _)| *known == text) {
             Some((_, clauses)) => clauses.push(clause),
-            None => reasons.push((&reason.text, vec![clause])),
+            None => reasons.push((text, vec![clause])),
         }
     }
     html! {

@@ -114,7 +114,7 @@ impl Group {
 /// use fivefig::view::review::{Sheet, page};
 /// use fivefig::input::sheet;
 /// use fivefig::input::sheet::Source;
-/// use fivefig::model::{Form, Reach};
+/// use fivefig::model::{Form, Noted, Reach};
 /// use fivefig::{input, issue, profile};
 ///
 /// let name = "winter_jet";
@@ -146,7 +146,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     let picture = diagram(sheet.profile, sheet.report, Some(sheet.fidelity), &style);
     let title = title(sheet.report);
     let own = themed(sheet.theme);
-    let policy = policy(&[&own, inner(&picture, "<style>", "</style>")]);
+    let policy = policy(&[&own, &picture.css]);
     let scheme = match sheet.theme {
         Theme::Auto => "light dark",
         Theme::Light => "light",
@@ -154,7 +154,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     };
     let shape = html! {
         div class="picture" tabindex="0" role="group" aria-label="diagram, wider than a narrow window" {
-            (PreEscaped(&picture))
+            (PreEscaped(picture.to_string()))
         }
     };
     let body = html! {
@@ -176,7 +176,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
                     @if let Some(was) = sheet.was { (verdict::differences(sheet, was)) }
                     (groups::message(sheet, &groups))
                     (section("diagram", "Diagram", shape))
-                    (levels::all(sheet, &groups, &picture))
+                    (levels::all(sheet, &groups, &picture.levels))
                     (verdict::fidelity(sheet))
                     (groups::meanings(sheet, &groups))
                 } "\n"
@@ -238,10 +238,4 @@ fn policy(styles: &[&str]) -> String {
         styles.join(" "),
         hash(SCRIPT)
     )
-}
-
-/// What stands between two marks.
-fn inner<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
-    let after = text.split_once(from).map_or("", |(_, after)| after);
-    after.split_once(to).map_or("", |(inner, _)| inner)
 }

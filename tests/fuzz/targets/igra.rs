@@ -15,7 +15,8 @@ fuzz_target!(|bytes: &[u8]| {
         assert!(contents.sheet.is_some());
         if let Some(rows) = text::write(&contents.raw) {
             let back = text::read(rows.as_bytes(), "fuzz", &Reading::default())
-                .expect("rows that were written are read").value;
+                .expect("rows that were written are read")
+                .value;
             let plain = |row: &RawRow| RawRow {
                 line: 0,
                 ..row.clone()

@@ -4,8 +4,9 @@
 
 use fivefig::forms::text;
 use fivefig::input::RawProfile;
-use fivefig::model::{Noted, 
-    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Position, Reach, Reading, Station, Surface, WmoNumber,
+use fivefig::model::{
+    Context, Flight, Form, HeightReference, HumidityOver, Meaning, Noted, Position, Reach, Reading,
+    Station, Surface, WmoNumber,
 };
 use fivefig::{input, issue, profile};
 use libfuzzer_sys::fuzz_target;
@@ -26,8 +27,9 @@ fuzz_target!(|bytes: &[u8]| {
         },
         ..Context::default()
     };
-    if let Ok((descent, _)) = profile::build_for(Form::Descent, &raw, &context)
-        && let Ok(Noted { value: report, .. }) = issue::report(Form::Descent, &descent, &context, Reach::Whole)
+    if let Ok(Noted { value: descent, .. }) = profile::build_for(Form::Descent, &raw, &context)
+        && let Ok(Noted { value: report, .. }) =
+            issue::report(Form::Descent, &descent, &context, Reach::Whole)
     {
         assert!(report.start.is_some());
     }

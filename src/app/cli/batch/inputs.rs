@@ -132,7 +132,7 @@ impl Inputs<'_> {
         let mut files = 0;
         for path in self.paths {
             files += match fs::read_dir(path) {
-                Ok(_) => folder(path).map_or(1, |paths| paths.len()),
+                Ok(_) => Found::of(path, self.from).map_or(1, |found| found.profiles.len()),
                 Err(_) => 1,
             };
         }
@@ -148,6 +148,13 @@ impl Inputs<'_> {
                 Err(_) => Total::Files(files),
             },
         }
+    }
+
+    /// The files of the folders that are no profiles.
+    pub(super) fn others(&self) -> Vec<PathBuf> {
+        let folders = self.paths.iter().filter(|path| path.is_dir());
+        let found = folders.filter_map(|path| Found::of(path, self.from).ok());
+        found.flat_map(|found| found.others).collect()
     }
 
     /// Gives every input, in order, until no more are wanted.
@@ -194,8 +201,8 @@ impl Inputs<'_> {
     /// A file, or those of a folder; false when no more are wanted.
     fn path(&self, path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
         if path.is_dir() {
-            return match folder(path) {
-                Ok(paths) => paths.into_iter().all(|path| self.file(path, give)),
+            return match Found::of(path, self.from) {
+                Ok(found) => found.profiles.into_iter().all(|path| self.file(path, give)),
                 Err(error) => give(unread(path, &error)),
             };
         }
@@ -241,23 +248,52 @@ fn path_of(text: &[u8]) -> PathBuf {
     String::from_utf8_lossy(text).into_owned().into()
 }
 
-/// The profiles of a folder in the order of their names: its plain files, without
-/// sheets and hidden ones.
-fn folder(path: &Path) -> io::Result<Vec<PathBuf>> {
-    let mut paths = Vec::new();
-    for entry in fs::read_dir(path)? {
-        let path = entry?.path();
-        let hidden = path.file_name().is_some_and(|name| {
-            let name = name.as_encoded_bytes();
-            name.starts_with(b".")
-        });
-        let sheet = path.extension().is_some_and(|ending| ending == "toml");
-        if !hidden && !sheet && path.is_file() {
-            paths.push(path);
+/// Endings of profiles in text; a file without an ending may be one too. The other formats
+/// are detected from the content.
+const TEXT_ENDINGS: [&str; 6] = ["csv", "tsv", "txt", "dat", "asc", "prn"];
+
+/// The profiles of a folder and the files that are none, each in the order of their names.
+/// Hidden files and sheets are neither.
+#[derive(Default)]
+pub(super) struct Found {
+    profiles: Vec<PathBuf>,
+    pub(super) others: Vec<PathBuf>,
+}
+
+impl Found {
+    pub(super) fn of(folder: &Path, from: Option<ProfileFormat>) -> io::Result<Self> {
+        let mut found = Self::default();
+        for entry in fs::read_dir(folder)? {
+            let path = entry?.path();
+            let hidden = path
+                .file_name()
+                .is_some_and(|name| name.as_encoded_bytes().starts_with(b"."));
+            let sheet = path.extension().is_some_and(|ending| ending == "toml");
+            if hidden || sheet || !path.is_file() {
+                continue;
+            }
+            if from.is_some() || is_profile(&path) {
+                found.profiles.push(path);
+            } else {
+                found.others.push(path);
+            }
         }
+        found.profiles.sort();
+        found.others.sort();
+        Ok(found)
     }
-    paths.sort();
-    Ok(paths)
+}
+
+/// Whether a file of a folder is a profile, by its content or its ending. One that cannot
+/// be opened is: its error is reported later.
+fn is_profile(path: &Path) -> bool {
+    match format(path, None) {
+        Ok(Format::Text) => path.extension().is_none_or(|ending| {
+            let mut known = TEXT_ENDINGS.iter();
+            known.any(|known| ending.eq_ignore_ascii_case(known))
+        }),
+        Ok(_) | Err(_) => true,
+    }
 }
 
 /// The lines of a file of flights; false when no more are wanted.
@@ -319,7 +355,7 @@ fn soundings(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
             }
             number += 1;
         }
-        // Of one that is no sounding no more is kept than tells so.
+        // A sounding over the limit is refused later: what follows is not needed.
         if octets.len() < MAX_INPUT {
             octets.extend_from_slice(&line);
             octets.push(b'\n');
@@ -327,8 +363,8 @@ fn soundings(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
     }
 }
 
-/// Reads a line without its end; of one that is too long only so much that it is
-/// known to be. False at the end of the input.
+/// Reads a line without its end; one that is too long only until that is known. False at
+/// the end of the input.
 fn take_line(input: &mut dyn BufRead, line: &mut Vec<u8>, limit: usize) -> io::Result<bool> {
     line.clear();
     let mut any = false;

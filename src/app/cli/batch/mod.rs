@@ -10,16 +10,16 @@ mod progress;
 
 use std::collections::BTreeSet;
 use std::io::{self, IsTerminal as _};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
+use itertools::Itertools as _;
 use serde::Serialize;
 
-use super::encode::{
-    EncodeArgs, MessageForm, first_issues, octets, parts_refused, refuse_terminal,
-};
+use super::diagnostics::{Counts, Diagnostics, Line, Notes, Reporter};
+use super::encode::{EncodeArgs, first_issues, parts_refused, refuse_terminal};
 use super::flight::{CodeArgs, Named, all, prepared, sheet_files, sources};
 use super::output::Sink;
-use super::{BulletinArgs, Notes, Stop, tell};
+use super::{Stop, tell};
 use crate::forms::json::Record;
 use crate::input;
 use crate::input::sheet;
@@ -27,7 +27,7 @@ use crate::input::{Format, SourceError, jsonl};
 use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
-use crate::issue::outputs::{Manner, Wanted};
+use crate::issue::outputs::{Options, Output, Wanted};
 use crate::issue::{Ascent, Flight, Which};
 use crate::model::Part;
 use crate::model::finding::{Finding, Severity, shown_path};
@@ -40,19 +40,19 @@ const UNDER_WAY: usize = 4;
 /// The most refused inputs that are named at the end.
 const MAX_NAMED: usize = 20;
 
-/// Where what is made of flights goes.
+/// Where the outputs of flights go.
 enum Outlet {
     /// A line of JSON for each.
     Lines,
     /// One message after the other.
-    Messages(MessageForm),
+    Messages(Output),
     /// A folder for each.
     Folders(Wanted),
 }
 
-/// A line out.
+/// A line of JSON.
 #[derive(Serialize)]
-struct Line<'a> {
+struct JsonLine<'a> {
     id: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     report: Option<Record>,
@@ -60,8 +60,8 @@ struct Line<'a> {
     error: Option<&'a str>,
 }
 
-/// What was made of a flight.
-enum Made {
+/// What was written of a flight.
+enum Product {
     Octets(Vec<u8>),
     /// One after the other: the correction of an early message before what follows it.
     Issues(Vec<Files>),
@@ -74,12 +74,13 @@ type Files = (Name, Vec<(&'static str, Vec<u8>)>);
 struct Done {
     /// What the input is called.
     name: String,
-    made: Result<Made, Stop>,
+    made: Result<Product, Stop>,
     /// What is written in the place of a refused flight.
     instead: Vec<u8>,
     /// Lines for standard error.
-    notes: Vec<String>,
-    /// Whether a warning counts.
+    notes: Vec<Line>,
+    counts: Counts,
+    /// Whether the flight has a warning.
     warned: bool,
     /// Octets of the input.
     read: u64,
@@ -95,18 +96,17 @@ pub(super) fn is_asked(asked: &EncodeArgs) -> Result<bool, Stop> {
     if asked.list.is_some() || only.is_dir() {
         return Ok(true);
     }
-    let lines = matches!(asked.to.as_slice(), [MessageForm::Jsonl]) && asked.read.message.is_none();
+    let lines = matches!(asked.to.as_slice(), [Output::Jsonl]) && asked.read.message.is_none();
     Ok(lines && inputs::is_jsonl(only, asked.read.from)?)
 }
 
 /// How a batch is done.
 struct Batch<'a> {
     how: &'a CodeArgs,
-    bulletin: &'a BulletinArgs,
     sheets: Vec<Named>,
     format: Option<Format>,
     outlet: Outlet,
-    manner: Manner,
+    options: Options,
     parts: Option<&'a BTreeSet<Part>>,
     repeat_early: bool,
 }
@@ -120,10 +120,9 @@ pub(super) fn run(asked: &EncodeArgs) -> Result<u8, Stop> {
     sheet::joined(&sources(&sheets)).map_err(|error| all(&error))?;
     let batch = Batch {
         how: &asked.how,
-        bulletin: &asked.bulletin,
         sheets,
         format: asked.read.from.map(Format::from),
-        manner: asked.bulletin.manner(asked.how.levels.map(Into::into)),
+        options: asked.bulletin.options(asked.how.levels.map(Into::into)),
         parts: asked.parts.as_ref(),
         repeat_early: asked.repeat_early,
         outlet,
@@ -137,6 +136,7 @@ pub(super) fn run(asked: &EncodeArgs) -> Result<u8, Stop> {
         Some(threads) => threads.into(),
         None => std::thread::available_parallelism().map_or(1, usize::from),
     };
+    left_out(&inputs.others(), batch.how.diagnostics);
     let mut writer = Writer::open(&batch, inputs.total())?;
     engine::ordered(
         threads,
@@ -152,42 +152,59 @@ pub(super) fn run(asked: &EncodeArgs) -> Result<u8, Stop> {
     writer.close()
 }
 
+/// Says once which files of folders are not coded.
+fn left_out(others: &[PathBuf], diagnostics: Diagnostics) {
+    let Some(first) = others.first().filter(|_| !diagnostics.quiet) else {
+        return;
+    };
+    let what = match others.len() {
+        1 => format!("{}: left out", shown_path(first)),
+        count => format!("{} and {} more left out", shown_path(first), count - 1),
+    };
+    let what = format!(
+        "{what}: neither the content nor the ending is that of a profile; to code such a file, name it, or give --from FORMAT"
+    );
+    if diagnostics.notes == Notes::Text {
+        Line::new(Severity::Info, &what).print();
+    }
+}
+
 /// What goes together with many flights.
 fn outlet(asked: &EncodeArgs) -> Result<Outlet, Stop> {
-    let usage = |line: &str| {
-        let lines = vec![line.to_owned()];
-        Err(Stop { code: 2, lines })
-    };
     if asked.correct.is_some() || asked.was.is_some() {
-        return usage("--correct and --was are for one flight; name it with --message N");
+        return Err(Stop::usage(
+            "--correct and --was are for one flight; name it with --message N",
+        ));
     }
     if asked.read.message.is_some() {
-        return usage("--message picks a flight of one file; give one file");
+        return Err(Stop::usage(
+            "--message picks a flight of one file; give one file",
+        ));
     }
     parts_refused(asked.parts.is_some(), &asked.to)?;
     asked.share.only_with(false)?;
     let out = &asked.how.output;
-    if let [one] = asked.to.as_slice() {
-        match one {
-            MessageForm::Jsonl => return Ok(Outlet::Lines),
-            MessageForm::Json => {
-                return usage(
-                    "--to json is one document; many flights are written with --to jsonl",
-                );
-            }
-            MessageForm::Wis2 => return usage("--to wis2 is for one flight"),
-            MessageForm::Html => {
-                return usage("--to html is for one flight; for many, --to text,html -o DIR");
-            }
-            _ if !out.is_dir() => {
-                refuse_terminal(*one, out)?;
-                return Ok(Outlet::Messages(*one));
-            }
-            _ => {}
+    if let &[one] = asked.to.as_slice() {
+        if one == Output::Jsonl {
+            return Ok(Outlet::Lines);
+        }
+        if one.between().is_none() {
+            let many = Output::ALL
+                .iter()
+                .filter(|output| output.between().is_some());
+            return Err(Stop::usage(format!(
+                "--to {} is for one flight; write many flights with --to {}, or several outputs of each into a folder",
+                one.name(),
+                many.map(|output| output.name()).join(", ")
+            )));
+        }
+        if !out.is_dir() {
+            refuse_terminal(one, out)?;
+            return Ok(Outlet::Messages(one));
         }
     }
     if out == Path::new("-") {
-        return usage("-o: several forms are several files; name a folder for them");
+        return Err(super::encode::folder_needed());
     }
     let wanted = super::encode::wanted(&asked.to)?;
     std::fs::create_dir_all(out).map_err(|e| Stop::io(out, &e))?;
@@ -198,6 +215,7 @@ impl Batch<'_> {
     /// One input to what is written of it.
     fn code(&self, item: Item) -> Done {
         let (name, file, read) = (item.name(), item.file(), item.octets());
+        let mut reporter = Reporter::new(self.how.diagnostics);
         let is_line = matches!(item, Item::Line { .. });
         let mut notes = Vec::new();
         let mut warned = false;
@@ -210,7 +228,7 @@ impl Batch<'_> {
                 }
                 let warning = |f: &Finding| f.severity >= Severity::Warning;
                 warned = flight.findings.iter().any(warning);
-                self.make(flight, id.as_deref(), &name, &mut notes)
+                self.make(flight, id.as_deref(), &name, &mut reporter, &mut notes)
             })
             .map_err(|stop| match (&id, is_line) {
                 (Some(id), true) => {
@@ -220,12 +238,13 @@ impl Batch<'_> {
                 _ => placed(&stop, &file, &name),
             });
         let mut instead = Vec::new();
+        notes.extend(reporter.more(&format!("fivefig: {name}: ")));
         if let Err(stop) = &made {
-            let told = stop.lines.iter().flat_map(|line| line.lines());
-            notes.extend(told.map(|line| format!("fivefig: error: {line}")));
+            let lines = stop.lines.iter().flat_map(|line| line.lines());
+            notes.extend(lines.map(Line::error));
             if let Outlet::Lines = self.outlet {
                 let why = stop.lines.join("\n");
-                let line = Line {
+                let line = JsonLine {
                     id: id.as_deref(),
                     report: None,
                     error: Some(&why),
@@ -239,6 +258,7 @@ impl Batch<'_> {
             made,
             instead,
             notes,
+            counts: reporter.counts,
             warned,
             read,
         }
@@ -292,62 +312,67 @@ impl Batch<'_> {
         mut flight: Flight,
         id: Option<&str>,
         name: &str,
-        notes: &mut Vec<String>,
-    ) -> Result<Made, Stop> {
-        let keep = self.manner.keep;
+        reporter: &mut Reporter,
+        notes: &mut Vec<Line>,
+    ) -> Result<Product, Stop> {
+        let mut note = |findings: &[Finding]| self.note(findings, name, reporter, notes);
         match &self.outlet {
             Outlet::Lines => {
-                let line = Line {
+                let line = JsonLine {
                     id,
-                    report: Some(flight.record(keep)),
+                    report: Some(flight.record(self.options.levels)),
                     error: None,
                 };
-                Ok(Made::Octets(line.written()?))
+                Ok(Product::Octets(line.written()?))
             }
-            Outlet::Messages(form) => {
-                let (octets, more) = match form.output() {
-                    Some(output) => outputs::one(&flight, output, &self.manner)?,
-                    None => octets(&flight.for_bufr(keep), *form, self.bulletin)?,
-                };
-                self.note(&flight.findings, name, notes)?;
-                self.note(&more, name, notes)?;
-                Ok(Made::Octets(octets))
+            Outlet::Messages(output) => {
+                let written = outputs::one(&flight, *output, &self.options)?;
+                note(&flight.findings)?;
+                note(&written.findings)?;
+                Ok(Product::Octets(written.value))
             }
             Outlet::Folders(wanted) => {
                 let id = folder::id(&flight.report)?;
-                let issue = Name::of(&id, &flight.report, self.manner.bbb.as_ref())?;
-                let manner = &self.manner;
+                let issue = Name::of(&id, &flight.report, self.options.bbb.as_ref())?;
+                let options = &self.options;
                 let issues = if self.parts.is_some() || self.repeat_early {
-                    vec![(issue, outputs::make(&flight, wanted, manner, None)?)]
+                    vec![(issue, outputs::make(&flight, wanted, options, None)?)]
                 } else {
-                    first_issues(&mut flight, &self.how.output, &issue, wanted, manner)?
+                    first_issues(&mut flight, &self.how.output, &issue, wanted, options)?
                 };
-                self.note(&flight.findings, name, notes)?;
+                note(&flight.findings)?;
                 let mut files = Vec::new();
                 for (issue, made) in issues {
-                    self.note(&made.findings, name, notes)?;
-                    let octets = made.files.into_iter();
-                    let octets = octets.map(|(output, octets)| (output.file(), octets));
+                    note(&made.findings)?;
+                    let octets = made.files();
+                    let octets = octets.map(|(name, octets)| (name, octets.to_owned()));
                     files.push((issue, octets.collect()));
                 }
-                Ok(Made::Issues(files))
+                Ok(Product::Issues(files))
             }
         }
     }
 
     /// Findings as lines, each with the name of its input.
-    fn note(&self, findings: &[Finding], name: &str, notes: &mut Vec<String>) -> Result<(), Stop> {
-        let quiet = self.how.quiet;
-        let told = findings.iter();
-        for finding in told.filter(|f| !quiet || f.severity == Severity::Error) {
-            notes.push(match self.how.notes {
-                Notes::Text => format!("fivefig: {name}: {finding}"),
+    fn note(
+        &self,
+        findings: &[Finding],
+        name: &str,
+        reporter: &mut Reporter,
+        notes: &mut Vec<Line>,
+    ) -> Result<(), Stop> {
+        for finding in findings {
+            let Some(line) = reporter.line(&format!("fivefig: {name}: "), finding)? else {
+                continue;
+            };
+            notes.push(match self.how.diagnostics.notes {
+                Notes::Text => line,
                 Notes::Json => {
                     let mut value = serde_json::to_value(finding).map_err(Stop::data)?;
                     if let Some(object) = value.as_object_mut() {
                         object.insert("input".to_owned(), name.into());
                     }
-                    value.to_string()
+                    Line::plain(value.to_string())
                 }
             });
         }
@@ -355,7 +380,7 @@ impl Batch<'_> {
     }
 }
 
-impl Line<'_> {
+impl JsonLine<'_> {
     fn written(&self) -> Result<Vec<u8>, Stop> {
         let mut text = serde_json::to_vec(self).map_err(Stop::data)?;
         text.push(b'\n');
@@ -386,6 +411,7 @@ struct Writer<'a> {
     code: u8,
     coded: usize,
     refused: usize,
+    counts: Counts,
     /// The first refused inputs, with the reasons.
     named: Vec<String>,
     failed: Option<Stop>,
@@ -397,7 +423,7 @@ impl<'a> Writer<'a> {
             Outlet::Folders(_) => Path::new("-"),
             _ => &batch.how.output,
         })?;
-        let visible = io::stderr().is_terminal() && !batch.how.quiet;
+        let visible = io::stderr().is_terminal() && !batch.how.diagnostics.quiet;
         Ok(Self {
             batch,
             sink,
@@ -405,16 +431,18 @@ impl<'a> Writer<'a> {
             code: 0,
             coded: 0,
             refused: 0,
+            counts: Counts::default(),
             named: Vec::new(),
             failed: None,
         })
     }
 
     fn write(&mut self, done: Done) -> Result<(), Stop> {
-        self.progress.told(&done.notes);
+        self.progress.print(&done.notes);
+        self.counts.add(done.counts);
         let placed = match done.made {
-            Ok(Made::Octets(octets)) => self.put(&octets).map(|()| Ok(()))?,
-            Ok(Made::Issues(issues)) => {
+            Ok(Product::Octets(octets)) => self.put(&octets).map(|()| Ok(()))?,
+            Ok(Product::Issues(issues)) => {
                 let mut placed = Ok(());
                 for (name, files) in &issues {
                     placed = self.place(name, files)?;
@@ -449,12 +477,13 @@ impl<'a> Writer<'a> {
     }
 
     fn put(&mut self, octets: &[u8]) -> Result<(), Stop> {
-        let text = matches!(self.batch.outlet, Outlet::Messages(MessageForm::Text));
         if octets.is_empty() {
             return Ok(());
         }
-        if text && self.coded > 0 {
-            self.sink.write("\n")?;
+        if let Outlet::Messages(output) = self.batch.outlet
+            && self.coded > 0
+        {
+            self.sink.write(output.between().unwrap_or_default())?;
         }
         self.sink.write_bytes(octets)
     }
@@ -478,7 +507,7 @@ impl<'a> Writer<'a> {
                 Ok(Ok(()))
             }
             Err(error) => {
-                self.progress.told(&[format!("fivefig: error: {error}")]);
+                self.progress.print(&[Line::error(&error.to_string())]);
                 Ok(Err(error.into()))
             }
         }
@@ -491,7 +520,9 @@ impl<'a> Writer<'a> {
             return Err(stop);
         }
         self.sink.close()?;
-        if !self.batch.how.quiet && self.coded + self.refused != 1 {
+        let diagnostics = self.batch.how.diagnostics;
+        diagnostics.summarize(self.counts);
+        if !diagnostics.quiet && self.coded + self.refused != 1 {
             tell(&format!(
                 "fivefig: {} coded, {} refused",
                 self.coded, self.refused

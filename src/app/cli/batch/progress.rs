@@ -2,7 +2,7 @@
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::app::cli::tell;
+use crate::app::cli::diagnostics::Line;
 
 /// How much there is to do.
 pub(super) enum Total {
@@ -50,7 +50,7 @@ impl Progress {
         }
     }
 
-    /// One more is done, of so many octets.
+    /// One more is done, of this size in bytes.
     pub(super) fn done(&mut self, octets: u64) {
         self.count += 1;
         if self.octets {
@@ -62,10 +62,9 @@ impl Progress {
     }
 
     /// Lines to standard error, above the bar.
-    pub(super) fn told(&self, lines: &[String]) {
+    pub(super) fn print(&self, lines: &[Line]) {
         if !lines.is_empty() {
-            self.bar
-                .suspend(|| lines.iter().for_each(|line| tell(line)));
+            self.bar.suspend(|| lines.iter().for_each(Line::print));
         }
     }
 

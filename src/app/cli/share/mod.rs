@@ -20,6 +20,7 @@ use crate::model::{Report, utc};
 
 /// What sharing needs besides the sheet.
 #[derive(Args, Default)]
+#[command(next_help_heading = "WIS2")]
 pub(super) struct ShareArgs {
     /// Time of publication in the WIS2 notification, UTC, such as
     /// 2031-01-15T13:05:00Z
@@ -30,12 +31,12 @@ pub(super) struct ShareArgs {
     #[arg(long, value_name = "BROKER")]
     #[cfg_attr(not(feature = "mqtt"), arg(hide = true))]
     publish: Option<String>,
-    /// File with the password of the broker's user
+    /// File that holds the password of the broker's user
     #[arg(long, value_name = "FILE", requires = "publish")]
     #[cfg_attr(not(feature = "mqtt"), arg(hide = true))]
     password_file: Option<PathBuf>,
-    /// Certificates (PEM) that alone are trusted to sign the broker's; without it
-    /// those of the operating system are
+    /// File of certificates (PEM), the only ones trusted to sign the broker's (default:
+    /// those of the operating system)
     #[arg(long, value_name = "FILE", requires = "publish")]
     #[cfg_attr(not(feature = "mqtt"), arg(hide = true))]
     ca_file: Option<PathBuf>,
@@ -49,7 +50,7 @@ impl ShareArgs {
             (self.publish.is_some(), "--publish"),
         ];
         match given.into_iter().find(|(given, _)| *given && !wis2) {
-            Some((_, name)) => Err(usage(format!("{name} goes with --to wis2"))),
+            Some((_, name)) => Err(Stop::usage(format!("{name} is for --to wis2"))),
             None => Ok(()),
         }
     }
@@ -72,13 +73,13 @@ pub(super) fn share(
     folder: &Path,
 ) -> Result<(), Stop> {
     let Some(pubtime) = args.pubtime else {
-        return Err(usage(
+        return Err(Stop::usage(
             "--pubtime: a notification needs its time of publication, such as --pubtime 2031-01-15T13:05:00Z",
         ));
     };
     if folder == Path::new("-") {
-        return Err(usage(
-            "-o: file and notification are two files; name a folder for them",
+        return Err(Stop::usage(
+            "--output: file and notification are two files; name a folder for them",
         ));
     }
     // What cannot be published is said before anything is written.
@@ -99,13 +100,6 @@ pub(super) fn share(
         format!("{} {}\n", share.topic, path.display()).as_bytes(),
     )?;
     outlet.publish(&share)
-}
-
-fn usage(line: impl ToString) -> Stop {
-    Stop {
-        code: 2,
-        lines: vec![line.to_string()],
-    }
 }
 
 /// Puts files where they belong, in their order, each written atomically.
@@ -176,7 +170,7 @@ struct Outlet;
 impl Outlet {
     fn of(args: &ShareArgs) -> Result<Self, Stop> {
         if args.publish.is_some() {
-            return Err(usage(
+            return Err(Stop::usage(
                 "--publish: this build cannot publish; build with `--features mqtt`, or give the file to your node's own means",
             ));
         }
@@ -207,12 +201,11 @@ impl Outlet {
             return Ok(Self(None));
         };
         let broker = wis2::publish::Broker::parse(url);
-        let broker = broker.map_err(|e| usage(format!("--publish: {e}")))?;
+        let broker = broker.map_err(|e| Stop::usage(format!("--publish: {e}")))?;
         let password = args.password_file.as_deref().map(password).transpose()?;
         if password.is_some() && broker.is_open() {
-            super::tell(&format!(
-                "fivefig: warning: {broker}: the password can be read on the way; mqtts:// hides it"
-            ));
+            let what = format!("{broker}: the password is sent unencrypted; mqtts:// encrypts it");
+            super::Line::new(crate::model::finding::Severity::Warning, &what).print();
         }
         let ca_pem = args.ca_file.as_deref();
         let ca_pem = ca_pem.map(|path| super::bounded::get(path, super::bounded::MAX_SMALL));

@@ -10,6 +10,7 @@ use super::entry::label_of;
 use super::mark;
 use crate::forms::text::Bbb;
 use crate::input::sheet::{Draft, Source};
+use crate::issue::age::length;
 use crate::issue::folder;
 use crate::issue::folder::{Issued, Name};
 use crate::issue::outputs::Output;
@@ -26,7 +27,7 @@ pub(super) fn issue(view: &View, session: &Session) -> Markup {
                 legend { "What goes out" }
                 input type="hidden" name="outputs" form="sheet" value="1";
                 div.checks {
-                    @for output in Output::ALL {
+                    @for output in Output::issued() {
                         label {
                             input type="checkbox" id={ "output-" (output.name()) } name="output" form="sheet" data-now
                                 value=(output.name()) checked[session.wanted.contains(&output)];
@@ -204,22 +205,11 @@ fn seconds(time: DateTime) -> Option<i64> {
 
 fn ago(now_s: i64, then_s: i64) -> (String, bool) {
     let past = now_s.saturating_sub(then_s);
-    let length = length(past.unsigned_abs());
+    let length = length(past);
     if past >= 0 {
         (format!("{length} ago"), true)
     } else {
         (format!("in {length}"), false)
-    }
-}
-
-/// A length of time in words, to the minute, beyond two days in days.
-fn length(seconds: u64) -> String {
-    let minutes = seconds / 60;
-    let (hours, rest) = (minutes / 60, minutes % 60);
-    match hours {
-        0 => format!("{rest} min"),
-        1..48 => format!("{hours} h {rest:02} min"),
-        _ => format!("{} days", hours / 24),
     }
 }
 
@@ -266,7 +256,7 @@ fn line(session: &Session, number: usize, one: &Issued) -> Markup {
     let standard = name.standard();
     let late = standard.and_then(seconds).zip(one.at_s).map(|(due, at)| {
         let past = at.saturating_sub(due);
-        let length = length(past.unsigned_abs());
+        let length = length(past);
         if past >= 0 {
             length
         } else {
@@ -276,7 +266,7 @@ fn line(session: &Session, number: usize, one: &Issued) -> Markup {
     let at = one.at_s.and_then(|at| Timestamp::from_second(at).ok());
     html! {
         tr {
-            th scope="row" { (name.id()) " " (name.form()) @if let Some(bbb) = name.bbb() { " " b { (bbb.as_str()) } } }
+            th scope="row" { (name.id()) " " (name.label()) @if let Some(bbb) = name.bbb() { " " b { (bbb.as_str()) } } }
             td { @match release { Some(time) => { (minutes(time)) } None => { "–" } } }
             td { @match standard { Some(time) => { (minutes(time)) } None => { "–" } } }
             td { @match at { Some(at) => { (minutes(Offset::UTC.to_datetime(at))) } None => { "–" } } }
@@ -307,18 +297,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn lengths_of_time_are_reported_to_the_minute() {
-        for (seconds, words) in [
-            (0, "0 min"),
-            (59, "0 min"),
-            (3_599, "59 min"),
-            (4_380, "1 h 13 min"),
-            (172_799, "47 h 59 min"),
-            (172_800, "2 days"),
-        ] {
-            assert_eq!(length(seconds), words);
-        }
-        assert_eq!(ago(7_200, 0), ("2 h 00 min ago".to_owned(), true));
+    fn a_time_is_past_or_to_come() {
+        assert_eq!(ago(7_200, 0), ("2 h 0 min ago".to_owned(), true));
         assert_eq!(ago(0, 600), ("in 10 min".to_owned(), false));
     }
 }

@@ -123,12 +123,7 @@ fn picture(coded: &Coded) -> String {
         fidelity,
         ..
     } = &coded.flight;
-    let whole = diagram::diagram(ascent, report, Some(fidelity), &STYLE);
-    let parts = whole.split_once("<style>").and_then(|(head, rest)| {
-        let (_, body) = rest.split_once("</style>")?;
-        Some(format!("{head}{body}"))
-    });
-    parts.unwrap_or(whole)
+    diagram::diagram(ascent, report, Some(fidelity), &STYLE).without_css()
 }
 
 /// The picture of the flight; a level of it and its row mark each other.
@@ -217,7 +212,7 @@ fn row(i: usize, level: &Level) -> Markup {
             td.why {
                 @for name in level.roles.names() { span.role { (name) } " " }
                 ul {
-                    @for reason in &level.why { li { (reason.text) " " cite { (reason.clause) } } }
+                    @for rule in &level.why { li { (rule.text()) " " cite { (rule.clause()) } } }
                 }
             }
             td.order {

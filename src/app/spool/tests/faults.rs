@@ -23,7 +23,7 @@ fn what_cannot_be_moved_is_issued_once_and_moved_later() {
     });
     // Told once.
     assert_eq!(events(&log), ["flight", "failed"]);
-    let mut say = |_: &Said| {};
+    let mut say = |_: &LogEntry| {};
     let refused = Spool::open(place.setup(), &clock, &mut say);
     assert!(matches!(refused, Err(SpoolError::Io { .. })));
     fs::remove_file(&done).unwrap();
@@ -153,7 +153,7 @@ fn a_journal_that_is_wrong_in_the_middle_is_refused() {
         };
         assert_ne!(wrong, text);
         fs::write(&journal, &wrong).unwrap();
-        let mut say = |_: &Said| {};
+        let mut say = |_: &LogEntry| {};
         let Err(error) = Spool::open(place.setup(), &clock, &mut say) else {
             panic!("{what}");
         };
@@ -281,7 +281,7 @@ fn ten_thousand_files_at_the_start() {
         fs::rename(path.with_extension("csv.part"), path).unwrap();
     }
     let mut log = 0;
-    let mut say = |_: &Said| log += 1;
+    let mut say = |_: &LogEntry| log += 1;
     let mut spool = Spool::open(place.setup(), &clock, &mut say).unwrap();
     spool.turn(&|| false);
     clock.pass(5);
@@ -515,7 +515,7 @@ fn an_alarm_that_hangs_holds_up_no_issue_and_is_not_lost() {
         ..place.setup()
     };
     let heard = || fs::read_to_string(&told).unwrap_or_default();
-    let mut say = |_: &Said| {};
+    let mut say = |_: &LogEntry| {};
     let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
     place.put("a", &rows);
     assert_eq!(turns(&mut spool, &clock, 10).done, 1);
@@ -588,7 +588,7 @@ fn a_file_that_grows_while_it_is_coded_is_looked_at_again() {
             work: &grow,
         };
         let log = RefCell::new(Vec::new());
-        let mut say = |said: &Said| log.borrow_mut().push(said.event);
+        let mut say = |said: &LogEntry| log.borrow_mut().push(said.event);
         let mut spool = Spool::open(place.setup(), &doing, &mut say).unwrap();
         let first = match moment {
             0 => rows.clone(),

@@ -12,7 +12,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use super::clock::{Clock, Now, seconds};
-use super::{Said, Setup, Spool, SpoolError, Turn, status, summary};
+use super::{LogEntry, Setup, Spool, SpoolError, Turn, status, summary};
 use crate::input::sheet::Schedule;
 use crate::issue::folder;
 use crate::issue::folder::Name;
@@ -114,7 +114,7 @@ impl Place {
             sheets: vec![(STATION.to_owned(), self.station.clone())],
             wanted: [Output::Text, Output::Bulletin].into(),
             form: None,
-            keep: None,
+            levels: None,
             settle: Duration::from_secs(5),
             alarm: Vec::new(),
         }
@@ -152,9 +152,9 @@ impl Place {
 }
 
 /// Runs a spool: what is done with it, and the words of its log.
-fn run(place: &Place, clock: &Hand, work: impl FnOnce(&mut Spool<'_>)) -> Vec<Said> {
+fn run(place: &Place, clock: &Hand, work: impl FnOnce(&mut Spool<'_>)) -> Vec<LogEntry> {
     let log = RefCell::new(Vec::new());
-    let mut say = |said: &Said| log.borrow_mut().push(said.clone());
+    let mut say = |said: &LogEntry| log.borrow_mut().push(said.clone());
     let mut spool = Spool::open(place.setup(), clock, &mut say).unwrap();
     work(&mut spool);
     drop(spool);
@@ -174,7 +174,7 @@ fn turns(spool: &mut Spool<'_>, clock: &Hand, count: u32) -> Turn {
     all
 }
 
-fn events(log: &[Said]) -> Vec<&str> {
+fn events(log: &[LogEntry]) -> Vec<&str> {
     log.iter().map(|said| said.event).collect()
 }
 
@@ -563,7 +563,7 @@ fn one_spool_for_a_folder() {
     let place = Place::new("");
     let clock = Hand::at(START);
     run(&place, &clock, |_| {
-        let mut say = |_: &Said| {};
+        let mut say = |_: &LogEntry| {};
         let again = Spool::open(place.setup(), &clock, &mut say);
         assert!(matches!(again, Err(SpoolError::Running(_))));
         for (one, other) in [("in", "out2"), ("in2", "out")] {
@@ -579,7 +579,7 @@ fn one_spool_for_a_folder() {
             );
         }
     });
-    let mut say = |_: &Said| {};
+    let mut say = |_: &LogEntry| {};
     for out in ["in", "in/done", "."] {
         let out = place.folder.path().join(out);
         let setup = Setup {
@@ -596,7 +596,7 @@ fn a_file_waits_for_its_sheet_when_nothing_else_says_whose_it_is() {
     let place = Place::new("");
     let clock = Hand::at(START);
     let log = RefCell::new(Vec::new());
-    let mut say = |said: &Said| log.borrow_mut().push(said.event);
+    let mut say = |said: &LogEntry| log.borrow_mut().push(said.event);
     let setup = Setup {
         sheets: Vec::new(),
         ..place.setup()

@@ -1,10 +1,11 @@
 //! What the computed groups of section 9 say.
 
 use super::wind_words;
-use crate::forms::text::temp::regional::{self, MeanLayer, Says};
+use crate::forms::text::temp::regional::{self, Says};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Part, Report};
 use crate::tables;
+use crate::tables::PracticeUnit;
 
 /// The groups of a part that follow from the report's regional values, each with
 /// what it says.
@@ -19,9 +20,7 @@ fn words(says: Says, unit: SpeedUnit) -> String {
     match says {
         Says::StabilityFollows => "a stability index follows".to_owned(),
         Says::Stability(index) => format!("stability index {index} K"),
-        Says::Doubtful(figure) => tables::additional_data()
-            .iter()
-            .find(|row| row.figure == figure)
+        Says::Doubtful(row) => tables::additional(row.group)
             .map_or("", |row| row.meaning)
             .to_owned(),
         Says::Layer([from, to]) => {
@@ -34,19 +33,26 @@ fn words(says: Says, unit: SpeedUnit) -> String {
             pressure_hpa,
             height_gpm,
         } => format!("{pressure_hpa} hPa at {height_gpm} gpm, extrapolated"),
-        Says::MeanWindsFollow => "two mean winds follow".to_owned(),
+        Says::MeanWindsFollow => "mean winds follow".to_owned(),
         Says::MeanWind(layer, wind) => {
-            let layer = match layer {
-                MeanLayer::Lower => "from the ground to 1500 m",
-                MeanLayer::Upper => "from 1500 to 3000 m",
-            };
-            format!("mean wind {layer}: {}", wind_words(wind, unit))
+            let from = layer
+                .from
+                .map_or("the ground".to_owned(), |m| m.to_string());
+            let to = layer.to.unwrap_or(f64::NAN);
+            format!(
+                "mean wind from {from} to {to} m: {}",
+                wind_words(wind, unit)
+            )
         }
-        Says::WindAt900m(pressure) => {
+        Says::WindAt(row, pressure) => {
             let at = pressure.value_hpa();
-            format!("wind 900 m above the ground, at {at} hPa follows")
+            match (row.unit, row.from) {
+                (Some(PracticeUnit::Ground), Some(m)) => {
+                    format!("wind {m} m above the ground, at {at} hPa follows")
+                }
+                _ => format!("wind at {at} hPa follows"),
+            }
         }
-        Says::WindAt(pressure) => format!("wind at {} hPa follows", pressure.value_hpa()),
         Says::LowWind(wind) => wind_words(Some(wind), unit),
     }
 }

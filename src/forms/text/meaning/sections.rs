@@ -136,8 +136,8 @@ fn of_region(part: Part, report: &Report, groups: &[String]) -> Vec<String> {
     };
     let reason = crate::levels::report::regional_reason(&report.context);
     let word = report.context.flight.reason.and_then(|figure| {
-        let mut rows = tables::additional_data().iter();
-        Some(rows.find(|row| row.figure == figure)?.meaning)
+        let row = tables::additional(&tables::additional_group(figure));
+        Some(row?.meaning)
     });
     groups
         .iter()

@@ -130,7 +130,7 @@ impl OfWinds<'_> {
             let how = if fixed.by_height {
                 Roles::FROM_HEIGHT
             } else {
-                Roles::NONE
+                Roles::empty()
             };
             self.carried.push(Carried {
                 pressure,
@@ -146,7 +146,7 @@ impl OfWinds<'_> {
             let top = if m.top {
                 Roles::TOP_OF_WIND
             } else {
-                Roles::NONE
+                Roles::empty()
             };
             let roles = Roles::MAX_WIND | top;
             let ms = |code: Option<u8>| code.map(|c| self.unit.to_ms(f64::from(c)));
@@ -204,7 +204,7 @@ fn of_heights(h: &Heights, part: Part) -> Vec<(Option<f64>, Option<WindFigure>, 
         let surface = if i == 0 && part == Part::B {
             Roles::SURFACE
         } else {
-            Roles::NONE
+            Roles::empty()
         };
         (
             Some(f64::from(tens) * 10.0),

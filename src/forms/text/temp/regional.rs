@@ -1,5 +1,7 @@
 //! Section 9 of TEMP: the groups that the practice of a Region adds.
 
+use itertools::Itertools;
+
 use crate::forms::text::CodeError;
 use crate::forms::text::groups::{digits, placed, wind_group};
 use crate::model::finding::{Finding, Place, finding};
@@ -7,7 +9,7 @@ use crate::model::quantity::SpeedUnit;
 use crate::model::{Doubted, Order, Part, Report, Wind};
 use crate::tables;
 use crate::tables::figure::{HeightFigure, PressureFigure, WindFigure, is_upper, stability};
-use crate::tables::{Practice, practice};
+use crate::tables::{Practice, PracticeRow, practice, practice_rows};
 
 fn figure(pressure_hpa: f64) -> Result<PressureFigure, CodeError> {
     PressureFigure::from_value(pressure_hpa).map_err(|source| CodeError::Figure {
@@ -31,33 +33,22 @@ pub(in crate::forms::text) enum Says {
     StabilityFollows,
     /// The index as coded, K.
     Stability(i16),
-    /// Which element is doubtful: a figure of code table 0421.
-    Doubtful(u8),
+    /// Which element is doubtful: a row whose group is one of code table 0421.
+    Doubtful(&'static PracticeRow),
     /// The layer in which it is doubtful, tens of hPa.
     Layer([u8; 2]),
     /// The geopotential of a standard surface above the top follows.
     ExtrapolatedFollows,
     /// That geopotential.
     Extrapolated { pressure_hpa: f64, height_gpm: f64 },
-    /// Two mean winds follow.
+    /// Mean winds follow.
     MeanWindsFollow,
     /// The mean wind of a layer.
-    MeanWind(MeanLayer, Option<WindFigure>),
-    /// The wind 900 m above the ground follows.
-    WindAt900m(PressureFigure),
-    /// The wind of another low level follows.
-    WindAt(PressureFigure),
+    MeanWind(&'static PracticeRow, Option<WindFigure>),
+    /// The wind of a low level follows.
+    WindAt(&'static PracticeRow, PressureFigure),
     /// That wind.
     LowWind(WindFigure),
-}
-
-/// The layers of the two mean winds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::forms::text) enum MeanLayer {
-    /// From the ground to 1500 m.
-    Lower,
-    /// From 1500 to 3000 m.
-    Upper,
 }
 
 /// A group with what it says.
@@ -82,18 +73,18 @@ pub(in crate::forms::text) fn explained(
     let regional = &report.regional;
     let coding = &report.context.coding;
     let unit = coding.wind_unit;
-    let here = |what: Practice, upper: bool| {
-        practice(coding.region, what).filter(|row| {
-            row.parts.iter().any(|&lower| {
-                let stands = match (lower, upper) {
-                    (Part::A, true) => Part::C,
-                    (Part::B, true) => Part::D,
-                    (lower, _) => lower,
-                };
-                stands == part
-            })
-        })
+    let rows = |what: Practice, upper: bool| {
+        let stands = move |row: &&PracticeRow| {
+            let twin = |lower: &Part| match (lower, upper) {
+                (Part::A, true) => Part::C,
+                (Part::B, true) => Part::D,
+                (lower, _) => *lower,
+            };
+            row.parts.iter().map(twin).contains(&part)
+        };
+        practice_rows(coding.region, what).filter(stands)
     };
+    let here = |what: Practice, upper: bool| rows(what, upper).next();
     let mut out = Vec::new();
     if let (Some(row), Some(index)) = (here(Practice::Stability, false), regional.stability_k) {
         match stability(index) {
@@ -101,7 +92,7 @@ pub(in crate::forms::text) fn explained(
                 let coded = i16::from(code);
                 let coded = if coded > 50 { 50 - coded } else { coded };
                 out.extend([
-                    (row.value.to_owned(), Says::StabilityFollows),
+                    (row.group.to_owned(), Says::StabilityFollows),
                     (format!("000{code:02}"), Says::Stability(coded)),
                 ]);
             }
@@ -113,18 +104,14 @@ pub(in crate::forms::text) fn explained(
         }
     }
     for layer in &regional.doubtful {
-        if here(Practice::Doubtful, false).is_none() || is_upper(layer.to_hpa) {
+        if is_upper(layer.to_hpa) {
             continue;
         }
-        // Geopotential and temperature; 65 for both is from memory and unsure,
-        // so both are given one by one.
-        let figures: &[u8] = match layer.doubtful {
-            Doubted::Geopotential => &[66],
-            Doubted::Temperature => &[67],
-            Doubted::Both => &[66, 67],
-        };
-        for figure in figures {
-            out.push((format!("101{figure}"), Says::Doubtful(*figure)));
+        for row in elements(layer.doubtful)
+            .iter()
+            .filter_map(|what| here(*what, false))
+        {
+            out.push((row.group.to_owned(), Says::Doubtful(row)));
             let layer = [tens(layer.from_hpa, false), tens(layer.to_hpa, true)];
             let [from, to] = layer;
             out.push((format!("0{from:02}{to:02}"), Says::Layer(layer)));
@@ -145,7 +132,7 @@ pub(in crate::forms::text) fn explained(
             source,
         };
         let height = height.map_err(bad)?;
-        out.push((row.value.to_owned(), Says::ExtrapolatedFollows));
+        out.push((row.group.to_owned(), Says::ExtrapolatedFollows));
         let height_gpm = height.nearest_gpm(level.height_step_gpm, one.height_gpm);
         out.push((
             format!("{:02}{}", level.pp, digits(Some(height.code()), 3)),
@@ -155,36 +142,45 @@ pub(in crate::forms::text) fn explained(
             },
         ));
     }
-    if let (Some(row), Some(winds)) = (here(Practice::MeanWinds, false), regional.mean_winds) {
-        out.push((row.value.to_owned(), Says::MeanWindsFollow));
-        let layers = [MeanLayer::Lower, MeanLayer::Upper];
-        for (mean, layer) in winds.into_iter().zip(layers) {
+    if let (Some(row), Some(winds)) = (here(Practice::MeanWind, false), &regional.mean_winds) {
+        out.push((row.group.to_owned(), Says::MeanWindsFollow));
+        for (mean, layer) in winds.iter().zip(rows(Practice::MeanWind, false)) {
             let figure = mean.map(|m| wind(m, unit, 0.0)).transpose()?;
             out.push((wind_group(figure), Says::MeanWind(layer, figure)));
         }
     }
-    if here(Practice::LowWinds, false).is_some() {
-        for low in &regional.low_winds {
-            let p = low.pressure_hpa;
-            let indicator = format!("{0}{0}", low.indicator);
-            let pressure = figure(p)?;
-            let says = match low.indicator {
-                1 => Says::WindAt900m(pressure),
-                _ => Says::WindAt(pressure),
-            };
-            out.push((placed(&indicator, pressure), says));
-            let figure = wind(low.wind, unit, p)?;
-            out.push((wind_group(Some(figure)), Says::LowWind(figure)));
-        }
+    for low in &regional.low_winds {
+        let number = usize::from(low.indicator).saturating_sub(1);
+        let Some(row) = rows(Practice::LowWind, false).nth(number) else {
+            continue;
+        };
+        let p = low.pressure_hpa;
+        let pressure = figure(p)?;
+        out.push((placed(row.group, pressure), Says::WindAt(row, pressure)));
+        let figure = wind(low.wind, unit, p)?;
+        out.push((wind_group(Some(figure)), Says::LowWind(figure)));
     }
     Ok(out)
+}
+
+/// The practices that a doubtful layer needs. Figure 65 for both elements is from memory
+/// and unsure, so both are given one by one.
+fn elements(doubtful: Doubted) -> &'static [Practice] {
+    use Practice::{DoubtfulGeopotential, DoubtfulTemperature};
+    match doubtful {
+        Doubted::Geopotential => &[DoubtfulGeopotential],
+        Doubted::Temperature => &[DoubtfulTemperature],
+        Doubted::Both => &[DoubtfulGeopotential, DoubtfulTemperature],
+    }
 }
 
 /// What becomes of each layer that the operator gave as doubtful: one finding for
 /// each, in every form and Region.
 pub(in crate::forms::text) fn doubtful_layers(report: &Report) -> Vec<Finding> {
-    let groups = practice(report.context.coding.region, Practice::Doubtful)
-        .filter(|row| row.form == report.form);
+    let has_group = |what: &Practice| {
+        let row = practice(report.context.coding.region, *what);
+        row.is_some_and(|row| row.form == report.form)
+    };
     let one = |order: &Order| {
         let Order::Doubtful {
             doubtful,
@@ -201,7 +197,8 @@ pub(in crate::forms::text) fn doubtful_layers(report: &Report) -> Vec<Finding> {
             Doubted::Both => "geopotential and temperature",
         };
         let place = Place::pressure(*from_hpa);
-        Some(if groups.is_some() && !is_upper(*to_hpa) {
+        let coded = elements(*doubtful).iter().all(has_group);
+        Some(if coded && !is_upper(*to_hpa) {
             finding!(
                 DoubtfulLayer,
                 place,

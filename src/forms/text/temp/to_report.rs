@@ -262,7 +262,7 @@ fn of_standard(
         let top = if m.top {
             Roles::TOP_OF_WIND
         } else {
-            Roles::NONE
+            Roles::empty()
         };
         carried.push(Carried {
             pressure: m.pressure,

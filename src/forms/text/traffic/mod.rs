@@ -7,6 +7,8 @@
 
 use std::collections::{HashMap, VecDeque};
 
+use itertools::Itertools;
+
 use super::bulletin::{Bbb, Heading};
 use super::salvage::{Damage, Harm, Salvaged, salvage};
 use super::{Body, Ident, Message, ParseError, PartRead, known, parse_part};
@@ -368,8 +370,7 @@ impl Traffic {
         (properly, corrects): (bool, bool),
         mut findings: Vec<Finding>,
     ) {
-        let raw: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
-        let raw = raw.join(" ");
+        let raw = words.iter().map(|w| &w.text).join(" ");
         let groups: Vec<String> = words.iter().map(|w| w.text.to_ascii_uppercase()).collect();
         let heading = self.heading.as_ref().map(|h| (h.day, h.clock.0));
         let all = |words: &[Word]| words.iter().map(|w| (w.line, w.column)).collect::<Vec<_>>();

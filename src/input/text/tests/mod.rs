@@ -282,7 +282,7 @@ fn station_flags_are_received_roles() {
     // (WMO-No. 306 Vol. I.2, flag table 0 08 042).
     let all = Roles::SURFACE | Roles::SIG_TEMPERATURE | Roles::SIG_HUMIDITY | Roles::SIG_WIND;
     assert_eq!(rows[0].flags, all);
-    assert_eq!(rows[1].flags, Roles::NONE);
+    assert_eq!(rows[1].flags, Roles::empty());
     for bad in ["262144", "-1", "1.5", "x"] {
         assert_eq!(
             refused(format!("pressure_hpa,station_flags\n950,{bad}\n")),
@@ -346,7 +346,7 @@ fn sizes_are_capped() {
     );
     assert_eq!(
         refused(vec![b'\n'; MAX_FILE + 1]),
-        "x.csv: the file has 268435457 octets; at most 268435456 are read"
+        "x.csv: the file has 268435457 bytes, at most 268435456 are read; give one flight per file"
     );
 }
 

@@ -5,7 +5,7 @@ use approx::assert_abs_diff_eq;
 
 // Winds.
 
-/// A track north-east at 10 m/s, a fix a second, in degrees of so many decimals.
+/// A track north-east at 10 m/s, one fix per second, in degrees with a number of decimals.
 fn track(decimals: usize, seconds: i32) -> String {
     let mut csv =
         "time_s,pressure_hpa,height_gpm,temperature_c,latitude_deg,longitude_deg\n".to_owned();
@@ -40,7 +40,7 @@ fn winds_come_from_the_track() {
         ),
         "{told}"
     );
-    assert!(profile.derived.contains(&"wind from positions".to_owned()));
+    assert!(profile.derived.contains(&Derivation::WindFromPositions));
 }
 
 #[test]
@@ -167,7 +167,7 @@ fn pressures_come_from_heights_and_the_surface() {
         told(&findings, "pressure-integrated"),
         "info: x.csv:2: pressures are missing and computed hydrostatically with virtual temperature from 1000.0 hPa at the surface for 3 rows, 0 of them without temperature"
     );
-    assert!(profile.derived.contains(&pressures::DERIVED.to_owned()));
+    assert!(profile.derived.contains(&Derivation::PressureByIntegration));
 }
 
 #[test]

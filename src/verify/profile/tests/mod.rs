@@ -6,7 +6,7 @@ mod samples;
 mod stopping;
 
 use super::*;
-use crate::model::{Axis, Motion, Position, Row, Station, Surface, Wind};
+use crate::model::{Axis, Derivation, Motion, Position, Row, Station, Surface, Wind};
 use crate::physics::humidity::dewpoint_c;
 
 /// Temperature, °C, by height, gpm.
@@ -213,7 +213,7 @@ fn positions_from_the_wind_are_not_compared_with_it() {
     };
     let mut profile = clean();
     assert!(drifted(&profile));
-    profile.derived.push("position from the wind".to_owned());
+    profile.derived.push(Derivation::PositionsFromWind);
     assert!(!drifted(&profile));
 }
 

@@ -129,7 +129,7 @@ fn ten_kilometres_are_allowed() {
     assert_eq!(stopping(&late, &late_at(0.35)), []);
     stopped(&late, &late_at(0.37));
     // Positions made from the wind say nothing.
-    late.derived = vec![crate::profile::drift::DERIVED.to_owned()];
+    late.derived = vec![Derivation::PositionsFromWind];
     assert_eq!(stopping(&late, &late_at(5.0)), []);
 }
 

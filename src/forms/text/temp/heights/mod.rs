@@ -8,6 +8,8 @@
 
 use std::collections::BTreeMap;
 
+use itertools::Itertools;
+
 use super::{Surface, Thermal};
 use crate::forms::text::{Body, Ident, Message};
 use crate::model::Part;
@@ -172,11 +174,10 @@ fn column(message: &Message) -> Vec<(f64, f64)> {
 /// Pressure of the level below the first gap in the temperatures, or of the top, hPa:
 /// what lies across a gap says little of the ground.
 fn first_gap_hpa(column: &[(f64, f64)]) -> f64 {
-    let gap = column.windows(2).find_map(|pair| match pair {
-        [low, high] if low.0 / high.0 > GAP_RATIO => Some(low.0),
-        _ => None,
-    });
-    gap.or(column.last().map(|l| l.0)).unwrap_or(0.0)
+    let mut pairs = column.iter().tuple_windows();
+    let gap = pairs.find(|(low, high)| low.0 / high.0 > GAP_RATIO);
+    let below = gap.map(|(low, _)| low).or(column.last());
+    below.map_or(0.0, |level| level.0)
 }
 
 /// Height over the lowest level of the column, gpm: below it (ground) by the standard

@@ -1,0 +1,354 @@
+//! Each output of a flight, described once: the command, the desk, the spool and the
+//! folders of issues follow from the descriptions. A new output is a new entry here.
+
+use std::collections::BTreeSet;
+
+use thiserror::Error;
+
+use super::{Earlier, Flight, LevelContent};
+use crate::forms::bufr::NotWritten;
+use crate::forms::json::Record;
+use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
+use crate::forms::{bufr, json, text};
+use crate::model::finding::Finding;
+use crate::model::{Noted, Part, Report};
+use crate::view::diagram::Theme;
+
+/// The octets of an output, and what was found in writing them.
+pub type Written = Noted<Vec<u8>>;
+
+/// The outputs that are wanted.
+pub type Wanted = BTreeSet<Output>;
+
+/// How outputs are written.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Options {
+    /// The levels of JSON and BUFR; `None`: chosen in JSON, all in BUFR.
+    pub levels: Option<LevelContent>,
+    /// BBB of the headings.
+    pub bbb: Option<Bbb>,
+    /// Parts that go out for the first time beside a correction: their headings have
+    /// no BBB.
+    pub unsent: BTreeSet<Part>,
+    /// What stands around each bulletin.
+    pub envelope: Envelope,
+}
+
+/// Why an output is not written.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum OutputError {
+    /// An output that shows a flight, of NIL.
+    #[error("{} needs a flight, and NIL has none", .0.name())]
+    NeedsFlight(Output),
+    /// No text code.
+    #[error(transparent)]
+    Code(#[from] CodeError),
+    /// A piece of the heading.
+    #[error(transparent)]
+    Bulletin(#[from] BulletinError),
+    /// A number that JSON cannot hold.
+    #[error("the JSON document cannot be written: {0}")]
+    Json(#[from] serde_json::Error),
+    /// BUFR cannot hold the report.
+    #[error(transparent)]
+    Bufr(#[from] NotWritten),
+}
+
+/// What an output carries of a report.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Content {
+    /// The parts of the text code: after an earlier message those that changed, or that
+    /// were not sent.
+    Parts,
+    /// The whole sounding in BUFR, octets rather than text: a correction has the next
+    /// update number.
+    Sounding,
+    /// The whole flight for the eye. It is not sent, so it goes along with another output.
+    Review,
+}
+
+/// Everything about an output but its name in Rust.
+struct Description {
+    /// The name in options and fields.
+    name: &'static str,
+    /// The file in the folder of an issue; `None`: it is written by itself.
+    file: Option<&'static str>,
+    media_type: &'static str,
+    content: Content,
+    /// What stands between the outputs of two flights in one file; `None`: a file holds
+    /// one flight.
+    between: Option<&'static str>,
+    /// Whether NIL, which has no flight, cannot be written.
+    needs_flight: bool,
+    write: fn(&Subject<'_>, &Options) -> Result<Written, OutputError>,
+}
+
+macro_rules! outputs {
+    ($($variant:ident: $help:literal, $description:expr;)*) => {
+        /// An output of a flight.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        #[non_exhaustive]
+        pub enum Output {
+            $(#[doc = $help] $variant,)*
+        }
+
+        impl Output {
+            /// All of them, in the order in which they are written.
+            pub const ALL: &[Self] = &[$(Self::$variant),*];
+
+            /// What it is, in one line.
+            #[must_use]
+            pub fn help(self) -> &'static str {
+                match self { $(Self::$variant => $help,)* }
+            }
+
+            fn description(self) -> Description {
+                match self { $(Self::$variant => $description,)* }
+            }
+        }
+    };
+}
+
+outputs! {
+    Text: "The symbolic code, Parts A to D", Description {
+        name: "text",
+        file: Some("text.txt"),
+        media_type: "text/plain; charset=us-ascii",
+        content: Content::Parts,
+        between: Some("\n"),
+        needs_flight: false,
+        write: |subject, _| Ok(plain(subject.message()?.to_string())),
+    };
+    Bulletin: "Bulletins: one heading for each part, lines after CR CR LF", Description {
+        name: "bulletin",
+        file: Some("bulletin.txt"),
+        media_type: "text/plain; charset=us-ascii",
+        content: Content::Parts,
+        between: Some(""),
+        needs_flight: false,
+        write: bulletins,
+    };
+    Json: "A JSON document: values, reasons, groups, findings, fidelity", Description {
+        name: "json",
+        file: Some("report.json"),
+        media_type: "application/json",
+        content: Content::Parts,
+        between: None,
+        needs_flight: false,
+        write: |subject, options| {
+            Ok(plain(json::write(vec![subject.record(options.levels)])?))
+        },
+    };
+    Jsonl: "The same, one line per report; of JSON Lines of flights one line for each, with its id and the report or the error", Description {
+        name: "jsonl",
+        file: None,
+        media_type: "application/jsonl",
+        content: Content::Parts,
+        between: Some(""),
+        needs_flight: false,
+        write: |subject, options| {
+            Ok(plain(json::write_line(&subject.record(options.levels))?))
+        },
+    };
+    Bufr: "BUFR edition 4", Description {
+        name: "bufr",
+        file: Some("sounding.bufr"),
+        media_type: "application/bufr",
+        content: Content::Sounding,
+        between: Some(""),
+        needs_flight: false,
+        write: |subject, options| Ok(bufr::write(&subject.for_bufr(options.levels))?),
+    };
+    BufrBulletin: "BUFR as a bulletin, under a heading such as IUK or IUS", Description {
+        name: "bufr-bulletin",
+        file: None,
+        media_type: "application/octet-stream",
+        content: Content::Sounding,
+        between: Some(""),
+        needs_flight: false,
+        write: bufr_bulletin,
+    };
+    Wis2: "BUFR and its WIS2 notification, two files in the output folder", Description {
+        name: "wis2",
+        file: None,
+        media_type: "application/bufr",
+        content: Content::Sounding,
+        between: None,
+        needs_flight: true,
+        write: |subject, options| Ok(bufr::write(&subject.for_bufr(options.levels))?),
+    };
+    Html: "A review sheet, to be checked before the message is sent", Description {
+        name: "html",
+        file: Some("review.html"),
+        media_type: "text/html; charset=utf-8",
+        content: Content::Review,
+        between: None,
+        needs_flight: true,
+        write: |subject, _| subject.review(),
+    };
+}
+
+impl Output {
+    /// Its name in options and fields.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        self.description().name
+    }
+
+    /// The output of that name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        let mut all = Self::ALL.iter().copied();
+        all.find(|output| output.name() == name)
+    }
+
+    /// The file it is in the folder of an issue; `None` where it is written by itself.
+    #[must_use]
+    pub fn file(self) -> Option<&'static str> {
+        self.description().file
+    }
+
+    /// The file in an issue, or the name of what is written by itself.
+    pub(super) fn file_or_name(self) -> &'static str {
+        self.file().unwrap_or(self.name())
+    }
+
+    /// Those that go together into the folder of an issue.
+    pub fn issued() -> impl Iterator<Item = Self> {
+        let all = Self::ALL.iter().copied();
+        all.filter(|output| output.file().is_some())
+    }
+
+    /// Its media type.
+    #[must_use]
+    pub fn media_type(self) -> &'static str {
+        self.description().media_type
+    }
+
+    /// What it carries of a report.
+    #[must_use]
+    pub fn content(self) -> Content {
+        self.description().content
+    }
+
+    /// What stands between the outputs of two flights in one file; `None` where a file
+    /// holds one flight.
+    #[must_use]
+    pub fn between(self) -> Option<&'static str> {
+        self.description().between
+    }
+
+    /// Whether it needs a flight, so that there is none of NIL.
+    #[must_use]
+    pub fn needs_flight(self) -> bool {
+        self.description().needs_flight
+    }
+
+    pub(super) fn write(
+        self,
+        subject: &Subject<'_>,
+        options: &Options,
+    ) -> Result<Written, OutputError> {
+        (self.description().write)(subject, options)
+    }
+}
+
+/// What outputs are written from.
+#[derive(Clone, Copy)]
+pub(super) enum Subject<'a> {
+    /// A flight, and what a review sheet compares it with.
+    Flight {
+        flight: &'a Flight,
+        earlier: Option<&'a Earlier>,
+    },
+    /// That there is no report.
+    Nil {
+        report: &'a Report,
+        message: &'a Message,
+        /// Those of the sheet.
+        findings: &'a [Finding],
+    },
+}
+
+impl Subject<'_> {
+    fn report(&self) -> &Report {
+        match self {
+            Self::Flight { flight, .. } => &flight.report,
+            Self::Nil { report, .. } => report,
+        }
+    }
+
+    /// The text code, or why there is none.
+    fn message(&self) -> Result<&Message, CodeError> {
+        match self {
+            Self::Nil { message, .. } => Ok(message),
+            Self::Flight { flight, .. } => flight.message.as_ref().ok_or_else(|| {
+                let why = text::message(&flight.report).err();
+                why.unwrap_or(CodeError::NoTextCode)
+            }),
+        }
+    }
+
+    fn record(&self, levels: Option<LevelContent>) -> Record {
+        match *self {
+            Self::Flight { flight, .. } => flight.record(levels),
+            Self::Nil {
+                report,
+                message,
+                findings,
+            } => Record::new(report, Some(message), findings, None),
+        }
+    }
+
+    fn for_bufr(&self, levels: Option<LevelContent>) -> Report {
+        match self {
+            Self::Flight { flight, .. } => flight.for_bufr(levels),
+            Self::Nil { report, .. } => (*report).clone(),
+        }
+    }
+
+    /// The review sheet, in the colours that the reader's system asks for.
+    fn review(&self) -> Result<Written, OutputError> {
+        let Self::Flight { flight, earlier } = self else {
+            return Err(OutputError::NeedsFlight(Output::Html));
+        };
+        let was = earlier.map(|earlier| (earlier.name.as_str(), &earlier.report));
+        Ok(plain(flight.review(was, Theme::Auto)))
+    }
+}
+
+/// A text in writing which nothing was found.
+fn plain(text: String) -> Written {
+    (text.into_bytes(), Vec::new()).into()
+}
+
+/// The bulletins of a message, those of parts that go out for the first time last.
+fn bulletins(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
+    let (report, message) = (subject.report(), subject.message()?);
+    let mut envelope = options.envelope;
+    let with = |unsent: bool| {
+        let mut some = message.clone();
+        some.parts
+            .retain(|part, _| options.unsent.contains(part) == unsent);
+        some
+    };
+    let (known, unsent) = (with(false), with(true));
+    let mut text = text::bulletins(&[(report, &known)], options.bbb.as_ref(), envelope)?;
+    // The channel numbers go on.
+    envelope.channel = known
+        .parts
+        .iter()
+        .fold(envelope.channel, |number, _| number.map(text::next_channel));
+    text.push_str(&text::bulletins(&[(report, &unsent)], None, envelope)?);
+    Ok(plain(text))
+}
+
+fn bufr_bulletin(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
+    let report = subject.for_bufr(options.levels);
+    let Noted { value, findings } = bufr::write(&report)?;
+    let (bbb, envelope) = (options.bbb.as_ref(), options.envelope);
+    let (octets, notes) = text::bufr_bulletin(&report, &value, bbb, envelope)?;
+    Ok((octets, [findings, notes].concat()).into())
+}
