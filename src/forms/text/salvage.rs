@@ -397,9 +397,9 @@ impl Salvage {
                 }
                 None => 1,
             };
-            // A level has two groups.
-            let many = levels > (to - at) / 2 + 1;
-            if sequence && !section && (many || !self.falls(tokens, level, to)) {
+            // A level has two groups: the numbers must fit what is left out.
+            let unlike = (2 * levels).abs_diff(to - at) > 2;
+            if sequence && !section && (unlike || !self.falls(tokens, level, to)) {
                 continue;
             }
             let mut changed = kept.clone();
