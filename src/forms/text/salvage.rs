@@ -397,9 +397,9 @@ impl Salvage {
                 }
                 None => 1,
             };
-            // A level has two groups.
-            let many = levels > (to - at) / 2 + 1;
-            if sequence && !section && (many || !self.falls(tokens, level, to)) {
+            // A level has two groups: the numbers must fit what is left out.
+            let unlike = (2 * levels).abs_diff(to - at) > 2;
+            if sequence && !section && (unlike || !self.falls(tokens, level, to)) {
                 continue;
             }
             let mut changed = kept.clone();
@@ -417,6 +417,16 @@ impl Salvage {
                 },
                 names: at,
             });
+        }
+        if !inside {
+            // One whole level is the likeliest loss, and a value of it may look like the
+            // beginning of another.
+            let whole: &[usize] = if sequence { &[2] } else { &[3, 2] };
+            let rank = |change: &Change| match change.damage {
+                Damage::Level { groups } => whole.iter().position(|&n| n == groups),
+                _ => None,
+            };
+            out.sort_by_key(|change| rank(change).unwrap_or(whole.len()));
         }
         out
     }
@@ -460,7 +470,8 @@ impl Salvage {
         let Some(text) = tokens.get(at).map(|token| token.text.as_str()) else {
             return false;
         };
-        if SECTIONS.contains(&text) {
+        let own = tokens.get(failure.level.0);
+        if SECTIONS.contains(&text) || own.is_some_and(|own| own.text == text) {
             return true;
         }
         if self.is_numbered(tokens) {
@@ -798,8 +809,9 @@ fn extra(tokens: &[Token], failure: &Failure) -> Vec<Change> {
         let token = tokens.get(i)?;
         let twice = i.checked_sub(1).and_then(|i| tokens.get(i));
         let twice = twice.is_some_and(|before| before.text == token.text);
-        let near = i >= failure.level.0;
-        if token.text == LOST || !(twice || (near && !is_group(&token.text))) {
+        // A word of another length; what has about five characters is a damaged group.
+        let word = i >= failure.level.0 && !(4..=6).contains(&token.text.chars().count());
+        if token.text == LOST || !(twice || word) {
             return None;
         }
         Some(Change {
@@ -817,7 +829,11 @@ fn extra(tokens: &[Token], failure: &Failure) -> Vec<Change> {
 
 /// A level has one group too many: which one is not known, and its values are missing.
 fn long(tokens: &[Token], failure: &Failure) -> Vec<Change> {
-    if failure.is_after_level() && failure.level.1 > 1 && failure.at < tokens.len() {
+    // What is no group stands for the beginning of the next level.
+    let group = tokens
+        .get(failure.at)
+        .is_some_and(|token| is_group(&token.text));
+    if failure.is_after_level() && failure.level.1 > 1 && group {
         vec![without_values(tokens, failure, failure.at + 1)]
     } else {
         Vec::new()

@@ -10,7 +10,7 @@ use crate::forms::text::temp::from_report::{
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Departure, Element, Kept, Level, Part, PilotLevels, Report, Roles};
+use crate::model::{Departure, Element, Grain, Kept, Level, Part, PilotLevels, Report, Roles};
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
 
@@ -182,7 +182,7 @@ fn level_part(
             };
             let mut levels = Vec::new();
             for level in of_section4(report, part) {
-                if returns(level) && level.row.wind.is_some() {
+                if returns(level) && (level.row.wind.is_some() || report.grain == Grain::Text) {
                     levels.push(None);
                 }
                 levels.push(Some((placed_at(level)?, wind(level, report)?)));

@@ -347,6 +347,8 @@ fn significant_part(
             }),
         ..SignificantPart::default()
     };
+    // A text may give the level that ends a layer without its value.
+    let received = report.grain == Grain::Text;
     // A layer without data is marked before the level at which they return.
     let returns = |element: Element, level: &Level| {
         report.missing.iter().any(|m| {
@@ -354,7 +356,7 @@ fn significant_part(
         })
     };
     for level in with(report, part, Roles::SIG_T_OR_U) {
-        if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {
+        if returns(Element::Temperature, level) && (level.row.temperature_c.is_some() || received) {
             out.thermal.push(None);
         }
         let (p, thermal, _) = figures(level, report)?;
@@ -366,7 +368,7 @@ fn significant_part(
         out.thermal.push(None);
     }
     for level in with(report, part, Roles::SIG_WIND) {
-        if returns(Element::Wind, level) && level.row.wind.is_some() {
+        if returns(Element::Wind, level) && (level.row.wind.is_some() || received) {
             out.winds.push(None);
         }
         let (p, _, wind) = figures(level, report)?;

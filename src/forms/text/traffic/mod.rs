@@ -685,7 +685,7 @@ fn nils(words: Vec<Word>) -> Vec<Vec<Word>> {
         }
         [] => false,
     };
-    if runs.len() < 2 || !runs.iter().all(|run| whole(run)) {
+    if runs.len() < 2 || !runs.iter().all(whole) {
         return vec![words];
     }
     let one = |run: &[Word]| {
