@@ -621,7 +621,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
 
 /// The one message of a text or of bulletins.
 fn read_text(text: &str) -> Result<Message, String> {
-    let mut traffic = Traffic::new("");
+    let mut traffic = Traffic::new("").strict_parts();
     for line in text.split_inclusive('\n') {
         traffic.push(line);
     }

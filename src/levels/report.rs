@@ -155,11 +155,10 @@ pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, PartContent> {
         let kept = PartContent {
             section7: temp && (all || part == Part::B),
             section8: clouded && part == Part::B,
-            section7_groups: Vec::new(),
             measuring: measuring.filter(|_| !temp || part == Part::B),
             regional: context.section9.get(&part).cloned().unwrap_or_default(),
             national: context.section10.get(&part).cloned().unwrap_or_default(),
-            nil: false,
+            ..PartContent::default()
         };
         parts.insert(part, kept);
     }

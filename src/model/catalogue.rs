@@ -529,6 +529,51 @@ catalogue! { $
     BulletinNil "bulletin-nil" Info ""
         "the bulletin has no reports"
         "";
+    ReportLine "report-line" Info ""
+        "`{word}` after the heading names the product and is not used"
+        "";
+    StationAhead "station-ahead" Warning ""
+        "`{word}` stands before a report of {station}; the report is read as that of {station}"
+        "the station number before the letters repeats that of the report";
+    MarkInPart "mark-in-part" Info ""
+        "`{word}` after the letters is read as a mark of correction"
+        "CCA to CCX belong to the heading";
+    NilTime "nil-time" Info ""
+        "NIL without YYGG is read as of day {day}, {hour:02} UTC, by its heading"
+        "";
+    NilReplaced "nil-replaced" Info ""
+        "the part replaces an earlier NIL"
+        "";
+    NilNotUsed "nil-not-used" Info ""
+        "NIL is not used, since the part was received before"
+        "";
+    SquareBeside "square-beside" Warning "WMO-No. 306, code table 2590"
+        "`{group}` names the degree beside the position; the position is read as it stands"
+        "MMMULaULo follows from the tenths of latitude and longitude";
+    TropopauseAbsent "tropopause-absent" Warning "WMO-No. 306, 35.2.3"
+        "section 3 is missing; nothing is known of the tropopause"
+        "88PPP for each tropopause, or 88999";
+    MaximumAbsent "maximum-absent" Warning "WMO-No. 306, 35.2.4"
+        "the section of maximum winds is missing; nothing is known of them"
+        "77PPP or 66PPP for each maximum wind, or 77999";
+    WindsEmpty "winds-empty" Warning "WMO-No. 306, 35.3.2"
+        "21212 has no level"
+        "";
+    SondeShort "sonde-short" Warning "WMO-No. 306, FM 35 section 7"
+        "section 7 lacks srrarasasa or 8GGgg"
+        "";
+    DepressionTenths "depression-tenths" Warning "WMO-No. 306, code table 0777"
+        "`{group}`: DD 51 to 55 are not used; it is read as a depression of 5.1 to 5.5 K"
+        "50 up to 5.4 K, 56 from 5.5 K";
+    SurfaceSolidus "surface-solidus" Info "common practice, no source"
+        "`{group}` is followed by three winds; the first is read as that of the surface"
+        "900u2u3 names the surface";
+    Units500From30Km "units-500-from-30-km" Info "common practice, no source"
+        "`{group}` and the next heights are read in units of 500 m, after units of 300 m below 30 km"
+        "";
+    HeightsAfter21212 "heights-after-21212" Info "common practice, no source"
+        "the groups after 21212 are read as heights in tens of metres"
+        "";
     StrayWord "stray-word" Warning ""
         "`{word}` belongs to no report"
         "a part begins with its letters, such as TTAA";
@@ -544,6 +589,33 @@ catalogue! { $
     Malformed "malformed" Error ""
         "{read}: {problem}"
         "the part is left out: {raw}";
+    GroupDamaged "group-damaged" Error ""
+        "{read}: {problem}; its values are missing"
+        "the other groups are read";
+    LevelDamaged "level-damaged" Error ""
+        "{read}: {problem}; a group of the level is missing or one too many, so its values are missing"
+        "the other levels are read";
+    LevelLost "level-lost" Error ""
+        "{read}: {problem}; {groups} left out, and what they report"
+        "the other levels are read";
+    LevelAbsent "level-absent" Error ""
+        "{read}: {problem}; the number of a level is passed over"
+        "the other levels are read";
+    GroupExtra "group-extra" Error ""
+        "{read}: {problem}; the group is left out"
+        "the other groups are read";
+    GroupsRunTogether "groups-run-together" Warning ""
+        "{read} is read as `{first} {second}`, the only reading that fits"
+        "one blank between groups";
+    GroupSplit "group-split" Warning ""
+        "{read} and the next word are read as `{group}`, the only reading that fits"
+        "groups have five figures";
+    IndicatorDamaged "indicator-damaged" Warning ""
+        "{read} is read as the indicator {name}, the only reading that fits"
+        "";
+    PartCut "part-cut" Error ""
+        "{read}: {problem}; what comes before is read"
+        "groups that are left out: {left}";
     PartTwice "part-twice" Info ""
         "the same part was received twice"
         "";

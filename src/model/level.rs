@@ -17,6 +17,8 @@ pub enum At {
     Extrapolated,
     /// Read from a message.
     Received,
+    /// Read from a damaged message, with values that were lost.
+    Salvaged,
 }
 
 /// One level of a report.

@@ -1,6 +1,6 @@
 //! A report: the hub between the rules and the forms.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::DateTime;
 use schemars::JsonSchema;
@@ -21,7 +21,8 @@ pub struct PartContent {
     /// Whether section 7 (31313) is in the part.
     pub section7: bool,
     /// The groups of section 7 after 31313 as they stand, in a part that was read
-    /// where they differ from what equipment and release of the report say.
+    /// where they differ from what equipment and release of the report say; one empty
+    /// group stands for the indicator alone.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub section7_groups: Vec<String>,
     /// Whether section 8 (41414) is in the part.
@@ -34,6 +35,93 @@ pub struct PartContent {
     pub regional: Vec<String>,
     /// Groups of section 10 after 61616, in the same way.
     pub national: Vec<String>,
+    /// Where a part that was read departs from its form.
+    #[serde(skip_serializing_if = "Departures::is_none")]
+    pub departures: Departures,
+}
+
+/// Where a part that was read departs from its form, so that what is sound in it can be
+/// written again as it was received. Parts that we code have none.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Departures {
+    /// What the sender does otherwise.
+    #[serde(skip_serializing_if = "BTreeSet::is_empty")]
+    pub practices: BTreeSet<Departure>,
+    /// MMMULaULo as received, where it names the square beside the position.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub square: Option<u32>,
+    /// Words after NIL.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub text: Vec<String>,
+    /// Numbers, from 1, of the groups whose values were lost by damage; they are
+    /// written again as solidi.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub damaged: Vec<usize>,
+    /// Levels of sections 5 and 6 that were lost by damage.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lost: Vec<LostLevel>,
+}
+
+impl Departures {
+    /// Whether the part is as its form wants it.
+    #[must_use]
+    pub fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
+
+    /// Whether the part was damaged, and read as far as it is sound.
+    #[must_use]
+    pub fn is_salvaged(&self) -> bool {
+        self.has(Departure::Salvaged)
+    }
+
+    /// Whether the sender does this.
+    #[must_use]
+    pub fn has(&self, practice: Departure) -> bool {
+        self.practices.contains(&practice)
+    }
+}
+
+/// What a sender does otherwise than the form.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Departure {
+    /// The part was damaged; it was read as far as it is sound.
+    Salvaged,
+    /// NIL without YYGG: the heading gives the time.
+    NilWithoutTime,
+    /// MMMULaULo names the degree beside that of the position.
+    SquareBeside,
+    /// Section 3 is absent, even 88999.
+    TropopauseAbsent,
+    /// The section of maximum winds is absent, even 77999.
+    MaximumAbsent,
+    /// 21212 without a level.
+    WindsEmpty,
+    /// 31313 without all of its groups.
+    SondeShort,
+    /// Depressions of 5.1 to 5.5 K as 51 to 55, which table 0777 does not use.
+    DepressionTenths,
+    /// The surface wind of PILOT behind a solidus for its u1: `90/12`.
+    SurfaceSolidus,
+    /// Heights of PILOT in units of 500 m from 30 km on, after units of 300 m.
+    Units500From30Km,
+    /// Significant levels of PILOT by height after 21212, in tens of metres.
+    HeightsAfter21212,
+}
+
+/// A level of section 5 or 6 that was lost by damage: its number stays free.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LostLevel {
+    /// The section: 5 or 6.
+    pub section: u8,
+    /// How many levels of the section were read before it.
+    pub after: usize,
 }
 
 /// How far up a report goes.

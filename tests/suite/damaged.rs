@@ -187,7 +187,7 @@ const DAMAGE: &[(&str, &str, &str)] = &[
         "GGgg is a clock time",
     ),
     ("44108 81106=\nUK", "44108 71106=\nUK", "8GGgg is expected"),
-    ("44108 81106=\nUK", "44108=\nUK", "8GGgg is expected"),
+    ("44108 81106=\nUK", "44108=\nUK", "sonde-short"),
     // Section 5.
     (
         "00013 08642 11004",
@@ -258,7 +258,7 @@ const DAMAGE: &[(&str, &str, &str)] = &[
     (
         "10112 45987 26520 88999",
         "10112 45987 26520",
-        "88PPP or 88999 is expected",
+        "tropopause-absent",
     ),
     ("11974 67969", "00974 67969", "nothing of this form"),
     (
@@ -273,7 +273,7 @@ const DAMAGE: &[(&str, &str, &str)] = &[
     (
         "TTBB 56128 72403",
         "TTBB 56128 72403 NIL= TTBB 56128 72403",
-        "part-differs",
+        "nil-replaced",
     ),
 ];
 

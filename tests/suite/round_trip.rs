@@ -47,20 +47,38 @@ fn again(one: &Message) -> [Result<Message, String>; 2] {
     [coded, through]
 }
 
+/// What is put right or left out with a finding of its own, so that the text of the part
+/// differs from what was received.
+const PUT_RIGHT: [&str; 10] = [
+    "indicator-damaged",
+    "id-wrong",
+    "group-damaged",
+    "level-damaged",
+    "level-lost",
+    "level-absent",
+    "group-extra",
+    "groups-run-together",
+    "group-split",
+    "part-cut",
+];
+
 /// Where the groups of a part differ on one of the ways: the way and both texts.
 fn differences(one: &Received) -> Vec<String> {
     let mut out = Vec::new();
     let ways = again(&one.message);
     for (part, raw) in &one.raw {
-        // A wrong Id is put right with an error of its own.
-        if one.findings.iter().any(|f| f.code == "id-wrong") {
-            continue;
-        }
-        let raw: Vec<String> = raw
-            .to_ascii_uppercase()
-            .split(' ')
-            .map(str::to_owned)
-            .collect();
+        let letter = Some(part.letter());
+        let put_right = one
+            .findings
+            .iter()
+            .any(|f| f.place.part == letter && PUT_RIGHT.contains(&f.code.as_ref()));
+        let raw: Vec<String> = if put_right {
+            // What was salvaged stays as it is on every way.
+            one.message.groups(*part).unwrap_or_default()
+        } else {
+            let raw = raw.to_ascii_uppercase();
+            raw.split(' ').map(str::to_owned).collect()
+        };
         let [report, json] = ways.clone();
         let figures = Ok(one.message.clone());
         for (way, made) in [("figures", figures), ("report", report), ("JSON", json)] {
@@ -230,6 +248,142 @@ proptest! {
         for one in received(&(groups.join(" ") + "=")) {
             let found = differences(&one);
             prop_assert!(found.is_empty(), "{}", found.join("\n"));
+        }
+    }
+}
+
+/// What is damaged in a way that no reader can take for a sound group.
+#[derive(Clone, Debug)]
+enum Damage {
+    /// A letter in the place of a figure.
+    Letter(Index, Index),
+    /// Groups that became unreadable.
+    Garbled(Index, usize),
+    /// A figure was lost.
+    Short(Index, Index),
+    /// A blank was lost.
+    RunTogether(Index),
+    /// A blank was put in.
+    Split(Index, usize),
+    /// The rest is missing, without `=`.
+    Cut(Index),
+}
+
+fn harm() -> impl Strategy<Value = Damage> {
+    prop_oneof![
+        (any::<Index>(), any::<Index>()).prop_map(|(a, b)| Damage::Letter(a, b)),
+        (any::<Index>(), 1..4_usize).prop_map(|(a, n)| Damage::Garbled(a, n)),
+        (any::<Index>(), any::<Index>()).prop_map(|(a, b)| Damage::Short(a, b)),
+        any::<Index>().prop_map(Damage::RunTogether),
+        (any::<Index>(), 1..5_usize).prop_map(|(a, n)| Damage::Split(a, n)),
+        any::<Index>().prop_map(Damage::Cut),
+    ]
+}
+
+/// The text of a part after damage to the groups from the `from`th on.
+fn harmed(groups: &[String], from: usize, damage: &Damage) -> String {
+    let mut groups = groups.to_vec();
+    let place = |index: &Index| from + index.index(groups.len() - from);
+    let mut end = "=";
+    match damage {
+        Damage::Letter(at, figure) => {
+            let at = place(at);
+            let figure = figure.index(groups[at].len());
+            groups[at].replace_range(figure..=figure, "X");
+        }
+        Damage::Garbled(at, count) => {
+            let at = place(at);
+            groups
+                .iter_mut()
+                .skip(at)
+                .take(*count)
+                .for_each(|g| *g = "?????".to_owned());
+        }
+        Damage::Short(at, figure) => {
+            let at = place(at);
+            let figure = figure.index(groups[at].len());
+            groups[at].remove(figure);
+        }
+        Damage::RunTogether(at) => {
+            let at = place(at).min(groups.len().saturating_sub(2));
+            let second = groups.remove(at + 1);
+            groups[at].push_str(&second);
+        }
+        Damage::Split(at, length) => {
+            let at = place(at);
+            let length = (*length).min(groups[at].len() - 1);
+            let second = groups[at].split_off(length);
+            groups.insert(at + 1, second);
+        }
+        Damage::Cut(at) => {
+            groups.truncate(place(at) + 1);
+            end = "";
+        }
+    }
+    groups.join(" ") + end
+}
+
+/// Every value of a report with its level and element, as text.
+fn values(one: &Received) -> Vec<String> {
+    let report = one.message.report();
+    let mut out = Vec::new();
+    for level in &report.levels {
+        let row = &level.row;
+        let place = match row.pressure_hpa {
+            Some(p) => format!("{p} hPa"),
+            None => format!("{:?} gpm", row.height_gpm),
+        };
+        let elements = [
+            ("T", row.temperature_c),
+            ("Td", row.dewpoint_c),
+            ("dd", row.wind.map(|w| w.dir_deg)),
+            ("ff", row.wind.map(|w| w.speed_ms)),
+        ];
+        let there = elements
+            .iter()
+            .filter_map(|(name, value)| Some((name, (*value)?)));
+        out.extend(there.map(|(name, value)| format!("{place} {name} {value:.3}")));
+    }
+    out
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(512))]
+
+    /// What is unharmed in a damaged part reads as in the unharmed one: a damaged part
+    /// gives no value that the sound one has not, and one harm costs three levels at most.
+    #[test]
+    fn damage_gives_no_other_value(
+        which in any::<Index>(), part in any::<Index>(), damage in harm(),
+    ) {
+        let text = which.get(&EXAMPLES);
+        let parts: Vec<&str> = text.split('=').filter(|p| !p.trim().is_empty()).collect();
+        let letters = |word: &&str| ["AA", "BB", "CC", "DD"].iter().any(|p| word.get(2..) == Some(p));
+        let words = part.get(&parts).split_whitespace().skip_while(|word| !letters(word));
+        let groups: Vec<String> = words.map(str::to_owned).collect();
+        let sound = received(&(groups.join(" ") + "="));
+        let Some(sound) = sound.first().filter(|_| sound.len() == 1) else {
+            return Ok(());
+        };
+        // Section 1 costs the part.
+        let identification = sound.message.ident.groups().len() + 2
+            + usize::from(sound.message.ident.sign().is_some());
+        if groups.len() < identification + 3 || sound.findings.iter().any(|f| f.code != "small-letters") {
+            return Ok(());
+        }
+        let was = values(sound);
+        let text = harmed(&groups, identification, &damage);
+        let read = received(&text);
+        prop_assert!(read.len() == 1, "{text}");
+        let now: Vec<String> = read.iter().flat_map(values).collect();
+        let mut left = was.clone();
+        for value in &now {
+            let at = left.iter().position(|v| v == value);
+            prop_assert!(at.is_some(), "{value} is new: {damage:?}\n{text}\n{:?}", read[0].findings);
+            left.remove(at.unwrap());
+        }
+        if !matches!(damage, Damage::Cut(_)) {
+            prop_assert!(left.len() <= 16, "{left:?} lost: {damage:?}\n{text}");
         }
     }
 }

@@ -20,6 +20,7 @@ use crate::{profile, verify};
 pub(super) struct Options {
     pub(super) diagnostics: Diagnostics,
     pub(super) strict: bool,
+    pub(super) strict_parts: bool,
 }
 
 /// Checks every report of a file; the findings go to standard output, one per line, and a
@@ -34,7 +35,8 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
     let mut reports = 0;
     let mut unchecked = None;
     if input.holds == decode::Holds::Groups {
-        decode::each_received(&mut *input.from, path, |findings, received| {
+        let strict = options.strict_parts;
+        decode::each_received(&mut *input.from, path, strict, |findings, received| {
             out.write("", findings)?;
             for one in received {
                 reports += 1;

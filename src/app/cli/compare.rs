@@ -185,6 +185,7 @@ pub(super) fn one(path: &Path, diagnostics: Diagnostics) -> Result<Sent, Stop> {
         decode::each_received(
             &mut *input.from,
             path,
+            false,
             |findings: Vec<Finding>, received| {
                 reporter.all(&findings)?;
                 for one in received {

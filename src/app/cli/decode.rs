@@ -57,6 +57,7 @@ pub(super) fn decode(
     path: &Path,
     to: DecodedForm,
     bulletin: &BulletinArgs,
+    strict_parts: bool,
     output: &Path,
     diagnostics: Diagnostics,
 ) -> Result<u8, Stop> {
@@ -68,6 +69,7 @@ pub(super) fn decode(
     let mut out = Out {
         to,
         bulletin,
+        strict_parts,
         sink: Sink::open(output)?,
         kept: Vec::new(),
         pieces: Vec::new(),
@@ -114,9 +116,12 @@ fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
     let name = path.display().to_string();
     let mut input = open(path)?;
     match input.holds {
-        Holds::Groups => each_received(&mut *input.from, path, |findings, received| {
-            flow(&findings, received, out)
-        }),
+        Holds::Groups => {
+            let strict = out.strict_parts;
+            each_received(&mut *input.from, path, strict, |findings, received| {
+                flow(&findings, received, out)
+            })
+        }
         Holds::Json => {
             let reporter = &mut out.reporter;
             let read = documents(&mut input, &name, &mut |finding| reporter.report(&finding))?;
@@ -154,6 +159,8 @@ const MAX_PIECES: usize = 256;
 struct Out<'a> {
     to: DecodedForm,
     bulletin: &'a BulletinArgs,
+    /// Whether damaged parts are left out.
+    strict_parts: bool,
     sink: Sink,
     /// For the forms that hold all reports together.
     kept: Vec<Read>,
@@ -486,9 +493,13 @@ pub(super) fn open(path: &Path) -> Result<Input, Stop> {
 pub(super) fn each_received(
     input: &mut dyn BufRead,
     path: &Path,
+    strict_parts: bool,
     mut pass: impl FnMut(Vec<Finding>, Vec<Received>) -> Result<(), Stop>,
 ) -> Result<(), Stop> {
     let mut traffic = Traffic::new(&shown_path(path));
+    if strict_parts {
+        traffic = traffic.strict_parts();
+    }
     let mut line = Vec::new();
     loop {
         line.clear();

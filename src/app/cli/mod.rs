@@ -88,6 +88,9 @@ enum Command {
         to: DecodedForm,
         #[command(flatten)]
         bulletin: BulletinArgs,
+        /// Leave a damaged part out, instead of reading what is sound in it
+        #[arg(long, help_heading = "Input")]
+        strict_parts: bool,
         /// Output path; - for standard output
         #[arg(
             short,
@@ -122,6 +125,9 @@ enum Command {
         /// Exit with code 1 if there is a warning
         #[arg(long, help_heading = "Diagnostics")]
         strict: bool,
+        /// Leave a damaged part out, instead of reading what is sound in it
+        #[arg(long, help_heading = "Input")]
+        strict_parts: bool,
     },
     /// Compare two messages in any two forms; with --sheet, a message with a profile
     ///
@@ -412,9 +418,10 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             message,
             to,
             bulletin,
+            strict_parts,
             output,
             diagnostics,
-        } => decode::decode(&message, to, &bulletin, &output, diagnostics),
+        } => decode::decode(&message, to, &bulletin, strict_parts, &output, diagnostics),
         Command::Check {
             file,
             sheet,
@@ -422,10 +429,12 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             form,
             diagnostics,
             strict,
+            strict_parts,
         } => {
             let options = check::Options {
                 diagnostics,
                 strict,
+                strict_parts,
             };
             if sheet.is_empty() {
                 check::messages(&file, &options)

@@ -23,6 +23,7 @@ pub(super) fn table(report: &Report) -> String {
             At::Interpolated => writeln!(out, "{:>9}  {}", "between", level.roles),
             At::Extrapolated => writeln!(out, "{:>9}  {}", "outside", level.roles),
             At::Received => writeln!(out, "{:>9}  {}", "-", level.roles),
+            At::Salvaged => writeln!(out, "{:>9}  {}", "damaged", level.roles),
         };
         for rule in &level.why {
             let _ = writeln!(out, "{:10}{} [{}]", "", rule.text(), rule.clause());

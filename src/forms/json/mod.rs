@@ -122,6 +122,8 @@ pub enum Origin {
     /// Read from a message.
     #[default]
     Received,
+    /// Read from a damaged message, with values that were lost.
+    Salvaged,
 }
 
 /// One level.
@@ -451,6 +453,7 @@ impl Entry {
             At::Interpolated => (Origin::Interpolated, None),
             At::Extrapolated => (Origin::Extrapolated, None),
             At::Received => (Origin::Received, None),
+            At::Salvaged => (Origin::Salvaged, None),
         };
         Self {
             pressure_hpa: row.pressure_hpa,
@@ -523,6 +526,7 @@ impl Entry {
             (Origin::Interpolated, _) => At::Interpolated,
             (Origin::Extrapolated, _) => At::Extrapolated,
             (Origin::Received, _) => At::Received,
+            (Origin::Salvaged, _) => At::Salvaged,
         };
         Ok(Level {
             row: Row {

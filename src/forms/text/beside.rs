@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::pilot::from_report::of_section4;
+use super::pilot::from_report::in_text_order;
 use super::temp::from_report::with;
 use super::{Body, Message, Set};
 use crate::model::{Form, Level, Part, Report, Roles};
@@ -44,7 +44,7 @@ impl Message {
             }
             Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),
             Set::Wind(n) if report.form == Form::Pilot => {
-                index(report, of_section4(report, part).nth(n)?)
+                index(report, in_text_order(report, part).get(n)?)
             }
             Set::Wind(n) => nth(Roles::SIG_WIND, n),
             Set::Other(_) => None,

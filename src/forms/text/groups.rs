@@ -6,6 +6,7 @@ use std::vec::IntoIter;
 use thiserror::Error;
 
 use crate::model::finding::Place;
+use crate::model::{Departure, Departures, LostLevel};
 use crate::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
 
 /// TTTaDD: temperature, and the depression where humidity is known.
@@ -43,6 +44,9 @@ impl ParseError {
 
 pub(super) type Result<T> = std::result::Result<T, ParseError>;
 
+/// Stands among the groups of a damaged part for a level that was lost.
+pub(super) const LOST: &str = "";
+
 /// The groups of one part.
 #[derive(Clone)]
 pub(super) struct Groups {
@@ -51,6 +55,14 @@ pub(super) struct Groups {
     taken: usize,
     last: String,
     rest: Peekable<IntoIter<String>>,
+    /// Number of the first group of the last level, and how many groups it has.
+    level: (usize, usize),
+    /// Whether damage was taken out of the groups.
+    damaged: bool,
+    /// What departs from the form, as far as it was read.
+    pub(super) departures: Departures,
+    /// The practices among it, with the number of the group.
+    pub(super) notes: Vec<(usize, Departure)>,
 }
 
 impl Groups {
@@ -64,7 +76,65 @@ impl Groups {
             taken: 1,
             last: String::new(),
             rest,
+            level: (1, 1),
+            damaged: false,
+            departures: Departures::default(),
+            notes: Vec::new(),
         }
+    }
+
+    /// The same of a part from which damage was taken out.
+    pub(super) fn salvaged(self, damaged: bool) -> Self {
+        Self { damaged, ..self }
+    }
+
+    /// Whether damage was taken out of the groups.
+    pub(super) fn is_damaged(&self) -> bool {
+        self.damaged
+    }
+
+    /// Says that a level begins at the last group.
+    pub(super) fn begin_level(&mut self, groups: usize) {
+        self.level = (self.taken, groups);
+    }
+
+    /// Number of the first group of the last level, and how many groups it has.
+    pub(super) fn level(&self) -> (usize, usize) {
+        self.level
+    }
+
+    /// The section of the form that is being read.
+    pub(super) fn section(&self) -> u8 {
+        self.section
+    }
+
+    /// Says that the part departs from the form at the last group, or at its end.
+    pub(super) fn depart(&mut self, practice: Departure) {
+        self.departures.practices.insert(practice);
+        self.notes.push((self.taken, practice));
+    }
+
+    /// Takes the mark of a lost level if it is next; `after` levels were read before.
+    pub(super) fn take_lost(&mut self, after: usize) -> bool {
+        let lost = self.damaged && self.take(LOST);
+        if lost {
+            let section = self.section;
+            self.departures.lost.push(LostLevel { section, after });
+        }
+        lost
+    }
+
+    /// Whether what follows may be absent: in a damaged part only where a level was lost
+    /// after so many of the section, or where the part ends.
+    pub(super) fn may_lack(&mut self, section: u8, after: usize) -> bool {
+        let here = LostLevel { section, after };
+        !self.damaged || self.peek().is_none() || self.departures.lost.contains(&here)
+    }
+
+    /// Whether the part ends here, or one of its last sections begins.
+    pub(super) fn ends_here(&mut self) -> bool {
+        let last = ["31313", "41414", "51515", "61616"];
+        self.peek().is_none_or(|next| last.contains(&next))
     }
 
     pub(super) fn error(&self, what: &'static str) -> ParseError {
@@ -139,9 +209,16 @@ impl Groups {
             .map(|t| t.ok_or_else(|| self.error("TTTa is 000 to 999")))
             .transpose()?;
         let d = depression
-            .map(|d| u8::try_from(d).ok().and_then(DepressionFigure::from_code))
-            .map(|d| d.ok_or_else(|| self.error("DD 51 to 55 are not used")))
+            .map(|d| {
+                u8::try_from(d)
+                    .ok()
+                    .and_then(DepressionFigure::from_received)
+            })
+            .map(|d| d.ok_or_else(|| self.error("DD is two figures or //")))
             .transpose()?;
+        if d.is_some_and(DepressionFigure::is_unused) {
+            self.depart(Departure::DepressionTenths);
+        }
         Ok((t, d))
     }
 
@@ -180,6 +257,54 @@ impl Groups {
             Err(self.error("nn/// is followed by /////"))
         }
     }
+}
+
+/// The numbered levels of a section: each `nnPPP` with what `read` takes after it, or
+/// `nn/// /////`. The first has the number `start`.
+pub(super) fn numbered<T>(
+    g: &mut Groups,
+    start: usize,
+    upper: bool,
+    read: impl Fn(&mut Groups) -> Result<T>,
+) -> Result<Vec<Option<(PressureFigure, T)>>> {
+    let mut out = Vec::new();
+    let mut number = start;
+    loop {
+        if g.take_lost(out.len()) {
+            number += 1;
+            continue;
+        }
+        if !g.peek_is(&indicator(number)) {
+            return Ok(out);
+        }
+        let group = g.next("nnPPP is expected")?;
+        g.begin_level(2);
+        out.push(if group.ends_with("///") {
+            g.nothing()?;
+            None
+        } else {
+            Some((g.pressure(&group, upper)?, read(g)?))
+        });
+        number += 1;
+    }
+}
+
+/// The indicators of the levels of a section, from the first: those of lost levels
+/// stay free.
+pub(super) fn indicators(
+    start: usize,
+    section: u8,
+    departures: &Departures,
+) -> impl Iterator<Item = String> {
+    let lost = departures.lost.iter();
+    let after: Vec<usize> = lost
+        .filter(|lost| lost.section == section)
+        .map(|lost| lost.after)
+        .collect();
+    (0..).map(move |i| {
+        let free = after.iter().filter(|&&after| after <= i).count();
+        indicator(start + i + free)
+    })
 }
 
 /// Figures, or `None` for solidi throughout.

@@ -2,7 +2,7 @@
 
 use super::CodeError;
 use super::groups::{Groups, Result, digits, number};
-use crate::model::{Context, Position, Station, StationKind};
+use crate::model::{Context, Departure, Departures, Position, Station, StationKind};
 use crate::tables::figure::{ElevationFigure, FigureError, PositionFigure, Tenths};
 
 /// The identification of a report.
@@ -148,6 +148,11 @@ impl Ident {
     /// The groups after the time group.
     #[must_use]
     pub fn groups(&self) -> Vec<String> {
+        self.groups_with(&Departures::default())
+    }
+
+    /// The same of a part as it was received.
+    pub(super) fn groups_with(&self, departures: &Departures) -> Vec<String> {
         let mut out = Vec::new();
         if let Self::Land { block, number } = self {
             out.push(format!("{block:02}{number:03}"));
@@ -155,7 +160,8 @@ impl Ident {
         if let Some(p) = self.position() {
             out.push(format!("99{:03}", p.latitude()));
             out.push(format!("{}{:04}", p.quadrant(), p.longitude()));
-            out.push(format!("{:03}{:02}", p.square(), p.units()));
+            let own = u32::from(p.square()) * 100 + u32::from(p.units());
+            out.push(format!("{:05}", departures.square.unwrap_or(own)));
         }
         if let Some(e) = self.elevation() {
             out.push(digits(Some(e.height), 4) + &digits(Some(e.quality), 1));
@@ -188,9 +194,10 @@ impl Ident {
         if !matches!(kind, StationKind::Ship | StationKind::Mobile) {
             return Ok(None);
         }
-        let what = "D....D, a call sign of 1 to 9 capital letters or figures, is expected";
+        let what = "D....D, a call sign of capital letters or figures, is expected";
         let sign = g.any();
-        if is_sign(&sign) {
+        // Some are longer than the nine that BUFR can hold.
+        if !sign.is_empty() && sign.bytes().all(|b| b.is_ascii_alphanumeric()) {
             Ok(Some(sign))
         } else {
             Err(g.error(what))
@@ -247,8 +254,15 @@ fn position(g: &mut Groups) -> Result<PositionFigure> {
     let Ok(Some(square)) = number(&group) else {
         return Err(g.error("MMMULaULo is five figures"));
     };
-    PositionFigure::from_code(latitude, quadrant, longitude, square)
-        .ok_or_else(|| g.error("MMMULaULo does not belong to 99LaLaLa QcLoLoLoLo"))
+    if let Some(position) = PositionFigure::from_code(latitude, quadrant, longitude, square) {
+        return Ok(position);
+    }
+    // The position says where it is; MMMULaULo of a neighbouring degree is a slip.
+    let read = PositionFigure::beside(latitude, quadrant, longitude, square)
+        .ok_or_else(|| g.error("MMMULaULo does not belong to 99LaLaLa QcLoLoLoLo"))?;
+    g.depart(Departure::SquareBeside);
+    g.departures.square = Some(square);
+    Ok(read)
 }
 
 impl From<FigureError> for CodeError {

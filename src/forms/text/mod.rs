@@ -7,11 +7,12 @@ mod ident;
 mod meaning;
 mod pilot;
 mod rebuild;
+mod salvage;
 mod sections;
 mod temp;
 mod traffic;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::str::FromStr;
 
@@ -19,7 +20,8 @@ use thiserror::Error;
 
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    Context, Form, Hour, Noted, Part, PartContent, Report, Resolution, StationKind, When,
+    At, Context, Departure, Departures, Form, Hour, Noted, Part, PartContent, Report, Resolution,
+    StationKind, When,
 };
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
@@ -31,7 +33,7 @@ pub use ident::Ident;
 pub use meaning::{GroupMeaning, form_name};
 pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 pub use rebuild::rows_as_text;
-pub use sections::{CloudFigures, Sonde};
+pub use sections::{CloudFigures, Sonde, SondeGroups};
 pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 pub use traffic::{Received, Traffic};
 
@@ -97,7 +99,18 @@ pub struct Message {
     pub unit: SpeedUnit,
     /// The parts there are.
     pub parts: BTreeMap<Part, Body>,
+    /// Where parts that were read depart from their form; a part that does not has no
+    /// entry.
+    pub departures: BTreeMap<Part, Departures>,
 }
+
+static NONE: Departures = Departures {
+    practices: BTreeSet::new(),
+    square: None,
+    text: Vec::new(),
+    damaged: Vec::new(),
+    lost: Vec::new(),
+};
 
 /// What a part says.
 #[derive(Clone, Debug, PartialEq)]
@@ -177,6 +190,14 @@ impl Message {
         }
     }
 
+    /// The group that names the station: IIiii or D…D; of a drop its letters.
+    fn station_group(&self) -> String {
+        let groups = self.ident.groups();
+        let sign = self.ident.sign().map(str::to_owned);
+        sign.or_else(|| groups.into_iter().next())
+            .unwrap_or_default()
+    }
+
     /// MiMiMjMj of a part (table 2582).
     #[must_use]
     pub fn letters(&self, part: Part) -> String {
@@ -188,6 +209,7 @@ impl Message {
     /// The groups of a part; `None` when the message has no such part.
     #[must_use]
     pub fn groups(&self, part: Part) -> Option<Vec<String>> {
+        let departures = self.departures(part);
         let body = self.parts.get(&part)?;
         let last = match body {
             Body::Standard(p) => p.id_figure(),
@@ -199,23 +221,34 @@ impl Message {
         let yy = u32::from(self.day) + if self.unit == SpeedUnit::Knots { 50 } else { 0 };
         let mut out = vec![self.letters(part)];
         out.extend(self.ident.sign().map(str::to_owned));
-        out.push(format!("{yy:02}{:02}{}", self.hour, digits(last, 1)));
-        out.extend(self.ident.groups());
+        if !departures.has(Departure::NilWithoutTime) {
+            out.push(format!("{yy:02}{:02}{}", self.hour, digits(last, 1)));
+        }
+        out.extend(self.ident.groups_with(departures));
         let sets = self.sets(part);
         out.extend(sets.into_iter().flat_map(|(_, groups)| groups));
         Some(out)
     }
 
+    /// Where a part departs from its form.
+    #[must_use]
+    pub fn departures(&self, part: Part) -> &Departures {
+        self.departures.get(&part).unwrap_or(&NONE)
+    }
+
     /// What follows the identification, each level's groups by themselves.
     fn sets(&self, part: Part) -> Sets {
+        let departures = self.departures(part);
         match self.parts.get(&part) {
             None => Sets::new(),
-            Some(Body::Standard(p)) => p.sets(part),
-            Some(Body::Significant(p)) => p.sets(part),
-            Some(Body::Winds(p)) => p.sets(),
-            Some(Body::Levels(p)) => p.sets(part),
+            Some(Body::Standard(p)) => p.sets(part, departures),
+            Some(Body::Significant(p)) => p.sets(part, departures),
+            Some(Body::Winds(p)) => p.sets(departures),
+            Some(Body::Levels(p)) => p.sets(part, departures),
             Some(Body::Nil(nil)) if nil.reason.is_empty() => {
-                vec![(Set::Other(NoLevel::Nil), vec!["NIL".to_owned()])]
+                let mut groups = vec!["NIL".to_owned()];
+                groups.extend(departures.text.iter().cloned());
+                vec![(Set::Other(NoLevel::Nil), groups)]
             }
             Some(Body::Nil(nil)) => {
                 let mut groups = Vec::new();
@@ -294,7 +327,31 @@ impl Message {
                 report.parts.insert(part, kept);
             }
         }
+        for (part, departures) in &self.departures {
+            if let Some(kept) = report.parts.get_mut(part) {
+                kept.departures = departures.clone();
+            }
+            self.mark_damaged(*part, departures, &mut report);
+        }
         report
+    }
+
+    /// Marks the levels that lost a group.
+    fn mark_damaged(&self, part: Part, departures: &Departures, report: &mut Report) {
+        let sets = self.sets(part);
+        let body: usize = sets.iter().map(|(_, groups)| groups.len()).sum();
+        let mut next = self.groups(part).map_or(0, |all| all.len() - body) + 1;
+        for (set, groups) in sets {
+            let own = next..next + groups.len();
+            next = own.end;
+            if !departures.damaged.iter().any(|group| own.contains(group)) {
+                continue;
+            }
+            let level = self.level_of(report, part, set);
+            if let Some(level) = level.and_then(|i| report.levels.get_mut(i)) {
+                level.at = At::Salvaged;
+            }
+        }
     }
 }
 
@@ -388,7 +445,13 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
         parts.insert(part, Body::Nil(nil));
     }
     findings.extend(temp::regional::doubtful_layers(report));
+    let own = report
+        .parts
+        .iter()
+        .filter(|(part, kept)| parts.contains_key(*part) && !kept.departures.is_none());
+    let departures = own.map(|(part, kept)| (*part, kept.departures.clone()));
     let message = Message {
+        departures: departures.collect(),
         form: report.form,
         ident,
         day,
@@ -406,6 +469,10 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
         let Some(groups) = message.groups(part) else {
             continue;
         };
+        // What was salvaged of a part of others is no part of ours.
+        if message.departures(part).is_salvaged() {
+            continue;
+        }
         let refused = |group: usize, what: String| CodeError::NotReadBack {
             part: part.letter(),
             group,
@@ -415,10 +482,13 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
                 .unwrap_or_default(),
             what,
         };
-        let read = parse_part(groups.clone());
+        let read = parse_part(groups.clone(), Some((message.day, message.hour)));
+        let read = read.map(|read| read.message);
         let read = read.map_err(|error| refused(error.group, error.what.to_owned()))?;
         let again = read.groups(part).unwrap_or_default();
-        if again != groups || read.parts.get(&part) != message.parts.get(&part) {
+        let same = read.parts.get(&part) == message.parts.get(&part)
+            && read.departures(part) == message.departures(part);
+        if again != groups || !same {
             let same = groups.iter().zip(&again).take_while(|(a, b)| a == b);
             let at = same.count();
             let as_read = match again.get(at) {
@@ -427,7 +497,9 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
             };
             return Err(refused(at + 1, as_read));
         }
-        let one = |m: &Message| (m.form, m.ident.clone(), m.day, m.hour, m.unit);
+        let timed = !message.departures(part).has(Departure::NilWithoutTime);
+        let unit = |m: &Message| timed.then_some(m.unit);
+        let one = |m: &Message| (m.form, m.ident.clone(), m.day, m.hour, unit(m));
         if one(&read) != one(message) {
             return Err(refused(2, "station or time are read as others".to_owned()));
         }
@@ -492,35 +564,72 @@ pub fn parse(text: &str) -> Result<Message> {
     }
     for one in body.split('=') {
         let groups: Vec<String> = one.split_ascii_whitespace().map(str::to_owned).collect();
-        read_groups(groups, &mut whole)?;
+        add(parse_part(groups, None)?, &mut whole)?;
     }
     whole.ok_or_else(|| lost("", "there is no part"))
 }
 
-/// Reads one part, its groups from the letters to the last before `=`.
-fn parse_part(groups: Vec<String>) -> Result<Message> {
-    let mut whole = None;
-    read_groups(groups, &mut whole)?;
-    whole.ok_or(ParseError {
-        part: '?',
-        section: 0,
-        group: 1,
-        read: String::new(),
-        what: "there is no part",
-    })
+/// Puts a part to those of its report that were read before.
+fn add(read: PartRead, whole: &mut Option<Message>) -> Result<()> {
+    let PartRead { message, part, .. } = read;
+    let Some(before) = whole else {
+        *whole = Some(message);
+        return Ok(());
+    };
+    let refused = |group, what| {
+        let read = message.groups(part).unwrap_or_default();
+        Err(ParseError {
+            part: part.letter(),
+            section: 1,
+            group,
+            read: read.get(group - 1).cloned().unwrap_or_default(),
+            what,
+        })
+    };
+    if before.form != message.form {
+        return refused(1, "another code form than the part before");
+    }
+    if before.ident != message.ident {
+        return refused(3, "another station than the part before");
+    }
+    if (before.day, before.hour, before.unit) != (message.day, message.hour, message.unit) {
+        return refused(2, "another time or unit than the part before");
+    }
+    if before.parts.contains_key(&part) {
+        return refused(1, "the part is there twice");
+    }
+    before.parts.extend(message.parts);
+    before.departures.extend(message.departures);
+    Ok(())
 }
 
-fn read_groups(groups: Vec<String>, whole: &mut Option<Message>) -> Result<()> {
+/// A part as it was read.
+struct PartRead {
+    /// A message of this part alone.
+    message: Message,
+    part: Part,
+    /// What departs from the form, with the number of the group.
+    notes: Vec<(usize, Departure)>,
+}
+
+/// Reads one part, its groups from the letters to the last before `=`; a NIL without
+/// YYGG has the day and hour of its heading.
+fn parse_part(groups: Vec<String>, heading: Option<(u8, u8)>) -> Result<PartRead> {
+    let (form, kind, part) = letters_of(&groups)?;
+    let mut g = Groups::new(part.letter(), groups);
+    read_part(&mut g, form, kind, part, heading)
+}
+
+/// Form, kind of station and part of the groups of a part.
+fn letters_of(groups: &[String]) -> Result<(Form, StationKind, Part)> {
     let first = groups.first().map_or("", String::as_str);
-    let (form, kind, part) = known(first).ok_or_else(|| ParseError {
+    known(first).ok_or_else(|| ParseError {
         part: '?',
         section: 0,
         group: 1,
         read: first.chars().take(20).collect(),
         what: "the letters of a TEMP or PILOT part, such as TTAA, are expected",
-    })?;
-    let mut g = Groups::new(part.letter(), groups);
-    read_part(&mut g, form, kind, part, whole)
+    })
 }
 
 /// Form, kind of station and part that letters MiMiMjMj name.
@@ -539,9 +648,44 @@ fn read_part(
     form: Form,
     kind: StationKind,
     part: Part,
-    whole: &mut Option<Message>,
-) -> Result<()> {
+    heading: Option<(u8, u8)>,
+) -> Result<PartRead> {
     let sign = Ident::read_sign(g, kind)?;
+    let mut ahead = g.clone();
+    let nil_next = kind == StationKind::Land && {
+        ahead.any();
+        ahead.take("NIL")
+    };
+    let time = if nil_next { None } else { Some(time_group(g)?) };
+    let ident = Ident::read(g, kind, sign)?;
+    let (day, hour, unit, figure) = match (time, heading) {
+        (Some(time), _) => time,
+        (None, Some((day, hour))) => {
+            g.depart(Departure::NilWithoutTime);
+            (day, hour, SpeedUnit::MetresPerSecond, None)
+        }
+        (None, None) => return Err(g.error("NIL without YYGG needs a heading with the time")),
+    };
+    let body = body(g, form, part, figure)?;
+    let departures = std::mem::take(&mut g.departures);
+    let departures = Some(departures).filter(|d| !d.is_none());
+    Ok(PartRead {
+        message: Message {
+            form,
+            ident,
+            day,
+            hour,
+            unit,
+            parts: BTreeMap::from([(part, body)]),
+            departures: departures.into_iter().map(|d| (part, d)).collect(),
+        },
+        part,
+        notes: std::mem::take(&mut g.notes),
+    })
+}
+
+/// YYGGId or YYGGa4: day, hour, unit and the last figure.
+fn time_group(g: &mut Groups) -> Result<(u8, u8, SpeedUnit, Option<u8>)> {
     let group = g.next("YYGGId or YYGGa4 is expected")?;
     let yy: Option<u8> = group.get(..2).and_then(|v| v.parse().ok());
     let hour: Option<u8> = group.get(2..4).and_then(|v| v.parse().ok());
@@ -554,49 +698,25 @@ fn read_part(
     let hour = hour
         .filter(|&h| h <= 23)
         .ok_or_else(|| g.error("GG is 00 to 23"))?;
-    let ident = Ident::read(g, kind, sign)?;
-    let own = Message {
-        form,
-        ident,
-        day,
-        hour,
-        unit,
-        parts: BTreeMap::new(),
-    };
-    let message = whole.get_or_insert_with(|| own.clone());
-    if message.form != own.form {
-        return Err(g.error("another code form than the part before"));
-    }
-    if message.ident != own.ident {
-        return Err(g.error("another station than the part before"));
-    }
-    if (message.day, message.hour, message.unit) != (day, hour, unit) {
-        return Err(g.error("another time or unit than the part before"));
-    }
-    let body = body(g, form, part, figure)?;
-    if message.parts.insert(part, body).is_some() {
-        Err(g.error("the part is there twice"))
-    } else {
-        Ok(())
-    }
+    Ok((day, hour, unit, figure))
 }
 
 fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Body> {
     // A report that is none: NIL, or nothing but the reason.
     if g.take("NIL") {
-        g.end()?;
+        while g.peek().is_some() {
+            let word = g.any();
+            g.departures.text.push(word);
+        }
         return Ok(Body::Nil(Nil {
             figure,
             reason: Vec::new(),
         }));
     }
-    if figure.is_none() && g.peek_is("51515") {
+    if g.peek_is("51515") {
         let (reason, national) = sections::read_last_sections(g)?;
         if !reason.is_empty() && national.is_empty() {
-            return Ok(Body::Nil(Nil {
-                figure: None,
-                reason,
-            }));
+            return Ok(Body::Nil(Nil { figure, reason }));
         }
         return Err(g.error("a part without levels gives the reason in section 9"));
     }

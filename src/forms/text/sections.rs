@@ -1,6 +1,7 @@
 //! Sections that several forms share: 31313, 41414, 51515, 61616.
 
 use super::groups::{Groups, Result, digits, small};
+use crate::model::Departure;
 
 /// Section 7: sounding system and time of release.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -15,6 +16,22 @@ pub struct Sonde {
     pub release: Option<(u8, u8)>,
     /// sn and TwTwTw.
     pub sea: Option<(u8, u16)>,
+    /// Which of its two first groups there are.
+    pub groups: SondeGroups,
+}
+
+/// The groups after 31313 that a part has; those we write have both.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SondeGroups {
+    /// srrarasasa and 8GGgg.
+    #[default]
+    Both,
+    /// srrarasasa alone.
+    Equipment,
+    /// 8GGgg alone.
+    Release,
+    /// The indicator alone.
+    Neither,
 }
 
 /// Nh CL h CM CH, `None` for a solidus.
@@ -23,12 +40,16 @@ pub type CloudFigures = [Option<u8>; 5];
 impl Sonde {
     pub(super) fn write(&self, out: &mut Vec<String>) {
         out.push("31313".to_owned());
-        out.push(
-            digits(self.radiation, 1) + &digits(self.radiosonde, 2) + &digits(self.tracking, 2),
-        );
-        match self.release {
-            Some((hour, minute)) => out.push(format!("8{hour:02}{minute:02}")),
-            None => out.push("8////".to_owned()),
+        if matches!(self.groups, SondeGroups::Both | SondeGroups::Equipment) {
+            out.push(
+                digits(self.radiation, 1) + &digits(self.radiosonde, 2) + &digits(self.tracking, 2),
+            );
+        }
+        if matches!(self.groups, SondeGroups::Both | SondeGroups::Release) {
+            match self.release {
+                Some((hour, minute)) => out.push(format!("8{hour:02}{minute:02}")),
+                None => out.push("8////".to_owned()),
+            }
         }
         if let Some((sign, tenths)) = self.sea {
             out.push(format!("9{sign}{tenths:03}"));
@@ -39,13 +60,31 @@ impl Sonde {
         if !g.take("31313") {
             return Ok(None);
         }
-        let group = g.next("srrarasasa is expected")?;
-        let bad = |()| g.error("srrarasasa is figures or solidi");
-        let (radiation, radiosonde, tracking) = (
-            small(group.get(..1)).map_err(bad)?,
-            small(group.get(1..3)).map_err(bad)?,
-            small(group.get(3..)).map_err(bad)?,
-        );
+        let mut out = Self {
+            radiation: None,
+            radiosonde: None,
+            tracking: None,
+            release: None,
+            sea: None,
+            groups: SondeGroups::Neither,
+        };
+        if g.ends_here() {
+            g.depart(Departure::SondeShort);
+            return Ok(Some(out));
+        }
+        // sr has no figure 8 (table 3849): a group that begins with it is 8GGgg.
+        if !g.peek_is("8") {
+            let group = g.next("srrarasasa is expected")?;
+            let bad = |()| g.error("srrarasasa is figures or solidi");
+            out.radiation = small(group.get(..1)).map_err(bad)?;
+            out.radiosonde = small(group.get(1..3)).map_err(bad)?;
+            out.tracking = small(group.get(3..)).map_err(bad)?;
+            out.groups = SondeGroups::Equipment;
+            if g.ends_here() {
+                g.depart(Departure::SondeShort);
+                return Ok(Some(out));
+            }
+        }
         let group = g.next("8GGgg is expected")?;
         if !group.starts_with('8') {
             return Err(g.error("8GGgg is expected"));
@@ -55,29 +94,27 @@ impl Sonde {
             small(group.get(1..3)).map_err(bad)?,
             small(group.get(3..)).map_err(bad)?,
         );
-        let release = match clock {
+        out.release = match clock {
             (Some(hour @ 0..=23), Some(minute @ 0..=59)) => Some((hour, minute)),
             (None, None) => None,
             _ => return Err(bad(())),
         };
-        let sea = if g.peek_is("9") {
+        out.groups = if out.groups == SondeGroups::Equipment {
+            SondeGroups::Both
+        } else {
+            g.depart(Departure::SondeShort);
+            SondeGroups::Release
+        };
+        if g.peek_is("9") {
             let group = g.next("9snTwTwTw is expected")?;
             let sign = small(group.get(1..2)).ok().flatten().filter(|&s| s <= 1);
             let tenths = group.get(2..).and_then(|t| t.parse().ok());
             match (sign, tenths) {
-                (Some(sign), Some(tenths)) => Some((sign, tenths)),
+                (Some(sign), Some(tenths)) => out.sea = Some((sign, tenths)),
                 _ => return Err(g.error("9snTwTwTw is figures, sn 0 or 1")),
             }
-        } else {
-            None
-        };
-        Ok(Some(Self {
-            radiation,
-            radiosonde,
-            tracking,
-            release,
-            sea,
-        }))
+        }
+        Ok(Some(out))
     }
 }
 

@@ -162,10 +162,33 @@ impl DepressionFigure {
         Ok(Self(code))
     }
 
+    /// The same, but 51 to 55 from 5.05 K to less than 5.55 K, for a part that has such
+    /// figures.
+    ///
+    /// # Errors
+    /// As [`Self::from_value`].
+    pub fn from_tenths(depression_k: f64) -> Result<Self, FigureError> {
+        (51..=55_u8)
+            .find(|&code| (f64::from(code) / 10.0 - depression_k).abs() < 0.05)
+            .map_or_else(|| Self::from_value(depression_k), |code| Ok(Self(code)))
+    }
+
     /// The figure as it stands in a message; 51–55 are not used.
     #[must_use]
     pub fn from_code(code: u8) -> Option<Self> {
         tables::depression_k(code).map(|_| Self(code))
+    }
+
+    /// The same as some stations send it: 51 to 55 too, tenths that go on from 5.0.
+    #[must_use]
+    pub fn from_received(code: u8) -> Option<Self> {
+        Self::from_code(code).or((51..=55).contains(&code).then_some(Self(code)))
+    }
+
+    /// Whether table 0777 does not use the figure: 51 to 55.
+    #[must_use]
+    pub fn is_unused(self) -> bool {
+        tables::depression_k(self.0).is_none()
     }
 
     /// The two figures DD.
@@ -177,7 +200,7 @@ impl DepressionFigure {
     /// The depression, K.
     #[must_use]
     pub fn value_k(self) -> f64 {
-        tables::depression_k(self.0).unwrap_or(0.0)
+        tables::depression_k(self.0).unwrap_or(f64::from(self.0) / 10.0)
     }
 }
 

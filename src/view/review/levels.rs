@@ -119,6 +119,7 @@ fn one(sheet: &Sheet<'_>, groups: &[Group], (i, drawn): (usize, bool), level: &L
         At::Interpolated => "between".to_owned(),
         At::Extrapolated => "extrapolated".to_owned(),
         At::Received => "\u{2013}".to_owned(),
+        At::Salvaged => "damaged".to_owned(),
     };
     html! {
         tr id={ "row-" (i) } data-level=(i) data-words=(words(sheet, level)) {

@@ -206,6 +206,7 @@ fn row(i: usize, level: &Level) -> Markup {
                     At::Interpolated => { "between" }
                     At::Extrapolated => { "outside" }
                     At::Received => { "–" }
+                    At::Salvaged => { "damaged" }
                 }
             }
             td.why {

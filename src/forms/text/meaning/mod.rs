@@ -13,7 +13,7 @@ pub(crate) use sections::cloud_words;
 use super::groups::Thermal;
 use super::{Body, Ident, Message, NoLevel, Set};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Form, Part, Report, StationKind};
+use crate::model::{Departure, Form, Part, Report, StationKind};
 use crate::tables;
 use crate::tables::figure::{PositionFigure, WindFigure};
 use crate::tables::{ElevationConfidence, ElevationUnit};
@@ -100,8 +100,12 @@ impl Message {
             Body::Levels(p) => pilot::levels(part, report, p, self.unit, sets),
             Body::Nil(nil) => sets
                 .iter()
-                .map(|(set, _)| match set {
-                    Set::Other(NoLevel::Nil) => vec!["there is no report".to_owned()],
+                .map(|(set, groups)| match set {
+                    Set::Other(NoLevel::Nil) => {
+                        let mut words = vec!["the reason, in words".to_owned(); groups.len()];
+                        words.splice(..1, other(NoLevel::Nil));
+                        words
+                    }
                     _ => sections::last_sections(part, report, &nil.reason, &[]),
                 })
                 .collect(),
@@ -132,10 +136,12 @@ impl Message {
             Body::Levels(p) => equipment(p.measuring),
             Body::Nil(_) => "nothing was measured".to_owned(),
         };
-        out.push(format!(
-            "day {} of the month, {:02} UTC; {speeds}; {last}",
-            self.day, self.hour
-        ));
+        if !self.departures(part).has(Departure::NilWithoutTime) {
+            out.push(format!(
+                "day {} of the month, {:02} UTC; {speeds}; {last}",
+                self.day, self.hour
+            ));
+        }
         out.extend(of_ident(&self.ident));
         out
     }

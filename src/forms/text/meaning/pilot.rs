@@ -4,6 +4,7 @@ use super::{other, sections, shear_words, wind_words};
 use crate::forms::text::{LevelPart, MaximumAt, Message, NoLevel, Set, WindLevels, WindPart};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Part, Report};
+use crate::tables::figure::WindFigure;
 
 /// What a part with standard surfaces says, set by set.
 pub(super) fn winds(
@@ -87,22 +88,33 @@ pub(super) fn levels(
 ) -> Vec<Vec<String>> {
     let one = |i: usize, set: &Set, count: usize| match (*set, &p.levels) {
         (Set::Wind(n), WindLevels::Heights(h)) => {
-            let name = |steps: u8| match u32::from(steps) * u32::from(h.step.metres()) {
+            let in_steps = |levels: &[(u8, Option<WindFigure>)], step: u16| {
+                let one = |&(steps, wind): &(u8, _)| {
+                    (u32::from(steps) * u32::from(step), u32::from(step), wind)
+                };
+                levels.iter().map(one).collect::<Vec<_>>()
+            };
+            let mut all = in_steps(&h.levels, h.step.metres());
+            all.extend(in_steps(&h.above, 500));
+            let tens = h.significant.iter();
+            all.extend(tens.map(|&(tens, wind)| (u32::from(tens) * 10, 10, wind)));
+            let name = |metres: u32| match metres {
                 0 => "the surface".to_owned(),
                 metres => format!("{metres} m"),
             };
-            let (steps, wind) = h.levels.get(n)?;
+            let &(metres, step, wind) = all.get(n)?;
             let mut out = Vec::new();
-            if count > 1 {
-                let block = h.levels.iter().skip(n).take(block(sets, i));
-                let names: Vec<String> = block.map(|(steps, _)| name(*steps)).collect();
-                let step = h.step.metres();
+            if step == 10 {
+                out.push(format!("significant level at {metres} m"));
+            } else if count > 1 {
+                let block = all.iter().skip(n).take(block(sets, i));
+                let names: Vec<String> = block.map(|(metres, ..)| name(*metres)).collect();
                 out.push(format!(
                     "winds at {} follow; heights in steps of {step} m",
                     listed(&names)
                 ));
             }
-            out.push(format!("at {}: {}", name(*steps), wind_words(*wind, unit)));
+            out.push(format!("at {}: {}", name(metres), wind_words(wind, unit)));
             Some(out)
         }
         (Set::Wind(n), WindLevels::Pressures(levels)) => {

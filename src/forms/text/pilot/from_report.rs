@@ -2,13 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use super::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
+use super::{
+    Fixed, Heights, LevelPart, MaximumAt, PASSES_GPM, PilotMaximum, Step, WindLevels, WindPart,
+};
 use crate::forms::text::temp::from_report::{
     at, ends_in_gap, make_room, moved, placed_at, pressure, reads_as_none, shears, wind,
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Element, Level, Part, PartContent, PilotLevels, Report, Roles};
+use crate::model::{
+    Departure, Element, Level, Part, PartContent, PilotLevels, Report, Resolution, Roles,
+};
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
 
@@ -26,6 +30,7 @@ pub(in crate::forms::text) fn parts(
         // A part without a level has no text.
         if let Body::Levels(p) = &body
             && p.levels.is_empty()
+            && !kept.departures.is_salvaged()
         {
             continue;
         }
@@ -95,6 +100,17 @@ pub(crate) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &
     })
 }
 
+/// The same in the order of the text: significant levels after 21212 come last.
+pub(in crate::forms::text) fn in_text_order(report: &Report, part: Part) -> Vec<&Level> {
+    let kept = report.parts.get(&part);
+    let listed = kept.is_some_and(|kept| kept.departures.has(Departure::HeightsAfter21212));
+    let mut levels: Vec<&Level> = of_section4(report, part).collect();
+    if listed {
+        levels.sort_by_key(|level| !level.roles.any(Roles::REGIONAL));
+    }
+    levels
+}
+
 /// The finding about a level that no figure of section 4 can hold.
 fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
     finding!(
@@ -118,12 +134,29 @@ fn level_part(
     };
     let levels = match step {
         Some(step) => {
-            let mut levels = Vec::new();
+            let departs = |practice| kept.departures.has(practice);
+            let mut heights = Heights {
+                step,
+                ..Heights::default()
+            };
             for level in of_section4(report, part) {
+                if departs(Departure::HeightsAfter21212) && !level.roles.any(Roles::REGIONAL) {
+                    if let Some(z) = level.row.height_gpm {
+                        let tens = height_tens(z).map_err(at(level))?;
+                        heights.significant.push((tens, wind(level, report)?));
+                    }
+                    continue;
+                }
+                let passes = departs(Departure::Units500From30Km)
+                    && level.row.height_gpm.is_some_and(|z| z >= PASSES_GPM);
+                let step = if passes { Step::M500 } else { step };
                 let surface = level.roles.any(Roles::SURFACE);
                 let steps = match level.row.height_gpm {
                     _ if surface => 0,
-                    Some(z) if z < f64::from(step.metres()) / 2.0 => {
+                    Some(z)
+                        if z < f64::from(step.metres()) / 2.0
+                            && !departs(Departure::SurfaceSolidus) =>
+                    {
                         // 0 is the surface, and nothing else can be said below step 1.
                         findings.push(below_the_first_step(z, step));
                         continue;
@@ -131,9 +164,14 @@ fn level_part(
                     Some(z) => height_steps(z, step.metres(), step.most()).map_err(at(level))?,
                     None => continue,
                 };
+                let levels = if passes {
+                    &mut heights.above
+                } else {
+                    &mut heights.levels
+                };
                 levels.push((steps, wind(level, report)?));
             }
-            WindLevels::Heights(Heights { step, levels })
+            WindLevels::Heights(heights)
         }
         None => {
             // A layer without data is marked before the level at which it ends.
@@ -146,7 +184,9 @@ fn level_part(
             };
             let mut levels = Vec::new();
             for level in of_section4(report, part) {
-                if returns(level) && level.row.wind.is_some() {
+                if returns(level)
+                    && (level.row.wind.is_some() || report.resolution == Resolution::Text)
+                {
                     levels.push(None);
                 }
                 levels.push(Some((placed_at(level)?, wind(level, report)?)));

@@ -83,20 +83,30 @@ impl WindLevels {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         match self {
-            Self::Heights(heights) => heights.levels.is_empty(),
+            Self::Heights(h) => {
+                h.levels.is_empty() && h.above.is_empty() && h.significant.is_empty()
+            }
             Self::Pressures(levels) => levels.is_empty(),
         }
     }
 }
 
 /// Levels by height.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Heights {
     /// The unit.
     pub step: Step,
     /// Height in steps and wind, rising; 0 is the surface, whatever its height.
     pub levels: Vec<(u8, Option<WindFigure>)>,
+    /// Levels from 30 km on in units of 500 m after units of 300 m, as Region IV sends
+    /// them: height in steps and wind.
+    pub above: Vec<(u8, Option<WindFigure>)>,
+    /// Significant levels after 21212, as Region II sends them: tens of metres and wind.
+    pub significant: Vec<(u16, Option<WindFigure>)>,
 }
+
+/// Where Region IV passes from units of 300 m to units of 500 m, gpm (seen in traffic).
+const PASSES_GPM: f64 = 30_000.0;
 
 /// The unit of height.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -1,10 +1,12 @@
 //! The strict reader: exactly the PILOT form, by position.
 
 use super::print::BLOCK;
-use super::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
-use crate::forms::text::groups::{Groups, Result, indicator};
+use super::{
+    Fixed, Heights, LevelPart, MaximumAt, PASSES_GPM, PilotMaximum, Step, WindLevels, WindPart,
+};
+use crate::forms::text::groups::{Groups, Result, indicator, numbered};
 use crate::forms::text::sections::read_last_sections;
-use crate::model::{Part, Region};
+use crate::model::{Departure, Part, Region};
 use crate::tables;
 use crate::tables::StandardLevel;
 
@@ -22,13 +24,18 @@ pub(in crate::forms::text) fn winds(
     // Some services begin at 1000 hPa: the list of TEMP has these surfaces too.
     let levels: Vec<&StandardLevel> = tables::temp_levels(Region::IV, part).collect();
     let mut next = 0;
-    while g.peek_is("44") || g.peek_is("55") {
+    loop {
+        while g.take_lost(out.standard.len()) {}
+        if !(g.peek_is("44") || g.peek_is("55")) {
+            break;
+        }
         let group = g.next("44nP1P1 or 55nP1P1 is expected")?;
         let by_height = group.starts_with("55");
         let count: Option<usize> = group.get(2..3).and_then(|n| n.parse().ok());
         let count = count
             .filter(|n| (1..=BLOCK).contains(n))
             .ok_or_else(|| g.error("n is 1 to 3, the number of surfaces in the block"))?;
+        g.begin_level(1 + count);
         let pp: Option<u8> = group.get(3..).and_then(|p| p.parse().ok());
         let from = levels
             .iter()
@@ -50,16 +57,22 @@ pub(in crate::forms::text) fn winds(
         next = from + count;
     }
     g.enter(3);
-    if !g.take("77999") {
-        while g.peek_is("7") || g.peek_is("6") {
-            if g.peek() == Some("61616") {
+    if g.ends_here() && (g.is_damaged() || !out.standard.is_empty()) {
+        g.depart(Departure::MaximumAbsent);
+    } else if !g.take("77999") {
+        loop {
+            while g.take_lost(out.maxima.len()) {}
+            if g.ends_here() || !(g.peek_is("7") || g.peek_is("6")) {
                 break;
             }
             out.maxima.push(maximum(g, part)?);
         }
         if out.maxima.is_empty() {
-            g.any();
-            return Err(g.error("77PPP, 66PPP, 7HHHH, 6HHHH or 77999 is expected"));
+            if !(g.ends_here() && (g.is_damaged() || !out.standard.is_empty())) {
+                g.any();
+                return Err(g.error("77PPP, 66PPP, 7HHHH, 6HHHH or 77999 is expected"));
+            }
+            g.depart(Departure::MaximumAbsent);
         }
     }
     g.enter(5);
@@ -69,6 +82,7 @@ pub(in crate::forms::text) fn winds(
 
 fn maximum(g: &mut Groups, part: Part) -> Result<PilotMaximum> {
     let group = g.next("a maximum wind is expected")?;
+    g.begin_level(2);
     let at = if group.starts_with("77") || group.starts_with("66") {
         MaximumAt::Pressure(g.pressure(&group, part.is_upper())?)
     } else {
@@ -90,10 +104,38 @@ pub(in crate::forms::text) fn levels(
     measuring: Option<u8>,
 ) -> Result<LevelPart> {
     g.enter(4);
-    let levels = if g.take("21212") {
-        WindLevels::Pressures(pressures(g, part)?)
+    let start = usize::from(part == Part::D);
+    let mut trial = g.clone();
+    let levels = if trial.take("21212") {
+        let pressures = numbered(&mut trial, start, part.is_upper(), Groups::wind);
+        let whole = trial.ends_here();
+        match pressures {
+            Ok(levels) if !levels.is_empty() && whole => {
+                *g = trial;
+                WindLevels::Pressures(levels)
+            }
+            read => {
+                // After 21212 Region II has heights.
+                let mut by_height = g.clone();
+                match heights(&mut by_height, part) {
+                    Ok(levels) if by_height.ends_here() => {
+                        *g = by_height;
+                        WindLevels::Heights(levels)
+                    }
+                    _ => {
+                        *g = trial;
+                        let levels = read?;
+                        if levels.is_empty() {
+                            g.any();
+                            return Err(g.error("21212 is followed by levels"));
+                        }
+                        WindLevels::Pressures(levels)
+                    }
+                }
+            }
+        }
     } else {
-        WindLevels::Heights(heights(g)?)
+        WindLevels::Heights(heights(g, part)?)
     };
     g.enter(5);
     let (regional, national) = read_last_sections(g)?;
@@ -105,67 +147,122 @@ pub(in crate::forms::text) fn levels(
     })
 }
 
-type PressureLevels = Vec<
-    Option<(
-        tables::figure::PressureFigure,
-        Option<tables::figure::WindFigure>,
-    )>,
->;
-
-fn pressures(g: &mut Groups, part: Part) -> Result<PressureLevels> {
-    let start = usize::from(part == Part::D);
-    let mut out = PressureLevels::new();
-    while g.peek_is(&indicator(start + out.len())) {
-        let group = g.next("nnPPP is expected")?;
-        out.push(if group.ends_with("///") {
-            g.nothing()?;
-            None
-        } else {
-            Some((g.pressure(&group, part.is_upper())?, g.wind()?))
-        });
-    }
-    if out.is_empty() {
-        return Err(g.error("21212 is followed by levels"));
-    }
-    Ok(out)
-}
-
-fn heights(g: &mut Groups) -> Result<Heights> {
+fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
+    let mut out = Heights::default();
     let mut step = None;
-    let mut levels: Vec<(u8, Option<tables::figure::WindFigure>)> = Vec::new();
-    while g.peek_is("9") || g.peek_is("8") || g.peek_is("1") {
+    // Below 100 hPa nothing is 30 km high: 1tnu1u2u3 is in Part D alone.
+    let headings: &[&str] = if part == Part::D {
+        &["9", "8", "1"]
+    } else {
+        &["9", "8"]
+    };
+    loop {
+        while g.take_lost(out.levels.len() + out.above.len()) {}
+        if !headings.iter().any(|heading| g.peek_is(heading)) {
+            break;
+        }
         let group = g.next("9tnu1u2u3 or 8tnu1u2u3 is expected")?;
         let own = if group.starts_with('8') {
             Step::M500
         } else {
             Step::M300
         };
-        if *step.get_or_insert(own) != own {
-            return Err(g.error("8 and 9 do not stand in one report"));
-        }
         let mut figures = group.chars().skip(1).map(|c| c.to_digit(10));
         let tens = figures.next().flatten();
         let tens = tens.ok_or_else(|| g.error("tn is a figure"))?;
         let hundred = if group.starts_with('1') { 100 } else { 0 };
+        let first = figures.clone().next().flatten();
         // A solidus stands for no level; some services write it in front too.
         let units: Vec<u32> = figures.flatten().collect();
-        if units.is_empty() {
+        let Some(lowest) = units.first() else {
             return Err(g.error("u1u2u3 name one level at least"));
+        };
+        let lowest = hundred + tens * 10 + lowest;
+        let passes = *step.get_or_insert(own) == Step::M300
+            && own == Step::M500
+            && part == Part::D
+            && f64::from(lowest * 500) >= PASSES_GPM;
+        if passes && out.above.is_empty() {
+            g.depart(Departure::Units500From30Km);
+        }
+        if !passes && (step != Some(own) || !out.above.is_empty()) {
+            return Err(g.error("8 and 9 do not stand in one report"));
+        }
+        g.begin_level(1 + units.len());
+        if part == Part::B && tens == 0 && first.is_none() && out.levels.is_empty() {
+            // The solidus may stand for the surface wind: then three winds follow.
+            let mut winds = g.clone();
+            let mut count = 0;
+            while winds.peek().is_some_and(is_wind) {
+                winds.any();
+                count += 1;
+            }
+            if !(units.len()..=units.len() + 1).contains(&count) {
+                return Err(g.error("u1u2u3 and the winds of the block do not agree"));
+            }
+            if count == units.len() + 1 {
+                g.depart(Departure::SurfaceSolidus);
+                g.begin_level(1 + count);
+                out.levels.push((0, g.wind()?));
+            }
         }
         for unit in units {
             let steps = u8::try_from(hundred + tens * 10 + unit).unwrap_or(u8::MAX);
-            if levels.last().is_some_and(|(last, _)| steps <= *last) {
+            let levels = if passes { &out.above } else { &out.levels };
+            // Thousands of feet may round to the same 500 m, and a level just above the
+            // surface to 0.
+            let surface = out.levels.len() == 1 && g.departures.has(Departure::SurfaceSolidus);
+            let least = u8::from(!passes && !surface);
+            if levels.last().is_some_and(|(last, _)| steps < *last + least) {
                 return Err(g.error("heights rise from level to level"));
             }
-            levels.push((steps, g.wind()?));
+            let wind = g.wind()?;
+            let levels = if passes {
+                &mut out.above
+            } else {
+                &mut out.levels
+            };
+            levels.push((steps, wind));
         }
     }
-    if levels.is_empty() {
+    let start = usize::from(part == Part::D);
+    if g.take("21212") {
+        g.depart(Departure::HeightsAfter21212);
+        loop {
+            let number = indicator(start + out.significant.len());
+            let number = number.get(..1).unwrap_or_default();
+            while g.take_lost(out.significant.len()) {}
+            if g.ends_here() || !g.peek_is(number) {
+                break;
+            }
+            let group = g.next("nHHHH is expected")?;
+            g.begin_level(2);
+            let tens = group.get(1..).and_then(|h| h.parse().ok());
+            let tens = tens.ok_or_else(|| g.error("HHHH is four figures"))?;
+            if out
+                .significant
+                .last()
+                .is_some_and(|(last, _)| tens <= *last)
+            {
+                return Err(g.error("heights rise from level to level"));
+            }
+            out.significant.push((tens, g.wind()?));
+        }
+    }
+    out.step = step.unwrap_or(if out.significant.is_empty() {
+        Step::M300
+    } else {
+        Step::M500
+    });
+    let nothing_left = g.is_damaged() && g.ends_here();
+    if out.levels.is_empty() && out.significant.is_empty() && !nothing_left {
         g.any();
         return Err(g.error("9tnu1u2u3, 8tnu1u2u3 or 21212 is expected"));
     }
-    Ok(Heights {
-        step: step.unwrap_or_default(),
-        levels,
-    })
+    Ok(out)
+}
+
+/// Whether a group can be a wind and no height: dd is at most 36.
+fn is_wind(group: &str) -> bool {
+    group.len() == 5 && (group == "/////" || group.starts_with(['0', '1', '2', '3']))
 }

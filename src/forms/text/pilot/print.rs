@@ -1,11 +1,12 @@
 //! The groups of PILOT parts in order.
 
-use super::{Fixed, Heights, LevelPart, MaximumAt, WindLevels, WindPart};
-use crate::forms::text::groups::{indicator, placed, shear_group, wind_group};
+use super::{Fixed, Heights, LevelPart, MaximumAt, Step, WindLevels, WindPart};
+use crate::forms::text::groups::{indicator, indicators, placed, shear_group, wind_group};
 use crate::forms::text::sections::write_last_sections;
 use crate::forms::text::{NoLevel, Set, Sets};
-use crate::model::Part;
+use crate::model::{Departure, Departures, Part};
 use crate::tables;
+use crate::tables::figure::WindFigure;
 
 /// The most standard surfaces in a block.
 pub(super) const BLOCK: usize = 3;
@@ -39,7 +40,7 @@ fn blocks(standard: &[Fixed], out: &mut Sets) {
 
 impl WindPart {
     /// Everything after the identification.
-    pub(in crate::forms::text) fn sets(&self) -> Sets {
+    pub(in crate::forms::text) fn sets(&self, departures: &Departures) -> Sets {
         let mut out = Sets::new();
         blocks(&self.standard, &mut out);
         for (i, m) in self.maxima.iter().enumerate() {
@@ -53,7 +54,7 @@ impl WindPart {
             groups.extend(m.shear.map(shear_group));
             out.push((Set::Maximum(i), groups));
         }
-        if self.maxima.is_empty() {
+        if self.maxima.is_empty() && !departures.has(Departure::MaximumAbsent) {
             out.push((Set::Other(NoLevel::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
@@ -63,45 +64,71 @@ impl WindPart {
     }
 }
 
-impl Heights {
-    fn sets(&self, out: &mut Sets) {
-        let mut n = 0;
-        for run in self.levels.chunk_by(|a, b| a.0 / 10 == b.0 / 10) {
-            for three in run.chunks(BLOCK) {
-                for (i, (steps, wind)) in three.iter().enumerate() {
-                    let mut groups = Vec::new();
-                    if i == 0 {
-                        let tens = steps / 10;
-                        let mut group = format!("{}{}", self.step.indicator(tens), tens % 10);
-                        for j in 0..BLOCK {
-                            match three.get(j) {
-                                Some((steps, _)) => group.push(char::from(b'0' + steps % 10)),
-                                None => group.push('/'),
-                            }
+/// The groups of levels by height; `n` counts levels. A surface behind a solidus has its
+/// wind first in the block `90/u2u3`.
+fn steps(
+    levels: &[(u8, Option<WindFigure>)],
+    step: Step,
+    solidus: bool,
+    n: &mut usize,
+    out: &mut Sets,
+) {
+    for run in levels.chunk_by(|a, b| a.0 / 10 == b.0 / 10) {
+        for three in run.chunks(BLOCK) {
+            for (i, (steps, wind)) in three.iter().enumerate() {
+                let mut groups = Vec::new();
+                if i == 0 {
+                    let tens = steps / 10;
+                    let mut group = format!("{}{}", step.indicator(tens), tens % 10);
+                    for j in 0..BLOCK {
+                        match three.get(j) {
+                            // The first level alone is the surface.
+                            Some((0, _)) if solidus && j == 0 && *n == 0 => group.push('/'),
+                            Some((steps, _)) => group.push(char::from(b'0' + steps % 10)),
+                            None => group.push('/'),
                         }
-                        groups.push(group);
                     }
-                    groups.push(wind_group(*wind));
-                    out.push((Set::Wind(n), groups));
-                    n += 1;
+                    groups.push(group);
                 }
+                groups.push(wind_group(*wind));
+                out.push((Set::Wind(*n), groups));
+                *n += 1;
             }
+        }
+    }
+}
+
+impl Heights {
+    fn sets(&self, part: Part, departures: &Departures, out: &mut Sets) {
+        let mut n = 0;
+        let solidus = departures.has(Departure::SurfaceSolidus);
+        steps(&self.levels, self.step, solidus, &mut n, out);
+        steps(&self.above, Step::M500, false, &mut n, out);
+        if !self.significant.is_empty() {
+            out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
+        }
+        let start = usize::from(part == Part::D);
+        for (i, (tens, wind)) in self.significant.iter().enumerate() {
+            let nn = indicator(start + i);
+            let figure = nn.get(..1).unwrap_or_default();
+            let groups = vec![format!("{figure}{tens:04}"), wind_group(*wind)];
+            out.push((Set::Wind(n), groups));
+            n += 1;
         }
     }
 }
 
 impl LevelPart {
     /// Everything after the identification.
-    pub(in crate::forms::text) fn sets(&self, part: Part) -> Sets {
+    pub(in crate::forms::text) fn sets(&self, part: Part, departures: &Departures) -> Sets {
         let mut out = Sets::new();
         match &self.levels {
-            WindLevels::Heights(heights) => heights.sets(&mut out),
+            WindLevels::Heights(heights) => heights.sets(part, departures, &mut out),
             WindLevels::Pressures(levels) => {
                 out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
                 let start = usize::from(part == Part::D);
                 let mut n = 0;
-                for (i, level) in levels.iter().enumerate() {
-                    let nn = indicator(start + i);
+                for (level, nn) in levels.iter().zip(indicators(start, 4, departures)) {
                     out.push(match level {
                         Some((p, wind)) => {
                             n += 1;

@@ -5,7 +5,7 @@
 
 use std::cell::Cell;
 
-use super::{LevelPart, MaximumAt, WindLevels, WindPart};
+use super::{Heights, LevelPart, MaximumAt, Step, WindLevels, WindPart};
 use crate::forms::text::temp::to_report::{Carried, Sections, of_section};
 use crate::forms::text::{Body, Message};
 use crate::model::quantity::SpeedUnit;
@@ -47,11 +47,11 @@ pub(in crate::forms::text) fn fill(message: &Message, report: &mut Report) {
                 report.context.coding.pilot_levels = Some(by);
                 if let WindLevels::Heights(h) = &p.levels {
                     report.axis = Axis::Height;
-                    let metres = |steps: u8| f64::from(steps) * f64::from(h.step.metres());
+                    let all = of_heights(h, part).into_iter().filter_map(|(z, ..)| z);
                     if part.is_upper() {
-                        lowest_above = h.levels.first().map(|l| metres(l.0));
+                        lowest_above = all.reduce(f64::min);
                     } else {
-                        highest_below = h.levels.last().map(|l| metres(l.0));
+                        highest_below = all.reduce(f64::max);
                     }
                 }
                 (p.measuring, &p.regional, &p.national)
@@ -182,6 +182,39 @@ impl OfWinds<'_> {
     }
 }
 
+/// Height (none of a surface by step 0), wind and roles of the levels of a part.
+fn of_heights(h: &Heights, part: Part) -> Vec<(Option<f64>, Option<WindFigure>, Roles)> {
+    // Where significant levels follow after 21212, the others are those of the Region.
+    let own = if h.significant.is_empty() {
+        Roles::SIG_WIND
+    } else {
+        Roles::REGIONAL
+    };
+    let lower = h.levels.iter().map(|level| (level, h.step));
+    let upper = h.above.iter().map(|level| (level, Step::M500));
+    let in_steps = lower.chain(upper).enumerate();
+    let in_steps = in_steps.map(|(i, (&(steps, wind), step))| {
+        if steps == 0 && i == 0 && part == Part::B {
+            return (None, wind, Roles::SURFACE | own);
+        }
+        let z = f64::from(steps) * f64::from(step.metres());
+        (Some(z), wind, own)
+    });
+    let in_tens = h.significant.iter().enumerate().map(|(i, &(tens, wind))| {
+        let surface = if i == 0 && part == Part::B {
+            Roles::SURFACE
+        } else {
+            Roles::empty()
+        };
+        (
+            Some(f64::from(tens) * 10.0),
+            wind,
+            Roles::SIG_WIND | surface,
+        )
+    });
+    in_steps.chain(in_tens).collect()
+}
+
 fn of_levels(
     p: &LevelPart,
     part: Part,
@@ -192,19 +225,12 @@ fn of_levels(
 ) -> PilotLevels {
     match &p.levels {
         WindLevels::Heights(heights) => {
-            for &(steps, wind) in &heights.levels {
-                let surface = steps == 0 && part == Part::B;
-                let z = f64::from(steps) * f64::from(heights.step.metres());
-                let (z, roles) = if surface {
-                    (None, Roles::SURFACE | Roles::SIG_WIND)
-                } else {
-                    (Some(z), Roles::SIG_WIND)
-                };
+            for (z, wind, roles) in of_heights(heights, part) {
                 levels.push(by_height(z, value(wind, unit), roles));
             }
             match heights.step {
-                super::Step::M300 => PilotLevels::Height300,
-                super::Step::M500 => PilotLevels::Height500,
+                Step::M300 => PilotLevels::Height300,
+                Step::M500 => PilotLevels::Height500,
             }
         }
         WindLevels::Pressures(winds) => {

@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use super::regional;
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::forms::text::groups::Groups;
-use crate::forms::text::sections::{CloudFigures, Sonde};
+use crate::forms::text::sections::{CloudFigures, Sonde, SondeGroups};
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    Clouds, Element, Level, Part, PartContent, Report, Resolution, Roles, Shear, Sky,
+    Clouds, Departure, Element, Level, Part, PartContent, Report, Resolution, Roles, Shear, Sky,
 };
 use crate::tables;
 use crate::tables::figure::{
@@ -87,6 +87,7 @@ pub(super) fn sonde(
         tracking: equipment.tracking,
         release,
         sea: sea.map(sea_temperature).transpose()?,
+        groups: SondeGroups::Both,
     })
 }
 
@@ -96,7 +97,12 @@ fn sonde_of(part: Part, kept: &PartContent, sonde: Sonde) -> Result<Option<Sonde
         return Ok(kept.section7.then_some(sonde));
     }
     let letters_and_indicator = ["", "31313"].map(str::to_owned).into_iter();
-    let groups = letters_and_indicator.chain(kept.section7_groups.iter().cloned());
+    let groups = letters_and_indicator.chain(
+        kept.section7_groups
+            .iter()
+            .filter(|g| !g.is_empty())
+            .cloned(),
+    );
     let mut groups = Groups::new(part.letter(), groups.collect());
     let read = Sonde::read(&mut groups).and_then(|sonde| groups.end().map(|()| sonde));
     read.map_err(|error| CodeError::NotReadBack {
@@ -120,7 +126,7 @@ pub(in crate::forms::text) fn at(level: &Level) -> impl Fn(FigureError) -> CodeE
     }
 }
 
-fn thermal(level: &Level) -> Result<Thermal, CodeError> {
+fn thermal(level: &Level, report: &Report) -> Result<Thermal, CodeError> {
     let row = &level.row;
     let Some(t) = row.temperature_c else {
         return Ok((None, None));
@@ -132,10 +138,13 @@ fn thermal(level: &Level) -> Result<Thermal, CodeError> {
         _ => None,
     };
     let temperature = TemperatureFigure::from_value(t).map_err(at(level))?;
-    let depression = depression
-        .map(DepressionFigure::from_value)
-        .transpose()
-        .map_err(at(level))?;
+    let tenths = |kept: &PartContent| kept.departures.has(Departure::DepressionTenths);
+    let figure = if report.parts.values().any(tenths) {
+        DepressionFigure::from_tenths
+    } else {
+        DepressionFigure::from_value
+    };
+    let depression = depression.map(figure).transpose().map_err(at(level))?;
     Ok((Some(temperature), depression))
 }
 
@@ -155,7 +164,11 @@ pub(in crate::forms::text) fn wind(
 }
 
 fn figures(level: &Level, report: &Report) -> Result<Figures, CodeError> {
-    Ok((placed_at(level)?, thermal(level)?, wind(level, report)?))
+    Ok((
+        placed_at(level)?,
+        thermal(level, report)?,
+        wind(level, report)?,
+    ))
 }
 
 /// The levels of a part that have a role.
@@ -193,6 +206,7 @@ fn standard_part(
         })
     };
     let mut out = StandardPart {
+        id: kept.measuring,
         sonde: sonde_of(part, kept, sonde)?,
         regional: kept.regional.clone(),
         national: kept.national.clone(),
@@ -232,7 +246,7 @@ fn standard_part(
             pp: standard.pp,
             id_figure: standard.id_figure,
             height,
-            thermal: thermal(level)?,
+            thermal: thermal(level, report)?,
             wind: wind(level, report)?,
         });
     }
@@ -333,6 +347,8 @@ fn significant_part(
             }),
         ..SignificantPart::default()
     };
+    // A text may give the level that ends a layer without its value.
+    let received = report.resolution == Resolution::Text;
     // A layer without data is marked before the level at which they return.
     let returns = |element: Element, level: &Level| {
         report.missing.iter().any(|m| {
@@ -340,7 +356,7 @@ fn significant_part(
         })
     };
     for level in with(report, part, Roles::SIG_T_OR_U) {
-        if returns(Element::Temperature, level) && level.row.temperature_c.is_some() {
+        if returns(Element::Temperature, level) && (level.row.temperature_c.is_some() || received) {
             out.thermal.push(None);
         }
         let (p, thermal, _) = figures(level, report)?;
@@ -352,7 +368,7 @@ fn significant_part(
         out.thermal.push(None);
     }
     for level in with(report, part, Roles::SIG_WIND) {
-        if returns(Element::Wind, level) && level.row.wind.is_some() {
+        if returns(Element::Wind, level) && (level.row.wind.is_some() || received) {
             out.winds.push(None);
         }
         let (p, _, wind) = figures(level, report)?;

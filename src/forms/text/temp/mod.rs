@@ -9,11 +9,15 @@ pub(super) mod to_report;
 
 use super::groups::Thermal;
 use super::sections::{CloudFigures, Sonde};
+use crate::tables;
+use crate::tables::StandardLevel;
 use crate::tables::figure::{HeightFigure, PressureFigure, WindFigure};
 
 /// Part A or C.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StandardPart {
+    /// Id as received, where damage hides the surface that it names.
+    pub id: Option<u8>,
     /// Section 2: the surface (Part A); `None` in Part A is a drop that ended
     /// above it, `99/// ///// /////`.
     pub surface: Option<Placed>,
@@ -54,8 +58,13 @@ impl StandardPart {
             let mut unnamed = self.standard.iter().filter(|s| s.id_figure.is_none());
             return unnamed.any(|s| s.wind.is_some());
         }
-        self.last_with_wind()
-            .is_some_and(|last| position <= last || surface.id_figure == self.id_figure())
+        let upper = surface.pressure_hpa < 100;
+        let of_id = |level: &&StandardLevel| {
+            level.id_figure == self.id_figure() && (level.pressure_hpa < 100) == upper
+        };
+        let named = tables::standard_levels().iter().filter(of_id);
+        let highest = named.map(|level| level.pressure_hpa).min();
+        self.id_figure().is_some() && highest.is_some_and(|p| surface.pressure_hpa >= p)
     }
 }
 

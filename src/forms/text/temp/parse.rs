@@ -4,9 +4,9 @@
 //! a depression of 1.2, so a section ends only where a level must begin.
 
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface};
-use crate::forms::text::groups::{Groups, Result, indicator, number};
+use crate::forms::text::groups::{Groups, Result, number, numbered};
 use crate::forms::text::sections::{Sonde, read_clouds, read_last_sections};
-use crate::model::{Part, Region};
+use crate::model::{Departure, Part, Region};
 use crate::tables;
 use crate::tables::StandardLevel;
 use crate::tables::figure::HeightFigure;
@@ -22,6 +22,7 @@ pub(in crate::forms::text) fn standard(
     let mut out = StandardPart::default();
     if part == Part::A {
         let group = g.next("99PPP is expected")?;
+        g.begin_level(3);
         if !group.starts_with("99") {
             return Err(g.error("99PPP is expected"));
         }
@@ -50,24 +51,40 @@ pub(in crate::forms::text) fn standard(
     // Id cannot name 7 to 1 hPa: some services write winds there and some do not.
     let mut trial = g.clone();
     out.standard = match surfaces(&mut trial, &levels, with_wind, true) {
-        Ok(read) if trial.peek_is("88") => {
+        Ok(read)
+            if trial.ends_here() || ["88", "77", "66"].iter().any(|&next| trial.peek_is(next)) =>
+        {
             *g = trial;
             read
         }
         _ => surfaces(g, &levels, with_wind, false)?,
     };
-    if !g.peek_is("88") {
-        g.enter(3);
+    // In a damaged part a section is absent only where groups are lost or the part ends.
+    let absent = g.ends_here() && g.may_lack(2, out.standard.len());
+    let without = (g.peek_is("77") || g.peek_is("66")) && g.may_lack(2, out.standard.len());
+    if !(absent || without || g.peek_is("88")) {
         g.any();
         return Err(g.error("the next standard surface, 88PPP or 88999 is expected"));
     }
     if out.id_figure() != id {
-        return Err(g.error("Id does not name the last standard surface with wind"));
+        if !(absent || g.is_damaged()) {
+            g.enter(3);
+            return Err(g.error("Id does not name the last standard surface with wind"));
+        }
+        // The surface that Id names is lost.
+        out.id = id;
     }
     g.enter(3);
-    if !g.take("88999") {
-        while g.peek_is("88") {
+    if !g.peek_is("88") {
+        g.depart(Departure::TropopauseAbsent);
+    } else if !g.take("88999") {
+        loop {
+            while g.take_lost(out.tropopauses.len()) {}
+            if !g.peek_is("88") {
+                break;
+            }
             let group = g.next("88PPP is expected")?;
+            g.begin_level(3);
             let pressure = g.pressure(&group, upper)?;
             out.tropopauses.push(Placed {
                 pressure,
@@ -75,15 +92,18 @@ pub(in crate::forms::text) fn standard(
                 wind: g.wind()?,
             });
         }
-        if out.tropopauses.is_empty() {
-            g.next("")?;
-            return Err(g.error("88PPP or 88999 is expected"));
-        }
     }
     g.enter(4);
-    if !g.take("77999") {
-        while g.peek_is("77") || g.peek_is("66") {
+    if g.ends_here() && g.may_lack(3, out.tropopauses.len()) {
+        g.depart(Departure::MaximumAbsent);
+    } else if !g.take("77999") {
+        loop {
+            while g.take_lost(out.maxima.len()) {}
+            if !(g.peek_is("77") || g.peek_is("66")) {
+                break;
+            }
             let group = g.next("77PPP is expected")?;
+            g.begin_level(2);
             let pressure = g.pressure(&group, upper)?;
             let wind = g.wind()?;
             let shear = g.shear()?;
@@ -95,8 +115,11 @@ pub(in crate::forms::text) fn standard(
             });
         }
         if out.maxima.is_empty() {
-            g.next("77PPP, 66PPP or 77999 is expected")?;
-            return Err(g.error("77PPP, 66PPP or 77999 is expected"));
+            if !(g.ends_here() && g.may_lack(4, 0)) {
+                g.any();
+                return Err(g.error("77PPP, 66PPP or 77999 is expected"));
+            }
+            g.depart(Departure::MaximumAbsent);
         }
     }
     g.enter(7);
@@ -116,13 +139,15 @@ fn surfaces(
 ) -> Result<Vec<Surface>> {
     let mut out = Vec::new();
     for (i, level) in levels.iter().enumerate() {
+        while g.take_lost(out.len()) {}
         if !g.peek_is(&format!("{:02}", level.pp)) {
             continue;
         }
         let group = g.next("PPhhh is expected")?;
+        let has_wind = i < with_wind || (unnamed && level.id_figure.is_none());
+        g.begin_level(if has_wind { 3 } else { 2 });
         let height = number(group.get(2..).unwrap_or_default())
             .map_err(|()| g.error("hhh is three figures or ///"))?;
-        let has_wind = i < with_wind || (unnamed && level.id_figure.is_none());
         out.push(Surface {
             pressure_hpa: level.pressure_hpa,
             pp: level.pp,
@@ -134,6 +159,7 @@ fn surfaces(
             wind: if has_wind { g.wind()? } else { None },
         });
     }
+    while g.take_lost(out.len()) {}
     Ok(out)
 }
 
@@ -150,30 +176,16 @@ pub(in crate::forms::text) fn significant(
         measuring,
         ..SignificantPart::default()
     };
-    while g.peek_is(&indicator(start + out.thermal.len())) {
-        let group = g.next("nnPPP is expected")?;
-        let level = if group.ends_with("///") {
-            g.nothing()?;
-            None
-        } else {
-            Some((g.pressure(&group, upper)?, g.thermal()?))
-        };
-        out.thermal.push(level);
-    }
+    out.thermal = numbered(g, start, upper, Groups::thermal)?;
     if g.take("21212") {
         g.enter(6);
-        while g.peek_is(&indicator(start + out.winds.len())) {
-            let group = g.next("nnPPP is expected")?;
-            let level = if group.ends_with("///") {
-                g.nothing()?;
-                None
-            } else {
-                Some((g.pressure(&group, upper)?, g.wind()?))
-            };
-            out.winds.push(level);
-        }
+        out.winds = numbered(g, start, upper, Groups::wind)?;
         if out.winds.is_empty() {
-            return Err(g.error("21212 is followed by levels"));
+            if !g.ends_here() {
+                g.any();
+                return Err(g.error("21212 is followed by levels"));
+            }
+            g.depart(Departure::WindsEmpty);
         }
     }
     g.enter(7);

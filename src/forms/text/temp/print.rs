@@ -2,11 +2,11 @@
 
 use super::{Placed, SignificantPart, StandardPart};
 use crate::forms::text::groups::{
-    digits, indicator, placed, shear_group, thermal_group, wind_group,
+    digits, indicators, placed, shear_group, thermal_group, wind_group,
 };
 use crate::forms::text::sections::{write_clouds, write_last_sections};
 use crate::forms::text::{NoLevel, Set, Sets};
-use crate::model::Part;
+use crate::model::{Departure, Departures, Part};
 
 fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
     vec![
@@ -19,12 +19,14 @@ fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
 impl StandardPart {
     /// Id (table 1734): the highest standard surface with wind that has a figure.
     pub(crate) fn id_figure(&self) -> Option<u8> {
-        let last = self.last_with_wind()?;
-        self.standard.get(last)?.id_figure
+        let last = self
+            .last_with_wind()
+            .and_then(|last| self.standard.get(last));
+        self.id.or(last.and_then(|last| last.id_figure))
     }
 
     /// Everything after the identification.
-    pub(in crate::forms::text) fn sets(&self, part: Part) -> Sets {
+    pub(in crate::forms::text) fn sets(&self, part: Part, departures: &Departures) -> Sets {
         let mut out: Sets = Vec::new();
         match &self.surface {
             Some(s) => out.push((Set::Surface, placed_groups("99", s))),
@@ -46,7 +48,7 @@ impl StandardPart {
         for (i, t) in self.tropopauses.iter().enumerate() {
             out.push((Set::Tropopause(i), placed_groups("88", t)));
         }
-        if self.tropopauses.is_empty() {
+        if self.tropopauses.is_empty() && !departures.has(Departure::TropopauseAbsent) {
             out.push((Set::Other(NoLevel::NoTropopause), vec!["88999".to_owned()]));
         }
         for (i, m) in self.maxima.iter().enumerate() {
@@ -57,7 +59,7 @@ impl StandardPart {
             }
             out.push((Set::Maximum(i), groups));
         }
-        if self.maxima.is_empty() {
+        if self.maxima.is_empty() && !departures.has(Departure::MaximumAbsent) {
             out.push((Set::Other(NoLevel::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
@@ -73,7 +75,7 @@ impl StandardPart {
 impl SignificantPart {
     /// Everything after the identification; the first level has the number 0
     /// in B, 1 in D.
-    pub(in crate::forms::text) fn sets(&self, part: Part) -> Sets {
+    pub(in crate::forms::text) fn sets(&self, part: Part, departures: &Departures) -> Sets {
         let start = usize::from(part == Part::D);
         let mut out: Sets = Vec::new();
         let nothing = |nn: &str| {
@@ -81,8 +83,8 @@ impl SignificantPart {
             (Set::Other(NoLevel::Gap), groups)
         };
         let mut n = 0;
-        for (i, level) in self.thermal.iter().enumerate() {
-            let nn = indicator(start + i);
+        let numbers = |section| indicators(start, section, departures);
+        for (level, nn) in self.thermal.iter().zip(numbers(5)) {
             out.push(match level {
                 Some((p, thermal)) => {
                     n += 1;
@@ -92,12 +94,11 @@ impl SignificantPart {
                 None => nothing(&nn),
             });
         }
-        if !self.winds.is_empty() {
+        if !self.winds.is_empty() || departures.has(Departure::WindsEmpty) {
             out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
         }
         let mut n = 0;
-        for (i, level) in self.winds.iter().enumerate() {
-            let nn = indicator(start + i);
+        for (level, nn) in self.winds.iter().zip(numbers(6)) {
             out.push(match level {
                 Some((p, wind)) => {
                     n += 1;

@@ -117,6 +117,7 @@ pub(in crate::forms::text) fn fill(message: &Message, report: &mut Report) {
                 of_standard(p, part, &heights, unit, &mut carried, &mut report.maxima);
                 sonde = sonde.or(p.sonde);
                 PartContent {
+                    measuring: p.id,
                     section7: p.sonde.is_some(),
                     regional: p.regional.clone(),
                     national: p.national.clone(),
@@ -163,6 +164,9 @@ fn own_section7(message: &Message, report: &mut Report) {
             let mut groups = Vec::new();
             own.write(&mut groups);
             kept.section7_groups = groups.into_iter().skip(1).collect();
+            if kept.section7_groups.is_empty() {
+                kept.section7_groups.push(String::new());
+            }
         }
     }
 }

@@ -1,19 +1,20 @@
 //! Messages as traffic brings them: bulletins one after the other, any number
 //! of reports in each, untidy round the edges.
 //!
-//! What is in a part is read strictly, by position; what stands around it is
-//! not. Nothing is dropped silently: every word ends in a report, in a section
-//! kept as it stands, or in a finding with its place.
+//! What is in a part is read by position. Of a damaged part what is sound is read too,
+//! unless only whole parts are wanted ([`Traffic::strict_parts`]). Every word ends in a
+//! report, in a section that stands as it is, or in a finding with its place.
 
 use std::collections::{HashMap, VecDeque};
 
 use itertools::Itertools;
 
 use super::bulletin::{Bbb, Heading};
-use super::{Ident, Message, ParseError, known, parse_part};
+use super::salvage::{Damage, Harm, Salvaged, salvage};
+use super::{Body, Ident, Message, ParseError, PartRead, known, parse_part};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Form, Part, Region, StationKind};
+use crate::model::{Departure, Form, Part, Region, StationKind};
 use crate::tables;
 
 /// How many reports stay open for further parts.
@@ -96,6 +97,14 @@ pub struct Traffic {
     heading: Option<Heading>,
     /// Letters of the part before in this bulletin, for reports without them.
     letters: Option<String>,
+    /// Whether `part` began with those letters.
+    implied: bool,
+    /// A word that may stand before the letters of a part.
+    ahead: Option<Word>,
+    /// Whether nothing has come after the heading yet.
+    fresh: bool,
+    /// Whether damaged parts are left out.
+    strict: bool,
     /// Whether the last line may be followed by a channel number.
     started: bool,
     part: Vec<Word>,
@@ -114,6 +123,15 @@ impl Traffic {
         Self {
             name: name.to_owned(),
             ..Self::default()
+        }
+    }
+
+    /// Leaves damaged parts out, instead of reading what is sound in them.
+    #[must_use]
+    pub fn strict_parts(self) -> Self {
+        Self {
+            strict: true,
+            ..self
         }
     }
 
@@ -153,6 +171,7 @@ impl Traffic {
     /// out by [`Self::take`].
     pub fn finish(&mut self) {
         self.close(false);
+        self.leave_ahead();
         self.out.extend(self.open.drain(..));
         self.index.clear();
     }
@@ -172,18 +191,21 @@ impl Traffic {
                 self.end_of_message();
                 return true;
             }
-            [one] if number(one) && (self.started || self.part.is_empty()) => {
+            [one] if number(one) && self.started => {
                 self.started = false;
                 return true;
             }
+            [one] if number(one) && self.part.is_empty() && one.len() < 5 => return true,
             _ => {}
         }
         let Some((heading, unknown)) = heading(&texts) else {
             return false;
         };
         self.close(false);
+        self.leave_ahead();
         self.started = false;
         self.letters = None;
+        self.fresh = true;
         if let (Some(word), Some(first)) = (unknown, words.first()) {
             let finding = finding!(HeadingBbb, self.place(first), word = word);
             self.findings.push(finding);
@@ -194,9 +216,11 @@ impl Traffic {
 
     fn end_of_message(&mut self) {
         self.close(false);
+        self.leave_ahead();
         self.heading = None;
         self.letters = None;
         self.started = false;
+        self.fresh = false;
     }
 
     fn place(&self, word: &Word) -> Place {
@@ -222,9 +246,16 @@ impl Traffic {
     }
 
     fn piece(&mut self, word: Word) {
-        if known(&word.text.to_ascii_uppercase()).is_some() {
+        let fresh = std::mem::take(&mut self.fresh);
+        let capitals = word.text.to_ascii_uppercase();
+        if known(&capitals).is_some() {
+            // What looked like a report without letters was but the station ahead of it.
+            if self.implied && self.part.len() == 2 {
+                self.ahead = self.part.pop();
+                self.part.clear();
+            }
             self.close(false);
-            self.letters = Some(word.text.to_ascii_uppercase());
+            self.letters = Some(capitals);
             self.part.push(word);
             return;
         }
@@ -238,89 +269,188 @@ impl Traffic {
             }
             return;
         }
-        // Between two reports of a bulletin: the letters may stand but once.
-        let time = word.text.len() == 5 && word.text.bytes().take(4).all(|b| b.is_ascii_digit());
+        self.leave_ahead();
+        let text = word.text.as_str();
         let place = self.place(&word);
-        match (&self.letters, time) {
-            (Some(letters), true) => {
-                self.findings
-                    .push(finding!(LettersMissing, place, letters = letters));
+        let figures = text.bytes().all(|b| b.is_ascii_digit());
+        let time = text.len() == 5 && text.bytes().take(4).all(|b| b.is_ascii_digit());
+        match &self.letters {
+            // Between two reports of a bulletin: the letters may stand but once.
+            Some(letters) if time => {
                 self.part.push(Word {
                     text: letters.clone(),
                     ..word.clone()
                 });
                 self.part.push(word);
+                self.implied = true;
             }
-            _ if word.text.eq_ignore_ascii_case("NIL") => {
-                self.findings.push(finding!(BulletinNil, place));
+            _ if capitals == "NIL" => self.findings.push(finding!(BulletinNil, place)),
+            // The length and format of the next message in a file of many.
+            _ if figures && text.len() == 10 => {}
+            _ if fresh && is_product(&capitals) => {
+                self.findings.push(finding!(ReportLine, place, word = text));
             }
-            _ => {
-                let shown: String = word.text.chars().take(20).collect();
-                self.findings.push(finding!(StrayWord, place, word = shown));
-            }
+            _ => self.ahead = Some(word),
+        }
+    }
+
+    /// A word that no part followed belongs to nothing.
+    fn leave_ahead(&mut self) {
+        if let Some(word) = self.ahead.take() {
+            let shown: String = word.text.chars().take(20).collect();
+            let finding = finding!(StrayWord, self.place(&word), word = shown);
+            self.findings.push(finding);
         }
     }
 
     /// Ends the part that is being read; `properly` by `=`.
     fn close(&mut self, properly: bool) {
-        let words = std::mem::take(&mut self.part);
-        let (Some(first), Some(last)) = (words.first(), words.last()) else {
+        let mut words = std::mem::take(&mut self.part);
+        let implied = std::mem::take(&mut self.implied);
+        let (Some(first), Some(last)) = (words.first().cloned(), words.last().cloned()) else {
             return;
         };
-        let mut findings = Vec::new();
+        // A station has a figure in its number or call sign.
+        let station = |word: &Word| word.text.bytes().any(|b| b.is_ascii_digit());
+        if self.ahead.as_ref().is_some_and(|word| !station(word)) {
+            self.leave_ahead();
+        }
+        let ahead = self.ahead.take();
+        if implied && words.len() == 2 {
+            self.ahead = Some(last);
+            self.leave_ahead();
+            return;
+        }
         let Some((_, _, part)) = known(&first.text.to_ascii_uppercase()) else {
             return;
         };
+        let mut findings = Vec::new();
         let within = |mut place: Place| {
             place.part = Some(part.letter());
             place
         };
+        if implied {
+            let place = self.place(&first);
+            findings.push(finding!(LettersMissing, place, letters = first.text));
+        }
         if !properly {
-            findings.push(finding!(EndMissing, within(self.place(last))));
+            findings.push(finding!(EndMissing, within(self.place(&last))));
         }
+        if words
+            .iter()
+            .any(|w| w.text.bytes().any(|b| b.is_ascii_lowercase()))
+        {
+            findings.push(finding!(SmallLetters, within(self.place(&first))));
+        }
+        let mark = words.get(1).filter(|word| is_mark(&word.text)).cloned();
+        if let Some(mark) = &mark {
+            words.remove(1);
+            let place = within(self.place(mark));
+            findings.push(finding!(MarkInPart, place, word = mark.text));
+        }
+        let corrects = mark.is_some_and(|mark| !mark.text.eq_ignore_ascii_case("AMD"));
+        for words in nils(words) {
+            let how = (properly, corrects);
+            self.read(
+                part,
+                words,
+                ahead.as_ref(),
+                how,
+                std::mem::take(&mut findings),
+            );
+        }
+    }
+
+    /// Reads one part.
+    fn read(
+        &mut self,
+        part: Part,
+        words: Vec<Word>,
+        ahead: Option<&Word>,
+        (properly, corrects): (bool, bool),
+        mut findings: Vec<Finding>,
+    ) {
         let raw = words.iter().map(|w| &w.text).join(" ");
-        let capitals = || {
-            let groups = words.iter().map(|w| w.text.to_ascii_uppercase());
-            groups.collect::<Vec<String>>()
+        let groups: Vec<String> = words.iter().map(|w| w.text.to_ascii_uppercase()).collect();
+        let heading = self.heading.as_ref().map(|h| (h.day, h.clock.0));
+        let all = |words: &[Word]| words.iter().map(|w| (w.line, w.column)).collect::<Vec<_>>();
+        // A group of the part, or its end.
+        let at = |group: usize, section: u8| {
+            let word = words.get(group.saturating_sub(1)).or(words.last());
+            let mut place = word.map_or_else(Place::default, |word| self.place(word));
+            place.part = Some(part.letter());
+            place.section = Some(section).filter(|section| *section > 0);
+            place.group = Some(group);
+            place
         };
-        if raw.chars().any(|c| c.is_ascii_lowercase()) {
-            findings.push(finding!(SmallLetters, within(self.place(first))));
-        }
-        let read = parse_part(capitals()).or_else(|error| {
-            // A wrong Id alone need not cost the part: the groups show what it is.
-            let (message, at, fits) = with_another_id(capitals()).ok_or(error)?;
-            let word = words.get(at).unwrap_or(last);
-            let mut place = within(self.place(word));
-            place.group = Some(at + 1);
-            findings.push(finding!(IdWrong, place, word = word.text, fits = fits));
-            Ok::<_, ParseError>(message)
-        });
-        match read {
-            Ok(message) => {
-                let places = words.iter().map(|w| (w.line, w.column)).collect();
-                self.join(message, part, (raw, places), findings);
-            }
+        let word = |group: usize| words.get(group.saturating_sub(1)).map_or("", |w| &w.text);
+        let (read, from) = match parse_part(groups.clone(), heading) {
+            Ok(read) => (read, None),
             Err(error) => {
-                let word = words.get(error.group.saturating_sub(1)).unwrap_or(last);
-                let mut place = within(self.place(word));
-                place.group = Some(error.group);
-                place.section = Some(error.section).filter(|s| *s > 0);
-                let read = if error.read.is_empty() {
-                    "the part ends".to_owned()
-                } else {
-                    format!("`{}`", error.read)
-                };
-                self.findings.extend(findings);
-                // All of it: nothing that came in is lost.
-                self.findings.push(finding!(
-                    Malformed,
+                let mut salvaged = None;
+                if !self.strict {
+                    salvaged = salvage(groups.clone(), heading, properly);
+                }
+                // A wrong Id alone need not cost the part: the groups show what it is. But
+                // one harm may as well be a group that the highest surface lacks.
+                let one = salvaged.as_ref().is_some_and(|s| s.harms.len() == 1);
+                let other = with_another_id(groups, heading).filter(|_| !one);
+                match (other, salvaged) {
+                    (Some((read, id, fits)), _) => {
+                        let place = at(id + 1, 0);
+                        findings.push(finding!(IdWrong, place, word = word(id + 1), fits = fits));
+                        (read, None)
+                    }
+                    (None, Some(Salvaged { read, harms, from })) => {
+                        let harms = harms
+                            .iter()
+                            .map(|harm| of_harm(harm, at(harm.group, harm.section), words.len()));
+                        findings.extend(harms);
+                        (read, Some(from))
+                    }
+                    (None, None) => {
+                        let refused = refused(&error, at(error.group, error.section), &raw);
+                        self.findings.extend(findings);
+                        self.findings.push(refused);
+                        return;
+                    }
+                }
+            }
+        };
+        for &(group, departure) in &read.notes {
+            let group = from
+                .as_ref()
+                .and_then(|from| from.get(group.saturating_sub(1)))
+                .map_or(group, |from| from + 1);
+            findings.extend(of_departure(
+                departure,
+                at(group, 0),
+                word(group),
+                &read.message,
+            ));
+        }
+        if let Some(ahead) = ahead {
+            let station = read.message.station_group();
+            if !ahead.text.eq_ignore_ascii_case(&station) {
+                let mut place = self.place(ahead);
+                place.part = Some(part.letter());
+                let word: String = ahead.text.chars().take(20).collect();
+                findings.push(finding!(
+                    StationAhead,
                     place,
-                    read = read,
-                    problem = error.what,
-                    [raw = raw]
+                    word = word,
+                    station = station
                 ));
             }
         }
+        let places = match from {
+            None => all(&words),
+            Some(from) => {
+                let of_groups = from.iter().filter_map(|&i| words.get(i));
+                of_groups.map(|w| (w.line, w.column)).collect()
+            }
+        };
+        self.join(read.message, part, corrects, (raw, places), findings);
     }
 
     /// Puts a part to its report.
@@ -328,38 +458,49 @@ impl Traffic {
         &mut self,
         message: Message,
         part: Part,
+        corrects: bool,
         (raw, places): (String, Vec<(usize, usize)>),
         mut findings: Vec<Finding>,
     ) {
         let key = Key::of(&message);
         let heading = self.heading.clone();
-        let corrects = heading
-            .as_ref()
-            .and_then(|h| h.bbb.as_ref())
-            .is_some_and(Bbb::is_correction);
-        let place = || Place {
+        let bbb = heading.as_ref().and_then(|h| h.bbb.as_ref());
+        let corrects = corrects || bbb.is_some_and(Bbb::is_correction);
+        let place = Place {
             part: Some(part.letter()),
             ..Place::line(&self.name, self.line)
         };
-        let at = self.index.get(&key).and_then(|n| n.checked_sub(self.gone));
+        let at = self.find(&message, &key);
         if let Some(report) = at.and_then(|i| self.open.get_mut(i)) {
             let own = message.parts.get(&part);
             let there = report.message.parts.get(&part);
+            let is_nil = |body: Option<&Body>| matches!(body, Some(Body::Nil(_)));
+            let same = there == own && report.message.departures(part) == message.departures(part);
             let (joins, reported) = match there {
-                None => (true, None),
-                Some(_) if there == own => (true, Some(finding!(PartTwice, place()))),
-                Some(_) if corrects => (true, Some(finding!(PartCorrected, place()))),
-                Some(_) => (false, Some(finding!(PartDiffers, place()))),
+                None => (Joins::Replaces, None),
+                Some(_) if same => (Joins::Replaces, Some(finding!(PartTwice, place))),
+                Some(_) if is_nil(there) && !is_nil(own) => {
+                    (Joins::Replaces, Some(finding!(NilReplaced, place)))
+                }
+                Some(_) if is_nil(own) => (Joins::IsLeft, Some(finding!(NilNotUsed, place))),
+                Some(_) if corrects => (Joins::Replaces, Some(finding!(PartCorrected, place))),
+                Some(_) => (Joins::StandsAlone, Some(finding!(PartDiffers, place))),
             };
             findings.extend(reported);
-            if joins {
-                if let Some(body) = own {
-                    report.message.parts.insert(part, body.clone());
+            if joins != Joins::StandsAlone {
+                if joins == Joins::Replaces {
+                    let mut there = report.message.parts.values();
+                    if there.all(|body| is_nil(Some(body))) {
+                        report.message.unit = message.unit;
+                    }
+                    report.message.departures.remove(&part);
+                    report.message.departures.extend(message.departures);
+                    report.message.parts.extend(message.parts);
+                    report.raw.retain(|(p, _)| *p != part);
+                    report.raw.push((part, raw));
+                    report.places.retain(|(p, _)| *p != part);
+                    report.places.push((part, places));
                 }
-                report.raw.retain(|(p, _)| *p != part);
-                report.raw.push((part, raw));
-                report.places.retain(|(p, _)| *p != part);
-                report.places.push((part, places));
                 report.findings.extend(findings);
                 if let Some(heading) = heading
                     && !report.headings.contains(&heading)
@@ -388,11 +529,179 @@ impl Traffic {
             self.out.push(oldest);
         }
     }
+
+    /// The open report that a part belongs to: the unit of a NIL says nothing.
+    fn find(&mut self, message: &Message, key: &Key) -> Option<usize> {
+        let is_nil = |message: &Message| {
+            let mut bodies = message.parts.values();
+            bodies.all(|body| matches!(body, Body::Nil(_)))
+        };
+        let place = |index: &HashMap<Key, usize>, key: &Key| {
+            index.get(key).and_then(|n| n.checked_sub(self.gone))
+        };
+        if let Some(at) = place(&self.index, key) {
+            return Some(at);
+        }
+        let other = Key {
+            knots: !key.knots,
+            ..key.clone()
+        };
+        let at = place(&self.index, &other)?;
+        let nil = is_nil(message);
+        let there = is_nil(&self.open.get(at)?.message);
+        if there && !nil {
+            let number = self.index.remove(&other)?;
+            self.index.insert(key.clone(), number);
+        }
+        (nil || there).then_some(at)
+    }
+}
+
+/// What becomes of a part of a report that is there already.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Joins {
+    Replaces,
+    IsLeft,
+    StandsAlone,
+}
+
+/// A part that could not be read. All of it is named: nothing that came in is lost.
+fn refused(error: &ParseError, place: Place, raw: &str) -> Finding {
+    let read = if error.read.is_empty() {
+        "the part ends".to_owned()
+    } else {
+        format!("`{}`", error.read)
+    };
+    finding!(
+        Malformed,
+        place,
+        read = read,
+        problem = error.what,
+        [raw = raw]
+    )
+}
+
+/// What damage cost a part.
+fn of_harm(harm: &Harm, place: Place, groups: usize) -> Finding {
+    let read = if harm.read.is_empty() {
+        "the part ends".to_owned()
+    } else {
+        format!("`{}`", harm.read.chars().take(20).collect::<String>())
+    };
+    let problem = harm.problem;
+    match &harm.damage {
+        Damage::Value => finding!(GroupDamaged, place, read = read, problem = problem),
+        Damage::Values => finding!(LevelDamaged, place, read = read, problem = problem),
+        Damage::Level { groups: 0 } => {
+            finding!(LevelAbsent, place, read = read, problem = problem)
+        }
+        Damage::Level { groups } => finding!(
+            LevelLost,
+            place,
+            read = read,
+            problem = problem,
+            groups = crate::model::finding::counted(*groups, "group")
+        ),
+        Damage::Extra => finding!(GroupExtra, place, read = read, problem = problem),
+        Damage::RunTogether([first, second]) => finding!(
+            GroupsRunTogether,
+            place,
+            read = read,
+            first = first,
+            second = second
+        ),
+        Damage::Split(group) => finding!(GroupSplit, place, read = read, group = group),
+        Damage::Indicator(name) => {
+            finding!(IndicatorDamaged, place, read = read, name = name)
+        }
+        Damage::Rest => finding!(
+            PartCut,
+            place,
+            read = read,
+            problem = problem,
+            [left = (groups + 1).saturating_sub(harm.group)]
+        ),
+    }
+}
+
+/// What a part has otherwise than its form; of damage its harms speak.
+fn of_departure(
+    departure: Departure,
+    place: Place,
+    group: &str,
+    message: &Message,
+) -> Option<Finding> {
+    Some(match departure {
+        Departure::Salvaged => return None,
+        Departure::NilWithoutTime => {
+            finding!(NilTime, place, day = message.day, hour = message.hour)
+        }
+        Departure::SquareBeside => finding!(SquareBeside, place, group = group),
+        Departure::TropopauseAbsent => finding!(TropopauseAbsent, place),
+        Departure::MaximumAbsent => finding!(MaximumAbsent, place),
+        Departure::WindsEmpty => finding!(WindsEmpty, place),
+        Departure::SondeShort => finding!(SondeShort, place),
+        Departure::DepressionTenths => finding!(DepressionTenths, place, group = group),
+        Departure::SurfaceSolidus => finding!(SurfaceSolidus, place, group = group),
+        Departure::Units500From30Km => finding!(Units500From30Km, place, group = group),
+        Departure::HeightsAfter21212 => finding!(HeightsAfter21212, place),
+    })
+}
+
+/// Whether a word after the letters marks a correction: COR, AMD or a BBB.
+fn is_mark(word: &str) -> bool {
+    let word = word.to_ascii_uppercase();
+    ["COR", "AMD"].contains(&word.as_str()) || Bbb::new(&word).is_some_and(|b| b.is_correction())
+}
+
+/// Whether a word is the name of a product that some hubs write below the heading: six
+/// letters or figures that begin with three letters.
+fn is_product(word: &str) -> bool {
+    (5..=6).contains(&word.len())
+        && word.bytes().take(3).all(|b| b.is_ascii_uppercase())
+        && word.bytes().all(|b| b.is_ascii_alphanumeric())
+}
+
+/// A list of NILs as parts of their own; NIL before the station is put after it. Other
+/// parts stay as they are.
+fn nils(words: Vec<Word>) -> Vec<Vec<Word>> {
+    let is_nil = |word: &Word| word.text.eq_ignore_ascii_case("NIL");
+    let is_figures = |word: &Word| {
+        word.text.len() == 5 && word.text.bytes().all(|b| b.is_ascii_digit() || b == b'/')
+    };
+    let Some((letters, rest)) = words.split_first() else {
+        return Vec::new();
+    };
+    if let [nil, station] = rest
+        && is_nil(nil)
+        && is_figures(station)
+    {
+        return vec![vec![letters.clone(), station.clone(), nil.clone()]];
+    }
+    let runs: Vec<&[Word]> = rest.split_inclusive(is_nil).collect();
+    let whole = |run: &&[Word]| match run {
+        [groups @ .., last] => {
+            is_nil(last) && (1..=2).contains(&groups.len()) && groups.iter().all(is_figures)
+        }
+        [] => false,
+    };
+    if runs.len() < 2 || !runs.iter().all(whole) {
+        return vec![words];
+    }
+    let one = |run: &[Word]| {
+        let mut part = vec![letters.clone()];
+        part.extend_from_slice(run);
+        part
+    };
+    runs.into_iter().map(one).collect()
 }
 
 /// A part whose groups are sound under another Id than its own: the message,
 /// where Id stands (an index) and what it should be.
-fn with_another_id(mut groups: Vec<String>) -> Option<(Message, usize, String)> {
+fn with_another_id(
+    mut groups: Vec<String>,
+    heading: Option<(u8, u8)>,
+) -> Option<(PartRead, usize, String)> {
     let (form, kind, part) = known(groups.first()?)?;
     if form != Form::Temp || !matches!(part, Part::A | Part::C) {
         return None;
@@ -406,8 +715,14 @@ fn with_another_id(mut groups: Vec<String>) -> Option<(Message, usize, String)> 
     for fits in figures.chain(["/".to_owned()]).filter(|fits| fits != own) {
         let id = groups.get_mut(at)?;
         id.replace_range(4.., &fits);
-        if let Ok(message) = parse_part(groups.clone()) {
-            return Some((message, at, fits));
+        let read = parse_part(groups.clone(), heading).ok();
+        // A part that was cut short shows nothing of its winds.
+        let whole = |read: &PartRead| {
+            let departures = read.message.departures(read.part);
+            !departures.has(Departure::TropopauseAbsent)
+        };
+        if let Some(read) = read.filter(whole) {
+            return Some((read, at, fits));
         }
     }
     None
@@ -437,23 +752,39 @@ fn words(line: &str, number: usize) -> Vec<Word> {
     words
 }
 
-/// An abbreviated heading, and a fourth word that is no BBB.
+/// An abbreviated heading, and a fourth word that is no BBB. Some hubs write three
+/// letters or one figure in the designator, the number of the bulletin before it, or the
+/// centre and the time without a blank.
 fn heading(texts: &[&str]) -> Option<(Heading, Option<String>)> {
+    let figures = |t: &str| !t.is_empty() && t.bytes().all(|b| b.is_ascii_digit());
+    let texts = match texts {
+        [number, rest @ ..] if figures(number) && number.len() <= 5 => rest,
+        all => all,
+    };
     let (first, rest) = texts.split_first()?;
-    let (centre, rest) = rest.split_first()?;
-    let (time, rest) = rest.split_first()?;
+    let (second, rest) = rest.split_first()?;
+    let (centre, time, rest) = match second.split_at_checked(4)? {
+        (centre, "") => {
+            let (time, rest) = rest.split_first()?;
+            (centre, *time, rest)
+        }
+        (centre, time) => (centre, time, rest),
+    };
     if rest.len() > 1 {
         return None;
     }
     let designator = first.to_ascii_uppercase();
-    let (letters, figures) = designator.split_at_checked(4)?;
-    let ok = letters.bytes().all(|b| b.is_ascii_uppercase())
-        && (1..=2).contains(&figures.len())
-        && figures.bytes().all(|b| b.is_ascii_digit())
-        && centre.len() == 4
+    let numbered = designator.find(|c: char| c.is_ascii_digit())?;
+    let (letters, number) = designator.split_at_checked(numbered)?;
+    let time = time.strip_suffix(['Z', 'z']).unwrap_or(time);
+    let ok = (3..=4).contains(&letters.len())
+        && letters.bytes().all(|b| b.is_ascii_uppercase())
+        && (1..=2).contains(&number.len())
+        && figures(number)
         && centre.bytes().all(|b| b.is_ascii_alphanumeric())
+        && centre.bytes().any(|b| b.is_ascii_alphabetic())
         && time.len() == 6
-        && time.bytes().all(|b| b.is_ascii_digit());
+        && figures(time);
     if !ok {
         return None;
     }

@@ -113,6 +113,24 @@ impl PositionFigure {
         (fits && u32::from(figure.units()) == units).then_some(figure)
     }
 
+    /// The same where MMMULaULo is that of a neighbouring whole degree of latitude,
+    /// longitude or both: the figure of LaLaLa, Qc and LoLoLoLo.
+    #[must_use]
+    pub fn beside(latitude: u16, quadrant: u8, longitude: u16, square: u32) -> Option<Self> {
+        let (south, west) = tables::quadrant_signs(quadrant)?;
+        let near = |tenths: u16| [tenths.checked_sub(10), Some(tenths), tenths.checked_add(10)];
+        let beside = near(latitude).into_iter().flatten().any(|lat| {
+            let mut lon = near(longitude).into_iter().flatten();
+            lon.any(|lon| Self::from_code(lat, quadrant, lon, square).is_some())
+        });
+        (beside && latitude <= 900 && longitude <= 1800).then(|| Self {
+            latitude,
+            longitude,
+            quadrant,
+            square: marsden(latitude, longitude, south, west),
+        })
+    }
+
     /// LaLaLa.
     #[must_use]
     pub fn latitude(self) -> u16 {
