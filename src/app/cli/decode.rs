@@ -90,7 +90,7 @@ pub(super) fn decode(
 }
 
 /// A file, or the files of a folder in the order of their names.
-fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
+pub(super) fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
     if !path.is_dir() {
         return Ok(vec![path.to_owned()]);
     }
