@@ -159,9 +159,14 @@ impl Check<'_> {
         });
         let mut off: Vec<Off> = off.collect();
         off.sort_by(|a, b| b.by.total_cmp(&a.by));
+        // Levels of the line with standard levels off on both sides explain them.
+        let both = |end: usize| {
+            let on = |side: usize| off.iter().any(|o| o.ends.get(side) == Some(&end));
+            on(0) && on(1)
+        };
         // Levels of the line that explain what is off, worst first.
         let mut explained: Vec<usize> = Vec::new();
-        for Off { at, ends, .. } in off {
+        for &Off { at, ends, .. } in &off {
             if ends.iter().any(|end| explained.contains(end)) {
                 continue;
             }
@@ -170,7 +175,10 @@ impl Check<'_> {
             };
             let blamed = ends
                 .into_iter()
-                .filter_map(|end| Some((end, self.explains(element, &standard, &line, end, own)?)))
+                .filter_map(|end| {
+                    let left = self.explains(element, &standard, &line, end, own);
+                    Some((end, left.or(both(end).then_some(1.0))?))
+                })
                 .min_by(|(_, a), (_, b)| a.total_cmp(b));
             let (point, others) = match blamed {
                 Some((end, _)) => {

