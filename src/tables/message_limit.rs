@@ -33,6 +33,8 @@ pub struct MessageLimits {
     pub standard_depression_k: f64,
     /// What is added to it, as a part of the depression.
     pub standard_depression_part: f64,
+    /// Relative humidity that the depressions of both give.
+    pub standard_humidity_pct: f64,
     /// Wind vector of a standard surface against that line.
     pub standard_wind_ms: f64,
     /// Fall of the wind on both sides of a maximum that no group gives.

@@ -209,7 +209,9 @@ impl Check<'_> {
             // A wrong height is too much below and too little above, or the
             // other way round.
             let next = residuals.get(i + 1).filter(|n| n.0 == p1);
-            let place = self.standard_place(p1);
+            // Of the lowest layer the lower height is wrong where the upper one fits above.
+            let upper_fits = next.is_some_and(|&(_, _, other, more)| other.abs() <= more);
+            let place = self.standard_place(if i == 0 && upper_fits { p0 } else { p1 });
             self.findings.push(match next {
                 Some(&(_, _, other, more))
                     if (off + other).abs() <= allowed + more && other.abs() > more =>

@@ -7,11 +7,16 @@ use crate::forms::text::{Body, Set, Thermal};
 use crate::model::Part;
 use crate::model::finding::finding;
 use crate::model::quantity::SpeedUnit;
+use crate::physics::humidity::relative_humidity_pct;
 use crate::tables::figure::WindFigure;
 use crate::tables::message_limits;
 
 /// How many levels must agree for two parts to belong together.
 const LEAST_COMPARED: usize = 3;
+
+/// How well a standard level must fit for a significant level to be named instead of it when
+/// no other standard level is off.
+const ALONE: f64 = 0.7;
 
 /// A level with the element that is compared: a vector, of which scalars use the first part.
 #[derive(Clone, Copy)]
@@ -31,6 +36,20 @@ enum Element {
 }
 
 impl Element {
+    /// How far a level is off the line, as a multiple of what is allowed: of the depression
+    /// either itself or as relative humidity.
+    fn off(self, own: [f64; 2], line: [f64; 2]) -> f64 {
+        let most = self.most(line);
+        let ([own_d, t], [line_d, _]) = (own, line);
+        if self != Self::Depression {
+            return apart(own, line) / most;
+        }
+        let humidity = |d: f64| relative_humidity_pct(t, t - d);
+        let moist = (humidity(own_d) - humidity(line_d)).abs();
+        let dry = (own_d - line_d).abs() / most;
+        dry.max(moist / message_limits().standard_humidity_pct)
+    }
+
     /// The most by which a level may be off the line; a depression is coarser, and means
     /// less, the drier the air is.
     fn most(self, line: [f64; 2]) -> f64 {
@@ -48,7 +67,7 @@ impl Element {
     fn of_thermal(self, (t, d): Thermal) -> Option<[f64; 2]> {
         match self {
             Self::Temperature => Some([t?.value_c(), 0.0]),
-            Self::Depression => Some([d?.value_k(), 0.0]),
+            Self::Depression => Some([d?.value_k(), t?.value_c()]),
             Self::Wind => None,
         }
     }
@@ -133,7 +152,7 @@ impl Line {
         near.filter(|(i, s)| Some(*i) != ignored && s.p <= from && s.p >= to)
             .filter_map(|(_, s)| {
                 let (_, line) = self.at(s.p, without)?;
-                Some(apart(s.value, line) / element.most(line))
+                Some(element.off(s.value, line))
             })
             .fold(0.0, f64::max)
     }
@@ -154,7 +173,7 @@ impl Check<'_> {
             let same = |end: &usize| matches!(line.0.get(*end), Some(Some(e)) if e.p == s.p);
             // Levels of one coded pressure are compared by themselves.
             let shared = element == Element::Temperature && ends.iter().any(same);
-            let by = apart(s.value, value) / element.most(value);
+            let by = element.off(s.value, value);
             (by > 1.0 && !shared).then_some(Off { at, ends, by })
         });
         let mut off: Vec<Off> = off.collect();
@@ -220,10 +239,10 @@ impl Check<'_> {
         let without = line.misfit(element, standard, (from, to), (Some(end), None));
         let ignored = line.misfit(element, standard, (from, to), (None, Some(own_index)));
         let (_, value) = line.at(point.p, Some(end))?;
-        let own_off = apart(own.value, line.at(own.p, None)?.1);
-        let lies_off = apart(point.value, value) >= own_off;
+        let own_off = element.off(own.value, line.at(own.p, None)?.1);
+        let lies_off = element.off(point.value, value) >= own_off;
         // One standard level alone proves little: then it must fit well.
-        let enough = if ignored > 1.0 { 1.0 } else { 0.5 };
+        let enough = if ignored > 1.0 { 1.0 } else { ALONE };
         (without <= enough && lies_off).then_some(without)
     }
 
@@ -289,6 +308,23 @@ impl Check<'_> {
                     });
                 }
             }
+        }
+        // The other elements of a tropopause are those of the significant level there.
+        if element == Element::Wind {
+            let parts = [Part::A, Part::C].into_iter();
+            let parts = parts.filter_map(|part| Some((part, self.message.standard(part)?)));
+            for (part, a) in parts {
+                let winds = a.tropopauses.iter().enumerate();
+                out.extend(winds.filter_map(|(i, t)| {
+                    Some(Point {
+                        part,
+                        set: Set::Tropopause(i),
+                        p: t.pressure.value_hpa(),
+                        value: vector(t.wind?, self.message.unit),
+                    })
+                }));
+            }
+            out.sort_by(|a, b| b.p.total_cmp(&a.p));
         }
         out
     }
@@ -362,7 +398,7 @@ pub(in crate::verify) fn fit(check: &Check<'_>, first: impl Fn(Part) -> bool) ->
                 }
                 if let Some((_, value)) = line.at(s.p, None) {
                     compared += usize::from(element == Element::Temperature);
-                    fits &= apart(s.value, value) <= element.most(value) / 2.0;
+                    fits &= element.off(s.value, value) <= 0.5;
                 }
             }
         }

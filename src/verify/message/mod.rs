@@ -267,6 +267,12 @@ impl Check<'_> {
             let last = list.iter().rposition(|&p| there(p).is_some());
             // Part C begins where A ends, at 70 hPa.
             let first = if part == Part::C { Some(0) } else { first };
+            // What goes on in Part C has reached 100 hPa.
+            let goes_on = self.message.standard(Part::C);
+            let last = match goes_on.filter(|c| part == Part::A && !c.standard.is_empty()) {
+                Some(_) => Some(list.len()),
+                None => last,
+            };
             let (Some(first), Some(last)) = (first, last) else {
                 continue;
             };
