@@ -50,7 +50,7 @@ pub struct Contents {
     pub form: Option<Form>,
     /// What each column (or variable) was interpreted as, in the order of the file;
     /// empty for a format whose elements have fixed names.
-    pub columns: Vec<Taken>,
+    pub columns: Vec<ColumnUse>,
     /// What is to be said of it.
     pub findings: Vec<Finding>,
 }
@@ -71,7 +71,7 @@ pub enum By {
 
 /// A column of a file and what it was interpreted as.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Taken {
+pub struct ColumnUse {
     /// Its name in the file.
     pub column: String,
     /// Its number in the file, from 1.
@@ -334,7 +334,7 @@ pub enum SourceError {
         /// What is wrong and what is allowed.
         what: String,
     },
-    /// A number for a format that holds one flight a file.
+    /// A number for a format that holds one flight per file.
     #[error(
         "{name}: a number or name of a flight is given, but this file is one flight; leave it out"
     )]
@@ -387,7 +387,7 @@ pub enum SourceError {
     NetCdf {
         /// File.
         name: String,
-        /// Why, a fault a line.
+        /// Why, one fault per line.
         what: String,
     },
     /// Rows or cells that are no values; reading stops after twenty.

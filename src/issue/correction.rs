@@ -5,7 +5,7 @@ use thiserror::Error;
 use crate::forms::bufr;
 use crate::forms::text;
 use crate::forms::text::{Bbb, Message};
-use crate::model::{Grain, Part, Report, When};
+use crate::model::{Resolution, Part, Report, When};
 use crate::verify::compare::{Difference, Tolerance, compare};
 
 /// What was sent before, for a correction.
@@ -15,7 +15,7 @@ pub struct Earlier {
     pub name: String,
     /// The message in figures, where it has a text code.
     pub message: Option<Message>,
-    /// The report, in the grain of the form it was read from.
+    /// The report, in the resolution of the form it was read from.
     pub report: Report,
     /// The last correction that was sent.
     pub last: Option<Bbb>,
@@ -116,8 +116,8 @@ pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrec
     let mut differences = compare(was, now, &Tolerance::coarser(was, now));
     let message = |report: &Report| Some(bufr::from_report(report).ok()?.value);
     let both = message(was).zip(message(now));
-    let same = match (&both, was.grain) {
-        (Some((l, r)), Grain::Bufr) => {
+    let same = match (&both, was.resolution) {
+        (Some((l, r)), Resolution::Bufr) => {
             let told = bufr::head_changes(l, r);
             let same = l.values == r.values && told.is_empty();
             let changed = told.into_iter().map(|(what, left, right)| {

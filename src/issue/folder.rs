@@ -312,7 +312,7 @@ pub fn id(report: &Report) -> Result<String, FolderError> {
 pub fn place(out: &Path, name: &Name, files: &[(&str, &[u8])]) -> Result<PathBuf, FolderError> {
     let name = name.to_string();
     let path = out.join(&name);
-    refuse_taken(&path)?;
+    refuse_existing(&path)?;
     let hidden = hidden(out, &name)?;
     let staged = stage(&hidden, files).and_then(|()| {
         // Only an empty folder gives way to a renamed one, and no issue is empty.
@@ -321,7 +321,7 @@ pub fn place(out: &Path, name: &Name, files: &[(&str, &[u8])]) -> Result<PathBuf
     if let Err(error) = staged {
         // Nothing more can be done if that fails.
         let _ = fs::remove_dir_all(&hidden);
-        refuse_taken(&path)?;
+        refuse_existing(&path)?;
         return Err(error);
     }
     sync_folder(out)?;
@@ -329,7 +329,7 @@ pub fn place(out: &Path, name: &Name, files: &[(&str, &[u8])]) -> Result<PathBuf
     Ok(path)
 }
 
-fn refuse_taken(path: &Path) -> Result<(), FolderError> {
+fn refuse_existing(path: &Path) -> Result<(), FolderError> {
     match fs::symlink_metadata(path) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
         Err(error) => Err(io_error(path, error)),
@@ -544,7 +544,7 @@ pub fn report_is_out(out: &Path, name: &Name) -> Option<Name> {
 
 /// An issue and its correction as one.
 fn after(before: Earlier, one: Earlier) -> Earlier {
-    use crate::model::Grain;
+    use crate::model::Resolution;
     let message = match (before.message, one.message) {
         (Some(mut whole), Some(parts)) => {
             whole.parts.extend(parts.parts);
@@ -552,10 +552,10 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
         }
         (message, None) | (None, message) => message,
     };
-    let report = match (one.report.grain, before.report.grain, &message) {
+    let report = match (one.report.resolution, before.report.resolution, &message) {
         // A text alone is the parts that changed; BUFR and JSON are whole.
-        (Grain::Text, Grain::Text, Some(message)) => message.report(),
-        (Grain::Text, _, _) => before.report,
+        (Resolution::Text, Resolution::Text, Some(message)) => message.report(),
+        (Resolution::Text, _, _) => before.report,
         _ => one.report,
     };
     Earlier {

@@ -13,7 +13,7 @@ pub enum At {
     Row(usize),
     /// Interpolated between rows.
     Interpolated,
-    /// Extrapolated beyond the rows.
+    /// Extrapolated, outside the rows.
     Extrapolated,
     /// Read from a message.
     Received,

@@ -22,7 +22,7 @@ pub(super) fn along(
     motion: Motion,
     tally: &mut Tally,
 ) -> Vec<Numbered> {
-    let beyond = match motion {
+    let outside = match motion {
         Motion::Rising => Kind::AfterBurst,
         Motion::Falling => Kind::BeforeTop,
     };
@@ -34,7 +34,7 @@ pub(super) fn along(
             continue;
         };
         if i > top {
-            tally.add(beyond, numbered.line);
+            tally.add(outside, numbered.line);
         } else if here < least || (here == least && axis == Axis::Pressure) {
             least = here;
             kept.push(numbered);

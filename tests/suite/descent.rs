@@ -233,7 +233,7 @@ fn the_document_is_valid_and_reads_back() {
     assert!(
         held.departures
             .iter()
-            .all(|d| d.before_rounding.beyond == 0)
+            .all(|d| d.before_rounding.outside == 0)
     );
     let record = Record::new(&own, None, &[], Some(held));
     let text = json::write(vec![record]).unwrap();
@@ -350,7 +350,7 @@ fn the_command_writes_json_alone() {
     let (code, found, _) = flight("check", &[]);
     assert_eq!(code, 0);
     assert!(
-        found.ends_with("a falling sonde was not released from the ground\n"),
+        found.ends_with("(a falling sonde was not released from the ground)\n"),
         "{found}"
     );
 }

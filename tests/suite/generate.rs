@@ -192,9 +192,9 @@ fn every_ascent_is_hydrostatic() {
             );
         }
         for (low, high, residual) in printed {
-            let grain = 0.1 + 0.005 * 7500.0 * (1.0 / low + 1.0 / high);
+            let resolution = 0.1 + 0.005 * 7500.0 * (1.0 / low + 1.0 / high);
             assert!(
-                residual.abs() <= 1.0 + grain,
+                residual.abs() <= 1.0 + resolution,
                 "{} {low}-{high}: {residual}",
                 scene.name
             );

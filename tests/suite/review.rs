@@ -8,7 +8,7 @@ use assert_cmd::Command;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use fivefig::forms::text;
-use fivefig::forms::text::{Message, Told};
+use fivefig::forms::text::{Message, GroupMeaning};
 use fivefig::model::fidelity::Fidelity;
 use fivefig::model::finding::{Finding, Place, Severity};
 use fivefig::model::{Context, Form, Noted, Part, Profile, Reach, Report};
@@ -73,9 +73,9 @@ impl Flight {
         })
     }
 
-    fn told(&self, part: Part) -> Vec<Told> {
+    fn told(&self, part: Part) -> Vec<GroupMeaning> {
         let message = self.message.as_ref();
-        let told = message.and_then(|message| message.told(part, &self.report));
+        let told = message.and_then(|message| message.meanings(part, &self.report));
         told.unwrap_or_default()
     }
 }

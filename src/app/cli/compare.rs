@@ -117,7 +117,7 @@ pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
                 .fidelity
                 .departures
                 .iter()
-                .any(|h| h.after_rounding.beyond > 0)
+                .any(|h| h.after_rounding.outside > 0)
         });
     let mut sink = Sink::open(Path::new("-"))?;
     match asked.to {

@@ -17,7 +17,7 @@ use crate::forms::text::{CodeError, Message, Received, Traffic};
 use crate::input;
 use crate::input::bufr::Messages;
 use crate::model::finding::{Finding, Severity, shown_path};
-use crate::model::{Form, Grain, Noted, Profile, Report, Row};
+use crate::model::{Form, Resolution, Noted, Profile, Report, Row};
 
 /// The longest line that is read as one, octets.
 const MAX_LINE: u64 = 1 << 16;
@@ -257,7 +257,7 @@ impl Out<'_> {
 
 /// The levels of a report as a profile in delimited text.
 fn as_profile(one: &Read) -> Result<String, Stop> {
-    let (rows, what) = if one.report.grain == Grain::Bufr {
+    let (rows, what) = if one.report.resolution == Resolution::Bufr {
         (rows_of(&one.report), "the levels of a BUFR message")
     } else {
         (

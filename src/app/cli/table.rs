@@ -21,7 +21,7 @@ pub(super) fn table(report: &Report) -> String {
         let _ = match level.at {
             At::Row(k) => writeln!(out, "{:>9}  {}", k + 1, level.roles),
             At::Interpolated => writeln!(out, "{:>9}  {}", "between", level.roles),
-            At::Extrapolated => writeln!(out, "{:>9}  {}", "beyond", level.roles),
+            At::Extrapolated => writeln!(out, "{:>9}  {}", "outside", level.roles),
             At::Received => writeln!(out, "{:>9}  {}", "-", level.roles),
         };
         for rule in &level.why {
@@ -61,8 +61,8 @@ pub(super) fn fidelity(fidelity: &Fidelity) -> String {
             held.limit, before.rms, before.greatest, after.rms, after.greatest
         );
         cell(&mut out, after.pressure_hpa, 12, 2);
-        if after.beyond > 0 {
-            let _ = write!(out, "  {} rows beyond the limit", after.beyond);
+        if after.outside > 0 {
+            let _ = write!(out, "  {} rows outside the limit", after.outside);
         }
         out.push('\n');
     }

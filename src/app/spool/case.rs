@@ -346,7 +346,7 @@ impl Spool<'_> {
                 let text = format!("the alarm could not be given: {what}");
                 self.tell(Severity::Error, "alarm", text, None, None);
             }
-            match self.journal.step(no, self.clock.now().wall_s, Step::Told) {
+            match self.journal.step(no, self.clock.now().wall_s, Step::GroupMeaning) {
                 Ok(()) => self.journal.close(no),
                 Err(error) => self.failed(error),
             }

@@ -19,7 +19,7 @@ use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
-    GivenGroups, Grain, Kept, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, Position,
+    GivenGroups, Resolution, PartContent, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, Position,
     Reach, Regional, Report, Roles, Row, Rule, Start, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
@@ -85,7 +85,7 @@ pub struct Record {
     /// How far up the report goes.
     pub reach: Reach,
     /// The resolution of the form the report was read from.
-    pub grain: Grain,
+    pub resolution: Resolution,
     /// The levels, lowest first.
     pub levels: Vec<Entry>,
     /// Layers without data.
@@ -98,7 +98,7 @@ pub struct Record {
     /// PILOT levels by height above this, gpm, belong to Part D.
     pub divide_gpm: Option<f64>,
     /// What each part carries besides levels.
-    pub parts: BTreeMap<Part, Kept>,
+    pub parts: BTreeMap<Part, PartContent>,
     /// The coded groups, part by part, under the letters of the part in small:
     /// `ttaa`, `ttbb`, `ttcc`, `ttdd` of TEMP, `ppaa` … of PILOT; none of a descent.
     pub groups: BTreeMap<String, Vec<String>>,
@@ -327,7 +327,7 @@ impl Record {
             motion: report.motion,
             start: report.start,
             reach: report.reach,
-            grain: report.grain,
+            resolution: report.resolution,
             levels,
             missing_layers: report.missing.clone(),
             wind_shear: report.maxima.clone(),
@@ -360,7 +360,7 @@ impl Record {
             Form::Pilot => l.order(),
         };
         // The levels of a text stand in its own order, faults of the sender included.
-        if self.grain != Grain::Text {
+        if self.resolution != Resolution::Text {
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
         Ok(Report {
@@ -391,7 +391,7 @@ impl Record {
             parts: self.parts.clone(),
             regional: self.regional.clone(),
             divide_gpm: self.divide_gpm,
-            grain: self.grain,
+            resolution: self.resolution,
             reach: self.reach,
         })
     }
@@ -566,7 +566,7 @@ pub fn write_line(record: &Record) -> Result<String, serde_json::Error> {
     serde_json::to_string(record).map(|text| text + "\n")
 }
 
-/// Reads a document, or JSON Lines with a report a line.
+/// Reads a document, or JSON Lines with one report per line.
 ///
 /// # Errors
 /// Anything else, with line and column; a text of more than 64 MiB.

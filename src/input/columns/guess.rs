@@ -8,7 +8,7 @@ use std::collections::HashMap;
 use crate::input::columns::stats::Stats;
 use crate::input::elements::known::{KNOWN, Known, Use, unit};
 use crate::input::elements::unit::Unit;
-use crate::input::elements::words::{Said, of_name};
+use crate::input::elements::words::{NameMatch, of_name};
 use crate::input::text::head::Head;
 
 /// What a column may be.
@@ -29,7 +29,7 @@ enum By {
 
 /// A guess for every column that is not used; none of ours is given twice.
 pub(in crate::input) fn all(head: &Head<'_>, uses: &[Use], stats: &[Stats]) -> Vec<Option<Guess>> {
-    let said: Vec<Said> = head.cells.iter().map(|c| of_name(c)).collect();
+    let said: Vec<NameMatch> = head.cells.iter().map(|c| of_name(c)).collect();
     let can = |name: &str| {
         let by_use = |u: &Use| matches!(u, Use::Value { known, .. } if known.name == name);
         said.iter().any(|s| s.names.contains(&name)) || uses.iter().any(by_use)
@@ -80,7 +80,7 @@ fn names_one(head: &Head<'_>) -> Vec<bool> {
     small.iter().map(one).collect()
 }
 
-fn one(said: &Said, row: Option<&str>, stats: &Stats, pair: bool) -> Option<(By, Guess)> {
+fn one(said: &NameMatch, row: Option<&str>, stats: &Stats, pair: bool) -> Option<(By, Guess)> {
     if stats.words > 0 {
         return None;
     }

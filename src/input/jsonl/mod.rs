@@ -1,4 +1,4 @@
-//! JSON Lines: a flight a line, as
+//! JSON Lines: one flight per line, as
 //! `{"id": "…", "sheet": {…}, "columns": {"pressure_hpa": [1004.3, null, …], …}}`.
 //!
 //! The sheet has the keys of the TOML sheet; a column has our name, which gives
@@ -171,7 +171,7 @@ pub fn read(
     };
     match wanted {
         Some((line, text)) => flight(text, name, line),
-        None => which("the file is empty; a flight a line is expected".to_owned()),
+        None => which("the file is empty; one flight per line is expected".to_owned()),
     }
 }
 
@@ -298,7 +298,7 @@ pub fn write(id: &str, sheet: &toml::Table, raw: &RawProfile) -> String {
     sheet.remove("columns");
     sheet.remove("text");
     let mut columns = Map::new();
-    for (name, get) in held(&raw.rows) {
+    for (name, get) in columns_with_values(&raw.rows) {
         let values = raw.rows.iter().map(|row| get.of(row)).collect();
         columns.insert(name.to_owned(), Value::Array(values));
     }
@@ -341,7 +341,7 @@ impl Get {
 }
 
 /// The columns that have a value in some row.
-pub(in crate::input) fn held(rows: &[RawRow]) -> Vec<(&'static str, Get)> {
+pub(in crate::input) fn columns_with_values(rows: &[RawRow]) -> Vec<(&'static str, Get)> {
     let mut held: Vec<(&'static str, Get)> = (KNOWN.iter())
         .filter(|known| rows.iter().any(|row| (known.get)(row).is_some()))
         .map(|known| (known.name, Get::Value(known.get)))

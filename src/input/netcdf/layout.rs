@@ -116,7 +116,7 @@ impl Layout {
     }
 
     /// Leaves out what belongs to other profiles.
-    pub(super) fn kept(&self, values: Vec<Option<f64>>) -> Vec<Option<f64>> {
+    pub(super) fn of_profile(&self, values: Vec<Option<f64>>) -> Vec<Option<f64>> {
         match &self.of_profile {
             None => values,
             Some(own) => {

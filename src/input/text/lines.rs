@@ -120,8 +120,8 @@ pub(in crate::input) enum Split<'a> {
 pub(in crate::input) enum NoCells {
     /// A quoted cell does not end on its line.
     OpenQuote,
-    /// Something stands beyond the last width.
-    Beyond {
+    /// Something stands after the last width.
+    AfterWidths {
         /// What it is.
         rest: String,
         /// Character of the line where it begins, from 1.
@@ -133,7 +133,7 @@ pub(in crate::input) enum NoCells {
 
 impl NoCells {
     /// The column, what is wrong, and what is allowed.
-    pub(in crate::input) fn told(self) -> (Option<usize>, (String, String)) {
+    pub(in crate::input) fn what_and_allowed(self) -> (Option<usize>, (String, String)) {
         match self {
             Self::OpenQuote => (
                 None,
@@ -142,10 +142,10 @@ impl NoCells {
                     "a quoted cell ends on its line".to_owned(),
                 ),
             ),
-            Self::Beyond { rest, at, column } => (
+            Self::AfterWidths { rest, at, column } => (
                 Some(column),
                 (
-                    format!("`{rest}` stands at character {at}, beyond the last width"),
+                    format!("`{rest}` stands at character {at}, after the last width"),
                     "add its width to [text] widths".to_owned(),
                 ),
             ),
@@ -285,7 +285,7 @@ fn cut<'l>(line: &'l str, widths: &[usize], cells: &mut Vec<Cow<'l, str>>) -> Re
         return Ok(());
     }
     let blanks = rest.chars().take_while(|c| c.is_whitespace()).count();
-    Err(NoCells::Beyond {
+    Err(NoCells::AfterWidths {
         rest: crate::input::elements::known::shown(rest.trim()),
         at: (widths.iter().fold(blanks, |sum, w| sum.saturating_add(*w))).saturating_add(1),
         column: widths.len().saturating_add(1),

@@ -14,7 +14,7 @@ use crate::input::sheet;
 use crate::input::sheet::Source;
 use crate::issue::report;
 use crate::levels::{choose, choose_winds};
-use crate::model::{Kept, Reach};
+use crate::model::{PartContent, Reach};
 use crate::{input, profile};
 
 const SAMPLES: [&str; 13] = [
@@ -333,7 +333,7 @@ fn depressions_round_as_their_table_does() {
     let text = read(&TEXT.replace("22842 01158", "22842 01150"));
     let other = |k: f64| {
         let mut other = text.clone();
-        other.grain = Grain::None;
+        other.resolution = Resolution::None;
         let row = &mut level(&mut other, Roles::SIG_T_OR_U, 842.0).row;
         row.dewpoint_c = row.temperature_c.map(|t| t - k);
         said(&other, &text).len()
@@ -443,7 +443,7 @@ fn a_missing_part_is_one_difference() {
     let mut report = sample("winter_jet");
     let text = received(&report);
     report.parts.remove(&Part::B);
-    report.parts.insert(Part::D, Kept::default());
+    report.parts.insert(Part::D, PartContent::default());
     assert_eq!(said(&report, &text), ["Part B is missing on the left"]);
 }
 

@@ -41,7 +41,7 @@ pub(super) fn check(
     report(
         series,
         &kind,
-        told_here(found, &kind, frozen, &[]),
+        not_reported_elsewhere(found, &kind, frozen, &[]),
         findings,
     );
     let kind = Kind {
@@ -53,7 +53,7 @@ pub(super) fn check(
     report(
         series,
         &kind,
-        told_here(found, &kind, frozen, &[]),
+        not_reported_elsewhere(found, &kind, frozen, &[]),
         findings,
     );
     let kind = Kind {
@@ -65,7 +65,7 @@ pub(super) fn check(
     report(
         series,
         &kind,
-        told_here(found, &kind, frozen, spikes),
+        not_reported_elsewhere(found, &kind, frozen, spikes),
         findings,
     );
     heights(series, findings)
@@ -139,7 +139,7 @@ fn runs_over<V: Copy>(
 }
 
 /// The runs that no other finding speaks of.
-fn told_here(
+fn not_reported_elsewhere(
     runs: Vec<Run>,
     kind: &Kind,
     frozen: &[Frozen],

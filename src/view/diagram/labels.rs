@@ -230,7 +230,7 @@ mod tests {
                 label("later", 2, &[here, there]),
                 label("first", 1, &[here]),
                 label("gone", 3, &[here]),
-                label("beyond", 0, &[(90.0, 20.0, Anchor::Start)]),
+                label("outside", 0, &[(90.0, 20.0, Anchor::Start)]),
             ],
             &[],
             &[],

@@ -20,11 +20,11 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, PreEscaped, html};
 use sha2::{Digest as _, Sha256};
 
-use crate::forms::text::{Message, Told};
+use crate::forms::text::{Message, GroupMeaning};
 use crate::levels::report::with_every_row;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::Finding;
-use crate::model::{Grain, Part, Profile, Report};
+use crate::model::{Resolution, Part, Profile, Report};
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::view::diagram::{Style, Theme, diagram, outside_xml, title};
 #[cfg(feature = "cli")]
@@ -75,9 +75,9 @@ impl Was {
         message: Option<&Message>,
         profile: &Profile,
     ) -> Self {
-        let now = match (earlier.grain, message) {
-            (Grain::Text, Some(message)) => message.report(),
-            (Grain::Bufr, _) => with_every_row(report, profile),
+        let now = match (earlier.resolution, message) {
+            (Resolution::Text, Some(message)) => message.report(),
+            (Resolution::Bufr, _) => with_every_row(report, profile),
             _ => report.clone(),
         };
         Self {
@@ -92,7 +92,7 @@ struct Group {
     part: Part,
     /// From 1 in its part.
     number: usize,
-    told: Told,
+    told: GroupMeaning,
 }
 
 impl Group {
@@ -203,7 +203,7 @@ fn all_groups(sheet: &Sheet<'_>) -> Vec<Group> {
         return out;
     };
     for part in Part::ALL {
-        let told = message.told(part, sheet.report).unwrap_or_default();
+        let told = message.meanings(part, sheet.report).unwrap_or_default();
         out.extend(told.into_iter().enumerate().map(|(i, told)| Group {
             part,
             number: i + 1,

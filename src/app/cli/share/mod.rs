@@ -121,7 +121,7 @@ fn place(files: &[(PathBuf, &[u8])]) -> Result<(), Stop> {
                 let _ = std::fs::remove_file(path);
             }
             return Err(match error.error.kind() {
-                io::ErrorKind::AlreadyExists => taken(path),
+                io::ErrorKind::AlreadyExists => other_content(path),
                 _ => Stop::io(path, &error.error),
             });
         }
@@ -135,19 +135,19 @@ fn stands(path: &Path, octets: &[u8]) -> Result<bool, Stop> {
     match std::fs::symlink_metadata(path) {
         Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(false),
         Err(e) => Err(Stop::io(path, &e)),
-        Ok(found) if !found.is_file() => Err(taken(path)),
+        Ok(found) if !found.is_file() => Err(other_content(path)),
         Ok(found) if usize::try_from(found.len()).is_ok_and(|n| n != octets.len()) => {
-            Err(taken(path))
+            Err(other_content(path))
         }
         Ok(_) => match std::fs::read(path) {
             Ok(found) if found == octets => Ok(true),
-            Ok(_) => Err(taken(path)),
+            Ok(_) => Err(other_content(path)),
             Err(e) => Err(Stop::io(path, &e)),
         },
     }
 }
 
-fn taken(path: &Path) -> Stop {
+fn other_content(path: &Path) -> Stop {
     Stop::data(format!(
         "{}: there already, and not the same; nothing shared is written over: a correction has the next bufr.update",
         shown_path(path)
@@ -215,7 +215,7 @@ impl Outlet {
             password,
             ca_pem,
         };
-        named.access().check(&named.broker).map_err(usage)?;
+        named.access().check(&named.broker).map_err(Stop::usage)?;
         Ok(Self(Some(named)))
     }
 

@@ -204,7 +204,7 @@ fn row(i: usize, level: &Level) -> Markup {
                 @match level.at {
                     At::Row(k) => { (k + 1) }
                     At::Interpolated => { "between" }
-                    At::Extrapolated => { "beyond" }
+                    At::Extrapolated => { "outside" }
                     At::Received => { "–" }
                 }
             }
@@ -234,7 +234,7 @@ fn fidelity(coded: &Coded) -> Markup {
             table.fidelity {
                 thead {
                     tr {
-                        @for head in ["", "limit", "rms", "greatest", "coded: rms", "greatest", "beyond"] {
+                        @for head in ["", "limit", "rms", "greatest", "coded: rms", "greatest", "rows outside"] {
                             th scope="col" { (head) }
                         }
                     }
@@ -248,7 +248,7 @@ fn fidelity(coded: &Coded) -> Markup {
                                 td { (format!("{:.2}", one.rms)) }
                                 td { (format!("{:.2}", one.greatest)) }
                             }
-                            td { (d.after_rounding.beyond) }
+                            td { (d.after_rounding.outside) }
                         }
                     }
                 }

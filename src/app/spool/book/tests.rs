@@ -14,7 +14,7 @@ use crate::input::sheet::Schedule;
 
 /// Invented: a month of a station with two flights a day, worked out by hand.
 const BOOK: &str = "\
-no,at,event,input,issue,standard_time,release,after_min,in_time,top_hpa,top_gpm,levels,warnings,notes,departure,beyond,ended_by,refused,why
+no,at,event,input,issue,standard_time,release,after_min,in_time,top_hpa,top_gpm,levels,warnings,notes,departure,outside,ended_by,refused,why
 1,2031-02-01T01:10:00Z,flight,a.csv,x_203102010000_temp,2031-02-01T00:00:00Z,2031-01-31T23:20:00Z,70,true,8.1,32000,60,0,2,0.9,0,1,,
 2,2031-02-01T13:20:00Z,early,b.csv,x_203102011200_temp-to100,2031-02-01T12:00:00Z,2031-02-01T11:20:00Z,80,true,100,16000,30,0,2,0.9,0,,,
 3,2031-02-01T13:50:00Z,flight,b.csv,x_203102011200_temp,2031-02-01T12:00:00Z,2031-02-01T11:20:00Z,110,true,30,24000,50,1,2,1.2,3,1,,

@@ -152,7 +152,7 @@ pub(super) enum Step {
     /// The files have changed meanwhile and stay.
     Left,
     /// The alarm has been given.
-    Told,
+    GroupMeaning,
 }
 
 /// A line.
@@ -431,7 +431,7 @@ impl Journal {
                 self.cases.remove(&no);
             }
             Step::Moved | Step::Left => case.moved = true,
-            Step::Told => case.told = true,
+            Step::GroupMeaning => case.told = true,
             Step::Begun { .. } | Step::Known { .. } | Step::Next { .. } | Step::Meant(_) => {}
         }
         let case = self.cases.get(&no);

@@ -21,7 +21,7 @@ fn what_cannot_be_moved_is_issued_once_and_moved_later() {
         assert_eq!(health, Health::Look);
         assert_eq!(now.problems.len(), 1, "{now}");
     });
-    // Told once.
+    // GroupMeaning once.
     assert_eq!(events(&log), ["flight", "failed"]);
     let mut say = |_: &LogEntry| {};
     let refused = Spool::open(place.setup(), &clock, &mut say);

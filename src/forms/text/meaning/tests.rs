@@ -2,13 +2,13 @@ use super::*;
 use crate::forms::text::parse;
 
 /// The meanings of a part of a message as text, by the report it gives.
-fn told(text: &str, part: Part) -> Vec<Told> {
+fn told(text: &str, part: Part) -> Vec<GroupMeaning> {
     let message = parse(text).unwrap();
-    message.told(part, &message.report()).unwrap()
+    message.meanings(part, &message.report()).unwrap()
 }
 
 /// What the first run of these groups says.
-fn says(told: &[Told], groups: &str) -> Vec<String> {
+fn says(told: &[GroupMeaning], groups: &str) -> Vec<String> {
     let groups: Vec<&str> = groups.split(' ').collect();
     let run = told
         .windows(groups.len())

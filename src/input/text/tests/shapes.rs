@@ -173,11 +173,11 @@ fn what_does_not_fit_the_widths_is_refused_with_its_place() {
     let two = widths(&[6, 13]);
     assert_eq!(
         refused_with("time_s pressure_hpa\n     0       1000.5  7\n", &two),
-        "x.csv:2:3: `7` stands at character 22, beyond the last width (add its width to [text] widths)"
+        "x.csv:2:3: `7` stands at character 22, after the last width (add its width to [text] widths)"
     );
     assert_eq!(
         refused_with("time_s pressure_hpa x\n     0       1000.5\n", &two),
-        "x.csv:1:3: `x` stands at character 21, beyond the last width (add its width to [text] widths)"
+        "x.csv:1:3: `x` stands at character 21, after the last width (add its width to [text] widths)"
     );
     // Blanks beyond are nothing.
     assert!(
