@@ -45,7 +45,7 @@ fn groups(message: &Message) -> Vec<Group> {
     let report = message.report();
     let mut out: Vec<Group> = Vec::new();
     for part in Part::ALL {
-        let Some(told) = message.told(part, &report) else {
+        let Some(told) = message.meanings(part, &report) else {
             continue;
         };
         let (mut winds, mut level, mut within) = (false, 0, 0);

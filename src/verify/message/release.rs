@@ -1,7 +1,7 @@
 //! Section 7 of the parts: instruments and time of release.
 
 use super::Check;
-use crate::forms::text::{Body, Said, Set, Sonde};
+use crate::forms::text::{Body, NoLevel, Set, Sonde};
 use crate::model::Part;
 use crate::model::finding::{Place, finding};
 use crate::tables::message_limits;
@@ -60,7 +60,7 @@ impl Check<'_> {
 
     /// Where 8GGgg stands: after 31313 and srrarasasa.
     fn release_place(&self, part: Part) -> Place {
-        let group = self.message.group_of(part, Set::Other(Said::End));
+        let group = self.message.group_of(part, Set::Other(NoLevel::End));
         Place {
             part: Some(part.letter()),
             section: Some(7),
