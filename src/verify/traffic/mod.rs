@@ -1,6 +1,8 @@
 //! Checks of a stream of reports: each message by itself, its heading, and parts that stand
 //! alone because their identification was garbled.
 
+mod summary;
+
 use std::collections::{BTreeMap, VecDeque};
 
 use crate::forms::text::{Body, Heading, Ident, Message, Received};
@@ -8,6 +10,8 @@ use crate::model::Part;
 use crate::model::finding::{Finding, Place, finding};
 use crate::tables::message_limits;
 use crate::verify::message;
+
+pub use summary::{CodeCount, Collector, Counts, Line, Summary};
 
 /// How many reports that lack parts are compared with each other.
 const MAX_INCOMPLETE: usize = 1024;
