@@ -461,6 +461,51 @@ catalogue! { $
         "the wind changes by {change_ms:.0} m/s from {low_hpa} to {high_hpa} hPa"
         "at most {most_ms:.0} m/s";
 
+    TemperatureOffLine "temperature-off-line" Warning "WMO-No. 306, 35.3.1.3"
+        "the temperature at {p} hPa is {own} in Part {part}; a straight line through the significant levels around it gives {line}"
+        "at most {most:.0} K apart; check this group, then the significant levels beside it";
+    DepressionOffLine "depression-off-line" Warning "WMO-No. 306, 35.3.1.3"
+        "the dew-point depression at {p} hPa is {own} in Part {part}; a straight line through the significant levels around it gives {line}"
+        "at most {most:.0} K apart; check this group, then the significant levels beside it";
+    WindOffLine "wind-off-line" Warning "WMO-No. 306, 35.3.2.1"
+        "the wind at {p} hPa is {own} in Part {part}; a straight line through the significant levels around it gives {line}"
+        "at most {most:.0} m/s apart as vectors; check this group, then the significant levels beside it";
+    WindAboveTop "wind-above-top" Error "WMO-No. 306, 35.2.4"
+        "66 gives {top_hpa} hPa as the top of the wind sounding, and wind is reported up to {above_hpa} hPa"
+        "77 if it is a maximum wind below the top";
+    MaximumWindLeftOut "maximum-wind-left-out" Warning "WMO-No. 306, 35.2.4.1"
+        "the wind of {speed:.0} {unit} at {pressure_hpa} hPa is a maximum, and Part {part} reports none"
+        "a maximum of more than {least_ms} m/s above 500 hPa is reported under 77";
+    SondeDiffers "sonde-differs" Warning "WMO-No. 306, FM 35 section 7"
+        "section 7 is {own} in Part {part} and {usual} in Part {other}"
+        "the same in all parts";
+    ReleaseOffHour "release-off-hour" Warning "WMO-No. 306, FM 35 section 7"
+        "the release at {hour:02}{minute:02} UTC does not belong to a sounding of {gg:02} UTC"
+        "{before} min before to {after} min after the hour GG; check YYGG and 8GGgg";
+    TemperatureBelowGround "temperature-below-ground" Warning "WMO-No. 306, 35.2.2"
+        "{pressure_hpa} hPa has a temperature of {temperature_c} °C and is below the ground"
+        "solidi below the surface, which is at {ground_hpa} hPa; check both pressures";
+    HeightBelowGround "height-below-ground" Warning "our method"
+        "the thickness of the layer from {low_hpa} hPa, below the ground, to {high_hpa} hPa differs by {off_gpm:+.0} gpm from that of air of the surface temperature"
+        "at most {most_gpm:.0} gpm; check the heights and the surface pressure";
+    EqualPressures "equal-pressures" Info "WMO-No. 306, 35.3.1"
+        "two levels of the section have {pressure_hpa} hPa"
+        "";
+    OneStepApart "one-step-apart" Info ""
+        "{what} at {pressure_hpa} hPa differs by one step of the code between Part {part} and Part {other}"
+        "";
+
+    // A stream of messages checked.
+    PartOrphaned "part-orphaned" Warning ""
+        "Part {part} of {who} stands alone, and agrees with {other_part} of {other}: {slips} differs"
+        "check the identification of both; they are one report if it is corrected";
+    HeadingTime "heading-time" Warning "WMO-No. 386 Part II, from memory"
+        "the heading {heading} gives another time than day {day} and hour {hour} of the message"
+        "at most {most_h} h apart";
+    HeadingUnusual "heading-unusual" Info ""
+        "headings of this station usually have A1A2 {usual}, this one is {heading}"
+        "";
+
     // The sheet compared with station metadata.
     StationNotListed "station-not-listed" Warning ""
         "{station} is not in the table of {count}"

@@ -40,6 +40,16 @@ pub struct Place {
     /// Group within the part, from 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub group: Option<usize>,
+    /// Station number, call sign or position of the report, as its groups give it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub station: Option<String>,
+    /// Time of the report: day of the month and hour, `13T00Z`, or the date in full where it
+    /// is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub time: Option<String>,
+    /// Heading of the bulletin, `USUS50 KWBC 130000`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heading: Option<String>,
 }
 
 impl Place {
@@ -195,8 +205,13 @@ impl Finding {
     #[must_use]
     pub fn text(&self) -> String {
         let mut out = String::new();
-        if !self.place.is_empty() {
-            out = format!("{}: ", printable(&self.place.to_string()));
+        let place = self.place.to_string();
+        if !place.is_empty() {
+            out = format!("{}: ", printable(&place));
+        }
+        if let Some(station) = &self.place.station {
+            let time = self.place.time.as_deref().unwrap_or_default();
+            out.push_str(&printable(&format!("{station} {time}: ")));
         }
         out.push_str(&printable(&self.what));
         if let Some(allowed) = &self.allowed {

@@ -27,6 +27,26 @@ pub struct MessageLimits {
     pub sign_fit_k: f64,
     /// A standard surface and a significant level of one coded pressure.
     pub shared_temperature_k: f64,
+    /// Temperature of a standard surface against the line through the significant levels.
+    pub standard_temperature_k: f64,
+    /// Depression of a standard surface against that line, in saturated air.
+    pub standard_depression_k: f64,
+    /// What is added to it, as a part of the depression.
+    pub standard_depression_part: f64,
+    /// Relative humidity that the depressions of both give.
+    pub standard_humidity_pct: f64,
+    /// Wind vector of a standard surface against that line.
+    pub standard_wind_ms: f64,
+    /// Fall of the wind on both sides of a maximum that no group gives.
+    pub maximum_fall_ms: f64,
+    /// Release before the hour GG.
+    pub release_before_min: f64,
+    /// Release after the hour GG.
+    pub release_after_min: f64,
+    /// Mean temperature of a layer below the ground against that of the surface.
+    pub below_ground_k: f64,
+    /// Time of the heading against day and hour of the message.
+    pub heading_apart_h: f64,
 }
 
 static LIMITS: Once<(Vec<LimitRow>, MessageLimits)> = Once::new(|| read_limits(MESSAGE_LIMITS));

@@ -8,3 +8,4 @@ pub mod message;
 pub mod profile;
 pub mod rows;
 pub mod station;
+pub mod traffic;

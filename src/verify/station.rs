@@ -94,6 +94,16 @@ fn index(text: &str) -> Option<(u8, u16)> {
     Some((block.parse().ok()?, number.parse().ok()?))
 }
 
+/// The station numbers IIiii of a table.
+///
+/// # Errors
+/// As those of [`check`].
+pub fn numbers(table: &str) -> Result<Vec<String>, ListError> {
+    let listed = read(table)?.into_iter();
+    let numbers = listed.filter_map(|one| Some(format!("{:02}{:03}", one.block?, one.number?)));
+    Ok(numbers.collect())
+}
+
 /// The stations of a table.
 fn read(text: &str) -> Result<Vec<Listed>, ListError> {
     if text.len() > MAX_BYTES {

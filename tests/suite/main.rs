@@ -49,6 +49,7 @@ mod properties_bufr;
 mod rebuild;
 mod review;
 mod round_trip;
+mod slips;
 mod spool;
 mod spool_kills;
 mod standard_atmosphere;

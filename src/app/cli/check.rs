@@ -9,17 +9,18 @@ use super::diagnostics::{Counts, Diagnostics, Notes, Reporter, counted, is_colou
 use super::flight::{SourceArgs, load};
 use super::output::Sink;
 use super::{CodeForm, Stop, decode, tell};
-use crate::forms::text::Message;
 use crate::issue::Ascent;
 use crate::model::Form;
 use crate::model::Noted;
 use crate::model::finding::{Code, Finding, Place, finding, shown_path};
+use crate::verify::traffic::Checker;
 use crate::{profile, verify};
 
 /// How the findings are wanted.
 pub(super) struct Options {
     pub(super) diagnostics: Diagnostics,
     pub(super) strict: bool,
+    /// Whether a damaged part is left out.
     pub(super) strict_parts: bool,
 }
 
@@ -30,44 +31,55 @@ pub(super) struct Options {
 /// when no report could be read.
 pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
     let name = shown_path(path);
-    let mut input = decode::open(path)?;
+    let files = decode::files(path)?;
     let mut out = Findings::open(options)?;
+    let mut checker = Checker::default();
     let mut reports = 0;
     let mut unchecked = None;
-    if input.holds == decode::Holds::Groups {
-        let strict = options.strict_parts;
-        decode::each_received(&mut *input.from, path, strict, |findings, received| {
-            out.write("", findings)?;
-            for one in received {
-                reports += 1;
-                let mut findings = one.findings.clone();
-                findings.extend(one.placed(&name, verify::message::check(&one.message)));
-                out.write(&label(&one.message), findings)?;
-            }
-            Ok(())
-        })?;
-    } else {
-        for read in decode::documents(&mut input, &name, &mut |finding| {
-            out.write("", vec![finding])
-        })? {
-            reports += 1;
-            let message = match &read.message {
-                Ok(message) => message,
-                Err(why) => {
-                    unchecked = Some(why.clone());
-                    reports -= 1;
-                    let place = Place::default().in_file(&name);
-                    out.write("", vec![finding!(NoTextCode, place, problem = why)])?;
-                    continue;
+    for file in &files {
+        let name = shown_path(file);
+        let mut input = decode::open(file)?;
+        if input.holds == decode::Holds::Groups {
+            decode::each_received(
+                &mut *input.from,
+                file,
+                options.strict_parts,
+                |findings, received| {
+                    out.write(findings)?;
+                    for one in received {
+                        reports += 1;
+                        let mut findings = one.findings.clone();
+                        verify::traffic::identify(&mut findings, &one);
+                        findings.extend(checker.check(&one, &name));
+                        out.write(findings)?;
+                    }
+                    Ok(())
+                },
+            )?;
+            continue;
+        }
+        let read = decode::documents(&mut input, &name, &mut |finding| out.write(vec![finding]));
+        for read in read? {
+            match &read.message {
+                Ok(message) => {
+                    reports += 1;
+                    let mut findings = verify::message::check(message);
+                    for Finding { place, .. } in &mut findings {
+                        place.file = Some(name.clone());
+                        place.station = Some(verify::traffic::station(message));
+                        place.time = Some(verify::traffic::time(message));
+                    }
+                    out.write(findings)?;
                 }
-            };
-            let mut findings = verify::message::check(message);
-            for finding in &mut findings {
-                finding.place.file = Some(name.clone());
+                Err(why) => {
+                    let place = Place::default().in_file(&name);
+                    out.write(vec![finding!(NoTextCode, place, problem = why)])?;
+                    unchecked = Some(why.clone());
+                }
             }
-            out.write(&label(message), findings)?;
         }
     }
+    out.write(checker.finish())?;
     let (counts, code) = out.close()?;
     if reports == 0 {
         return Err(Stop::data(
@@ -119,7 +131,7 @@ pub(super) fn profile(
     let checked = verify::profile::check(&ascent, &sheet.context);
     let verdict = verify::profile::verdict(&checked);
     let mut out = Findings::open(options)?;
-    out.write("", findings)?;
+    out.write(findings)?;
     // The verdict has what was not compared.
     let lines = options.diagnostics.notes == Notes::Text;
     let checked = checked
@@ -129,21 +141,12 @@ pub(super) fn profile(
         finding.place.file = Some(name.clone());
         finding
     });
-    out.write("", placed.collect())?;
+    out.write(placed.collect())?;
     out.more()?;
     out.sink.write(&format!("before release: {verdict}\n"))?;
     let (counts, code) = out.close()?;
     options.diagnostics.summarize(counts);
     Ok(code)
-}
-
-/// Station and time of a message.
-fn label(message: &Message) -> String {
-    let who = message
-        .ident
-        .sign()
-        .map_or_else(|| message.ident.groups().join(" "), str::to_owned);
-    format!("{who} {:02} {:02} UTC: ", message.day, message.hour)
 }
 
 /// Findings on standard output.
@@ -164,9 +167,8 @@ impl<'a> Findings<'a> {
         })
     }
 
-    fn write(&mut self, label: &str, findings: Vec<Finding>) -> Result<(), Stop> {
-        for mut finding in findings {
-            finding.what = format!("{label}{}", finding.what);
+    fn write(&mut self, findings: Vec<Finding>) -> Result<(), Stop> {
+        for finding in findings {
             if let Some(line) = self.reporter.line("", &finding)? {
                 let line = line.shown(self.colour);
                 self.sink.write(&format!("{line}\n"))?;

@@ -27,10 +27,23 @@ pub(super) struct Read {
     pub(super) report: Report,
     /// Its text code, or why it has none.
     pub(super) message: Result<Message, String>,
-    record: Record,
+    findings: Vec<Finding>,
+    /// What the report came with, where it was read from JSON.
+    given: Option<Box<Record>>,
 }
 
 impl Read {
+    /// The report with what belongs to it.
+    fn record(&self) -> Record {
+        let message = self.message.as_ref().ok();
+        let mut record = Record::new(&self.report, message, &self.findings, None);
+        if let Some(given) = &self.given {
+            record.findings.clone_from(&given.findings);
+            record.fidelity.clone_from(&given.fidelity);
+        }
+        record
+    }
+
     fn text(&self) -> Result<&Message, Stop> {
         self.message.as_ref().map_err(Stop::data)
     }
@@ -72,6 +85,8 @@ pub(super) fn decode(
         strict_parts,
         sink: Sink::open(output)?,
         kept: Vec::new(),
+        document: json::Writer::default(),
+        octets: Vec::new(),
         pieces: Vec::new(),
         count: 0,
         reporter: Reporter::new(diagnostics),
@@ -92,7 +107,7 @@ pub(super) fn decode(
 }
 
 /// A file, or the files of a folder in the order of their names.
-fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
+pub(super) fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
     if !path.is_dir() {
         return Ok(vec![path.to_owned()]);
     }
@@ -164,6 +179,9 @@ struct Out<'a> {
     sink: Sink,
     /// For the forms that hold all reports together.
     kept: Vec<Read>,
+    document: json::Writer,
+    /// The octets of one report.
+    octets: Vec<u8>,
     /// Messages of ascents that come in several.
     pieces: Vec<Sounding>,
     count: usize,
@@ -209,8 +227,14 @@ impl Out<'_> {
             DecodedForm::Text => read.text()?.to_string(),
             DecodedForm::Table => table::table(&read.report),
             DecodedForm::Jsonl => {
-                let line = json::write_line(&read.record).map_err(Stop::data)?;
+                let line = json::write_line(&read.record()).map_err(Stop::data)?;
                 return self.sink.write(&line);
+            }
+            DecodedForm::Json => {
+                self.octets.clear();
+                let written = self.document.write(&read.record(), &mut self.octets);
+                written.map_err(Stop::data)?;
+                return self.sink.write_bytes(&self.octets);
             }
             DecodedForm::Bufr => {
                 let Noted {
@@ -220,7 +244,7 @@ impl Out<'_> {
                 self.reporter.all(&findings)?;
                 return self.sink.write_bytes(&octets);
             }
-            DecodedForm::Json | DecodedForm::Bulletin | DecodedForm::Profile => {
+            DecodedForm::Bulletin | DecodedForm::Profile => {
                 self.kept.push(read);
                 return Ok(());
             }
@@ -235,9 +259,10 @@ impl Out<'_> {
     fn finish(mut self) -> Result<Counts, Stop> {
         match self.to {
             DecodedForm::Json => {
-                let records = self.kept.into_iter().map(|r| r.record).collect();
-                self.sink
-                    .write(&json::write(records).map_err(Stop::data)?)?;
+                self.octets.clear();
+                // Octets in memory do not fail.
+                let _ = self.document.finish(&mut self.octets);
+                self.sink.write_bytes(&self.octets)?;
             }
             DecodedForm::Profile => {
                 let [one] = self.kept.as_slice() else {
@@ -359,11 +384,11 @@ fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
         }
         Err(error) => Err(format!("{name}: no text code: {error}")),
     };
-    let record = Record::new(&report, message.as_ref().ok(), &findings, None);
     let read = Read {
         report,
         message,
-        record,
+        findings: findings.clone(),
+        given: None,
     };
     (read, findings)
 }
@@ -397,13 +422,11 @@ fn from_json(
             }
             Ok(message)
         };
-        let mut record = Record::new(&report, message.as_ref().ok(), &[], None);
-        record.findings = kept.findings;
-        record.fidelity = kept.fidelity;
         out.push(Read {
             report,
             message,
-            record,
+            findings: Vec::new(),
+            given: Some(Box::new(kept)),
         });
     }
     Ok(out)
@@ -524,12 +547,11 @@ fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Res
     } in received
     {
         out.reporter.all(&findings)?;
-        let report = message.report();
-        let record = Record::new(&report, Some(&message), &findings, None);
         out.report(Read {
-            report,
+            report: message.report(),
             message: Ok(message),
-            record,
+            findings,
+            given: None,
         })?;
     }
     Ok(())

@@ -97,6 +97,16 @@ pub(super) fn check() -> String {
     )
 }
 
+pub(super) fn summary() -> String {
+    help(
+        &[
+            "fivefig summary traffic --station-list stations.csv",
+            "fivefig summary 00.txt 12.txt --to csv --output day.csv",
+        ],
+        "no report could be read",
+    )
+}
+
 pub(super) fn compare() -> String {
     help(
         &[

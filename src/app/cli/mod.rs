@@ -22,6 +22,7 @@ mod profile;
 mod share;
 #[cfg(feature = "spool")]
 mod spool;
+mod summary;
 mod table;
 #[cfg(test)]
 mod tests;
@@ -129,6 +130,12 @@ enum Command {
         #[arg(long, help_heading = "Input")]
         strict_parts: bool,
     },
+    /// Count the parts of a day's traffic: expected, received, NIL, late, damaged, with errors
+    ///
+    /// Parts are expected of the stations of --station-list at every time at which one of them
+    /// reports.
+    #[command(after_long_help = help::summary())]
+    Summary(summary::SummaryArgs),
     /// Compare two messages in any two forms; with --sheet, a message with a profile
     ///
     /// A difference is reported where the resolution of the coarser form does not explain
@@ -450,6 +457,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 check::profile(&source, form, station_list.as_deref(), &options)
             }
         }
+        Command::Summary(asked) => summary::summary(&asked),
         Command::Compare(asked) => compare::run(&asked),
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;

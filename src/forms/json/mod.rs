@@ -5,11 +5,13 @@
 //! that say something else are a finding. The schema is given by [`schema`].
 
 use std::collections::BTreeMap;
+use std::io::{self, Write};
 
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use serde_json::ser::{Formatter as _, PrettyFormatter, Serializer};
 use thiserror::Error;
 
 use crate::forms::text;
@@ -556,11 +558,69 @@ impl Entry {
 /// # Errors
 /// A number that JSON cannot hold, which no report has.
 pub fn write(records: Vec<Record>) -> Result<String, serde_json::Error> {
-    let document = Document {
-        schema: SCHEMA.to_owned(),
-        reports: records,
-    };
-    serde_json::to_string_pretty(&document).map(|text| text + "\n")
+    let mut writer = Writer::default();
+    let mut out = Vec::new();
+    for record in &records {
+        writer.write(record, &mut out)?;
+    }
+    writer.finish(&mut out).map_err(serde_json::Error::io)?;
+    String::from_utf8(out).map_err(serde::ser::Error::custom)
+}
+
+/// Writes a document report by report, so that a stream of any length needs the memory of one.
+///
+/// ```
+/// use fivefig::forms::json::{Writer, read};
+///
+/// let mut writer = Writer::default();
+/// let mut out = Vec::new();
+/// # let record = fivefig::forms::json::Record::default();
+/// writer.write(&record, &mut out)?;
+/// writer.write(&record, &mut out)?;
+/// writer.finish(&mut out)?;
+/// assert_eq!(read(std::str::from_utf8(&out)?)?.len(), 2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Default)]
+pub struct Writer {
+    begun: bool,
+}
+
+impl Writer {
+    /// Writes the next report.
+    ///
+    /// # Errors
+    /// The writer fails, or a number that JSON cannot hold, which no report has.
+    pub fn write(&mut self, record: &Record, mut out: impl Write) -> Result<(), serde_json::Error> {
+        let before = match self.begun {
+            true => ",\n    ".to_owned(),
+            false => head(),
+        };
+        self.begun = true;
+        out.write_all(before.as_bytes())
+            .map_err(serde_json::Error::io)?;
+        // The report stands two levels deep.
+        let mut format = PrettyFormatter::new();
+        let _ = format.begin_object(&mut io::sink());
+        let _ = format.begin_array(&mut io::sink());
+        record.serialize(&mut Serializer::with_formatter(out, format))
+    }
+
+    /// Ends the document.
+    ///
+    /// # Errors
+    /// The writer fails.
+    pub fn finish(self, mut out: impl Write) -> io::Result<()> {
+        if self.begun {
+            return out.write_all(b"\n  ]\n}\n");
+        }
+        out.write_all((head().trim_end().to_owned() + "]\n}\n").as_bytes())
+    }
+}
+
+/// What stands before the first report.
+fn head() -> String {
+    format!("{{\n  \"schema\": \"{SCHEMA}\",\n  \"reports\": [\n    ")
 }
 
 /// One report on a line of its own (JSON Lines).

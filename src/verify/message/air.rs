@@ -1,12 +1,14 @@
 //! What the air can be: temperatures, heights, lapse.
 
+use itertools::Itertools as _;
+
 use super::{Check, HALF_P_HPA};
 use crate::forms::text::{Body, Set};
 use crate::model::finding::{Place, finding};
 use crate::model::{Part, Roles};
 use crate::physics::adiabat::potential_temperature_k;
 use crate::physics::humidity::virtual_temperature_k;
-use crate::physics::hydrostatic::height_in_column;
+use crate::physics::hydrostatic::{height_in_column, thickness_gpm};
 use crate::tables;
 use crate::tables::figure::{DepressionFigure, TemperatureFigure};
 use crate::tables::message_limits;
@@ -95,6 +97,59 @@ impl Check<'_> {
         out
     }
 
+    /// Below the ground nothing was measured, and the height of a surface there follows from
+    /// the one above it.
+    pub(super) fn below_ground(&mut self, warm: &[Warm]) {
+        let Some(a) = self.message.standard(Part::A) else {
+            return;
+        };
+        let Some(surface) = a.surface else { return };
+        let ground = surface.pressure.value_hpa();
+        for (i, s) in a.standard.iter().enumerate() {
+            let p = f64::from(s.pressure_hpa);
+            if let Some(t) = s.thermal.0.filter(|_| p > ground) {
+                self.findings.push(finding!(
+                    TemperatureBelowGround,
+                    self.place(Part::A, Set::Standard(i), p),
+                    pressure_hpa = p,
+                    temperature_c = t.value_c(),
+                    [ground_hpa = ground]
+                ));
+            }
+        }
+        let Some(t) = surface.thermal.0 else { return };
+        let lim = message_limits();
+        let heights = self.standard_heights();
+        let height = |p: f64| heights.iter().find(|(at, _)| *at == p).map(|(_, z)| *z);
+        for pair in a.standard.windows(2) {
+            let [low, high] = pair else { continue };
+            let (p0, p1) = (f64::from(low.pressure_hpa), f64::from(high.pressure_hpa));
+            let Some((z0, z1)) = height(p0).zip(height(p1)).filter(|_| p0 > ground) else {
+                continue;
+            };
+            // The air that is not there has about the temperature of the surface.
+            let own = surface.thermal.1.map(|d| t.value_c() - d.value_k());
+            let kelvin = virtual_temperature_k(t.value_c(), own, ground);
+            let Some((above, fine)) = thickness(warm, ground, p1.min(ground)) else {
+                continue;
+            };
+            let below = thickness_gpm((p0, kelvin), (p1.max(ground), kelvin));
+            let off = (z1 - z0) - (below + above);
+            let allowed =
+                below / kelvin * lim.below_ground_k + self.layer_allowed((p0, p1), above, fine);
+            if off.abs() > allowed {
+                self.findings.push(finding!(
+                    HeightBelowGround,
+                    self.standard_place(p0),
+                    low_hpa = p0,
+                    high_hpa = p1,
+                    off_gpm = off,
+                    [most_gpm = allowed]
+                ));
+            }
+        }
+    }
+
     /// Temperatures within what has been measured anywhere.
     pub(super) fn gross(&mut self, warm: &[Warm]) {
         for w in warm {
@@ -125,14 +180,7 @@ impl Check<'_> {
     /// Heights of neighbouring standard surfaces against the thickness of the
     /// air between them.
     pub(super) fn hydrostatic(&mut self, warm: &[Warm]) {
-        let lim = message_limits();
-        let report = self.message.report();
-        let mut standard: Vec<(f64, f64)> = report
-            .levels
-            .iter()
-            .filter(|l| l.roles.any(Roles::STANDARD))
-            .filter_map(|l| Some((l.row.pressure_hpa?, l.row.height_gpm?)))
-            .collect();
+        let mut standard = self.standard_heights();
         let every = standard.clone();
         let ground = warm.first().map_or(f64::INFINITY, |w| w.p);
         standard.retain(|&(p, _)| p <= ground);
@@ -144,14 +192,7 @@ impl Check<'_> {
             let Some((thick, fine)) = thickness(warm, p0, p1) else {
                 continue;
             };
-            let step = |p: f64| if p > 500.0 { 0.5 } else { 5.0 };
-            let per_k = thick / 250.0;
-            let layer_k = if fine {
-                lim.fine_layer_k
-            } else {
-                lim.coarse_layer_k
-            };
-            let allowed = step(p0) + step(p1) + per_k * (layer_k + HALF_T_K) + lim.height_gross_gpm;
+            let allowed = self.layer_allowed((p0, p1), thick, fine);
             residuals.push((p0, p1, (z1 - z0) - thick, allowed));
         }
         // What the temperatures bear out can be, however unusual it is.
@@ -168,7 +209,9 @@ impl Check<'_> {
             // A wrong height is too much below and too little above, or the
             // other way round.
             let next = residuals.get(i + 1).filter(|n| n.0 == p1);
-            let place = self.standard_place(p1);
+            // Of the lowest layer the lower height is wrong where the upper one fits above.
+            let upper_fits = next.is_some_and(|&(_, _, other, more)| other.abs() <= more);
+            let place = self.standard_place(if i == 0 && upper_fits { p0 } else { p1 });
             self.findings.push(match next {
                 Some(&(_, _, other, more))
                     if (off + other).abs() <= allowed + more && other.abs() > more =>
@@ -192,6 +235,32 @@ impl Check<'_> {
                 ),
             });
         }
+    }
+
+    /// Pressure and height of the standard surfaces, lowest first.
+    fn standard_heights(&self) -> Vec<(f64, f64)> {
+        let report = self.message.report();
+        let standard = report
+            .levels
+            .iter()
+            .filter(|l| l.roles.any(Roles::STANDARD));
+        standard
+            .filter_map(|l| Some((l.row.pressure_hpa?, l.row.height_gpm?)))
+            .collect()
+    }
+
+    /// The most by which the thickness of a layer may differ from that of its air: the steps
+    /// of the two heights, and of the temperatures.
+    fn layer_allowed(&self, (p0, p1): (f64, f64), thick: f64, fine: bool) -> f64 {
+        let lim = message_limits();
+        let step = |p: f64| if p > 500.0 { 0.5 } else { 5.0 };
+        let per_k = thick / 250.0;
+        let layer_k = if fine {
+            lim.fine_layer_k
+        } else {
+            lim.coarse_layer_k
+        };
+        step(p0) + step(p1) + per_k * (layer_k + HALF_T_K) + lim.height_gross_gpm
     }
 
     /// Heights of standard surfaces within what has been measured anywhere, but for
@@ -274,6 +343,25 @@ impl Check<'_> {
                 && (-here.t - wanted).abs() <= lim.sign_fit_k;
             fits.then_some(off)
         };
+        let heights = self.standard_heights();
+        // What the heights around a level say of its temperature as it stands, and turned.
+        let borne_out = |i: usize| {
+            let here = warm.get(i)?;
+            let mut turned = warm.to_vec();
+            turned.get_mut(i)?.t = -here.t;
+            let misfit = |column: &[Warm]| {
+                let layers = heights.windows(2).filter_map(|pair| match pair {
+                    [(p0, z0), (p1, z1)] if *p0 >= here.p && *p1 <= here.p => {
+                        Some(((z1 - z0) - thickness(column, *p0, *p1)?.0).abs())
+                    }
+                    _ => None,
+                });
+                layers.sum1::<f64>()
+            };
+            Some(misfit(warm)? < misfit(&turned)?)
+        };
+        // Without heights to say, the warm air above cold ground is no slip.
+        let real = |i: usize| borne_out(i).unwrap_or(i <= 1);
         for (i, here) in warm.iter().enumerate() {
             let Some(off) = slip(i) else { continue };
             // A slip makes its neighbours look wrong too, though less.
@@ -283,6 +371,7 @@ impl Check<'_> {
                 .flatten()
                 .filter_map(slip)
                 .any(|other| other > off)
+                || real(i)
             {
                 continue;
             }

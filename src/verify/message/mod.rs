@@ -5,17 +5,43 @@
 //! resolution of the code.
 
 mod air;
+mod between;
+mod release;
 mod wind;
 
-use crate::forms::text::{Body, Message, Set};
+use crate::forms::text::{Body, Message, Set, Thermal};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Form, Part, Region};
 use crate::tables;
-use crate::tables::figure::PressureFigure;
+use crate::tables::figure::{PressureFigure, WindFigure};
 use crate::tables::{limits, message_limits};
 
 /// Half a step of whole hPa.
 const HALF_P_HPA: f64 = 0.5;
+
+/// Step of ddfff (WMO-No. 306, 35.2.2.5).
+const DIRECTION_STEP_DEG: f64 = 5.0;
+
+/// Step of TTTa: the last figure is even or odd by the sign.
+const TEMPERATURE_STEP_K: f64 = 0.2;
+
+fn one_step(one: u16, other: u16) -> bool {
+    one.abs_diff(other) <= 1
+}
+
+/// Whether temperature and depression differ by one step of the code at most.
+fn near_thermal(one: Thermal, other: Thermal) -> bool {
+    let ((t, d), (u, e)) = (one, other);
+    let warm = match t.zip(u) {
+        Some((t, u)) => (t.value_c() - u.value_c()).abs() <= TEMPERATURE_STEP_K + 1e-6,
+        None => t == u,
+    };
+    let dry = match d.zip(e) {
+        Some((d, e)) => one_step(d.code().into(), e.code().into()),
+        None => d == e,
+    };
+    warm && dry
+}
 
 /// Checks a message; no finding is an empty list.
 #[must_use]
@@ -34,9 +60,23 @@ pub fn check(message: &Message) -> Vec<Finding> {
         out.hydrostatic(&warm);
         out.superadiabatic(&warm);
         out.signs(&warm);
+        out.below_ground(&warm);
+        out.between_parts();
+        out.maxima();
+        out.release();
     }
     out.shear();
     out.findings
+}
+
+/// Whether the parts of two messages, put together, agree as those of one report do; `first`
+/// says which parts are of the first message.
+pub(in crate::verify) fn parts_fit(message: &Message, first: impl Fn(Part) -> bool) -> bool {
+    let check = Check {
+        message,
+        findings: Vec::new(),
+    };
+    between::fit(&check, first)
 }
 
 struct Check<'a> {
@@ -68,6 +108,39 @@ impl Check<'_> {
             pressure_hpa: Some(p),
             ..Place::default()
         }
+    }
+
+    /// Reports that two parts differ: by one step of the code is information.
+    fn differ(
+        &mut self,
+        (part, set, p): (Part, Set, f64),
+        other: Part,
+        what: &str,
+        near: bool,
+        finding: impl FnOnce(Place) -> Finding,
+    ) {
+        let place = self.place(part, set, p);
+        let finding = match near {
+            true => finding!(
+                OneStepApart,
+                place,
+                what = what,
+                pressure_hpa = p,
+                part = part.letter(),
+                other = other.letter()
+            ),
+            false => finding(place),
+        };
+        self.findings.push(finding);
+    }
+
+    /// Whether two winds differ by one step of the code at most.
+    fn near_wind(&self, one: Option<WindFigure>, other: Option<WindFigure>) -> bool {
+        let (Some(one), Some(other)) = (one, other) else {
+            return one == other;
+        };
+        let turn = (one.dir_deg() - other.dir_deg()).rem_euclid(360.0);
+        one_step(one.speed(), other.speed()) && turn.min(360.0 - turn) <= DIRECTION_STEP_DEG
     }
 
     /// Pressure falls, and PILOT heights rise, from level to level.
@@ -111,6 +184,11 @@ impl Check<'_> {
         }
         for (part, set, below, here) in reported {
             let place = self.place(part, set, here);
+            if here == below {
+                let finding = finding!(EqualPressures, place, pressure_hpa = here);
+                self.findings.push(finding);
+                continue;
+            }
             self.findings.push(finding!(
                 PressureNotFalling,
                 place,
@@ -134,16 +212,23 @@ impl Check<'_> {
             if let (Some(s), Some((p, thermal))) = (a.surface, first)
                 && (p != s.pressure || thermal != s.thermal)
             {
-                let place = self.place(significant, Set::Thermal(0), p.value_hpa());
-                self.findings.push(finding!(SurfaceDiffers, place));
+                let at = (significant, Set::Thermal(0), p.value_hpa());
+                let near =
+                    one_step(p.code(), s.pressure.code()) && near_thermal(thermal, s.thermal);
+                self.differ(at, standard, "the surface", near, |place| {
+                    finding!(SurfaceDiffers, place)
+                });
             }
             let first = b.winds.first().copied().flatten();
             if let (Some(s), Some((p, wind))) = (a.surface, first)
                 && p == s.pressure
                 && wind != s.wind
             {
-                let place = self.place(significant, Set::Wind(0), p.value_hpa());
-                self.findings.push(finding!(SurfaceWindDiffers, place));
+                let at = (significant, Set::Wind(0), p.value_hpa());
+                let near = self.near_wind(wind, s.wind);
+                self.differ(at, standard, "the surface wind", near, |place| {
+                    finding!(SurfaceWindDiffers, place)
+                });
             }
             for (i, s) in a.standard.iter().enumerate() {
                 let p = f64::from(s.pressure_hpa);
@@ -182,6 +267,12 @@ impl Check<'_> {
             let last = list.iter().rposition(|&p| there(p).is_some());
             // Part C begins where A ends, at 70 hPa.
             let first = if part == Part::C { Some(0) } else { first };
+            // What goes on in Part C has reached 100 hPa.
+            let goes_on = self.message.standard(Part::C);
+            let last = match goes_on.filter(|c| part == Part::A && !c.standard.is_empty()) {
+                Some(_) => Some(list.len()),
+                None => last,
+            };
             let (Some(first), Some(last)) = (first, last) else {
                 continue;
             };
@@ -223,8 +314,11 @@ impl Check<'_> {
                         pressure_hpa = p
                     )),
                     Some((_, thermal)) if *thermal != t.thermal => {
-                        let finding = finding!(TropopauseDiffers, place, pressure_hpa = p);
-                        self.findings.push(finding);
+                        let at = (standard, Set::Tropopause(i), p);
+                        let near = near_thermal(*thermal, t.thermal);
+                        self.differ(at, significant, "the tropopause", near, |place| {
+                            finding!(TropopauseDiffers, place, pressure_hpa = p)
+                        });
                     }
                     Some(_) => {}
                 }
@@ -262,8 +356,11 @@ impl Check<'_> {
                         pressure_hpa = p
                     )),
                     Some((_, wind)) if *wind != m.wind => {
-                        let finding = finding!(MaximumWindDiffers, place, pressure_hpa = p);
-                        self.findings.push(finding);
+                        let at = (standard, Set::Maximum(i), p);
+                        let near = self.near_wind(*wind, m.wind);
+                        self.differ(at, significant, "the maximum wind", near, |place| {
+                            finding!(MaximumWindDiffers, place, pressure_hpa = p)
+                        });
                     }
                     Some(_) => {}
                 }

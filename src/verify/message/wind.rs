@@ -1,13 +1,13 @@
 //! What the wind can do from level to level.
 
 use super::Check;
-use crate::forms::text::{Body, Set};
+use crate::forms::text::{Body, Maximum, Set};
 use crate::model::Part;
 use crate::model::finding::finding;
 use crate::model::quantity::SpeedUnit;
 use crate::physics::hydrostatic::standard_height_gpm;
 use crate::tables::figure::WindFigure;
-use crate::tables::message_limits;
+use crate::tables::{limits, message_limits};
 
 /// A level with wind.
 #[derive(Clone, Copy)]
@@ -46,6 +46,72 @@ impl Check<'_> {
                 ));
             }
         }
+    }
+
+    /// 66 stands at the top of the wind, and a speed that falls again above is a maximum.
+    pub(super) fn maxima(&mut self) {
+        let winds = self.windy();
+        for part in [Part::A, Part::C] {
+            let Some(a) = self.message.standard(part) else {
+                continue;
+            };
+            for (i, maximum) in a.maxima.iter().enumerate().filter(|(_, m)| m.top) {
+                let p = maximum.pressure.value_hpa();
+                let above = winds.iter().rev().find(|w| w.p < p);
+                if let Some(above) = above {
+                    let place = self.place(part, Set::Maximum(i), p);
+                    let (top_hpa, above_hpa) = (p, above.p);
+                    self.findings.push(finding!(
+                        WindAboveTop,
+                        place,
+                        top_hpa = top_hpa,
+                        above_hpa = above_hpa
+                    ));
+                }
+            }
+            if a.maxima.is_empty() {
+                self.maximum_left_out(part, &winds, &a.maxima);
+            }
+        }
+    }
+
+    /// The greatest wind of a part without maximum winds, where it is one.
+    fn maximum_left_out(&mut self, part: Part, winds: &[Windy], maxima: &[Maximum]) {
+        let lim = limits();
+        let own = |w: &&Windy| w.p < lim.max_wind_floor_hpa && (w.p < 100.0) == part.is_upper();
+        let greatest = winds
+            .iter()
+            .filter(own)
+            .max_by(|a, b| a.ms.total_cmp(&b.ms));
+        let Some(greatest) = greatest.filter(|_| maxima.is_empty()) else {
+            return;
+        };
+        // Half a unit is the code's; a maximum has weaker wind on both sides.
+        let unit = self.message.unit;
+        let least = lim.max_wind_speed_ms + unit.to_ms(0.5);
+        let fall = message_limits().maximum_fall_ms;
+        let weaker = |w: &&Windy| w.ms < greatest.ms - fall;
+        let below = winds
+            .iter()
+            .filter(|w| w.p > greatest.p)
+            .any(|w| weaker(&w));
+        let above = winds
+            .iter()
+            .filter(|w| w.p < greatest.p)
+            .any(|w| weaker(&w));
+        if greatest.ms <= least || !below || !above {
+            return;
+        }
+        let place = self.place(greatest.part, greatest.set, greatest.p);
+        self.findings.push(finding!(
+            MaximumWindLeftOut,
+            place,
+            speed = greatest.ms / unit.to_ms(1.0),
+            unit = unit.symbol(),
+            pressure_hpa = greatest.p,
+            part = part.letter(),
+            [least_ms = lim.max_wind_speed_ms]
+        ));
     }
 
     /// Significant winds, or those of standard surfaces where there are none.
