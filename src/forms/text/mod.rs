@@ -18,7 +18,9 @@ use std::str::FromStr;
 use thiserror::Error;
 
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Context, Form, Grain, Hour, Kept, Noted, Part, Report, StationKind, When};
+use crate::model::{
+    Context, Finding, Form, Grain, Hour, Kept, Noted, Part, Report, StationKind, When,
+};
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
 
@@ -35,7 +37,7 @@ pub use traffic::{Received, Traffic};
 
 pub(crate) use bulletin::next_channel;
 pub(crate) use meaning::cloud_words;
-pub(crate) use pilot::from_report::of_section4;
+pub(crate) use pilot::from_report::{can_be_coded, of_section4};
 pub(crate) use temp::from_report::{beside_none, cloud_figures};
 
 use groups::{Groups, Result, digits, small};
@@ -386,6 +388,13 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
         parts.insert(part, Body::Nil(nil));
     }
     findings.extend(temp::regional::doubtful_layers(report));
+    // A level may stand in several sections.
+    let mut once: Vec<Finding> = Vec::with_capacity(findings.len());
+    for finding in findings {
+        if !once.contains(&finding) {
+            once.push(finding);
+        }
+    }
     let message = Message {
         form: report.form,
         ident,
@@ -395,7 +404,7 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
         parts,
     };
     read_back(&message)?;
-    Ok((message, findings).into())
+    Ok((message, once).into())
 }
 
 /// Reads the text of every part and compares it with the figures it was made from.

@@ -69,9 +69,10 @@ impl Group {
 
 /// A level as one section has it.
 pub(super) struct Entry<'a> {
+    pub level: &'a Level,
     row: &'a Row,
-    pressure_hpa: Option<f64>,
-    height_gpm: Option<f64>,
+    pub pressure_hpa: Option<f64>,
+    pub height_gpm: Option<f64>,
     form: Form,
     roles: Roles,
     shear: Option<Shear>,
@@ -144,6 +145,7 @@ impl Entry<'_> {
 
 fn of_level<'a>(report: &Report, level: &'a Level, part: Option<Part>) -> Entry<'a> {
     Entry {
+        level,
         row: &level.row,
         pressure_hpa: level.row.pressure_hpa,
         height_gpm: level.row.height_gpm,

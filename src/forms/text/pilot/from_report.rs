@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use super::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 use crate::forms::text::temp::from_report::{
-    at, ends_in_gap, make_room, moved, placed_at, pressure, reads_as_none, shears, wind,
+    at, ends_in_gap, has_figure, make_room, maxima_not_in_text, moved, not_in_text, placed_at,
+    placed_maxima, pressure, reads_as_none, shears, wind,
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
@@ -55,11 +56,12 @@ fn wind_part(
             out.standard.push(Fixed {
                 pressure_hpa: standard.pressure_hpa,
                 by_height: level.roles.any(Roles::FROM_HEIGHT),
-                wind: wind(level, report)?,
+                wind: wind(level, report, findings),
             });
         }
     }
-    for (maximum, level) in report.maxima_of(part) {
+    findings.extend(maxima_not_in_text(report, part));
+    for (maximum, level) in placed_maxima(report, part) {
         let place = match (maximum.pressure_hpa, maximum.height_gpm) {
             (Some(_), _) => {
                 findings.extend(reads_as_none(level).then(|| moved(level)));
@@ -71,7 +73,7 @@ fn wind_part(
         out.maxima.push(PilotMaximum {
             top: level.roles.any(Roles::TOP_OF_WIND),
             at: place,
-            wind: wind(level, report)?,
+            wind: wind(level, report, findings),
             shear: maximum.shear.map(|s| shears(&s, unit)),
         });
     }
@@ -95,14 +97,58 @@ pub(crate) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &
     })
 }
 
-/// The finding about a level that no figure of section 4 can hold.
-fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
-    finding!(
-        LevelBelowFirstStep,
-        Place::default(),
-        height_gpm = height_gpm,
-        step_m = step.metres()
-    )
+/// How section 4 gives heights; `None`: levels by pressure.
+fn step(levels: Option<PilotLevels>) -> Option<Step> {
+    match levels {
+        Some(PilotLevels::Pressure) => None,
+        Some(PilotLevels::Height500) => Some(Step::M500),
+        _ => Some(Step::M300),
+    }
+}
+
+/// Whether a group of section 4 can hold a level.
+fn is_coded(level: &Level, step: Option<Step>) -> bool {
+    match step {
+        Some(step) => steps(level, step).is_some(),
+        None => has_figure(level),
+    }
+}
+
+/// Whether section 4 can hold a level where it gives levels like this.
+pub(crate) fn can_be_coded(level: &Level, levels: PilotLevels) -> bool {
+    is_coded(level, step(Some(levels)))
+}
+
+/// The height of a level in steps; `None` where no group holds it: 0 is the surface, and
+/// nothing else can be given below step 1.
+fn steps(level: &Level, step: Step) -> Option<u8> {
+    if level.roles.any(Roles::SURFACE) {
+        return Some(0);
+    }
+    let steps = height_steps(level.row.height_gpm?, step.metres(), step.most());
+    steps.ok().filter(|steps| *steps > 0)
+}
+
+/// The levels of section 4 of a part that its groups can hold.
+pub(in crate::forms::text) fn coded_in_section4(
+    report: &Report,
+    part: Part,
+) -> impl Iterator<Item = &Level> {
+    let step = step(report.context.coding.pilot_levels);
+    of_section4(report, part).filter(move |level| is_coded(level, step))
+}
+
+/// The finding about a level that no group of section 4 can hold.
+fn not_in_section4(level: &Level, step: Option<Step>) -> Finding {
+    match (level.row.height_gpm, step) {
+        (Some(z), Some(step)) if z < f64::from(step.metres()) / 2.0 => finding!(
+            LevelBelowFirstStep,
+            Place::default(),
+            height_gpm = z,
+            step_m = step.metres()
+        ),
+        _ => not_in_text(level),
+    }
 }
 
 fn level_part(
@@ -111,28 +157,17 @@ fn level_part(
     kept: &Kept,
     findings: &mut Vec<Finding>,
 ) -> Result<LevelPart, CodeError> {
-    let step = match report.context.coding.pilot_levels {
-        Some(PilotLevels::Pressure) => None,
-        Some(PilotLevels::Height500) => Some(Step::M500),
-        _ => Some(Step::M300),
-    };
+    let step = step(report.context.coding.pilot_levels);
+    let coded: Vec<&Level> = coded_in_section4(report, part).collect();
+    let left_out = of_section4(report, part).filter(|level| !is_coded(level, step));
+    findings.extend(left_out.map(|level| not_in_section4(level, step)));
     let levels = match step {
         Some(step) => {
-            let mut levels = Vec::new();
-            for level in of_section4(report, part) {
-                let surface = level.roles.any(Roles::SURFACE);
-                let steps = match level.row.height_gpm {
-                    _ if surface => 0,
-                    Some(z) if z < f64::from(step.metres()) / 2.0 => {
-                        // 0 is the surface, and nothing else can be said below step 1.
-                        findings.push(below_the_first_step(z, step));
-                        continue;
-                    }
-                    Some(z) => height_steps(z, step.metres(), step.most()).map_err(at(level))?,
-                    None => continue,
-                };
-                levels.push((steps, wind(level, report)?));
-            }
+            let coded = coded.iter().filter_map(|level| {
+                let steps = steps(level, step)?;
+                Some((steps, wind(level, report, findings)))
+            });
+            let levels = coded.collect();
             WindLevels::Heights(Heights { step, levels })
         }
         None => {
@@ -145,14 +180,13 @@ fn level_part(
                 })
             };
             let mut levels = Vec::new();
-            for level in of_section4(report, part) {
+            for level in coded.iter().copied() {
                 if returns(level) && level.row.wind.is_some() {
                     levels.push(None);
                 }
-                levels.push(Some((placed_at(level)?, wind(level, report)?)));
+                levels.push(Some((placed_at(level)?, wind(level, report, findings))));
             }
-            let of_part: Vec<&Level> = of_section4(report, part).collect();
-            make_room(&mut levels, &of_part);
+            make_room(&mut levels, &coded);
             if ends_in_gap(report, part, Element::Wind) {
                 levels.push(None);
             }
