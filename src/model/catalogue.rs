@@ -501,8 +501,8 @@ catalogue! { $
         "{problem}; coded as {coded}"
         "BUFR and JSON hold the value";
     LevelDoesNotFit "level-does-not-fit" Warning ""
-        "the level at {level} ({roles}) has no figure in the text and is left out"
-        "BUFR and JSON hold the level";
+        "the text has no figure for the place of {levels}, the first at {first} ({roles}): left out"
+        "BUFR and JSON hold such levels";
     NotInForm "not-in-form" Info ""
         "{what}: the {form} on the {side} cannot give this"
         "this is no difference of the flights";

@@ -11,10 +11,12 @@ use super::surfaces::settle_surfaces;
 use super::{Descriptor, Section1, clouds, sonde};
 use crate::levels::report::{Holds, nil, parts};
 use crate::model::finding::{Finding, Place, finding};
+use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{
     Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Motion, Part, Position,
     Reach, Report, Roles, Shear, Start, StationKind, Surface, When,
 };
+use crate::profile::prepare::pressures::by_height;
 use crate::tables;
 use crate::tables::{PieceKind, level_manner};
 
@@ -88,6 +90,13 @@ impl Seen<'_> {
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
         match meaning.axis {
+            Axis::Height if meaning.form == Form::Temp => {
+                if pressures(&mut levels, &context, &mut findings) {
+                    settle_surfaces(&mut levels, &mut findings);
+                } else {
+                    name_surfaces(&mut levels, &mut findings);
+                }
+            }
             Axis::Height => name_surfaces(&mut levels, &mut findings),
             Axis::Pressure => settle_surfaces(&mut levels, &mut findings),
         }
@@ -174,6 +183,32 @@ impl Seen<'_> {
         out.sort_by_key(|maximum| maximum.part);
         out
     }
+}
+
+/// Pressures of levels by height, from that of the surface by the hydrostatic equation;
+/// whether there are any now.
+fn pressures(levels: &mut [Level], context: &Context, findings: &mut Vec<Finding>) -> bool {
+    let row = |level: &Level| RawRow {
+        height_gpm: level.row.height_gpm,
+        temperature_c: level.row.temperature_c,
+        dewpoint_c: level.row.dewpoint_c,
+        humidity_pct: level.row.humidity_pct,
+        ..RawRow::default()
+    };
+    let raw = RawProfile {
+        name: String::new(),
+        rows: levels.iter().map(row).collect(),
+        start: None,
+    };
+    let Some((rows, mut finding)) = by_height(&raw, context) else {
+        return false;
+    };
+    finding.place = Place::default();
+    findings.push(finding);
+    for (level, row) in levels.iter_mut().zip(rows) {
+        level.row.pressure_hpa = row.pressure_hpa;
+    }
+    true
 }
 
 /// What parts a report has, by its levels.

@@ -204,6 +204,8 @@ pub(super) struct Held<'a> {
     pub text: bool,
     /// Whether a side is BUFR.
     pub bufr: bool,
+    /// Whether a side is BUFR by height.
+    pub bufr_by_height: bool,
     /// Step of PILOT heights, m.
     pub step_m: u16,
     /// Units of speed, left and right.
@@ -360,8 +362,14 @@ impl Held<'_> {
         let shifted = self.text && named && self.coded(l) == self.coded(r);
         let moved = shifted && self.coded(l) == Some(99.8);
         let both = |a: Option<f64>, b: Option<f64>| a.is_some() && b.is_some();
-        // A template of BUFR has one coordinate of PILOT levels.
+        // A template of BUFR has one coordinate of PILOT levels, and pressures that were
+        // computed from heights are no values of the message.
         let one = self.bufr && l.form == Form::Pilot;
+        let (a, b) = if self.bufr_by_height {
+            (None, None)
+        } else {
+            (a, b)
+        };
         if (!self.text && !one || both(a, b)) && !moved {
             let p = a.into_iter().chain(b).fold(0.0, f64::max);
             at.value(Quantity::Pressure, a, b, tolerance.pressure_at(p));

@@ -444,6 +444,9 @@ impl Both<'_> {
             group,
             text: self.text,
             bufr: self.bufr(),
+            bufr_by_height: [self.left, self.right]
+                .iter()
+                .any(|r| r.grain == Grain::Bufr && r.axis == Axis::Height),
             step_m: self.step_m(),
             units: [self.left, self.right].map(|r| r.context.coding.wind_unit),
             texts: [self.left, self.right].map(|r| r.grain == Grain::Text),

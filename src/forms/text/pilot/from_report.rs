@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use itertools::{Either, Itertools};
+
 use super::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 use crate::forms::text::temp::from_report::{
     at, ends_in_gap, has_figure, make_room, maxima_not_in_text, moved, not_in_text, placed_at,
@@ -138,17 +140,14 @@ pub(in crate::forms::text) fn coded_in_section4(
     of_section4(report, part).filter(move |level| is_coded(level, step))
 }
 
-/// The finding about a level that no group of section 4 can hold.
-fn not_in_section4(level: &Level, step: Option<Step>) -> Finding {
-    match (level.row.height_gpm, step) {
-        (Some(z), Some(step)) if z < f64::from(step.metres()) / 2.0 => finding!(
-            LevelBelowFirstStep,
-            Place::default(),
-            height_gpm = z,
-            step_m = step.metres()
-        ),
-        _ => not_in_text(level),
-    }
+/// The finding about a level below the first step of section 4.
+fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
+    finding!(
+        LevelBelowFirstStep,
+        Place::default(),
+        height_gpm = height_gpm,
+        step_m = step.metres()
+    )
 }
 
 fn level_part(
@@ -160,7 +159,16 @@ fn level_part(
     let step = step(report.context.coding.pilot_levels);
     let coded: Vec<&Level> = coded_in_section4(report, part).collect();
     let left_out = of_section4(report, part).filter(|level| !is_coded(level, step));
-    findings.extend(left_out.map(|level| not_in_section4(level, step)));
+    let (low, other): (Vec<_>, Vec<_>) =
+        left_out.partition_map(|level| match (level.row.height_gpm, step) {
+            (Some(z), Some(step)) if z < f64::from(step.metres()) / 2.0 => Either::Left((z, step)),
+            _ => Either::Right(level),
+        });
+    findings.extend(
+        low.into_iter()
+            .map(|(z, step)| below_the_first_step(z, step)),
+    );
+    findings.extend(not_in_text(other.into_iter()));
     let levels = match step {
         Some(step) => {
             let coded = coded.iter().filter_map(|level| {

@@ -7,7 +7,7 @@ use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::forms::text::groups::Groups;
 use crate::forms::text::sections::{CloudFigures, Sonde};
 use crate::forms::text::{Body, CodeError};
-use crate::model::finding::{Finding, Place, finding};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
     Clouds, Element, Form, Grain, Kept, Level, MaxWind, Part, Report, Roles, Shear, Sky,
@@ -29,6 +29,9 @@ pub(in crate::forms::text) fn parts(
 ) -> Result<BTreeMap<Part, Body>, CodeError> {
     let sonde = sonde(report, release, findings)?;
     findings.extend(without_figure(report));
+    if !report.levels.is_empty() && !report.levels.iter().any(has_figure) {
+        return Err(CodeError::Lacks("a level with pressure"));
+    }
     let mut parts = BTreeMap::new();
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
         // The computed groups come first, then those that the sheet gives.
@@ -146,10 +149,11 @@ fn held<T>(
         .ok()
 }
 
-/// Levels that no group can place: without a pressure, or with one that has no figure.
-fn without_figure(report: &Report) -> impl Iterator<Item = Finding> {
-    let placed = |l: &&Level| l.roles.any(OF_TEMP) && !has_figure(l);
-    report.levels.iter().filter(placed).map(not_in_text)
+/// The finding about levels that no group can place: without a pressure, or with one that
+/// has no figure.
+fn without_figure(report: &Report) -> Option<Finding> {
+    let left_out = |l: &&Level| l.roles.any(OF_TEMP) && !has_figure(l);
+    not_in_text(report.levels.iter().filter(left_out))
 }
 
 /// Roles of levels that TEMP has groups for.
@@ -165,16 +169,25 @@ pub(in crate::forms::text) fn has_figure(level: &Level) -> bool {
     PressureFigure::from_value(pressure(level)).is_ok()
 }
 
-/// The finding about a level that no group can place.
-pub(in crate::forms::text) fn not_in_text(level: &Level) -> Finding {
-    let row = &level.row;
+/// The finding about levels that no group can place.
+pub(in crate::forms::text) fn not_in_text<'a>(
+    mut levels: impl Iterator<Item = &'a Level>,
+) -> Option<Finding> {
+    let first = levels.next()?;
+    let row = &first.row;
     let at = match (row.pressure_hpa, row.height_gpm) {
         (Some(p), _) => format!("{p} hPa"),
-        (None, Some(z)) => format!("{z} gpm, without pressure,"),
+        (None, Some(z)) => format!("{z} gpm without pressure"),
         (None, None) => "an unknown height".to_owned(),
     };
     let place = row.pressure_hpa.map(Place::pressure).unwrap_or_default();
-    finding!(LevelDoesNotFit, place, level = at, roles = level.roles)
+    Some(finding!(
+        LevelDoesNotFit,
+        place,
+        levels = counted(1 + levels.count(), "level"),
+        first = at,
+        roles = first.roles
+    ))
 }
 
 fn thermal(level: &Level, findings: &mut Vec<Finding>) -> Thermal {
@@ -339,14 +352,11 @@ pub(in crate::forms::text) fn placed_maxima(
     })
 }
 
-/// The findings about the maximum winds of a part that no group can place.
-pub(in crate::forms::text) fn maxima_not_in_text(
-    report: &Report,
-    part: Part,
-) -> impl Iterator<Item = Finding> {
-    let here = move |level| placed_maxima(report, part).any(|(_, own)| std::ptr::eq(own, level));
+/// The finding about the maximum winds of a part that no group can place.
+pub(in crate::forms::text) fn maxima_not_in_text(report: &Report, part: Part) -> Option<Finding> {
+    let here = |level| placed_maxima(report, part).any(|(_, own)| std::ptr::eq(own, level));
     let all = report.maxima_of(part).map(|(_, level)| level);
-    all.filter(move |level| !here(*level)).map(not_in_text)
+    not_in_text(all.filter(|level| !here(*level)))
 }
 
 /// The figure 999 of Parts C and D.
