@@ -36,6 +36,14 @@ impl Read {
     }
 }
 
+/// How reports are written.
+#[derive(Clone, Copy)]
+pub(super) struct Written {
+    pub(super) to: DecodedForm,
+    /// What a BUFR message says of its values goes beside them.
+    pub(super) quality: bool,
+}
+
 /// What a file holds.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Holds {
@@ -55,18 +63,23 @@ pub(super) struct Input {
 /// something in the file is an error; what could be read is written all the same.
 pub(super) fn decode(
     path: &Path,
-    to: DecodedForm,
+    Written { to, quality }: Written,
     bulletin: &BulletinArgs,
     output: &Path,
     diagnostics: Diagnostics,
 ) -> Result<u8, Stop> {
     let name = shown_path(path);
+    if quality && !matches!(to, DecodedForm::Json | DecodedForm::Jsonl) {
+        let what = "--quality goes with --to json or --to jsonl; --to dump lists every value of a BUFR message";
+        return Err(Stop::usage(what));
+    }
     let files = files(path)?;
     if to == DecodedForm::Dump {
         return dump(&files, &name, output);
     }
     let mut out = Out {
         to,
+        quality,
         bulletin,
         sink: Sink::open(output)?,
         kept: Vec::new(),
@@ -153,6 +166,8 @@ const MAX_PIECES: usize = 256;
 /// Where reports go.
 struct Out<'a> {
     to: DecodedForm,
+    /// Whether quality goes beside the values.
+    quality: bool,
     bulletin: &'a BulletinArgs,
     sink: Sink,
     /// For the forms that hold all reports together.
@@ -180,7 +195,7 @@ impl Out<'_> {
                 self.join(name)
             };
         }
-        let (read, findings) = of_sounding(sounding, name);
+        let (read, findings) = of_sounding(sounding, name, self.quality);
         self.reporter.all(&findings)?;
         self.report(read)
     }
@@ -188,7 +203,7 @@ impl Out<'_> {
     /// Ascents in several messages go out.
     fn join(&mut self, name: &str) -> Result<(), Stop> {
         for sounding in bufr::pieces::join(std::mem::take(&mut self.pieces)) {
-            let (read, findings) = of_sounding(sounding, name);
+            let (read, findings) = of_sounding(sounding, name, self.quality);
             self.reporter.all(&findings)?;
             self.report(read)?;
         }
@@ -329,7 +344,7 @@ fn from_bufr(
     }
     let mut out = Vec::new();
     for sounding in soundings {
-        let (read, findings) = of_sounding(sounding, name);
+        let (read, findings) = of_sounding(sounding, name, false);
         for finding in findings {
             say(finding)?;
         }
@@ -339,7 +354,7 @@ fn from_bufr(
 }
 
 /// A sounding with its text code, and what was found.
-fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
+fn of_sounding(sounding: Sounding, name: &str, quality: bool) -> (Read, Vec<Finding>) {
     let mut findings = sounding.findings;
     let report = sounding.report;
     let message = match text::message(&report) {
@@ -352,7 +367,10 @@ fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
         }
         Err(error) => Err(format!("{name}: no text code: {error}")),
     };
-    let record = Record::new(&report, message.as_ref().ok(), &findings, None);
+    let mut record = Record::new(&report, message.as_ref().ok(), &findings, None);
+    if quality {
+        record = record.with_quality(sounding.quality);
+    }
     let read = Read {
         report,
         message,

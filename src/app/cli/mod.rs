@@ -86,6 +86,9 @@ enum Command {
         /// Form in which they are written
         #[arg(long, value_enum, default_value_t, help_heading = "Output")]
         to: DecodedForm,
+        /// With --to json or jsonl: what a BUFR message says of its values, beside them
+        #[arg(long, help_heading = "Output")]
+        quality: bool,
         #[command(flatten)]
         bulletin: BulletinArgs,
         /// Output path; - for standard output
@@ -409,10 +412,14 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Decode {
             message,
             to,
+            quality,
             bulletin,
             output,
             diagnostics,
-        } => decode::decode(&message, to, &bulletin, &output, diagnostics),
+        } => {
+            let form = decode::Written { to, quality };
+            decode::decode(&message, form, &bulletin, &output, diagnostics)
+        }
         Command::Check {
             file,
             sheet,
