@@ -187,7 +187,8 @@ def compare(what, peer, report):
         for key, (value, allowed) in values.items():
             said = own[key]
             standard = "standard" in own["roles"]
-            if key == "pressure_hpa" and standard and value is None and report["axis"] == "height":
+            # Computed from the heights.
+            if key == "pressure_hpa" and value is None and report["axis"] == "height":
                 continue
             if key == "pressure_hpa" and standard:
                 allowed = OFF_SURFACE_HPA
