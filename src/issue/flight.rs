@@ -211,7 +211,13 @@ impl Basis {
                     findings: notes,
                 } = report(form, &ascent, context, reach).map_err(refused)?;
                 findings.extend(notes);
-                let place = Place::key("station.elevation_m");
+                let place = match &why {
+                    CodeError::Figure { pressure_hpa, .. } => Place::pressure(*pressure_hpa),
+                    CodeError::Ident(FigureError::Elevation(..)) => {
+                        Place::key("station.elevation_m")
+                    }
+                    _ => Place::default(),
+                };
                 findings.push(finding!(NoTextCode, place, problem = why));
                 let fidelity = fidelity(&ascent, &context.coding, &report, &report);
                 return Ok(Flight {
@@ -237,10 +243,10 @@ impl Basis {
     }
 }
 
-/// Whether an error is one of the text code that the other forms do not have: the
-/// elevation of a mobile station below the sea, for which h0h0h0h0 has no figure.
-fn is_of_text_alone(why: &CodeError) -> bool {
-    matches!(why, CodeError::Ident(FigureError::Elevation(..)))
+/// Whether an error is one of the text code that the other forms do not have: a value
+/// that its figures cannot hold, such as the elevation of a mobile station below the sea.
+const fn is_of_text_alone(why: &CodeError) -> bool {
+    matches!(why, CodeError::Figure { .. } | CodeError::Ident(_))
 }
 
 /// A flight as read, and what was coded from it: the report with its message, how well the
@@ -251,8 +257,8 @@ pub struct Flight {
     pub(crate) ascent: Profile,
     /// The report in unrounded values.
     pub(crate) report: Report,
-    /// Its text code; `None` where there is none: for a descent, and for a mobile
-    /// station below the sea.
+    /// Its text code; `None` where there is none: for a descent, and where no figure
+    /// holds a value of the identification (a mobile station below the sea).
     pub(crate) message: Option<Message>,
     /// How well the levels give the profile back; not counted.
     pub(crate) fidelity: Fidelity,

@@ -542,6 +542,15 @@ catalogue! { $
     HeightDoesNotFit "height-does-not-fit" Warning ""
         "{problem}; coded as ///"
         "check the heights of the profile";
+    ValueDoesNotFit "value-does-not-fit" Warning ""
+        "{problem}; coded as {coded}"
+        "BUFR and JSON hold the value";
+    LevelDoesNotFit "level-does-not-fit" Warning ""
+        "the text has no figure for the place of {levels}, the first at {first} ({roles}): left out"
+        "BUFR and JSON hold such levels";
+    NotInForm "not-in-form" Info ""
+        "{what}: the {form} on the {side} cannot give this"
+        "this is no difference of the flights";
     LevelAt999 "level-at-99.9" Warning "WMO-No. 306, 35.2.3.2"
         "a tropopause or maximum wind at 99.9 hPa would read as \"none\"; Parts C and D give it at 99.8 hPa"
         "";
@@ -690,7 +699,7 @@ catalogue! { $
     PositionMissing "position-missing" Warning "WMO-No. 306 Vol. I.2, B/C25"
         "the launch position is missing from the sheet; displacements of levels are not coded"
         "give latitude_deg and longitude_deg under [station]";
-    HeightBelowRange "height-below-range" Info ""
+    HeightBelowRange "height-below-range" Warning ""
         "the geopotential height {height_gpm:.0} gpm below the ground is coded as missing"
         "-1000 gpm or more";
     ValuesNotUsed "values-not-used" Info ""

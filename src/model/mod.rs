@@ -11,6 +11,7 @@ mod identity;
 mod level;
 mod noted;
 mod profile;
+mod quality;
 pub mod quantity;
 pub mod raw;
 mod reading;
@@ -31,6 +32,7 @@ pub use identity::{CallSign, InvalidValue, WmoNumber};
 pub use level::{At, Level, MaxWind, MissingLayer, Shear};
 pub use noted::Noted;
 pub use profile::{Axis, Derivation, Motion, Profile};
+pub use quality::{Qualities, Quality};
 pub use reading::{ColumnSource, Reading};
 pub use regional::{DoubtfulLayer, Extrapolated, LowWind, Regional};
 pub use report::{

@@ -400,6 +400,116 @@ for name, template in {
     one_way(name, template, list, 1, 0.0)
     one_way(f"{name}, subsets", template, list, 3, 0.0)
 
+# Operators whose bits depend on the data, as messages that ecCodes makes: the
+# descriptors, the bits of the bit-maps, the references of 2 03, the subsets.
+MADE = {
+    # Compressed, ecCodes has no width of increments after a reference (94.6.3 has one
+    # after every element).
+    "2 03": (["203012", "012101", "203255", "012101", "203000", "012101"], [], [-500], (1,)),
+    "2 22": (["007004", "012101", "011002", "222000", "101003", "031031", "001031", "001032",
+              "101002", "033007"], [0, 1, 0], [], (1, 3)),
+    "2 23": (["012101", "011002", "223000", "101002", "031031", "223255"], [1, 0], [], (1, 3)),
+    "2 35": (["012101", "222000", "101001", "031031", "033007", "235000", "011002", "222000",
+              "101001", "031031", "033007"], [0, 0], [], (1, 3)),
+    "2 36 and 2 37": (["012101", "011002", "222000", "236000", "101002", "031031", "033007",
+                       "222000", "237000", "033007", "237255"], [1, 0], [], (1, 3)),
+}  # fmt: skip
+# ecCodes neither writes nor reads the values of these without a key of its own: written
+# here, it reads everything in front of them.
+MARKED = {
+    "2 24": (["012101", "011002", "224000", "101002", "031031", "008023", "224255"], [27315, 123, 1, 0, 3, 77]),
+    "2 25": (["012101", "011002", "225000", "101002", "031031", "008024", "225255"], [27315, 123, 1, 0, 3, -15]),
+    "2 32": (["012101", "011002", "232000", "101002", "031031", "232255"], [27315, 123, 1, 0, 77]),
+}  # fmt: skip
+
+
+def keys_of(handle):
+    iterator = ec.codes_bufr_keys_iterator_new(handle)
+    while ec.codes_bufr_keys_iterator_next(iterator):
+        key = ec.codes_bufr_keys_iterator_get_name(iterator)
+        if key.startswith("#") and "dataPresentIndicator" not in key:
+            yield key
+    ec.codes_bufr_keys_iterator_delete(iterator)
+
+
+def made(template, bits, references, subsets):
+    """A message of ecCodes with random values; subsets compressed."""
+    handle = ec.codes_bufr_new_from_samples("BUFR4")
+    try:
+        ec.codes_set(handle, "masterTablesVersionNumber", 45)
+        ec.codes_set(handle, "compressedData", int(subsets > 1))
+        ec.codes_set(handle, "numberOfSubsets", subsets)
+        for key, of in (("inputDataPresentIndicator", bits), ("inputOverriddenReferenceValues", references)):
+            if of:
+                ec.codes_set_array(handle, key, of)
+        ec.codes_set_array(handle, "unexpandedDescriptors", [int(d) for d in template])
+        for key in list(keys_of(handle)):
+            # A value under 2 23 255 to 2 32 255 has the bits of its element.
+            for of in (key, key.rsplit("->", 1)[0]):
+                try:
+                    width, scale, reference = (
+                        ec.codes_get(handle, f"{of}->{a}") for a in ("width", "scale", "reference")
+                    )
+                    break
+                except ec.CodesInternalError:
+                    width = None
+            if width is None:
+                continue
+            some = [NUMBERS.randint(0, 2**width - 2) + reference for _ in range(subsets)]
+            ec.codes_set_double_array(handle, key, [n / 10.0**scale for n in some])
+        ec.codes_set(handle, "pack", 1)
+        return ec.codes_get_message(handle)
+    finally:
+        ec.codes_release(handle)
+
+
+def values_of(octets, fields):
+    """What ecCodes reads of each subset, operators left out, as whole numbers."""
+    handle = ec.codes_new_from_message(octets)
+    try:
+        ec.codes_set(handle, "unpack", 1)
+        expanded = ec.codes_get_array(handle, "expandedDescriptors").tolist()
+        flat = ec.codes_get_double_array(handle, "numericValues").tolist()
+        count = ec.codes_get(handle, "numberOfSubsets")
+        # 2 03 has no values of its own there; 2 22 000 to 2 37 255 have one each.
+        expanded = [d for d in expanded if d // 1000 != 203]
+        if 203 in [d // 1000 for d in ec.codes_get_array(handle, "expandedDescriptors").tolist()]:
+            expanded = expanded[1:]
+        if len(flat) != count * len(expanded):
+            raise ValueError(f"{len(flat)} values of {expanded}")
+        marks = [222000, 223000, 224000, 225000, 232000, 235000, 236000, 237000, 237255]
+        of = [n for n, d in enumerate(expanded) if d not in marks]
+        subsets = [flat[n * len(expanded) : (n + 1) * len(expanded)] for n in range(count)]
+        scales = [scale for _, scale, *_ in fields]
+        return [[whole(s[n], scale) for n, scale in zip(of, scales)] for s in subsets]
+    finally:
+        ec.codes_release(handle)
+
+
+for name, (template, bits, references, counts) in MADE.items():
+    for subsets in counts:
+        what = f"{name}: made by ecCodes, {subsets} subsets"
+        octets = made(template, bits, references, subsets)
+        answer = ours(octets=octets.hex())
+        if "subsets" not in answer:
+            hold(what, False, answer)
+            continue
+        own, given = answer["subsets"], answer["fields"][0]
+        for n, reference in enumerate(references):
+            hold(f"{what}, reference", all(s[n] == reference for s in own), own)
+        skipped = len(references)
+        own = [subset[skipped:] for subset in own]
+        held(what, own, values_of(octets, given[skipped:]))
+for name, (template, values) in MARKED.items():
+    octets = bytes.fromhex(ours(descriptors=template, subsets=[values])["octets"])
+    answer = ours(octets=octets.hex())
+    held(f"{name}: read here", answer["subsets"], [values])
+    peer = values_of(octets, answer["fields"][0])
+    held(f"{name}: read by ecCodes", [values[:-1]], [peer[0][:-1]])
+# ecCodes has no 2 21; the day it does this check says so.
+answer = ours(descriptors=["221003", "007004", "012101", "011001"], subsets=[[8500, None, None]])
+hold("2 21: ecCodes does not read it", not can_unpack(bytes.fromhex(answer["octets"])))
+
 folders = os.environ.get("FIVEFIG_BUFR", "").split(os.pathsep)
 hold("FIVEFIG_BUFR", folders != [""], "names no folder")
 for folder in filter(None, folders):

@@ -79,7 +79,7 @@ HUMIDITY, HEIGHT, GEOPOTENTIAL = (13009, 13003), (10009, 7009), (10008, 10003, 7
 METRES = (7007, 7002)
 COORDINATES = PRESSURE + HEIGHT + GEOPOTENTIAL + METRES + (7006,)
 MEASURED = TEMPERATURE + DEWPOINT + HUMIDITY + (11001, 11002, 11003, 11004)
-OTHER = {25020, 25032, 25001, 21030, 12007, 15003, 8050, 8086}
+OTHER = {25020, 25032, 25001, 21030, 12007, 15003, 8050, 8086, 2121, 1007, 1008}
 
 
 def first(level, of):
@@ -179,6 +179,8 @@ def compare(what, peer, report):
     peers = [values for values in peers if not says_nothing(values)]
     ours = report["levels"]
     hold(f"{what}: number of levels", len(peers) == len(ours), (len(peers), len(ours)))
+    if report["axis"] == "height":
+        peers.sort(key=lambda v: -math.inf if v["height_gpm"][0] is None else v["height_gpm"][0])
     if report["axis"] == "pressure":
         # Ours stand in order of falling pressure; sorting keeps those of one pressure.
         peers.sort(key=lambda v: -(math.inf if v["pressure_hpa"][0] is None else v["pressure_hpa"][0]))
@@ -187,7 +189,8 @@ def compare(what, peer, report):
         for key, (value, allowed) in values.items():
             said = own[key]
             standard = "standard" in own["roles"]
-            if key == "pressure_hpa" and standard and value is None and report["axis"] == "height":
+            # Computed from the heights.
+            if key == "pressure_hpa" and value is None and report["axis"] == "height":
                 continue
             if key == "pressure_hpa" and standard:
                 allowed = OFF_SURFACE_HPA

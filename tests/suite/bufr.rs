@@ -10,7 +10,7 @@ use fivefig::issue;
 use fivefig::issue::{Coded, code};
 use fivefig::levels::report::with_every_row;
 use fivefig::model::finding::Finding;
-use fivefig::model::{Context, Form, Level, Noted, Position, Profile, Reach, Report, Roles};
+use fivefig::model::{Context, Form, Level, Noted, Position, Profile, Reach, Report, Roles, When};
 use fivefig::verify::compare::{Tolerance, compare};
 use fivefig::{input, levels, profile};
 
@@ -446,7 +446,7 @@ fn what_does_not_fit_is_an_error_with_its_place() {
         stderr(&|r| r.context.bufr.template = Some("301001".to_owned())),
         stderr(&|r| r.context.flight.ascent = Some(20_000)),
         stderr(&|r| {
-            r.when = fivefig::model::When::Coded {
+            r.when = When::Coded {
                 day: 1,
                 hour: 0,
                 release: None,
@@ -580,20 +580,15 @@ fn a_sounding_by_height_is_read() {
     };
     let octets = message.encode().unwrap();
     let received = bufr::read(&octets).unwrap();
-    let report = bufr::to_report(&received).unwrap().remove(0).report;
+    let sounding = bufr::to_report(&received).unwrap().remove(0);
+    let report = sounding.report;
     assert_eq!(report.axis, fivefig::model::Axis::Height);
+    let integrated = |f: &Finding| f.code == "pressure-integrated";
+    assert!(sounding.findings.iter().any(integrated));
     // As a profile its pressures follow from that of the surface: 50 gpm of air of
     // 277.55 K (4.4 °C) are 1004.3 (1 - exp(-50 / (29.27 x 277.4))) = 6.17 hPa.
     let (flight, _) = input::bufr::read(&octets, "x.bufr", None).unwrap();
-    let Noted {
-        value: ascent,
-        findings,
-    } = profile::build(&flight.raw, &report.context).unwrap();
-    assert!(
-        findings
-            .iter()
-            .any(|f| f.code == "pressure-integrated" || f.code == "pressure-end-integrated")
-    );
+    let ascent = profile::build(&flight.raw, &report.context).unwrap().value;
     let pressures: Vec<f64> = ascent
         .rows
         .iter()
@@ -610,6 +605,106 @@ fn a_sounding_by_height_is_read() {
     assert_eq!(rows[2].temperature_c, Some(4.1));
     assert_eq!(rows[1].wind.unwrap().speed_ms, 6.1);
     assert!(report.levels[2].roles.any(Roles::TOP_OF_WIND));
+}
+
+/// A whole profile by height (3 09 055) gives the pressures and the text of the same
+/// profile by pressure. Pressures are within what rounding does: 0.05 hPa of the surface,
+/// 0.5 gpm of a height (0.06 hPa near the ground, 29.27 m a kelvin), 0.005 K over the column
+/// (1e-5 of ln p for 10 km); 0.15 hPa in all.
+#[test]
+fn a_profile_by_height_gives_the_text_of_the_profile_by_pressure() {
+    let sample = sample("tropical");
+    let made = coded(&sample, Reach::Whole);
+    let ground = sample.ascent.rows[0].pressure_hpa.unwrap();
+    let mut report = with_every_row(&made.report, &sample.ascent);
+    // Surfaces below the ground are no levels of a message by height.
+    report
+        .levels
+        .retain(|l| l.row.pressure_hpa.unwrap() <= ground);
+    let (release, standard) = match report.when {
+        When::Full { release, standard } => (release, standard),
+        When::Coded { .. } => panic!("a sample has its full date"),
+    };
+    let template = vec![Descriptor::from_figures("309055").unwrap()];
+    let count = u64::try_from(report.levels.len()).unwrap();
+    let fields = Layout::new(&template, 0).unwrap().fields(|_| Some(count));
+    let station = &report.context.station;
+    let position = station.position().unwrap();
+    let rounded = |value: f64, places: i32| (value * 10_f64.powi(places)).round() as i64;
+    let kelvin = |c: f64| rounded(c + 273.15, 2);
+    let mut levels = report.levels.iter();
+    let mut row = None;
+    let values = fields.iter().map(|field| {
+        let of = field.descriptor.to_string();
+        if of == "004086" {
+            row = levels.next();
+        }
+        let here = row.map(|l: &Level| &l.row);
+        let wind = here.and_then(|r| r.wind);
+        let number = match (of.as_str(), here) {
+            ("001001", _) => Some(99),
+            ("001002", _) => Some(13),
+            ("004001", None) => Some(i64::from(release.year())),
+            ("004002", None) => Some(i64::from(release.month())),
+            ("004003", None) => Some(i64::from(release.day())),
+            ("004004", None) => Some(i64::from(release.hour())),
+            ("004005", None) => Some(i64::from(release.minute())),
+            ("004006", None) => Some(i64::from(release.second())),
+            ("005001", None) => Some(rounded(position.latitude_deg(), 5)),
+            ("006001", None) => Some(rounded(position.longitude_deg(), 5)),
+            ("007030", None) => station.elevation_m.map(|v| rounded(v, 1)),
+            ("007007", None) => station.release_m.map(|v| rounded(v, 0)),
+            ("010004", None) => Some(rounded(ground, 1)),
+            ("031002", _) => i64::try_from(count).ok(),
+            ("004086", Some(r)) => r.time_s.map(|v| rounded(v, 0)),
+            ("008042", Some(_)) => row.map(|l| i64::from((l.roles & Roles::FLAG_TABLE).bits())),
+            ("007009", Some(r)) => r.height_gpm.map(|v| rounded(v, 0)),
+            ("012101", Some(r)) => r.temperature_c.map(kelvin),
+            ("012103", Some(r)) => r.dewpoint_c.map(kelvin),
+            ("013009", Some(r)) => r.humidity_pct.map(|v| rounded(v, 1)),
+            ("011001", Some(_)) => wind.map(|w| rounded(w.dir_deg, 0)),
+            ("011002", Some(_)) => wind.map(|w| rounded(w.speed_ms, 1)),
+            _ => None,
+        };
+        number.map_or(Value::Missing, Value::Number)
+    });
+    let message = Message {
+        section1: bufr::Section1 {
+            subcategory: 4,
+            year: 2031,
+            month: u8::try_from(standard.month()).unwrap(),
+            day: u8::try_from(standard.day()).unwrap(),
+            clock: [u8::try_from(standard.hour()).unwrap(), 0, 0],
+            ..bufr::Section1::default()
+        },
+        values: vec![values.collect()],
+        template,
+    };
+    let octets = message.encode().unwrap();
+    let read = input::bufr::soundings(&octets, "x").value.remove(0).report;
+    assert_eq!(read.levels.len(), report.levels.len());
+    // By height, as the rows are in time.
+    report.levels.sort_by(|a, b| {
+        a.row
+            .height_gpm
+            .unwrap()
+            .total_cmp(&b.row.height_gpm.unwrap())
+    });
+    let apart = read.levels.iter().zip(&report.levels).map(|(own, given)| {
+        (own.row.pressure_hpa.unwrap() - given.row.pressure_hpa.unwrap()).abs()
+    });
+    let apart = apart.fold(0.0, f64::max);
+    assert!(apart <= 0.15, "{apart} hPa");
+    // The message as a text, beside that of the profile: nothing but one step of rounding.
+    let text = fivefig::forms::text::message(&read).unwrap().value.report();
+    let own = made.message.report();
+    let mut differences = compare(&own, &text, &Tolerance::one_step(&own, &text));
+    let below = |d: &fivefig::verify::compare::Difference| {
+        let line = d.to_string();
+        line.contains("missing on the right") && line.contains("1000 hPa")
+    };
+    differences.retain(|d| !below(d));
+    assert_eq!(differences, [], "{:?}", made.message.to_string());
 }
 
 /// A descriptor put behind the others of section 3, as octets.

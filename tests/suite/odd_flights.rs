@@ -264,14 +264,6 @@ impl Odd {
                 assert!(z < 0.0, "{z}");
                 None
             }
-            // Steps of 500 m end at 49 500 m.
-            Err(Refused::Code(CodeError::Figure {
-                source: FigureError::PilotHeight(z, most),
-                ..
-            })) => {
-                assert!(z > most, "{z}");
-                None
-            }
             Err(Refused::Code(error)) => panic!("{error}"),
             Err(_) => None,
         }

@@ -13,7 +13,7 @@ use crate::forms::text::{Heading, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, shown_path};
 use crate::model::{Coding, Noted, Reach, Report, Roles};
-use crate::verify::compare::{Difference, Side, Tolerance, compare};
+use crate::verify::compare::{Difference, Side, Tolerance, compare_forms};
 use crate::verify::fidelity::{fidelity, not_required};
 use crate::{issue, profile};
 
@@ -54,6 +54,8 @@ struct Compared {
     left: String,
     right: String,
     differences: Vec<Difference>,
+    /// What the form of one side cannot give.
+    not_in_form: Vec<Finding>,
     #[serde(skip_serializing_if = "Option::is_none")]
     fidelity: Option<Fidelity>,
     /// Significant levels of the message that no rule and no limit requires.
@@ -90,7 +92,13 @@ pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
     if let Some(path) = &asked.tolerance {
         tolerance = wanted(path, &tolerance)?;
     }
-    let mut differences = compare(&left, &right, &tolerance);
+    let Noted {
+        value: mut differences,
+        findings: not_in_form,
+    } = compare_forms(&left, &right, &tolerance);
+    let mut reporter = Reporter::new(asked.diagnostics);
+    reporter.all(&not_in_form)?;
+    reporter.finish();
     if profile.is_some() {
         // Which additional levels are taken is free as long as the limits hold,
         // which the fidelity says.
@@ -144,6 +152,7 @@ pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
                 left: shown_path(&asked.left),
                 right: shown_path(&asked.right),
                 differences,
+                not_in_form,
                 not_required: profile
                     .iter()
                     .flat_map(|profile| &profile.not_required)

@@ -17,7 +17,7 @@ use crate::forms::text::{CodeError, Message, Received, Traffic};
 use crate::input;
 use crate::input::bufr::Messages;
 use crate::model::finding::{Finding, Severity, shown_path};
-use crate::model::{Form, Noted, Profile, Report, Resolution, Row};
+use crate::model::{Form, Noted, Profile, Qualities, Report, Resolution, Row};
 
 /// The longest line that is read as one, octets.
 const MAX_LINE: u64 = 1 << 16;
@@ -30,6 +30,8 @@ pub(super) struct Read {
     findings: Vec<Finding>,
     /// What the report came with, where it was read from JSON.
     given: Option<Box<Record>>,
+    /// What a BUFR message says of the values, where it is wanted.
+    quality: Option<Box<Qualities>>,
 }
 
 impl Read {
@@ -41,12 +43,25 @@ impl Read {
             record.findings.clone_from(&given.findings);
             record.fidelity.clone_from(&given.fidelity);
         }
-        record
+        match &self.quality {
+            Some(quality) => record.with_quality(Qualities::clone(quality)),
+            None => record,
+        }
     }
 
     fn text(&self) -> Result<&Message, Stop> {
         self.message.as_ref().map_err(Stop::data)
     }
+}
+
+/// How reports are read and written.
+#[derive(Clone, Copy)]
+pub(super) struct Wanted {
+    pub(super) to: DecodedForm,
+    /// What a BUFR message says of its values goes beside them.
+    pub(super) quality: bool,
+    /// A damaged part is left out.
+    pub(super) strict_parts: bool,
 }
 
 /// What a file holds.
@@ -68,19 +83,27 @@ pub(super) struct Input {
 /// something in the file is an error; what could be read is written all the same.
 pub(super) fn decode(
     path: &Path,
-    to: DecodedForm,
+    Wanted {
+        to,
+        quality,
+        strict_parts,
+    }: Wanted,
     bulletin: &BulletinArgs,
-    strict_parts: bool,
     output: &Path,
     diagnostics: Diagnostics,
 ) -> Result<u8, Stop> {
     let name = shown_path(path);
+    if quality && !matches!(to, DecodedForm::Json | DecodedForm::Jsonl) {
+        let what = "--quality goes with --to json or --to jsonl; --to dump lists every value of a BUFR message";
+        return Err(Stop::usage(what));
+    }
     let files = files(path)?;
     if to == DecodedForm::Dump {
         return dump(&files, &name, output);
     }
     let mut out = Out {
         to,
+        quality,
         bulletin,
         strict_parts,
         sink: Sink::open(output)?,
@@ -173,6 +196,8 @@ const MAX_PIECES: usize = 256;
 /// Where reports go.
 struct Out<'a> {
     to: DecodedForm,
+    /// Whether quality goes beside the values.
+    quality: bool,
     bulletin: &'a BulletinArgs,
     /// Whether damaged parts are left out.
     strict_parts: bool,
@@ -205,7 +230,7 @@ impl Out<'_> {
                 self.join(name)
             };
         }
-        let (read, findings) = of_sounding(sounding, name);
+        let (read, findings) = of_sounding(sounding, name, self.quality);
         self.reporter.all(&findings)?;
         self.report(read)
     }
@@ -213,7 +238,7 @@ impl Out<'_> {
     /// Ascents in several messages go out.
     fn join(&mut self, name: &str) -> Result<(), Stop> {
         for sounding in bufr::pieces::join(std::mem::take(&mut self.pieces)) {
-            let (read, findings) = of_sounding(sounding, name);
+            let (read, findings) = of_sounding(sounding, name, self.quality);
             self.reporter.all(&findings)?;
             self.report(read)?;
         }
@@ -361,7 +386,7 @@ fn from_bufr(
     }
     let mut out = Vec::new();
     for sounding in soundings {
-        let (read, findings) = of_sounding(sounding, name);
+        let (read, findings) = of_sounding(sounding, name, false);
         for finding in findings {
             say(finding)?;
         }
@@ -371,7 +396,7 @@ fn from_bufr(
 }
 
 /// A sounding with its text code, and what was found.
-fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
+fn of_sounding(sounding: Sounding, name: &str, quality: bool) -> (Read, Vec<Finding>) {
     let mut findings = sounding.findings;
     let report = sounding.report;
     let message = match text::message(&report) {
@@ -389,6 +414,7 @@ fn of_sounding(sounding: Sounding, name: &str) -> (Read, Vec<Finding>) {
         message,
         findings: findings.clone(),
         given: None,
+        quality: quality.then(|| Box::new(sounding.quality)),
     };
     (read, findings)
 }
@@ -427,6 +453,7 @@ fn from_json(
             message,
             findings: Vec::new(),
             given: Some(Box::new(kept)),
+            quality: None,
         });
     }
     Ok(out)
@@ -552,6 +579,7 @@ fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Res
             message: Ok(message),
             findings,
             given: None,
+            quality: None,
         })?;
     }
     Ok(())

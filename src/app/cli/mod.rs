@@ -87,6 +87,9 @@ enum Command {
         /// Output form
         #[arg(long, value_enum, default_value_t, help_heading = "Output")]
         to: DecodedForm,
+        /// With --to json or jsonl: what a BUFR message says of its values, beside them
+        #[arg(long, help_heading = "Output")]
+        quality: bool,
         #[command(flatten)]
         bulletin: BulletinArgs,
         /// Leave a damaged part out, instead of reading what is sound in it
@@ -424,11 +427,19 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Decode {
             message,
             to,
+            quality,
             bulletin,
             strict_parts,
             output,
             diagnostics,
-        } => decode::decode(&message, to, &bulletin, strict_parts, &output, diagnostics),
+        } => {
+            let wanted = decode::Wanted {
+                to,
+                quality,
+                strict_parts,
+            };
+            decode::decode(&message, wanted, &bulletin, &output, diagnostics)
+        }
         Command::Check {
             file,
             sheet,

@@ -45,11 +45,11 @@ pub enum NotSounding {
 /// A template that does not carry such a report, or that is only read.
 pub(super) fn wanted(report: &Report) -> Result<&'static BufrTemplate, NotWritten> {
     let drop = report.context.station.kind == StationKind::Drop;
-    // PILOT by pressure wherever every level has one, by height elsewhere.
+    // By pressure wherever every level has one, by height elsewhere.
     let axis = match report.form {
-        Form::Temp | Form::Descent => report.axis,
-        Form::Pilot if report.levels.iter().all(|l| l.row.pressure_hpa.is_some()) => Axis::Pressure,
-        Form::Pilot => Axis::Height,
+        Form::Descent => report.axis,
+        _ if report.levels.iter().all(|l| l.row.pressure_hpa.is_some()) => Axis::Pressure,
+        _ => Axis::Height,
     };
     let heights = || report.levels.iter().all(|l| l.row.height_gpm.is_some());
     let fits = |t: &&BufrTemplate| {
@@ -61,7 +61,7 @@ pub(super) fn wanted(report: &Report) -> Result<&'static BufrTemplate, NotWritte
     // A sheet names the template of its TEMP or PILOT; descents have one alone.
     let wanted = report.context.bufr.template.as_ref();
     let Some(wanted) = wanted.filter(|_| report.form != Form::Descent) else {
-        let form = match (report.form, report.axis) {
+        let form = match (report.form, axis) {
             (Form::Temp, Axis::Pressure) => "TEMP of this kind of station",
             (Form::Temp, Axis::Height) => "TEMP by height",
             (Form::Pilot, _) => "PILOT of this kind of station",

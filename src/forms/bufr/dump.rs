@@ -4,15 +4,13 @@ use std::fmt::Write as _;
 
 use super::decode::{Sink, pass};
 use super::sections::Section;
+use super::seen::SIGNIFICANCE_OF_ASSOCIATED;
 use super::{BufrError, Descriptor, Field, Kind, Received, Value};
 use crate::model::Roles;
 use crate::tables::{BufrUnit, associated_field, bufr_figure};
 
 /// The flag table of extended vertical sounding significance.
 const SIGNIFICANCE: Descriptor = Descriptor::from_bits(8 << 8 | 42);
-
-/// 0 31 021, associated field significance.
-const SIGNIFICANCE_OF_ASSOCIATED: Descriptor = Descriptor::from_bits(31 << 8 | 21);
 
 /// Places of a number in words; operators may ask for hundreds.
 const MAX_PLACES: i32 = 20;

@@ -24,7 +24,7 @@ pub(super) fn level(
         row: Row {
             time_s: time_s(fields, head),
             pressure_hpa: fields.hectopascals(&[(7, 4), (10, 4)]),
-            height_gpm: height_gpm(fields, latitude, geometric),
+            height_gpm: height_gpm(fields, head, latitude, geometric),
             temperature_c: fields.celsius(&[(12, 101), (12, 1)]),
             dewpoint_c: fields.celsius(&[(12, 103), (12, 3)]),
             humidity_pct: fields.first(&[(13, 9), (13, 3)]),
@@ -71,9 +71,11 @@ fn time_s(fields: &Fields<'_, '_>, head: &Fields<'_, '_>) -> Option<f64> {
     own.or_else(|| seconds_between(head, fields))
 }
 
-/// Geopotential height, or geopotential, or a height above sea level made into one.
+/// Geopotential height, or geopotential, or a height above sea level or station made into
+/// one.
 fn height_gpm(
     fields: &Fields<'_, '_>,
+    head: &Fields<'_, '_>,
     latitude_deg: Option<f64>,
     geometric: &mut usize,
 ) -> Option<f64> {
@@ -84,7 +86,11 @@ fn height_gpm(
     if let Some(geopotential) = fields.first(&[(10, 8), (10, 3), (7, 8), (7, 3)]) {
         return Some(trim(geopotential / GRAVITY));
     }
-    let height_m = fields.first(&[(7, 7), (7, 2)])?;
+    let above_station = || {
+        let (own, station) = (fields.value(7, 6)?, head.first(&[(7, 30), (7, 1)])?);
+        Some(trim(own + station))
+    };
+    let height_m = fields.first(&[(7, 7), (7, 2)]).or_else(above_station)?;
     *geometric += 1;
     let latitude_deg = latitude_deg.unwrap_or(MIDDLE_LATITUDE_DEG);
     Some(trim(geopotential_gpm(height_m, latitude_deg)))

@@ -88,7 +88,7 @@ fn axis(level: &[Field]) -> Axis {
 
 /// Refuses what is no ascent, with what it is.
 fn other_data(message: &Message, nodes: &[Node]) -> Result<(), NotSounding> {
-    let mut all = Vec::new();
+    let mut all = message.template.clone();
     every_descriptor(nodes, &mut all);
     let found = tables::bufr_other_data()
         .iter()

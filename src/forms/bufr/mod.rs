@@ -42,6 +42,7 @@ mod node;
 mod not_written;
 mod operators;
 pub(crate) mod pieces;
+mod quality;
 mod sections;
 mod seen;
 mod sonde;

@@ -2,11 +2,12 @@
 //! the messages of one station and launch are one profile.
 
 use super::meaning::Meaning;
+use super::quality::About;
 use super::seen::{Parts, Seen};
 use super::sounding::divide_parts;
 use super::{Layout, Message, NotSounding, Sounding, unused};
 use crate::model::finding::{Place, counted, finding};
-use crate::model::{Axis, Level, Roles};
+use crate::model::{Axis, Level, Qualities, Roles};
 use crate::tables::PieceKind;
 
 /// The report of a message whose subsets are levels.
@@ -36,7 +37,7 @@ pub(super) fn sounding(
             }
         }
     }
-    let mut sounding = seen.sounding(meaning, &message.section1)?;
+    let mut sounding = seen.sounding(meaning, &message.section1, &About::default())?;
     if let Some(first) = sounding.report.levels.first_mut().filter(|_| surface) {
         first.roles |= Roles::SURFACE;
     }
@@ -105,6 +106,7 @@ fn joined(mut pieces: Vec<Sounding>) -> Option<Sounding> {
         return Some(first);
     }
     let mut levels = std::mem::take(&mut first.report.levels);
+    first.quality = Qualities::default();
     for piece in pieces {
         levels.extend(piece.report.levels);
         first.report.missing.extend(piece.report.missing);

@@ -5,7 +5,10 @@ use super::field::{Field, Kind};
 use super::fields::Given;
 use super::node::Node;
 use super::walk::{Visit, walk};
-use super::{Fault, Layout, Value};
+use super::{Descriptor, Fault, Layout, Value};
+
+/// 0 31 021: what the associated fields after it are.
+pub(super) const SIGNIFICANCE_OF_ASSOCIATED: Descriptor = Descriptor::from_bits(31 << 8 | 21);
 
 /// Coordinates of a level: 0 07 002, 003, 004, 006, 007, 009; 0 10 003, 004, 008, 009.
 const COORDINATES: [(u16, u16); 10] = [
@@ -105,6 +108,8 @@ pub(super) fn is_level_by_subset(nodes: &[Node]) -> bool {
 pub(super) struct Seen<'v> {
     pub(super) head: Vec<Given<'v>>,
     pub(super) levels: Vec<Vec<Given<'v>>>,
+    /// The figure of 0 31 021 in force where each level begins.
+    pub(super) significance: Vec<Option<i64>>,
     pub(super) shears: Vec<Vec<Given<'v>>>,
 }
 
@@ -116,6 +121,8 @@ impl<'v> Seen<'v> {
             values: values.iter(),
             open: Vec::new(),
             last: None,
+            significance: None,
+            at_level: None,
         };
         walk(&layout.nodes, &mut layout.marks(), &mut sort)?;
         Ok(sort.seen)
@@ -128,6 +135,9 @@ struct Sort<'v> {
     values: std::slice::Iter<'v, Value>,
     /// The bodies that are being repeated, the innermost last.
     open: Vec<(Body, Vec<Given<'v>>)>,
+    /// The last figure of 0 31 021, and that at the start of the level that is open.
+    significance: Option<i64>,
+    at_level: Option<i64>,
     /// What the last body was: levels follow each other.
     last: Option<(*const Node, Body)>,
 }
@@ -138,6 +148,9 @@ impl Visit for Sort<'_> {
     fn field(&mut self, field: &Field) -> Result<Option<i64>, Fault> {
         let value = self.values.next();
         let value = value.ok_or(Fault::FewValues(field.descriptor))?;
+        if field.descriptor == SIGNIFICANCE_OF_ASSOCIATED {
+            self.significance = value.number();
+        }
         match self.open.last_mut() {
             Some((_, inside)) => inside.push((*field, value)),
             None => self.seen.head.push((*field, value)),
@@ -159,6 +172,9 @@ impl Visit for Sort<'_> {
             Some(last) if last.0 == own => last,
             _ => *self.last.insert((own, Body::of(body))),
         };
+        if of == Body::Level {
+            self.at_level = self.significance;
+        }
         self.open.push((of, Vec::new()));
         Ok(false)
     }
@@ -168,7 +184,10 @@ impl Visit for Sort<'_> {
             return;
         };
         match (body, self.open.last_mut()) {
-            (Body::Level, _) => self.seen.levels.push(inside),
+            (Body::Level, _) => {
+                self.seen.levels.push(inside);
+                self.seen.significance.push(self.at_level);
+            }
             (Body::Shear, _) => self.seen.shears.push(inside),
             (Body::Other, Some((_, outer))) => outer.append(&mut inside),
             (Body::Other, None) => self.seen.head.append(&mut inside),

@@ -6,15 +6,18 @@ use super::level::{level, says_nothing, tell_geometric, tell_half_winds};
 use super::meaning::Meaning;
 use super::moments::{launch, nominal};
 use super::named::name_surfaces;
+use super::quality::About;
 use super::seen::Seen;
 use super::surfaces::settle_surfaces;
 use super::{Descriptor, Section1, clouds, sonde};
 use crate::levels::report::{Holds, nil, parts};
 use crate::model::finding::{Finding, Place, finding};
+use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{
-    Axis, Context, Element, Form, Level, MaxWind, MissingLayer, Motion, Part, Position, Reach,
-    Report, Resolution, Roles, Shear, Start, StationKind, Surface, When,
+    Axis, Context, Element, Form, Level, MaxWind, MissingLayer, Motion, Part, Position, Qualities,
+    Quality, Reach, Report, Resolution, Roles, Shear, Start, StationKind, Surface, When,
 };
+use crate::profile::prepare::pressures::by_height;
 use crate::tables;
 use crate::tables::{PieceKind, level_manner};
 
@@ -25,6 +28,8 @@ pub struct Sounding {
     pub report: Report,
     /// Findings.
     pub findings: Vec<Finding>,
+    /// What the message says of its values beside them.
+    pub quality: Qualities,
     /// What the message holds of an ascent that comes in several (3 09 060 to
     /// 3 09 066).
     pub piece: Option<PieceKind>,
@@ -36,6 +41,7 @@ impl Seen<'_> {
         &self,
         meaning: &Meaning,
         section1: &Section1,
+        about: &About<'_>,
     ) -> Result<Sounding, NotSounding> {
         let head = Fields(&self.head);
         let mut findings = Vec::new();
@@ -71,11 +77,14 @@ impl Seen<'_> {
             }
         });
         let mut geometric = 0;
-        let mut levels: Vec<Level> = self
-            .levels
-            .iter()
-            .map(|fields| level(&Fields(fields), &head, from, &mut geometric))
-            .filter(|level| !says_nothing(level))
+        let significance = |n: usize| self.significance.get(n).copied().flatten();
+        let mut levels: Vec<(Level, Vec<Quality>)> = (0..)
+            .zip(&self.levels)
+            .map(|(n, fields)| {
+                let level = level(&Fields(fields), &head, from, &mut geometric);
+                (level, about.fields(fields, significance(n)))
+            })
+            .filter(|(level, _)| !says_nothing(level))
             .collect();
         tell_geometric(geometric, &mut findings);
         tell_half_winds(&self.levels, &mut findings);
@@ -83,11 +92,23 @@ impl Seen<'_> {
             Axis::Pressure => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
             Axis::Height => l.order(),
         };
-        if !levels.is_sorted_by(|l, r| up(l) <= up(r)) {
+        if !levels.is_sorted_by(|(l, _), (r, _)| up(l) <= up(r)) {
             findings.push(finding!(LevelsOutOfOrder, Place::default()));
-            levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
+            levels.sort_by(|(l, _), (r, _)| up(l).total_cmp(&up(r)));
         }
+        let (mut levels, of_levels): (Vec<Level>, _) = levels.into_iter().unzip();
+        let quality = Qualities {
+            head: about.fields(&self.head, None),
+            levels: of_levels,
+        };
         match meaning.axis {
+            Axis::Height if meaning.form == Form::Temp => {
+                if pressures(&mut levels, &context, &mut findings) {
+                    settle_surfaces(&mut levels, &mut findings);
+                } else {
+                    name_surfaces(&mut levels, &mut findings);
+                }
+            }
             Axis::Height => name_surfaces(&mut levels, &mut findings),
             Axis::Pressure => settle_surfaces(&mut levels, &mut findings),
         }
@@ -120,6 +141,7 @@ impl Seen<'_> {
         Ok(Sounding {
             report,
             findings,
+            quality,
             piece: meaning.piece,
         })
     }
@@ -174,6 +196,32 @@ impl Seen<'_> {
         out.sort_by_key(|maximum| maximum.part);
         out
     }
+}
+
+/// Pressures of levels by height, from that of the surface by the hydrostatic equation;
+/// whether there are any now.
+fn pressures(levels: &mut [Level], context: &Context, findings: &mut Vec<Finding>) -> bool {
+    let row = |level: &Level| RawRow {
+        height_gpm: level.row.height_gpm,
+        temperature_c: level.row.temperature_c,
+        dewpoint_c: level.row.dewpoint_c,
+        humidity_pct: level.row.humidity_pct,
+        ..RawRow::default()
+    };
+    let raw = RawProfile {
+        name: String::new(),
+        rows: levels.iter().map(row).collect(),
+        start: None,
+    };
+    let Some((rows, mut finding)) = by_height(&raw, context) else {
+        return false;
+    };
+    finding.place = Place::default();
+    findings.push(finding);
+    for (level, row) in levels.iter_mut().zip(rows) {
+        level.row.pressure_hpa = row.pressure_hpa;
+    }
+    true
 }
 
 /// What parts a report has, by its levels.

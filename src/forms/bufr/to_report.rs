@@ -2,6 +2,7 @@
 
 use super::choose::NotSounding;
 use super::meaning::Meaning;
+use super::quality::About;
 use super::seen::Seen;
 use super::{Layout, Received, Sounding, pieces, unused};
 use crate::model::finding::{Place, finding};
@@ -45,9 +46,11 @@ pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
     message
         .values
         .iter()
-        .map(|values| {
+        .enumerate()
+        .map(|(subset, values)| {
             let seen = Seen::of(&layout, values)?;
-            let mut sounding = seen.sounding(&meaning, &message.section1)?;
+            let about = About::new(received, &layout, subset, values);
+            let mut sounding = seen.sounding(&meaning, &message.section1, &about)?;
             sounding.findings.extend(unused::tell(&seen));
             sounding.findings.splice(0..0, common.iter().cloned());
             Ok(sounding)

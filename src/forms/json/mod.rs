@@ -22,8 +22,8 @@ use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
     GivenGroups, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, PartContent, Position,
-    Reach, Regional, Report, Resolution, Roles, Row, Rule, Start, Station, Surface, When, Wind,
-    Wis2Options,
+    Qualities, Quality, Reach, Regional, Report, Resolution, Roles, Row, Rule, Start, Station,
+    Surface, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
 
@@ -105,6 +105,9 @@ pub struct Record {
     /// The coded groups, part by part, under the letters of the part in small:
     /// `ttaa`, `ttbb`, `ttcc`, `ttdd` of TEMP, `ppaa` … of PILOT; none of a descent.
     pub groups: BTreeMap<String, Vec<String>>,
+    /// What a BUFR message says of its values outside the levels, where that was asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub quality: Vec<Quality>,
     /// What was found.
     pub findings: Vec<Finding>,
     /// How well the levels give the profile back.
@@ -172,6 +175,9 @@ pub struct Entry {
     /// The groups that stand for the level, part by part.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub groups: BTreeMap<String, Vec<String>>,
+    /// What a BUFR message says of the values of the level, where that was asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub quality: Vec<Quality>,
 }
 
 /// Why a text is not read as reports.
@@ -340,9 +346,20 @@ impl Record {
             divide_gpm: report.divide_gpm,
             parts: report.parts.clone(),
             groups: message.map(groups).unwrap_or_default(),
+            quality: Vec::new(),
             findings: findings.to_vec(),
             fidelity,
         }
+    }
+
+    /// The record with what a BUFR message says of its values.
+    #[must_use]
+    pub fn with_quality(mut self, quality: Qualities) -> Self {
+        self.quality = quality.head;
+        for (entry, of_level) in self.levels.iter_mut().zip(quality.levels) {
+            entry.quality = of_level;
+        }
+        self
     }
 
     /// The report; `number` (from 1) names it in an error.
@@ -477,6 +494,7 @@ impl Entry {
             at,
             row: number,
             groups,
+            quality: Vec::new(),
         }
     }
 

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::pilot::from_report::in_text_order;
-use super::temp::from_report::with;
+use super::pilot::from_report::coded_in_section4;
+use super::temp::from_report::{placed_maxima, with};
 use super::{Body, Message, Set};
 use crate::model::{Form, Level, Part, Report, Roles};
 
@@ -39,12 +39,12 @@ impl Message {
             Set::Standard(n) => self.standard_level(report, part, n),
             Set::Tropopause(n) => nth(Roles::TROPOPAUSE, n),
             Set::Maximum(n) => {
-                let (_, level) = report.maxima_of(part).nth(n)?;
+                let (_, level) = placed_maxima(report, part).nth(n)?;
                 index(report, level)
             }
             Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),
             Set::Wind(n) if report.form == Form::Pilot => {
-                index(report, in_text_order(report, part).get(n)?)
+                index(report, coded_in_section4(report, part).get(n)?)
             }
             Set::Wind(n) => nth(Roles::SIG_WIND, n),
             Set::Other(_) => None,

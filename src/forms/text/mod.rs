@@ -20,8 +20,8 @@ use thiserror::Error;
 
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    At, Context, Departure, Departures, Form, Hour, Noted, Part, PartContent, Report, Resolution,
-    StationKind, When,
+    At, Context, Departure, Departures, Finding, Form, Hour, Noted, Part, PartContent, Report,
+    Resolution, StationKind, When,
 };
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
@@ -39,7 +39,7 @@ pub use traffic::{Received, Traffic};
 
 pub(crate) use bulletin::next_channel;
 pub(crate) use meaning::cloud_words;
-pub(crate) use pilot::from_report::of_section4;
+pub(crate) use pilot::from_report::{can_be_coded, of_section4};
 pub(crate) use temp::from_report::{beside_none, cloud_figures};
 
 use groups::{Groups, Result, digits, small};
@@ -450,6 +450,13 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
         .iter()
         .filter(|(part, kept)| parts.contains_key(*part) && !kept.departures.is_none());
     let departures = own.map(|(part, kept)| (*part, kept.departures.clone()));
+    // A level may stand in several sections.
+    let mut once: Vec<Finding> = Vec::with_capacity(findings.len());
+    for finding in findings {
+        if !once.contains(&finding) {
+            once.push(finding);
+        }
+    }
     let message = Message {
         departures: departures.collect(),
         form: report.form,
@@ -460,7 +467,7 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
         parts,
     };
     read_back(&message)?;
-    Ok((message, findings).into())
+    Ok((message, once).into())
 }
 
 /// Reads the text of every part and compares it with the figures it was made from.

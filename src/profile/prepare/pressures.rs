@@ -1,13 +1,14 @@
 //! Pressures of a profile that gives heights: the hydrostatic equation upwards
 //! from the surface pressure, or from where the sensor failed.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use super::Prepared;
 use crate::model::finding::{Finding, counted, finding};
 use crate::model::quantity::trim;
-use crate::model::raw::RawRow;
-use crate::model::{Derivation, Form, Row, StationKind};
+use crate::model::raw::{RawProfile, RawRow};
+use crate::model::{Context, Derivation, Form, Row, StationKind};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
 use crate::physics::humidity::{dewpoint_c, virtual_temperature_k};
 use crate::physics::hydrostatic::pressure_across;
@@ -34,6 +35,22 @@ pub(super) fn complete(prepared: &mut Prepared) {
         from = gap.end;
         across(prepared, &gap);
     }
+}
+
+/// The pressures of rows by height that have none, from the surface observation of the
+/// context upwards, with what was computed; `None` where it cannot be.
+pub(crate) fn by_height(raw: &RawProfile, context: &Context) -> Option<(Vec<RawRow>, Finding)> {
+    let mut prepared = Prepared {
+        raw: Cow::Borrowed(raw),
+        derived: Vec::new(),
+        findings: Vec::new(),
+        unsettled: Vec::new(),
+        context,
+        form: Form::Temp,
+    };
+    from_surface(&mut prepared);
+    let finding = prepared.findings.pop()?;
+    Some((prepared.raw.into_owned().rows, finding))
 }
 
 /// Whether the hydrostatic equation can go through these rows.

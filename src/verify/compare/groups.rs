@@ -69,9 +69,10 @@ impl Group {
 
 /// A level as one section has it.
 pub(super) struct Entry<'a> {
+    pub level: &'a Level,
     row: &'a Row,
-    pressure_hpa: Option<f64>,
-    height_gpm: Option<f64>,
+    pub pressure_hpa: Option<f64>,
+    pub height_gpm: Option<f64>,
     form: Form,
     roles: Roles,
     shear: Option<Shear>,
@@ -144,6 +145,7 @@ impl Entry<'_> {
 
 fn of_level<'a>(report: &Report, level: &'a Level, part: Option<Part>) -> Entry<'a> {
     Entry {
+        level,
         row: &level.row,
         pressure_hpa: level.row.pressure_hpa,
         height_gpm: level.row.height_gpm,
@@ -202,6 +204,8 @@ pub(super) struct Pairing<'a> {
     pub text: bool,
     /// Whether a side is BUFR.
     pub bufr: bool,
+    /// Whether a side is BUFR by height.
+    pub bufr_by_height: bool,
     /// Step of PILOT heights, m.
     pub step_m: u16,
     /// Units of speed, left and right.
@@ -358,8 +362,14 @@ impl Pairing<'_> {
         let shifted = self.text && named && self.coded(l) == self.coded(r);
         let moved = shifted && self.coded(l) == Some(99.8);
         let both = |a: Option<f64>, b: Option<f64>| a.is_some() && b.is_some();
-        // A template of BUFR has one coordinate of PILOT levels.
+        // A template of BUFR has one coordinate of PILOT levels, and pressures that were
+        // computed from heights are no values of the message.
         let one = self.bufr && l.form == Form::Pilot;
+        let (a, b) = if self.bufr_by_height {
+            (None, None)
+        } else {
+            (a, b)
+        };
         if (!self.text && !one || both(a, b)) && !moved {
             let p = a.into_iter().chain(b).fold(0.0, f64::max);
             at.value(Quantity::Pressure, a, b, tolerance.pressure_at(p));

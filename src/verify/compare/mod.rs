@@ -6,6 +6,7 @@
 //! that section is held together.
 
 mod difference;
+mod form;
 mod groups;
 mod pairs;
 mod tolerance;
@@ -14,14 +15,15 @@ use jiff::civil::DateTime;
 
 use crate::forms::text::{time, time_by};
 use crate::model::{
-    Axis, Element, Form, Hour, Level, MissingLayer, Part, PilotLevels, Position, Report,
-    Resolution, Roles, Start, StationKind, When,
+    Axis, Element, Finding, Form, Hour, Level, MissingLayer, Noted, Part, PilotLevels, Position,
+    Report, Resolution, Roles, Start, StationKind, When,
 };
 use crate::tables::figure::{ElevationFigure, PositionFigure, Tenths, is_upper};
 
 pub use difference::{Difference, Presence, Quantity, Side};
 pub use tolerance::Tolerance;
 
+use form::Given;
 use groups::{Group, Pairing};
 use pairs::Open;
 
@@ -33,7 +35,8 @@ use pairs::Open;
 /// and its levels are not listed. Reports of different code forms are not
 /// compared further than who and when. Levels without a role, the rows of a whole
 /// profile, are compared where both sides have as many levels. Clouds, instruments, and the groups of
-/// sections 7 to 10 are not compared.
+/// sections 7 to 10 are not compared. What the form of one side cannot give is no
+/// difference ([`compare_forms`] names it).
 ///
 /// ```
 /// use fivefig::forms::text::parse;
@@ -53,10 +56,24 @@ use pairs::Open;
 /// ```
 #[must_use]
 pub fn compare(left: &Report, right: &Report, tolerance: &Tolerance) -> Vec<Difference> {
+    compare_forms(left, right, tolerance).value
+}
+
+/// What differs, as [`compare`] gives it, and as findings what the form of one side
+/// cannot give: a maximum wind without pressure in TEMP, a height of -898 gpm or a
+/// temperature below -99.95 °C in a text, levels of PILOT by height where the other side
+/// has them by pressure.
+#[must_use]
+pub fn compare_forms(
+    left: &Report,
+    right: &Report,
+    tolerance: &Tolerance,
+) -> Noted<Vec<Difference>> {
     let mut out = identity(left, right);
     if left.form != right.form {
-        return out;
+        return (out, Vec::new()).into();
     }
+    let mut findings = Vec::new();
     let both = Both {
         left,
         right,
@@ -72,7 +89,7 @@ pub fn compare(left: &Report, right: &Report, tolerance: &Tolerance) -> Vec<Diff
         if group == Group::Wind && both.texts() && manners.is_some() {
             continue;
         }
-        both.levels(group, &mut levels, &mut order);
+        both.levels(group, &mut levels, &mut order, &mut findings);
     }
     out.extend(manners);
     if whole(left) && whole(right) && !both.rows() {
@@ -80,10 +97,16 @@ pub fn compare(left: &Report, right: &Report, tolerance: &Tolerance) -> Vec<Diff
         out.extend(named("number of levels", &count(left), &count(right)));
     }
     difference::arrange(&mut levels);
+    let [l, r] = both.sides();
+    levels.retain(|difference| {
+        let side = [&l, &r].into_iter().find(|s| s.lacks_figure(difference));
+        findings.extend(side.map(|side| side.value(difference)));
+        side.is_none()
+    });
     out.extend(levels);
     out.extend(both.layers());
     out.extend(order);
-    out
+    (out, findings).into()
 }
 
 /// A difference of what names the report, if there is one.
@@ -340,6 +363,12 @@ struct Both<'a> {
 }
 
 impl Both<'_> {
+    /// Each side by itself.
+    fn sides(&self) -> [Given<'_>; 2] {
+        let of = |report, side| Given { report, side };
+        [of(self.left, Side::Left), of(self.right, Side::Right)]
+    }
+
     /// Whether both were read from a text.
     fn texts(&self) -> bool {
         self.left.resolution == Resolution::Text && self.right.resolution == Resolution::Text
@@ -377,7 +406,8 @@ impl Both<'_> {
     /// A difference in how the levels of PILOT Parts B and D are given.
     fn manners(&self) -> Option<Difference> {
         let levels = self.common(Part::B) || self.common(Part::D);
-        if self.left.form != Form::Pilot || !levels {
+        // BUFR gives its levels in one coordinate, and does not say what a text would have.
+        if self.left.form != Form::Pilot || !levels || self.bufr() {
             return None;
         }
         let shown = |report| match manner(report) {
@@ -403,11 +433,20 @@ impl Both<'_> {
     }
 
     /// Compares the levels of a group.
-    fn levels(&self, group: Group, out: &mut Vec<Difference>, order: &mut Vec<Difference>) {
+    fn levels(
+        &self,
+        group: Group,
+        out: &mut Vec<Difference>,
+        order: &mut Vec<Difference>,
+        findings: &mut Vec<Finding>,
+    ) {
         let held = Pairing {
             group,
             text: self.text,
             bufr: self.bufr(),
+            bufr_by_height: [self.left, self.right]
+                .iter()
+                .any(|r| r.resolution == Resolution::Bufr && r.axis == Axis::Height),
             step_m: self.step_m(),
             units: [self.left, self.right].map(|r| r.context.coding.wind_unit),
             texts: [self.left, self.right].map(|r| r.resolution == Resolution::Text),
@@ -431,8 +470,12 @@ impl Both<'_> {
         for &(l, r) in &open.pairs {
             held.values(l, r, out);
         }
-        for (side, lacking) in [(Side::Right, &open.left), (Side::Left, &open.right)] {
-            out.extend(lacking.iter().map(|entry| entry.missing(side, group)));
+        let [left, right] = self.sides();
+        for (own, lacking) in [(right, open.left), (left, open.right)] {
+            let (lacking, not_given): (Vec<_>, Vec<_>) =
+                lacking.into_iter().partition(|e| own.can_place(e, group));
+            out.extend(lacking.iter().map(|entry| entry.missing(own.side, group)));
+            findings.extend(own.levels(not_given, group));
         }
         if group == Group::Maximum {
             order.extend(held.order(&open.pairs));

@@ -535,3 +535,150 @@ fn differences_go_through_json() {
     let schema = schemars::schema_for!(Difference).to_value().to_string();
     assert!(schema.contains("maximum_order"), "{schema}");
 }
+
+/// A report of TEMP as a text has it, and what was found on the way.
+fn as_text(report: &Report) -> (Report, Vec<Finding>) {
+    let coded = message(report).unwrap();
+    (coded.value.report(), coded.findings)
+}
+
+/// The limits of the figures: hhh from -499 gpm (500 is added to the magnitude), TTTa to
+/// -99.9 °C (three figures, so -99.94 rounds to it and -99.95 does not), fff below 499.5
+/// units. What does not fit costs its own group, and is no difference.
+#[test]
+fn what_a_text_cannot_give_costs_the_element_and_is_no_difference() {
+    for (height_gpm, temperature_c, speed_ms, fits) in [
+        (-499.4, -99.94, 499.4, true),
+        (-499.6, -99.95, 499.5, false),
+        (-898.0, -110.0, 600.0, false),
+    ] {
+        let mut report = sample("tropical");
+        let at = |report: &mut Report, p: f64| {
+            let here = |l: &Level| l.row.pressure_hpa == Some(p);
+            report.levels.iter().position(here).unwrap()
+        };
+        let (low, high) = (at(&mut report, 1000.0), at(&mut report, 70.0));
+        report.levels[low].row.height_gpm = Some(height_gpm);
+        let row = &mut report.levels[high].row;
+        (row.temperature_c, row.dewpoint_c) = (Some(temperature_c), Some(temperature_c - 5.0));
+        row.wind = crate::model::Wind::from_polar(Some(90.0), Some(speed_ms));
+        let (text, findings) = as_text(&report);
+        let codes = |findings: &[Finding]| -> Vec<String> {
+            findings.iter().map(|f| f.code.to_string()).collect()
+        };
+        let own: Vec<String> = codes(&findings)
+            .into_iter()
+            .filter(|code| code.ends_with("does-not-fit"))
+            .collect();
+        let compared = compare_forms(&report, &text, &Tolerance::coarser(&report, &text));
+        assert_eq!(compared.value, []);
+        if fits {
+            assert_eq!(own, [""; 0]);
+            assert_eq!(compared.findings, []);
+        } else {
+            assert_eq!(
+                own,
+                [
+                    "height-does-not-fit",
+                    "value-does-not-fit",
+                    "value-does-not-fit"
+                ]
+            );
+            assert_eq!(codes(&compared.findings), ["not-in-form"; 3]);
+            let back = compare_forms(&text, &report, &Tolerance::coarser(&text, &report));
+            assert_eq!((back.value.len(), back.findings.len()), (0, 3));
+        }
+        // A value that the text could give is a difference.
+        let mut other = text.clone();
+        let p500 = at(&mut other, 500.0);
+        other.levels[p500].row.temperature_c = None;
+        assert!(!compare(&report, &other, &Tolerance::coarser(&report, &other)).is_empty());
+    }
+}
+
+/// TEMP has no group for a maximum wind without pressure; the message goes out without.
+#[test]
+fn a_maximum_wind_without_pressure_is_left_out_of_a_text() {
+    let mut report = sample("winter_jet");
+    let wind = crate::model::Wind::from_polar(Some(270.0), Some(45.0));
+    let row = crate::model::Row {
+        height_gpm: Some(26_100.0),
+        wind,
+        ..report.levels.last().unwrap().row.clone()
+    };
+    let mut level = report.levels.last().unwrap().clone();
+    level.row = crate::model::Row {
+        pressure_hpa: None,
+        ..row
+    };
+    level.roles = Roles::MAX_WIND;
+    report.levels.push(level);
+    report.maxima.push(crate::model::MaxWind {
+        part: Part::C,
+        pressure_hpa: None,
+        height_gpm: Some(26_100.0),
+        shear: None,
+    });
+    let (text, findings) = as_text(&report);
+    let own: Vec<&Finding> = findings
+        .iter()
+        .filter(|f| f.code == "level-does-not-fit")
+        .collect();
+    let [own] = own.as_slice() else {
+        panic!("{findings:?}");
+    };
+    assert!(own.what.contains("26100 gpm"), "{own}");
+    let compared = compare_forms(&report, &text, &Tolerance::coarser(&report, &text));
+    assert_eq!(compared.value, []);
+    assert_eq!(compared.findings.len(), 1);
+    assert!(compared.findings[0].what.contains("26100 gpm"));
+}
+
+/// BUFR 3 09 050 has pressures alone, 3 09 051 heights alone, a text one of them: none of
+/// it is a difference of the flights; a wind that differs at a common level is.
+#[test]
+fn pilot_levels_by_height_and_by_pressure_are_no_differences() {
+    for template in ["309050", "309051"] {
+        for levels in [PilotLevels::Height300, PilotLevels::Pressure] {
+            let context = |context: &mut crate::model::Context| {
+                context.bufr.template = Some(template.to_owned());
+                context.coding.pilot_levels = Some(levels);
+            };
+            let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+            let toml = fs::read_to_string(root.join("winter_jet.toml")).unwrap();
+            let csv = fs::read(root.join("winter_jet.csv")).unwrap();
+            let name = "winter_jet";
+            let (sheet, _) = sheet::read(&[Source { name, text: &toml }]).unwrap();
+            let raw = input::text::read(&csv, name, &sheet.reading).unwrap().value;
+            let mut own = sheet.context.clone();
+            context(&mut own);
+            let ascent = profile::build_for(Form::Pilot, &raw, &own).unwrap().value;
+            let chosen = choose_winds(&ascent, &own.coding, &own.orders, Reach::Whole);
+            let report = report::build(Form::Pilot, &ascent, chosen, &own, Reach::Whole);
+            let report = report.unwrap().value;
+            let (mut text, _) = as_text(&report);
+            let octets = crate::forms::bufr::write(&report).unwrap().value;
+            let bufr = input::bufr::soundings(&octets, "pilot")
+                .value
+                .remove(0)
+                .report;
+            let tolerance = Tolerance::coarser(&text, &bufr);
+            let compared = compare_forms(&text, &bufr, &tolerance);
+            assert_eq!(compared.value, [], "{template} {levels:?}");
+            let same = (template == "309050") == (levels == PilotLevels::Pressure);
+            assert_eq!(
+                compared
+                    .findings
+                    .iter()
+                    .any(|f| f.what.contains("sig_wind")),
+                !same,
+                "{template} {levels:?} {:?}",
+                compared.findings
+            );
+            let standard = |l: &&mut Level| l.roles.any(Roles::STANDARD) && l.row.wind.is_some();
+            let level = text.levels.iter_mut().find(standard).unwrap();
+            level.row.wind = crate::model::Wind::from_polar(Some(90.0), Some(77.0));
+            assert!(!compare(&text, &bufr, &tolerance).is_empty());
+        }
+    }
+}

@@ -103,3 +103,106 @@ fn a_dump_has_the_field_in_words_in_front_of_its_value() {
     assert_eq!(ends("011002"), ["4 bad, impossible value", "12.3 m/s"]);
     assert_eq!(ends("005001"), ["50.00000 deg"]);
 }
+
+/// Each value has its class beside it; what says nothing (15) is left out.
+#[test]
+fn quality_stands_beside_its_element() {
+    let sounding = to_report(&read(&octets()).unwrap()).unwrap().remove(0);
+    let of = |quality: &[crate::model::Quality]| -> Vec<(String, Option<f64>, String)> {
+        let one = |q: &crate::model::Quality| {
+            assert_eq!(q.kind, "quality control class in 4 bits");
+            (q.element.clone(), q.value, q.meaning.clone().unwrap())
+        };
+        quality.iter().map(one).collect()
+    };
+    assert_eq!(sounding.quality.head, []);
+    let [level] = sounding.quality.levels.as_slice() else {
+        panic!("{:?}", sounding.quality);
+    };
+    let stated =
+        |element: &str, value, meaning: &str| (element.to_owned(), Some(value), meaning.to_owned());
+    assert_eq!(
+        of(level),
+        [
+            stated("007004", 1.0, "correct, all checks passed"),
+            stated(
+                "011001",
+                2.0,
+                "probably good but inconsistent with statistics"
+            ),
+            stated("011002", 4.0, "bad, impossible value"),
+        ]
+    );
+}
+
+/// Operator 2 22 over two levels that stand in falling order of pressure in the report and
+/// in rising order in the message: per cent confidence (0 33 007, 7 bits) stays with its
+/// level. The bit-map of 8 bits is about the 2 x (0 07 004, 0 12 101) and what stands
+/// in front of them; a bit 0 points at an element.
+#[test]
+fn confidence_goes_with_its_level_when_levels_are_sorted() {
+    let template = "301001 301011 301012 102000 031001 007004 012101 222000 101005 031031 \
+                    001031 001032 101002 033007";
+    let parts = [
+        (99, 7),
+        (11, 10),
+        (2025, 12),
+        (6, 4),
+        (17, 6),
+        (11, 5),
+        (30, 6),
+        // Two levels: 500 hPa, 250.15 K; 850 hPa, 280.15 K.
+        (2, 8),
+        (5000, 14),
+        (25_015, 16),
+        (8500, 14),
+        (28_015, 16),
+        // The bit-map is about the last five elements: 0 31 001, then 500 hPa, its
+        // temperature, 850 hPa, its temperature. Quality of both temperatures.
+        (1, 1),
+        (1, 1),
+        (0, 1),
+        (1, 1),
+        (0, 1),
+        (98, 16),
+        (201, 8),
+        (70, 7),
+        (95, 7),
+    ];
+    let octets = message(template, 1, 128, &packed(&parts));
+    let sounding = to_report(&read(&octets).unwrap()).unwrap().remove(0);
+    let stated: Vec<_> = (sounding.report.levels.iter())
+        .zip(&sounding.quality.levels)
+        .map(|(level, quality)| {
+            let [q] = quality.as_slice() else {
+                panic!("{quality:?}");
+            };
+            (
+                level.row.pressure_hpa,
+                q.element.as_str(),
+                q.kind.as_str(),
+                q.value,
+                q.unit.as_str(),
+            )
+        })
+        .collect();
+    assert_eq!(
+        stated,
+        [
+            (
+                Some(850.0),
+                "012101",
+                "Per cent confidence",
+                Some(95.0),
+                "%"
+            ),
+            (
+                Some(500.0),
+                "012101",
+                "Per cent confidence",
+                Some(70.0),
+                "%"
+            ),
+        ]
+    );
+}

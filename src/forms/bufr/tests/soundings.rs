@@ -312,3 +312,53 @@ fn a_dump_says_which_value_has_which_quality() {
         "{quality}"
     );
 }
+
+/// 0 07 006 is a height above the station, here 84 m: 500 m above it are 584 m above the
+/// sea, geopotential a little less (at 52 degrees g is 9.812 near the ground, so 584.3 less
+/// 584 / 6 371 000 of it).
+#[test]
+fn heights_above_the_station_stand_on_it() {
+    let template = "301001 301011 301012 301021 007030 103000 031001 007006 011001 011002";
+    let parts = [
+        (10, 7),
+        (393, 10),
+        (2031, 12),
+        (1, 4),
+        (15, 6),
+        (11, 5),
+        (30, 6),
+        // 52 and 14 degrees less -90 and -180; 84.0 m less -400.0.
+        (14_200_000, 25),
+        (19_400_000, 26),
+        (4840, 17),
+        (1, 8),
+        (500, 15),
+        (270, 9),
+        (123, 12),
+    ];
+    let found = sounding(&message(template, 1, OBSERVED, &packed(&parts)));
+    let [level] = found.report.levels.as_slice() else {
+        panic!("{:?}", found.report.levels);
+    };
+    assert_abs_diff_eq!(level.row.height_gpm.unwrap(), 584.3, epsilon = 0.3);
+    assert!(found.findings.iter().any(|f| f.code == "height-in-metres"));
+}
+
+/// A sequence of a wind profiler, and data of a satellite, are named as what they are.
+#[test]
+fn profilers_and_satellites_are_no_ascents() {
+    for (template, meaning) in [
+        ("309020", "wind profiler data"),
+        (
+            "001007 301011 301012 301021 102000 031001 007004 012101",
+            "satellite data",
+        ),
+    ] {
+        let octets = message(template, 1, OBSERVED, &[0; 64]);
+        let received = read(&octets).unwrap();
+        let Err(NotSounding::Other { meaning: named, .. }) = to_report(&received) else {
+            panic!("{template}");
+        };
+        assert_eq!(named, meaning);
+    }
+}

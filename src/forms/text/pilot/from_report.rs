@@ -2,16 +2,20 @@
 
 use std::collections::BTreeMap;
 
+use itertools::{Either, Itertools};
+
 use super::{
     Fixed, Heights, LevelPart, MaximumAt, PASSES_GPM, PilotMaximum, Step, WindLevels, WindPart,
 };
 use crate::forms::text::temp::from_report::{
-    at, ends_in_gap, make_room, moved, placed_at, pressure, reads_as_none, shears, wind,
+    at, ends_in_gap, has_figure, make_room, maxima_not_in_text, moved, not_in_text, placed_at,
+    placed_maxima, pressure, reads_as_none, shears, wind,
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    Departure, Element, Level, Part, PartContent, PilotLevels, Report, Resolution, Roles,
+    Departure, Departures, Element, Level, Part, PartContent, PilotLevels, Report, Resolution,
+    Roles,
 };
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
@@ -60,11 +64,12 @@ fn wind_part(
             out.standard.push(Fixed {
                 pressure_hpa: standard.pressure_hpa,
                 by_height: level.roles.any(Roles::FROM_HEIGHT),
-                wind: wind(level, report)?,
+                wind: wind(level, report, findings),
             });
         }
     }
-    for (maximum, level) in report.maxima_of(part) {
+    findings.extend(maxima_not_in_text(report, part));
+    for (maximum, level) in placed_maxima(report, part) {
         let place = match (maximum.pressure_hpa, maximum.height_gpm) {
             (Some(_), _) => {
                 findings.extend(reads_as_none(level).then(|| moved(level)));
@@ -76,7 +81,7 @@ fn wind_part(
         out.maxima.push(PilotMaximum {
             top: level.roles.any(Roles::TOP_OF_WIND),
             at: place,
-            wind: wind(level, report)?,
+            wind: wind(level, report, findings),
             shear: maximum.shear.map(|s| shears(&s, unit)),
         });
     }
@@ -100,18 +105,80 @@ pub(crate) fn of_section4(report: &Report, part: Part) -> impl Iterator<Item = &
     })
 }
 
-/// The same in the order of the text: significant levels after 21212 come last.
-pub(in crate::forms::text) fn in_text_order(report: &Report, part: Part) -> Vec<&Level> {
-    let kept = report.parts.get(&part);
-    let listed = kept.is_some_and(|kept| kept.departures.has(Departure::HeightsAfter21212));
-    let mut levels: Vec<&Level> = of_section4(report, part).collect();
-    if listed {
+/// How section 4 gives heights; `None`: levels by pressure.
+fn step(levels: Option<PilotLevels>) -> Option<Step> {
+    match levels {
+        Some(PilotLevels::Pressure) => None,
+        Some(PilotLevels::Height500) => Some(Step::M500),
+        _ => Some(Step::M300),
+    }
+}
+
+/// Where section 4 has a level by height.
+#[derive(Clone, Copy)]
+enum CodedHeight {
+    /// In steps, among the fixed levels.
+    Steps(u8),
+    /// In steps of 500 m above 30 km, after levels in steps of 300 m.
+    Above(u8),
+    /// In tens of metres, after 21212.
+    Tens(u16),
+}
+
+/// The height of a level in section 4; `None` where no group holds it: 0 is the surface,
+/// and nothing else can be given below step 1.
+fn coded_height(level: &Level, step: Step, departures: &Departures) -> Option<CodedHeight> {
+    if departures.has(Departure::HeightsAfter21212) && !level.roles.any(Roles::REGIONAL) {
+        return height_tens(level.row.height_gpm?)
+            .ok()
+            .map(CodedHeight::Tens);
+    }
+    if level.roles.any(Roles::SURFACE) {
+        return Some(CodedHeight::Steps(0));
+    }
+    let height_gpm = level.row.height_gpm?;
+    if departures.has(Departure::Units500From30Km) && height_gpm >= PASSES_GPM {
+        let steps = height_steps(height_gpm, Step::M500.metres(), Step::M500.most()).ok()?;
+        return Some(CodedHeight::Above(steps));
+    }
+    let steps = height_steps(height_gpm, step.metres(), step.most()).ok()?;
+    let ground = departures.has(Departure::SurfaceSolidus);
+    (steps > 0 || ground).then_some(CodedHeight::Steps(steps))
+}
+
+/// Whether a group of section 4 can hold a level.
+fn is_coded(level: &Level, step: Option<Step>, departures: &Departures) -> bool {
+    match step {
+        Some(step) => coded_height(level, step, departures).is_some(),
+        None => has_figure(level),
+    }
+}
+
+/// Whether section 4 can hold a level where it gives levels like this.
+pub(crate) fn can_be_coded(level: &Level, levels: PilotLevels) -> bool {
+    is_coded(level, step(Some(levels)), &Departures::default())
+}
+
+/// The levels of section 4 of a part that its groups can hold, in the order of the text:
+/// significant levels after 21212 come last.
+pub(in crate::forms::text) fn coded_in_section4(report: &Report, part: Part) -> Vec<&Level> {
+    let step = step(report.context.coding.pilot_levels);
+    let departures = departures(report, part);
+    let mut levels: Vec<&Level> = of_section4(report, part)
+        .filter(|level| is_coded(level, step, &departures))
+        .collect();
+    if departures.has(Departure::HeightsAfter21212) {
         levels.sort_by_key(|level| !level.roles.any(Roles::REGIONAL));
     }
     levels
 }
 
-/// The finding about a level that no figure of section 4 can hold.
+fn departures(report: &Report, part: Part) -> Departures {
+    let kept = report.parts.get(&part);
+    kept.map(|kept| kept.departures.clone()).unwrap_or_default()
+}
+
+/// The finding about a level below the first step of section 4.
 fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
     finding!(
         LevelBelowFirstStep,
@@ -127,49 +194,36 @@ fn level_part(
     kept: &PartContent,
     findings: &mut Vec<Finding>,
 ) -> Result<LevelPart, CodeError> {
-    let step = match report.context.coding.pilot_levels {
-        Some(PilotLevels::Pressure) => None,
-        Some(PilotLevels::Height500) => Some(Step::M500),
-        _ => Some(Step::M300),
-    };
+    let step = step(report.context.coding.pilot_levels);
+    let coded = coded_in_section4(report, part);
+    let left_out =
+        of_section4(report, part).filter(|level| !is_coded(level, step, &kept.departures));
+    let (low, other): (Vec<_>, Vec<_>) =
+        left_out.partition_map(|level| match (level.row.height_gpm, step) {
+            (Some(z), Some(step)) if z < f64::from(step.metres()) / 2.0 => Either::Left((z, step)),
+            _ => Either::Right(level),
+        });
+    findings.extend(
+        low.into_iter()
+            .map(|(z, step)| below_the_first_step(z, step)),
+    );
+    findings.extend(not_in_text(other.into_iter()));
     let levels = match step {
         Some(step) => {
-            let departs = |practice| kept.departures.has(practice);
             let mut heights = Heights {
                 step,
                 ..Heights::default()
             };
-            for level in of_section4(report, part) {
-                if departs(Departure::HeightsAfter21212) && !level.roles.any(Roles::REGIONAL) {
-                    if let Some(z) = level.row.height_gpm {
-                        let tens = height_tens(z).map_err(at(level))?;
-                        heights.significant.push((tens, wind(level, report)?));
-                    }
+            for level in &coded {
+                let Some(height) = coded_height(level, step, &kept.departures) else {
                     continue;
+                };
+                let wind = wind(level, report, findings);
+                match height {
+                    CodedHeight::Steps(steps) => heights.levels.push((steps, wind)),
+                    CodedHeight::Above(steps) => heights.above.push((steps, wind)),
+                    CodedHeight::Tens(tens) => heights.significant.push((tens, wind)),
                 }
-                let passes = departs(Departure::Units500From30Km)
-                    && level.row.height_gpm.is_some_and(|z| z >= PASSES_GPM);
-                let step = if passes { Step::M500 } else { step };
-                let surface = level.roles.any(Roles::SURFACE);
-                let steps = match level.row.height_gpm {
-                    _ if surface => 0,
-                    Some(z)
-                        if z < f64::from(step.metres()) / 2.0
-                            && !departs(Departure::SurfaceSolidus) =>
-                    {
-                        // 0 is the surface, and nothing else can be said below step 1.
-                        findings.push(below_the_first_step(z, step));
-                        continue;
-                    }
-                    Some(z) => height_steps(z, step.metres(), step.most()).map_err(at(level))?,
-                    None => continue,
-                };
-                let levels = if passes {
-                    &mut heights.above
-                } else {
-                    &mut heights.levels
-                };
-                levels.push((steps, wind(level, report)?));
             }
             WindLevels::Heights(heights)
         }
@@ -183,16 +237,15 @@ fn level_part(
                 })
             };
             let mut levels = Vec::new();
-            for level in of_section4(report, part) {
+            for level in coded.iter().copied() {
                 if returns(level)
                     && (level.row.wind.is_some() || report.resolution == Resolution::Text)
                 {
                     levels.push(None);
                 }
-                levels.push(Some((placed_at(level)?, wind(level, report)?)));
+                levels.push(Some((placed_at(level)?, wind(level, report, findings))));
             }
-            let of_part: Vec<&Level> = of_section4(report, part).collect();
-            make_room(&mut levels, &of_part);
+            make_room(&mut levels, &coded);
             if ends_in_gap(report, part, Element::Wind) {
                 levels.push(None);
             }

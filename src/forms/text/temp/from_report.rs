@@ -7,15 +7,16 @@ use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::forms::text::groups::Groups;
 use crate::forms::text::sections::{CloudFigures, Sonde, SondeGroups};
 use crate::forms::text::{Body, CodeError};
-use crate::model::finding::{Finding, Place, finding};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    Clouds, Departure, Element, Level, Part, PartContent, Report, Resolution, Roles, Shear, Sky,
+    Clouds, Departure, Element, Form, Level, MaxWind, Part, PartContent, Report, Resolution, Roles,
+    Shear, Sky,
 };
 use crate::tables;
 use crate::tables::figure::{
     DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
-    is_upper, sea_temperature, shear,
+    height_tens, is_upper, sea_temperature, shear,
 };
 
 /// A level as figures: pressure, TTTaDD, ddfff.
@@ -28,6 +29,10 @@ pub(in crate::forms::text) fn parts(
     findings: &mut Vec<Finding>,
 ) -> Result<BTreeMap<Part, Body>, CodeError> {
     let sonde = sonde(report, release, findings)?;
+    findings.extend(without_figure(report));
+    if !report.levels.is_empty() && !report.levels.iter().any(has_figure) {
+        return Err(CodeError::Lacks("a level with pressure"));
+    }
     let mut parts = BTreeMap::new();
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
         // The computed groups come first, then those that the sheet gives.
@@ -39,7 +44,9 @@ pub(in crate::forms::text) fn parts(
             Part::A | Part::C => {
                 Body::Standard(standard_part(report, part, kept, sonde, findings)?)
             }
-            Part::B | Part::D => Body::Significant(significant_part(report, part, kept, sonde)?),
+            Part::B | Part::D => {
+                Body::Significant(significant_part(report, part, kept, sonde, findings)?)
+            }
         };
         parts.insert(part, body);
     }
@@ -86,7 +93,7 @@ pub(super) fn sonde(
         radiosonde: text.flatten(),
         tracking: equipment.tracking,
         release,
-        sea: sea.map(sea_temperature).transpose()?,
+        sea: sea.and_then(|t| held(sea_temperature(t), Place::default(), SOLIDI, findings)),
         groups: SondeGroups::Both,
     })
 }
@@ -126,10 +133,74 @@ pub(in crate::forms::text) fn at(level: &Level) -> impl Fn(FigureError) -> CodeE
     }
 }
 
-fn thermal(level: &Level, report: &Report) -> Result<Thermal, CodeError> {
+/// What a group holds in the place of a value without a figure.
+const SOLIDI: &str = "solidi";
+
+/// The figure of a value; where the code has none, the message goes out without that
+/// element, and a finding says so.
+fn held<T>(
+    figure: Result<T, FigureError>,
+    place: Place,
+    coded: &str,
+    findings: &mut Vec<Finding>,
+) -> Option<T> {
+    figure
+        .map_err(|problem| {
+            findings.push(finding!(
+                ValueDoesNotFit,
+                place,
+                problem = problem,
+                coded = coded
+            ));
+        })
+        .ok()
+}
+
+/// The finding about levels that no group can place: without a pressure, or with one that
+/// has no figure.
+fn without_figure(report: &Report) -> Option<Finding> {
+    let left_out = |l: &&Level| l.roles.any(OF_TEMP) && !has_figure(l);
+    not_in_text(report.levels.iter().filter(left_out))
+}
+
+/// Roles of levels that TEMP has groups for.
+const OF_TEMP: Roles = Roles::SURFACE
+    .union(Roles::STANDARD)
+    .union(Roles::TROPOPAUSE)
+    .union(Roles::MAX_WIND)
+    .union(Roles::SIG_T_OR_U)
+    .union(Roles::SIG_WIND);
+
+/// Whether the pressure of a level has a figure.
+pub(in crate::forms::text) fn has_figure(level: &Level) -> bool {
+    PressureFigure::from_value(pressure(level)).is_ok()
+}
+
+/// The finding about levels that no group can place.
+pub(in crate::forms::text) fn not_in_text<'a>(
+    mut levels: impl Iterator<Item = &'a Level>,
+) -> Option<Finding> {
+    let first = levels.next()?;
+    let row = &first.row;
+    let at = match (row.pressure_hpa, row.height_gpm) {
+        (Some(p), _) => format!("{p} hPa"),
+        (None, Some(z)) => format!("{z} gpm without pressure"),
+        (None, None) => "an unknown height".to_owned(),
+    };
+    let place = row.pressure_hpa.map(Place::pressure).unwrap_or_default();
+    Some(finding!(
+        LevelDoesNotFit,
+        place,
+        levels = counted(1 + levels.count(), "level"),
+        first = at,
+        roles = first.roles
+    ))
+}
+
+fn thermal(level: &Level, report: &Report, findings: &mut Vec<Finding>) -> Thermal {
     let row = &level.row;
     let Some(t) = row.temperature_c else {
-        return Ok((None, None));
+        return (None, None);
     };
     let depression = match (row.dewpoint_c, row.humidity_pct) {
         (Some(td), _) => Some(t - td),
@@ -137,41 +208,50 @@ fn thermal(level: &Level, report: &Report) -> Result<Thermal, CodeError> {
         (None, Some(u)) if u <= 0.0 => Some(f64::MAX),
         _ => None,
     };
-    let temperature = TemperatureFigure::from_value(t).map_err(at(level))?;
+    let place = || Place::pressure(pressure(level));
+    let temperature = held(TemperatureFigure::from_value(t), place(), SOLIDI, findings);
     let tenths = |kept: &PartContent| kept.departures.has(Departure::DepressionTenths);
     let figure = if report.parts.values().any(tenths) {
         DepressionFigure::from_tenths
     } else {
         DepressionFigure::from_value
     };
-    let depression = depression.map(figure).transpose().map_err(at(level))?;
-    Ok((Some(temperature), depression))
+    // A text has no depression without a temperature.
+    let depression = depression.filter(|_| temperature.is_some());
+    let depression = depression.and_then(|k| held(figure(k), place(), SOLIDI, findings));
+    (temperature, depression)
 }
 
 pub(in crate::forms::text) fn wind(
     level: &Level,
     report: &Report,
-) -> Result<Option<WindFigure>, CodeError> {
+    findings: &mut Vec<Finding>,
+) -> Option<WindFigure> {
     let figure = match report.resolution {
         Resolution::Text => WindFigure::from_received,
         Resolution::None | Resolution::Bufr => WindFigure::from_value,
     };
     let unit = report.context.coding.wind_unit;
-    let wind = level.row.wind;
-    wind.map(|w| figure(w.dir_deg, w.speed_ms, unit))
-        .transpose()
-        .map_err(at(level))
+    let wind = level.row.wind?;
+    let place = Place::pressure(pressure(level));
+    held(
+        figure(wind.dir_deg, wind.speed_ms, unit),
+        place,
+        SOLIDI,
+        findings,
+    )
 }
 
-fn figures(level: &Level, report: &Report) -> Result<Figures, CodeError> {
-    Ok((
-        placed_at(level)?,
-        thermal(level, report)?,
-        wind(level, report)?,
-    ))
+fn figures(
+    level: &Level,
+    report: &Report,
+    findings: &mut Vec<Finding>,
+) -> Result<Figures, CodeError> {
+    let thermal = thermal(level, report, findings);
+    Ok((placed_at(level)?, thermal, wind(level, report, findings)))
 }
 
-/// The levels of a part that have a role.
+/// The levels of a part that have a role, and a pressure that the part can hold.
 pub(in crate::forms::text) fn with(
     report: &Report,
     part: Part,
@@ -181,6 +261,7 @@ pub(in crate::forms::text) fn with(
         .levels
         .iter()
         .filter(move |l| l.roles.any(roles) && is_upper(pressure(l)) == part.is_upper())
+        .filter(|l| has_figure(l))
 }
 
 /// vbvb and vava.
@@ -198,8 +279,8 @@ fn standard_part(
 ) -> Result<StandardPart, CodeError> {
     let context = &report.context;
     let unit = context.coding.wind_unit;
-    let placed = |level: &Level| {
-        figures(level, report).map(|(pressure, thermal, wind)| Placed {
+    let placed = |level: &Level, findings: &mut Vec<Finding>| {
+        figures(level, report, findings).map(|(pressure, thermal, wind)| Placed {
             pressure,
             thermal,
             wind,
@@ -215,7 +296,7 @@ fn standard_part(
     if part == Part::A {
         out.surface = with(report, part, Roles::SURFACE)
             .next()
-            .map(placed)
+            .map(|level| placed(level, findings))
             .transpose()?;
     }
     for standard in tables::temp_levels(context.coding.region, part) {
@@ -246,15 +327,16 @@ fn standard_part(
             pp: standard.pp,
             id_figure: standard.id_figure,
             height,
-            thermal: thermal(level, report)?,
-            wind: wind(level, report)?,
+            thermal: thermal(level, report, findings),
+            wind: wind(level, report, findings),
         });
     }
     for level in with(report, part, Roles::TROPOPAUSE) {
-        out.tropopauses.push(placed(level)?);
+        out.tropopauses.push(placed(level, findings)?);
     }
-    for (maximum, level) in report.maxima_of(part) {
-        let (pressure, _, wind) = figures(level, report)?;
+    for (maximum, level) in placed_maxima(report, part) {
+        let pressure = placed_at(level)?;
+        let wind = wind(level, report, findings);
         out.maxima.push(Maximum {
             top: level.roles.any(Roles::TOP_OF_WIND),
             pressure,
@@ -267,6 +349,27 @@ fn standard_part(
         findings.push(moved(level));
     }
     Ok(out)
+}
+
+/// The maximum winds of a part whose place has a figure: in PILOT also a height.
+pub(in crate::forms::text) fn placed_maxima(
+    report: &Report,
+    part: Part,
+) -> impl Iterator<Item = (&MaxWind, &Level)> {
+    let pilot = report.form == Form::Pilot;
+    report.maxima_of(part).filter(move |(maximum, level)| {
+        match (maximum.pressure_hpa, maximum.height_gpm) {
+            (None, Some(z)) if pilot => height_tens(z).is_ok(),
+            _ => has_figure(level),
+        }
+    })
+}
+
+/// The finding about the maximum winds of a part that no group can place.
+pub(in crate::forms::text) fn maxima_not_in_text(report: &Report, part: Part) -> Option<Finding> {
+    let here = |level| placed_maxima(report, part).any(|(_, own)| std::ptr::eq(own, level));
+    let all = report.maxima_of(part).map(|(_, level)| level);
+    not_in_text(all.filter(|level| !here(*level)))
 }
 
 /// The figure 999 of Parts C and D.
@@ -331,6 +434,7 @@ fn significant_part(
     part: Part,
     kept: &PartContent,
     sonde: Sonde,
+    findings: &mut Vec<Finding>,
 ) -> Result<SignificantPart, CodeError> {
     let mut out = SignificantPart {
         measuring: kept.measuring,
@@ -359,8 +463,9 @@ fn significant_part(
         if returns(Element::Temperature, level) && (level.row.temperature_c.is_some() || received) {
             out.thermal.push(None);
         }
-        let (p, thermal, _) = figures(level, report)?;
-        out.thermal.push(Some((p, thermal)));
+        let p = placed_at(level)?;
+        out.thermal
+            .push(Some((p, thermal(level, report, findings))));
     }
     let levels: Vec<&Level> = with(report, part, Roles::SIG_T_OR_U).collect();
     make_room(&mut out.thermal, &levels);
@@ -371,8 +476,8 @@ fn significant_part(
         if returns(Element::Wind, level) && (level.row.wind.is_some() || received) {
             out.winds.push(None);
         }
-        let (p, _, wind) = figures(level, report)?;
-        out.winds.push(Some((p, wind)));
+        let p = placed_at(level)?;
+        out.winds.push(Some((p, wind(level, report, findings))));
     }
     let levels: Vec<&Level> = with(report, part, Roles::SIG_WIND).collect();
     make_room(&mut out.winds, &levels);
