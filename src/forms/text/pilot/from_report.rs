@@ -10,7 +10,9 @@ use crate::forms::text::temp::from_report::{
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Departure, Element, Grain, Kept, Level, Part, PilotLevels, Report, Roles};
+use crate::model::{
+    Departure, Element, Level, Part, PartContent, PilotLevels, Report, Resolution, Roles,
+};
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
 
@@ -40,7 +42,7 @@ pub(in crate::forms::text) fn parts(
 fn wind_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     findings: &mut Vec<Finding>,
 ) -> Result<WindPart, CodeError> {
     let unit = report.context.coding.wind_unit;
@@ -122,7 +124,7 @@ fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
 fn level_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     findings: &mut Vec<Finding>,
 ) -> Result<LevelPart, CodeError> {
     let step = match report.context.coding.pilot_levels {
@@ -182,7 +184,9 @@ fn level_part(
             };
             let mut levels = Vec::new();
             for level in of_section4(report, part) {
-                if returns(level) && (level.row.wind.is_some() || report.grain == Grain::Text) {
+                if returns(level)
+                    && (level.row.wind.is_some() || report.resolution == Resolution::Text)
+                {
                     levels.push(None);
                 }
                 levels.push(Some((placed_at(level)?, wind(level, report)?)));

@@ -5,7 +5,7 @@ use super::{
     Fixed, Heights, LevelPart, MaximumAt, PASSES_GPM, PilotMaximum, Step, WindLevels, WindPart,
 };
 use crate::forms::text::groups::{Groups, Result, indicator, numbered};
-use crate::forms::text::sections::read_kept;
+use crate::forms::text::sections::read_last_sections;
 use crate::model::{Departure, Part, Region};
 use crate::tables;
 use crate::tables::StandardLevel;
@@ -76,7 +76,7 @@ pub(in crate::forms::text) fn winds(
         }
     }
     g.enter(5);
-    (out.regional, out.national) = read_kept(g)?;
+    (out.regional, out.national) = read_last_sections(g)?;
     Ok(out)
 }
 
@@ -138,7 +138,7 @@ pub(in crate::forms::text) fn levels(
         WindLevels::Heights(heights(g, part)?)
     };
     g.enter(5);
-    let (regional, national) = read_kept(g)?;
+    let (regional, national) = read_last_sections(g)?;
     Ok(LevelPart {
         measuring,
         levels,

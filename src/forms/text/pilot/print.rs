@@ -2,8 +2,8 @@
 
 use super::{Fixed, Heights, LevelPart, MaximumAt, Step, WindLevels, WindPart};
 use crate::forms::text::groups::{indicator, indicators, placed, shear_group, wind_group};
-use crate::forms::text::sections::write_kept;
-use crate::forms::text::{Said, Set, Sets};
+use crate::forms::text::sections::write_last_sections;
+use crate::forms::text::{NoLevel, Set, Sets};
 use crate::model::{Departure, Departures, Part};
 use crate::tables;
 use crate::tables::figure::WindFigure;
@@ -55,11 +55,11 @@ impl WindPart {
             out.push((Set::Maximum(i), groups));
         }
         if self.maxima.is_empty() && !departures.has(Departure::MaximumAbsent) {
-            out.push((Set::Other(Said::NoMaximum), vec!["77999".to_owned()]));
+            out.push((Set::Other(NoLevel::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
-        write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other(Said::End), end));
+        write_last_sections(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(NoLevel::End), end));
         out
     }
 }
@@ -105,7 +105,7 @@ impl Heights {
         steps(&self.levels, self.step, solidus, &mut n, out);
         steps(&self.above, Step::M500, false, &mut n, out);
         if !self.significant.is_empty() {
-            out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
+            out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
         }
         let start = usize::from(part == Part::D);
         for (i, (tens, wind)) in self.significant.iter().enumerate() {
@@ -125,7 +125,7 @@ impl LevelPart {
         match &self.levels {
             WindLevels::Heights(heights) => heights.sets(part, departures, &mut out),
             WindLevels::Pressures(levels) => {
-                out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
+                out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
                 let start = usize::from(part == Part::D);
                 let mut n = 0;
                 for (level, nn) in levels.iter().zip(indicators(start, 4, departures)) {
@@ -136,15 +136,15 @@ impl LevelPart {
                         }
                         None => {
                             let groups = vec![format!("{nn}///"), "/////".to_owned()];
-                            (Set::Other(Said::Gap), groups)
+                            (Set::Other(NoLevel::Gap), groups)
                         }
                     });
                 }
             }
         }
         let mut end = Vec::new();
-        write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other(Said::End), end));
+        write_last_sections(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(NoLevel::End), end));
         out
     }
 }

@@ -10,7 +10,7 @@ use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    Clouds, Departure, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky,
+    Clouds, Departure, Element, Level, Part, PartContent, Report, Resolution, Roles, Shear, Sky,
 };
 use crate::tables;
 use crate::tables::figure::{
@@ -92,7 +92,7 @@ pub(super) fn sonde(
 }
 
 /// Section 7 of a part: that of the report, or the groups that the part gave itself.
-fn sonde_of(part: Part, kept: &Kept, sonde: Sonde) -> Result<Option<Sonde>, CodeError> {
+fn sonde_of(part: Part, kept: &PartContent, sonde: Sonde) -> Result<Option<Sonde>, CodeError> {
     if !kept.section7 || kept.section7_groups.is_empty() {
         return Ok(kept.section7.then_some(sonde));
     }
@@ -138,7 +138,7 @@ fn thermal(level: &Level, report: &Report) -> Result<Thermal, CodeError> {
         _ => None,
     };
     let temperature = TemperatureFigure::from_value(t).map_err(at(level))?;
-    let tenths = |kept: &Kept| kept.departures.has(Departure::DepressionTenths);
+    let tenths = |kept: &PartContent| kept.departures.has(Departure::DepressionTenths);
     let figure = if report.parts.values().any(tenths) {
         DepressionFigure::from_tenths
     } else {
@@ -152,9 +152,9 @@ pub(in crate::forms::text) fn wind(
     level: &Level,
     report: &Report,
 ) -> Result<Option<WindFigure>, CodeError> {
-    let figure = match report.grain {
-        Grain::Text => WindFigure::from_received,
-        Grain::None | Grain::Bufr => WindFigure::from_value,
+    let figure = match report.resolution {
+        Resolution::Text => WindFigure::from_received,
+        Resolution::None | Resolution::Bufr => WindFigure::from_value,
     };
     let unit = report.context.coding.wind_unit;
     let wind = level.row.wind;
@@ -192,7 +192,7 @@ pub(in crate::forms::text) fn shears(shears: &Shear, unit: SpeedUnit) -> (Option
 fn standard_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     sonde: Sonde,
     findings: &mut Vec<Finding>,
 ) -> Result<StandardPart, CodeError> {
@@ -329,7 +329,7 @@ pub(in crate::forms::text) fn make_room<T>(
 fn significant_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     sonde: Sonde,
 ) -> Result<SignificantPart, CodeError> {
     let mut out = SignificantPart {
@@ -341,14 +341,14 @@ fn significant_part(
             .context
             .clouds
             .filter(|_| kept.section8)
-            .map(|clouds| match report.grain {
-                Grain::Text => received_clouds(clouds),
-                Grain::None | Grain::Bufr => cloud_figures(clouds),
+            .map(|clouds| match report.resolution {
+                Resolution::Text => received_clouds(clouds),
+                Resolution::None | Resolution::Bufr => cloud_figures(clouds),
             }),
         ..SignificantPart::default()
     };
     // A text may give the level that ends a layer without its value.
-    let received = report.grain == Grain::Text;
+    let received = report.resolution == Resolution::Text;
     // A layer without data is marked before the level at which they return.
     let returns = |element: Element, level: &Level| {
         report.missing.iter().any(|m| {
@@ -386,7 +386,7 @@ fn significant_part(
 /// ourselves: where an element never returns, its last level says so.
 pub(in crate::forms::text) fn ends_in_gap(report: &Report, part: Part, element: Element) -> bool {
     let mut layers = report.missing.iter();
-    report.grain == Grain::Text
+    report.resolution == Resolution::Text
         && layers.any(|m| {
             m.element == element
                 && m.to_hpa.is_none()

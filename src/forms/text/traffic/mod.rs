@@ -478,7 +478,7 @@ impl Traffic {
             let there = report.message.parts.get(&part);
             let is_nil = |body: Option<&Body>| matches!(body, Some(Body::Nil(_)));
             let same = there == own && report.message.departures(part) == message.departures(part);
-            let (joins, told) = match there {
+            let (joins, reported) = match there {
                 None => (Joins::Replaces, None),
                 Some(_) if same => (Joins::Replaces, Some(finding!(PartTwice, place))),
                 Some(_) if is_nil(there) && !is_nil(own) => {
@@ -488,7 +488,7 @@ impl Traffic {
                 Some(_) if corrects => (Joins::Replaces, Some(finding!(PartCorrected, place))),
                 Some(_) => (Joins::StandsAlone, Some(finding!(PartDiffers, place))),
             };
-            findings.extend(told);
+            findings.extend(reported);
             if joins != Joins::StandsAlone {
                 if joins == Joins::Replaces {
                     let mut there = report.message.parts.values();

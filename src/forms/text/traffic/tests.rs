@@ -57,7 +57,7 @@ fn parts_of_one_report_join_across_bulletins() {
 #[test]
 fn untidy_edges_are_read_and_told() {
     let small = A.to_ascii_lowercase();
-    for (text, parts, told) in [
+    for (text, parts, reported) in [
         // A heading in ITA-2 manner, blanks, blank lines.
         (
             format!("ZCZC 017\n\nUSXX01  XXXX 151200\n\n  {A}  =\n\nNNNN\n"),
@@ -94,7 +94,7 @@ fn untidy_edges_are_read_and_told() {
     ] {
         let (reports, findings) = read(&text);
         let count: usize = reports.iter().map(|r| r.message.parts.len()).sum();
-        assert_eq!((count, codes(&findings)), (parts, told), "{text}");
+        assert_eq!((count, codes(&findings)), (parts, reported), "{text}");
     }
 }
 
@@ -225,7 +225,7 @@ fn values_at(one: &Received, pressure_hpa: f64) -> (Option<f64>, Option<f64>, At
 
 #[test]
 fn nil_is_read_in_every_form() {
-    for (text, stations, told) in [
+    for (text, stations, reported) in [
         // USUS50 KWBC 130000.
         (
             "TTAA 72202 NIL=\nTTAA 72206 NIL=",
@@ -263,7 +263,7 @@ fn nil_is_read_in_every_form() {
             m.ident.groups().join(" ")
         });
         assert_eq!(read.collect::<Vec<_>>().join(" "), stations, "{text}");
-        assert_eq!(codes(&findings), told, "{text}");
+        assert_eq!(codes(&findings), reported, "{text}");
     }
     let (reports, _) = read("USUS50 KWBC 130000\nTTAA 72202 NIL=");
     assert_eq!(reports[0].message.to_string(), "TTAA 72202 NIL=\n");
@@ -276,13 +276,13 @@ fn nil_is_read_in_every_form() {
 #[test]
 fn data_replace_a_nil_of_the_same_station_and_time() {
     let nil = "USXX01 XXXX 151100\nTTAA 99011 NIL=";
-    for (text, told) in [
+    for (text, reported) in [
         (format!("{nil}\n{A}=\n{B}="), "nil-replaced"),
         (format!("{A}=\n{B}=\n{nil}"), "nil-not-used"),
     ] {
         let (reports, findings) = read(&text);
         assert_eq!(reports.len(), 1, "{text}");
-        assert!(codes(&findings).contains(&told), "{findings:?}");
+        assert!(codes(&findings).contains(&reported), "{findings:?}");
         let body = &reports[0].message.parts[&Part::A];
         assert!(matches!(body, Body::Standard(_)));
     }
@@ -350,7 +350,7 @@ fn region_ii_has_heights_after_21212() {
 #[test]
 fn what_some_senders_leave_out_is_reported() {
     let without = |a: &str, b: &str| A.replacen(a, b, 1) + "=";
-    for (text, told) in [
+    for (text, reported) in [
         (without(" 88280 53957 28057", ""), vec!["tropopause-absent"]),
         (without(" 77262 28064 41711", ""), vec!["maximum-absent"]),
         (without(" 49008 81123", ""), vec!["sonde-short"]),
@@ -370,7 +370,7 @@ fn what_some_senders_leave_out_is_reported() {
         ),
     ] {
         let (reports, findings) = read(&text);
-        assert_eq!(codes(&findings), told, "{text}");
+        assert_eq!(codes(&findings), reported, "{text}");
         let written = reports[0].message.to_string().replace('\n', " ");
         assert_eq!(written.trim(), text.replacen(" COR", "", 1), "{text}");
     }
@@ -426,7 +426,7 @@ fn a_square_one_degree_off_costs_nothing() {
 #[test]
 fn damage_costs_a_group_or_a_level() {
     // What is changed, the finding, and what is left of the level: temperature and wind.
-    for (from, to, told, at, left) in [
+    for (from, to, reported, at, left) in [
         (
             "01756",
             "0X756",
@@ -460,10 +460,10 @@ fn damage_costs_a_group_or_a_level() {
         ),
     ] {
         let (reports, findings) = read(&format!("{}=", A.replacen(from, to, 1)));
-        assert_eq!(codes(&findings), [told], "{from} -> {to}");
+        assert_eq!(codes(&findings), [reported], "{from} -> {to}");
         let (t, wind, origin) = values_at(&reports[0], at);
         assert_eq!((t, wind), left, "{from} -> {to}");
-        let lost = matches!(told, "group-damaged" | "level-damaged");
+        let lost = matches!(reported, "group-damaged" | "level-damaged");
         assert_eq!(origin == At::Salvaged, lost, "{from} -> {to}");
         // The others are as they were.
         assert_eq!(values_at(&reports[0], 500.0).0, Some(-24.1));
