@@ -666,7 +666,7 @@ catalogue! { $
         "groups have five figures";
     IndicatorDamaged "indicator-damaged" Warning ""
         "{read} is read as the indicator {name}, the only reading that fits"
-        "";
+        "21212 before the winds, 31313 before section 7";
     PartCut "part-cut" Error ""
         "{read}: {problem}; what comes before is read"
         "groups that are left out: {left}";

@@ -280,7 +280,8 @@ impl Salvage {
             change = self.first(long(tokens, failure));
         }
         if change.is_none() {
-            change = self.first(self.next_anchor(tokens, failure));
+            let changes = self.next_anchor(tokens, failure);
+            change = self.farther(tokens, changes);
         }
         change
     }
@@ -335,6 +336,31 @@ impl Salvage {
 
     fn first(&mut self, changes: Vec<Change>) -> Option<Change> {
         changes.into_iter().find(|change| self.holds(change))
+    }
+
+    /// The first change that holds. Where levels have no numbers a value may look like the
+    /// beginning of a level: where reading could go on at either of two near groups, it
+    /// goes on after both.
+    fn farther(&mut self, tokens: &[Token], mut changes: Vec<Change>) -> Option<Change> {
+        let left = |change: &Change| match change.damage {
+            Damage::Level { groups } => groups,
+            _ => 0,
+        };
+        let mut at = changes.iter().position(|change| self.holds(change))?;
+        let first = changes.get(at).map_or(0, left);
+        let near = first + 1..=first + 2;
+        if self.form == Form::Temp
+            && !self.is_numbered(tokens)
+            && changes
+                .iter()
+                .any(|change| near.contains(&left(change)) && self.holds(change))
+        {
+            let after = |change: &Change| left(change) > first + 2;
+            at = changes
+                .iter()
+                .position(|change| after(change) && self.holds(change))?;
+        }
+        Some(changes.swap_remove(at))
     }
 
     /// The change that holds, if it is the only one: else it would be a guess.
@@ -397,6 +423,26 @@ impl Salvage {
                 }
                 None => 1,
             };
+            if sequence && !section && self.begins_again(tokens, failure, to) {
+                // Only the indicator before the winds is lost.
+                let first = tokens.get(at).map_or(at, |token| token.at);
+                let mut changed = kept.clone();
+                changed.push(lost(first));
+                changed.push(Token {
+                    text: "21212".to_owned(),
+                    at: first,
+                    damaged: false,
+                });
+                let resume = changed.len();
+                changed.extend(tokens.get(to..).unwrap_or_default().iter().cloned());
+                out.push(Change {
+                    tokens: changed,
+                    resume,
+                    damage: Damage::Level { groups: to - at },
+                    names: at,
+                });
+                continue;
+            }
             // A level has two groups: the numbers must fit what is left out.
             let unlike = (2 * levels).abs_diff(to - at) > 2;
             if sequence && !section && (unlike || !self.falls(tokens, level, to)) {
@@ -570,6 +616,20 @@ impl Salvage {
             }
         };
         self.first(vec![of_level(2), of_level(1)])
+    }
+
+    /// Whether the first level of section 6 stands at a token: its number and a pressure
+    /// below the level before it, while section 5 is read.
+    fn begins_again(&self, tokens: &[Token], failure: &Failure, to: usize) -> bool {
+        let first = usize::from(self.part == Part::D);
+        let number = tokens.get(to).and_then(|token| number_of(&token.text));
+        let before = tokens.get(..failure.at).unwrap_or_default();
+        let winds = before.iter().any(|token| token.text == "21212");
+        self.form == Form::Temp
+            && !winds
+            && number == Some(first)
+            && to > failure.at
+            && !self.falls(tokens, failure.level.0, to)
     }
 
     /// Whether the pressure of a level lies above that of one before.

@@ -393,7 +393,9 @@ impl Traffic {
                 }
                 // A wrong Id alone need not cost the part: the groups show what it is. But
                 // one harm may as well be a group that the highest surface lacks.
-                let one = salvaged.as_ref().is_some_and(|s| s.harms.len() == 1);
+                let one = salvaged.as_ref().is_some_and(
+                    |s| matches!(s.harms.as_slice(), [one] if one.damage == Damage::Values),
+                );
                 let other = with_another_id(groups, heading).filter(|_| !one);
                 match (other, salvaged) {
                     (Some((read, id, fits)), _) => {
