@@ -334,7 +334,7 @@ pub enum SourceError {
         /// What is wrong and what is allowed.
         what: String,
     },
-    /// A number for a format that holds one flight a file.
+    /// A number for a format that holds one flight per file.
     #[error(
         "{name}: a number or name of a flight is given, but this file is one flight; leave it out"
     )]
@@ -387,7 +387,7 @@ pub enum SourceError {
     NetCdf {
         /// File.
         name: String,
-        /// Why, a fault a line.
+        /// Why, one fault per line.
         what: String,
     },
     /// Rows or cells that are no values; reading stops after twenty.

@@ -15,7 +15,7 @@ pub struct Earlier {
     pub name: String,
     /// The message in figures, where it has a text code.
     pub message: Option<Message>,
-    /// The report, in the grain of the form it was read from.
+    /// The report, in the resolution of the form it was read from.
     pub report: Report,
     /// The last correction that was sent.
     pub last: Option<Bbb>,

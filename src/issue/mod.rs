@@ -235,7 +235,7 @@ fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<
     })
 }
 
-/// What the sheet wants to be told of the flight as a whole.
+/// What the sheet asks to be reported of the flight as a whole.
 fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Finding> {
     let mut findings = match form {
         Form::Temp => verify::profile::at_release(ascent, context),

@@ -141,7 +141,7 @@ outputs! {
             Ok(plain(json::write(vec![subject.record(options.levels)])?))
         },
     };
-    Jsonl: "The same on one line per report; of JSON Lines of flights one line for each, with its id and the report or the error", Description {
+    Jsonl: "The same, one line per report; of JSON Lines of flights one line for each, with its id and the report or the error", Description {
         name: "jsonl",
         file: None,
         media_type: "application/jsonl",
@@ -152,7 +152,7 @@ outputs! {
             Ok(plain(json::write_line(&subject.record(options.levels))?))
         },
     };
-    Bufr: "BUFR edition 4, the whole profile", Description {
+    Bufr: "BUFR edition 4", Description {
         name: "bufr",
         file: Some("sounding.bufr"),
         media_type: "application/bufr",
@@ -161,7 +161,7 @@ outputs! {
         needs_flight: false,
         write: |subject, options| Ok(bufr::write(&subject.for_bufr(options.levels))?),
     };
-    BufrBulletin: "The same under its heading (IUK, IUS \u{2026})", Description {
+    BufrBulletin: "BUFR as a bulletin, under a heading such as IUK or IUS", Description {
         name: "bufr-bulletin",
         file: None,
         media_type: "application/octet-stream",
@@ -170,7 +170,7 @@ outputs! {
         needs_flight: false,
         write: bufr_bulletin,
     };
-    Wis2: "BUFR and its WIS2 notification, side by side in the output folder", Description {
+    Wis2: "BUFR and its WIS2 notification, two files in the output folder", Description {
         name: "wis2",
         file: None,
         media_type: "application/bufr",
@@ -179,7 +179,7 @@ outputs! {
         needs_flight: true,
         write: |subject, options| Ok(bufr::write(&subject.for_bufr(options.levels))?),
     };
-    Html: "A review sheet to look at before sending", Description {
+    Html: "A review sheet, to be checked before the message is sent", Description {
         name: "html",
         file: Some("review.html"),
         media_type: "text/html; charset=utf-8",

@@ -1,5 +1,5 @@
 //! Which levels a report must have, and why: the rules of WMO-No. 306 applied
-//! to a profile. One rule a file.
+//! to a profile. One rule per file.
 //!
 //! Two chains of significant levels meet at 100 hPa: what Parts A and B say
 //! rests on rows at or below 100 hPa alone, so that an early message and the

@@ -1,7 +1,7 @@
 //! The rows of NetCDF profiles as JSON, for comparison with another reader.
 //!
 //! `netcdf_values FILE [NUMBER] [SHEET]` prints an object: `start` (or null),
-//! `columns` (those with a value somewhere), `rows` (a list a row, null for
+//! `columns` (those with a value somewhere), `rows` (one list per row, null for
 //! missing), `variables` (name, what it is interpreted as, values present), `sheet` and
 //! `findings`; a file that is refused gives `{"error": "…"}`.
 

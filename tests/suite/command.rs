@@ -695,7 +695,7 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
 /// A clean flight reports nothing; details come with -v, and nothing is in colour where
 /// standard error is no terminal.
 #[test]
-fn a_clean_flight_is_coded_without_a_word() {
+fn a_clean_flight_has_no_finding_to_report() {
     let (code, text, said) =
         in_samples(&["encode", "winter_jet.csv", "--sheet", "winter_jet.toml"]);
     assert_eq!((code, said.as_str()), (0, ""));

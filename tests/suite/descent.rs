@@ -350,7 +350,7 @@ fn the_command_writes_json_alone() {
     let (code, found, _) = flight("check", &[]);
     assert_eq!(code, 0);
     assert!(
-        found.ends_with("a falling sonde was not released from the ground\n"),
+        found.ends_with("(a falling sonde was not released from the ground)\n"),
         "{found}"
     );
 }

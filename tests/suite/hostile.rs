@@ -358,7 +358,7 @@ fn input_without_end_is_refused() {
     for (args, what) in [
         (
             &["encode", "p.csv", "--sheet", "/dev/zero"][..],
-            "/dev/zero: more than 1048576 octets",
+            "/dev/zero: the file has more than 1048576 bytes",
         ),
         (
             &[
@@ -369,11 +369,11 @@ fn input_without_end_is_refused() {
                 "--station-list",
                 "/dev/zero",
             ],
-            "/dev/zero: more than 67108864 octets",
+            "/dev/zero: the file has more than 67108864 bytes",
         ),
         (
             &["compare", "m.txt", "m.txt", "--tolerance", "/dev/zero"],
-            "/dev/zero: more than 1048576 octets",
+            "/dev/zero: the file has more than 1048576 bytes",
         ),
     ] {
         let (code, said) = run(at, args);

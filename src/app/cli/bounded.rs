@@ -30,7 +30,7 @@ pub(super) fn text(path: &Path, limit: usize) -> Result<String, Stop> {
         .map_err(|_| Stop::data(format!("{}: not UTF-8 text", shown_path(path))))
 }
 
-/// Reads to the end, which must come before the limit; nothing is kept of more.
+/// Reads to the end, which must come before the limit; a longer file is refused.
 pub(super) fn all(from: &mut dyn Read, path: &Path, limit: usize) -> Result<Vec<u8>, Stop> {
     let mut octets = Vec::new();
     let most = u64::try_from(limit).unwrap_or(u64::MAX).saturating_add(1);
@@ -38,7 +38,7 @@ pub(super) fn all(from: &mut dyn Read, path: &Path, limit: usize) -> Result<Vec<
     read.map_err(|e| Stop::io(path, &e))?;
     if octets.len() > limit {
         return Err(Stop::data(format!(
-            "{}: more than {limit} octets; at most so many are read",
+            "{}: the file has more than {limit} bytes, which is the most that is read",
             shown_path(path)
         )));
     }

@@ -1,4 +1,4 @@
-//! `desk`: a page on this machine for preparing a report by hand.
+//! `desk`: a local web page for preparing a report by hand.
 
 use std::path::{Path, PathBuf};
 
@@ -26,13 +26,13 @@ pub(super) struct DeskArgs {
     /// Folder of issues; it is created when it does not exist
     #[arg(long, value_name = "DIR", help_heading = "Output")]
     out: PathBuf,
-    /// Folder of profiles to choose from
+    /// Folder from which profiles are chosen
     #[arg(long = "in", value_name = "DIR", help_heading = "Input")]
     watched: Option<PathBuf>,
     /// Port on 127.0.0.1; 0 for a free one
     #[arg(long, value_name = "N", default_value_t = 0)]
     port: u16,
-    /// Outputs of an issue unless the operator chooses others, separated by commas
+    /// Outputs selected for an issue, separated by commas; the operator can change them
     #[arg(
         long,
         value_parser = outputs(|output| output.file().is_some()),

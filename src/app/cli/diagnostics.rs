@@ -9,7 +9,6 @@ use clap::{Args, ValueEnum};
 use itertools::Itertools as _;
 
 use super::Stop;
-use super::flight::columns_advice;
 use crate::model::finding::{Code, Finding, Severity, printable};
 
 /// The most warnings or notes of a kind about one file that are reported unless all are
@@ -23,10 +22,10 @@ pub(super) struct Diagnostics {
     /// Report errors only
     #[arg(short, long, conflicts_with = "verbose")]
     pub(super) quiet: bool,
-    /// Report details too, such as computed values, and every finding where many are alike
+    /// Report details, such as computed values, and every finding instead of ten of a kind
     #[arg(short, long)]
     pub(super) verbose: bool,
-    /// Format of the findings; json has all of them, details too
+    /// Format of the findings; json includes details and every finding
     #[arg(long, value_enum, default_value_t)]
     pub(super) notes: Notes,
 }
@@ -252,6 +251,11 @@ impl Diagnostics {
             super::tell(&format!("fivefig: {summary}"));
         }
     }
+}
+
+/// Where the command shows what the columns of a file are.
+pub(super) fn columns_advice(name: &str) -> String {
+    format!("run `fivefig columns {name}` to see what each column is likely to be")
 }
 
 impl fmt::Display for Line {

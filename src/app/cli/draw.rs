@@ -15,17 +15,17 @@ use crate::view::diagram::{Style, Theme, diagram};
 pub(super) struct DrawArgs {
     #[command(flatten)]
     flight: FlightArgs,
-    /// The message that was sent, in any form: the review sheet shows what changed
+    /// The message that was sent, in any form; the review sheet shows the differences
     #[arg(long, value_name = "FILE", help_heading = "Input")]
     was: Option<PathBuf>,
-    /// Colours; on paper auto is light
+    /// Colour theme
     #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     theme: ThemeWord,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum ThemeWord {
-    /// As the reader's system asks for
+    /// As set in the reader's system; light in print
     #[default]
     Auto,
     /// Dark on light

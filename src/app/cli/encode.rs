@@ -29,13 +29,13 @@ use crate::view::diagram::Theme;
 pub(super) struct EncodeArgs {
     /// The processed ascent: text with a header row, BUFR, NetCDF, an IGRA v2 station
     /// file or JSON Lines of flights; - for standard input. Several files, or the profiles
-    /// of a folder, are coded each with the sheet beside it (a.toml for a.csv)
+    /// of a folder, are each coded with the sheet beside it (a.toml for a.csv)
     #[arg(value_name = "PROFILE", required_unless_present = "list")]
     pub(super) profiles: Vec<PathBuf>,
     /// File of paths of profiles, one per line; - for standard input
     #[arg(long, value_name = "FILE", help_heading = "Input")]
     pub(super) list: Option<PathBuf>,
-    /// Number of flights coded in parallel (default: one for each processor)
+    /// Number of flights coded in parallel (default: number of processors)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Coding")]
     pub(super) threads: Option<u16>,
     #[command(flatten)]
@@ -54,20 +54,20 @@ pub(super) struct EncodeArgs {
     pub(super) to: Vec<Output>,
     #[command(flatten)]
     pub(super) bulletin: BulletinArgs,
-    /// Correct a report that was sent (--was): only the parts that changed, as CCA,
-    /// CCB …; BUFR is sent whole with the next update number
+    /// Write a correction of the report in --was with this BBB, CCA to CCX: only the parts
+    /// that changed; BUFR is written whole with the next update number
     #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb", help_heading = "Corrections")]
     pub(super) correct: Option<Bbb>,
-    /// The message that was sent, or the folder of its issue with the corrections beside
-    /// it; with --to html the review sheet shows what changed since
+    /// The message that was sent, or the folder of its issue with its corrections beside
+    /// it; with --to html the review sheet shows the differences
     #[arg(long, value_name = "FILE", help_heading = "Corrections")]
     pub(super) was: Option<PathBuf>,
     /// Write only these parts of the text, such as CD after an early message; BUFR has no
     /// parts
     #[arg(long, value_name = "ABCD", value_parser = super::parts, conflicts_with = "correct", help_heading = "Corrections")]
     pub(super) parts: Option<BTreeSet<Part>>,
-    /// Write every part again although the early message is in the output folder, not
-    /// only Parts C and D and the corrections of A and B
+    /// Write all parts although the early message is in the output folder (default: Parts C
+    /// and D, and corrections of A and B)
     #[arg(long, conflicts_with = "parts", help_heading = "Corrections")]
     pub(super) repeat_early: bool,
     #[command(flatten)]
@@ -102,11 +102,11 @@ pub(super) struct NilArgs {
     #[command(flatten)]
     bulletin: BulletinArgs,
     /// Issue NIL although a report of the same station and time is in the output folder;
-    /// the reason is kept in the issue
+    /// the reason is saved in the issue
     #[arg(long, value_name = "REASON", help_heading = "Output")]
     despite_report: Option<String>,
-    /// Output path; in an existing folder the NIL gets a folder of its own; - for standard
-    /// output
+    /// Output path; if it is an existing folder, the NIL is issued into a folder of its own
+    /// there; - for standard output
     #[arg(
         short,
         long,

@@ -17,11 +17,11 @@ use crate::model::finding::{Code, Severity, UnknownCode};
 
 #[derive(Args)]
 pub(super) struct ExplainArgs {
-    /// Code of the finding, such as sign-slip; without it all are listed
+    /// Code of the finding, such as sign-slip; without it, all findings are listed
     #[arg(value_parser = Codes, hide_possible_values = true)]
     code: Option<Code>,
-    /// What is written: text, or one JSON object per line
-    #[arg(long, value_enum, default_value_t)]
+    /// Output form
+    #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     to: Notes,
 }
 
@@ -66,6 +66,9 @@ fn similar(text: &str) -> Vec<&'static str> {
 struct Entry {
     code: &'static str,
     severity: Severity,
+    /// Whether it is reported only when details are asked for.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    detail: bool,
     what: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     allowed: Option<String>,
@@ -78,6 +81,7 @@ impl From<Code> for Entry {
         Self {
             code: code.as_str(),
             severity: code.severity(),
+            detail: code.is_detail(),
             what: code.what(),
             allowed: code.allowed(),
             clause: code.clause(),
@@ -113,7 +117,12 @@ pub(super) fn explain(asked: &ExplainArgs) -> Result<u8, Stop> {
 }
 
 fn text(out: &mut String, entry: &Entry) {
-    let _ = writeln!(out, "{} ({})", entry.code, entry.severity);
+    let only = if entry.detail {
+        ", only with --verbose"
+    } else {
+        ""
+    };
+    let _ = writeln!(out, "{} ({}{only})", entry.code, entry.severity);
     let parts = [
         ("what", Some(entry.what.as_str())),
         ("allowed", entry.allowed.as_deref()),

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::bounded::{MAX_INPUT, MAX_SMALL, get, text};
-use super::diagnostics::{Diagnostics, Reporter};
+use super::diagnostics::{Diagnostics, Reporter, columns_advice};
 use super::output::Sink;
 use super::{CodeForm, Stop};
 use crate::input;
@@ -103,7 +103,7 @@ pub(super) struct CodeArgs {
     pub(super) output: PathBuf,
     #[command(flatten)]
     pub(super) diagnostics: Diagnostics,
-    /// Exit with code 1 on a warning too
+    /// Exit with code 1 if there is a warning
     #[arg(long, help_heading = "Diagnostics")]
     pub(super) strict: bool,
 }
@@ -111,7 +111,7 @@ pub(super) struct CodeArgs {
 /// The levels in JSON and BUFR.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum LevelContent {
-    /// Every row of the profile, with its roles
+    /// Every row of the profile, with its vertical significance
     All,
     /// The reported levels only
     Chosen,
@@ -144,11 +144,6 @@ impl From<FlightError> for Stop {
         }
         Self { code, lines }
     }
-}
-
-/// Where the command shows what the columns of a file are.
-pub(super) fn columns_advice(name: &str) -> String {
-    format!("run `fivefig columns {name}` to see what each column is likely to be")
 }
 
 /// A profile and its sheets before anything is read of them.

@@ -2,13 +2,13 @@
 
 use std::fmt::Write as _;
 
-/// What exit code 0 and the codes of usage and of failed input or output mean.
-const DONE: (u8, &str) = (0, "done");
-const USAGE: (u8, &str) = (2, "the command line is wrong");
-const FAILED: (u8, &str) = (3, "a file or stream could not be read or written");
+/// The meanings of exit codes 0, 2 and 3.
+const DONE: (u8, &str) = (0, "success");
+const USAGE: (u8, &str) = (2, "invalid command line");
+const FAILED: (u8, &str) = (3, "a file or stream cannot be read or written");
 
-/// The variable that every command looks at.
-const COLOUR: (&str, &str) = ("NO_COLOR", "when it is set, nothing is coloured");
+/// The variable that every command reads.
+const COLOUR: (&str, &str) = ("NO_COLOR", "if set, output is not coloured");
 
 /// The end of the long help of a command whose exit code 1 means `refused`.
 pub(super) fn help(examples: &[&str], refused: &str) -> String {
@@ -45,7 +45,7 @@ pub(super) fn encode() -> String {
             "fivefig encode flight.csv --sheet station.toml --to text,json,bufr --output issues",
             "fivefig encode flights --sheet station.toml --to jsonl --output reports.jsonl",
         ],
-        "a flight was refused, or there was a warning and --strict was given",
+        "a flight was refused, or with --strict there was a warning",
     )
 }
 
@@ -62,7 +62,7 @@ pub(super) fn nil() -> String {
 pub(super) fn levels() -> String {
     help(
         &["fivefig levels flight.csv --sheet station.toml"],
-        "the flight was refused, or there was a warning and --strict was given",
+        "the flight was refused, or with --strict there was a warning",
     )
 }
 
@@ -72,7 +72,7 @@ pub(super) fn draw() -> String {
             "fivefig draw flight.csv --sheet station.toml --output flight.svg",
             "fivefig draw flight.csv --sheet station.toml --output review.html",
         ],
-        "the flight was refused, or there was a warning and --strict was given",
+        "the flight was refused, or with --strict there was a warning",
     )
 }
 
@@ -83,7 +83,7 @@ pub(super) fn decode() -> String {
             "fivefig decode traffic --to jsonl --output reports.jsonl",
             "fivefig decode sounding.bufr --to dump",
         ],
-        "something in the input is an error; what could be read was written",
+        "the input has an error; the reports that could be read were written",
     )
 }
 
@@ -93,7 +93,7 @@ pub(super) fn check() -> String {
             "fivefig check bulletins.txt",
             "fivefig check flight.csv --sheet station.toml",
         ],
-        "there was an error, or a warning and --strict was given",
+        "there was an error, or with --strict a warning",
     )
 }
 
@@ -149,7 +149,7 @@ pub(super) fn spool() -> String {
             USAGE,
             (
                 3,
-                "a file or folder failed; with --status the spool does not run",
+                "a file or folder cannot be read or written; with --status the spool is not running",
             ),
         ],
         &[COLOUR],
@@ -162,23 +162,39 @@ pub(super) fn guide() -> String {
         &[DONE, USAGE, FAILED],
         &[(
             "PAGER",
-            "the program that shows a page on a terminal (default: less); empty for none",
+            "program that shows a page on a terminal (default: less); if empty, none",
         )],
     )
 }
 
 pub(super) fn generate() -> String {
-    help(
+    with(
         &[
             "fivefig generate man --output man1",
             "fivefig generate bash --output fivefig.bash",
         ],
-        "nothing could be written",
+        &[DONE, USAGE, FAILED],
+        &[COLOUR],
     )
 }
 
 pub(super) fn schema() -> String {
-    help(&["fivefig schema report"], "nothing could be written")
+    with(
+        &["fivefig schema report > report.schema.json"],
+        &[DONE, USAGE, FAILED],
+        &[COLOUR],
+    )
+}
+
+pub(super) fn explain() -> String {
+    with(
+        &[
+            "fivefig explain superadiabatic",
+            "fivefig explain --to json > findings.jsonl",
+        ],
+        &[DONE, USAGE, FAILED],
+        &[COLOUR],
+    )
 }
 
 /// Of the command as a whole.
@@ -188,6 +204,6 @@ pub(super) fn all() -> String {
             "fivefig encode samples/winter_jet.csv --sheet samples/winter_jet.toml",
             "fivefig guide start",
         ],
-        "the data were refused, or differ",
+        "the input was refused, or two messages differ",
     )
 }

@@ -64,7 +64,7 @@ enum Command {
     /// Report that there is no sounding (NIL) for every scheduled part
     #[command(after_long_help = help::nil())]
     Nil(encode::NilArgs),
-    /// List every chosen level, with the reasons
+    /// List the levels of the report, with the reasons for each
     #[command(after_long_help = help::levels())]
     Levels {
         #[command(flatten)]
@@ -78,12 +78,12 @@ enum Command {
     Draw(draw::DrawArgs),
     /// Read messages strictly, in groups, JSON or BUFR, and write them in any form
     ///
-    /// What could be read is written even where something is an error.
+    /// Reports that can be read are written even if others have errors.
     #[command(after_long_help = help::decode())]
     Decode {
         /// Messages in groups, JSON or BUFR, or a folder of such files; - for standard input
         message: PathBuf,
-        /// Form in which they are written
+        /// Output form
         #[arg(long, value_enum, default_value_t, help_heading = "Output")]
         to: DecodedForm,
         /// With --to json or jsonl: what a BUFR message says of its values, beside them
@@ -103,7 +103,7 @@ enum Command {
         #[command(flatten)]
         diagnostics: Diagnostics,
     },
-    /// Check messages for internal consistency, or with --sheet a profile
+    /// Check messages for internal consistency; with --sheet, check a profile
     ///
     /// The findings go to standard output.
     #[command(after_long_help = help::check())]
@@ -114,7 +114,7 @@ enum Command {
         /// profile. The option may be repeated
         #[arg(long, value_name = "FILE", num_args = 1, help_heading = "Input")]
         sheet: Vec<PathBuf>,
-        /// Exported table of station metadata to compare the sheet with
+        /// Exported table of station metadata with which the sheet is compared
         #[arg(long, value_name = "FILE", requires = "sheet", help_heading = "Input")]
         station_list: Option<PathBuf>,
         /// Code form (default: that of a BUFR message, else temp)
@@ -122,20 +122,20 @@ enum Command {
         form: Option<CodeForm>,
         #[command(flatten)]
         diagnostics: Diagnostics,
-        /// Exit with code 1 on a warning too
+        /// Exit with code 1 if there is a warning
         #[arg(long, help_heading = "Diagnostics")]
         strict: bool,
     },
-    /// Compare two messages in any two forms, or with --sheet a message with a profile
+    /// Compare two messages in any two forms; with --sheet, a message with a profile
     ///
-    /// Two values differ when the resolution of the coarser form does not explain the
-    /// difference.
+    /// A difference is reported where the resolution of the coarser form does not explain
+    /// it.
     #[command(after_long_help = help::compare())]
     Compare(compare::CompareArgs),
     /// List how each column of a profile is interpreted, and the lines a sheet needs
     ///
-    /// Columns whose names are not known are guessed by name, unit and values. A guess is
-    /// only shown; no other command uses it.
+    /// For columns with unknown names a quantity is suggested by name, unit and values. A
+    /// suggestion is only shown; no other command uses it.
     #[command(after_long_help = help::columns())]
     Columns(columns::ColumnsArgs),
     /// Write the rows of a profile as they were read, under standard names
@@ -150,14 +150,16 @@ enum Command {
     Desk(desk::DeskArgs),
     /// Issue every finished profile that comes into a folder, unattended
     ///
-    /// Each flight is issued exactly once, whatever happens to the process. A profile that
-    /// cannot be coded goes to refused/ with the reason beside it. SIGTERM ends the spool.
+    /// Each flight is issued exactly once, even if the process is killed and started again. A
+    /// profile that cannot be coded is moved to refused/ with the reason beside it. SIGTERM
+    /// ends the spool.
     #[cfg(feature = "spool")]
     #[command(after_long_help = help::spool())]
     Spool(spool::SpoolArgs),
-    /// Explain the code of a finding, or list all
+    /// Explain a finding by its code, or list all findings
     ///
-    /// Prints severity, text, what is allowed or what to do, and the rule.
+    /// Prints the severity, the text, what is allowed or what to do, and the rule.
+    #[command(after_long_help = help::explain())]
     Explain(explain::ExplainArgs),
     /// Print a page of the guide
     ///
@@ -167,7 +169,7 @@ enum Command {
     /// Write manual pages or shell completions
     #[command(after_long_help = help::generate())]
     Generate(generate::GenerateArgs),
-    /// Print a JSON Schema (draft 2020-12)
+    /// Print a JSON Schema (draft 2020-12) of the sheet, of reports or of flights
     #[command(after_long_help = help::schema())]
     Schema {
         /// What the schema describes
@@ -180,10 +182,10 @@ enum Command {
 #[derive(Args)]
 #[command(next_help_heading = "Bulletins")]
 struct BulletinArgs {
-    /// BBB of the heading: RRA to RRX late, CCA to CCX corrected, AAA to AAX amended
+    /// BBB of the heading: RRA to RRX delayed, CCA to CCX corrected, AAA to AAX amended
     #[arg(long, value_name = "BBB", value_parser = bbb)]
     bbb: Option<Bbb>,
-    /// Channel sequence number: adds starting line and end of message
+    /// Channel sequence number; adds the starting line and the end of message
     #[arg(long, value_name = "NNN", value_parser = clap::value_parser!(u16).range(0..=999))]
     channel: Option<u16>,
 }
@@ -244,13 +246,13 @@ enum DecodedForm {
     Jsonl,
     /// BUFR edition 4, one message per report
     Bufr,
-    /// Every field of a BUFR message with its place in the bits
+    /// Every field of a BUFR message with its position in bits
     Dump,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum LevelsForm {
-    /// One line per level, its reasons below; then the fidelity
+    /// One line per level with its reasons below, then the fidelity
     #[default]
     Table,
     /// A JSON document, the same as `encode` writes
@@ -262,10 +264,10 @@ enum CodeForm {
     /// TEMP, TEMP SHIP, TEMP MOBIL or TEMP DROP, by the kind of station (FM 35 to 38)
     #[default]
     Temp,
-    /// PILOT, PILOT SHIP or PILOT MOBIL: winds alone (FM 32 to 34)
+    /// PILOT, PILOT SHIP or PILOT MOBIL: winds only (FM 32 to 34)
     Pilot,
-    /// The descent of a radiosonde after burst, from a file of the whole flight or
-    /// of the fall alone; it has no text code
+    /// Descent of a radiosonde after burst, from a file of the whole flight or of the
+    /// descent only; it has no text code
     Descent,
 }
 
@@ -285,7 +287,7 @@ enum SchemaOf {
     Sheet,
     /// The JSON document of reports
     Report,
-    /// A line of JSON Lines of flights
+    /// One line of JSON Lines of flights
     Flight,
 }
 

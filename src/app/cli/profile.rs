@@ -34,10 +34,10 @@ pub(super) struct ProfileArgs {
 
 #[derive(Clone, Copy, Default, ValueEnum)]
 enum RowsForm {
-    /// Delimited text under standard names, in their units
+    /// Delimited text under standard names, which include the units
     #[default]
     Csv,
-    /// One line of JSON with the sheet, a flight that `encode` reads
+    /// One line of JSON with rows and sheet, which `encode` reads
     Jsonl,
 }
 

@@ -51,23 +51,23 @@ pub(super) struct SpoolArgs {
     /// Levels in JSON and BUFR (default: all in BUFR, chosen in JSON)
     #[arg(long, value_enum, help_heading = "Coding")]
     levels: Option<LevelContent>,
-    /// Seconds for which a file must be unchanged to be finished; 0 where files are only
-    /// ever renamed into the folder
+    /// Time for which a file must be unchanged before it is read, seconds; 0 if files are
+    /// only ever renamed into the folder
     #[arg(long, value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u64).range(..=86_400), help_heading = "Watching")]
     settle: u64,
-    /// Seconds between two looks into the folder
+    /// Interval between two scans of the folder, seconds
     #[arg(long, value_name = "S", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=3600), help_heading = "Watching")]
     poll: u64,
-    /// End when only profiles that wait for a sheet are left; exit code 1 when a flight
-    /// was refused
+    /// Process the profiles in the folder, then end; profiles without a sheet stay there.
+    /// Exit code 1 if a flight was refused
     #[arg(long, help_heading = "Watching")]
     once: bool,
     /// Program to run at every issue and refusal; repeat the option for each of its
-    /// arguments. It gets the event and a path as two more arguments, and a line of JSON
+    /// arguments. It receives the event and a path as last arguments, and one line of JSON
     /// on standard input
     #[arg(
         long,
-        value_name = "WORD",
+        value_name = "ARGUMENT",
         num_args = 1,
         allow_hyphen_values = true,
         help_heading = "Watching"
@@ -78,8 +78,8 @@ pub(super) struct SpoolArgs {
     /// Print the state of the spool in --out, as JSON with --notes json
     #[arg(long, conflicts_with_all = ["summary", "once"], help_heading = "Reports")]
     status: bool,
-    /// Print the figures of a month from the flight book in --out, with --sheet the share
-    /// of scheduled reports too; as JSON with --notes json
+    /// Print the statistics of a month from the flight book in --out, with --sheet also the
+    /// share of scheduled reports; as JSON with --notes json
     #[arg(
         long,
         value_name = "YYYY-MM",
@@ -101,7 +101,7 @@ impl From<SpoolError> for Stop {
     }
 }
 
-/// Watches a folder until the process is asked to end, or says how it is.
+/// Watches a folder until the process is asked to end, or prints its state.
 pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     if asked.status {
         return status(&asked);

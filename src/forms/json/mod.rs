@@ -585,7 +585,7 @@ pub fn write_line(record: &Record) -> Result<String, serde_json::Error> {
     serde_json::to_string(record).map(|text| text + "\n")
 }
 
-/// Reads a document, or JSON Lines with a report a line.
+/// Reads a document, or JSON Lines with one report per line.
 ///
 /// # Errors
 /// Anything else, with line and column; a text of more than 64 MiB.

@@ -1,4 +1,4 @@
-//! JSON Lines: a flight a line, as
+//! JSON Lines: one flight per line, as
 //! `{"id": "…", "sheet": {…}, "columns": {"pressure_hpa": [1004.3, null, …], …}}`.
 //!
 //! The sheet has the keys of the TOML sheet; a column has our name, which gives
@@ -171,7 +171,7 @@ pub fn read(
     };
     match wanted {
         Some((line, text)) => flight(text, name, line),
-        None => which("the file is empty; a flight a line is expected".to_owned()),
+        None => which("the file is empty; one flight per line is expected".to_owned()),
     }
 }
 

@@ -184,7 +184,7 @@ fn one_of_several_is_to_be_named() {
     assert!(told.starts_with("x.jsonl:1: EOF while parsing"), "{told}");
     assert_eq!(
         read(b" \n", "x.jsonl", None).unwrap_err().to_string(),
-        "x.jsonl: the file is empty; a flight a line is expected"
+        "x.jsonl: the file is empty; one flight per line is expected"
     );
 }
 

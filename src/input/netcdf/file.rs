@@ -92,7 +92,7 @@ impl<'a> File<'a> {
         count: u64,
     ) -> Result<Vec<f64>, SourceError> {
         let size = variable.dtype.size().unwrap_or(8) as u64;
-        // Packed by deflate, a value a row still takes an octet of its file: rows of a
+        // Packed by deflate, one value per row still takes a byte of its file: rows of a
         // flight are not all alike. What claims more is refused before it is read.
         let least = match self.inner.format() {
             NcFormat::Nc4 | NcFormat::Nc4Classic => count,

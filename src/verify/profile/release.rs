@@ -49,7 +49,8 @@ pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Findi
         }
     } else {
         let why = "a falling sonde was not released from the ground";
-        open.push(NotMade { what: "all", why });
+        let what = "the sonde with the surface observation";
+        open.push(NotMade { what, why });
     }
     if !open.is_empty() {
         findings.push(finding!(

@@ -1,4 +1,4 @@
-//! A map over many things in parallel, in order, with so many under way at most.
+//! A map over many things in parallel, in order, with a limited number under way.
 
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -15,7 +15,7 @@ pub(super) trait Take<O> {
     fn idle(&mut self);
 }
 
-/// Feeds things one by one to `work` on so many threads and hands the results over
+/// Feeds things one by one to `work` on a number of threads and hands the results over
 /// in the order of the things. `feed` gives each thing and ends when
 /// it learns that no more are wanted; it waits while `window` things are under way.
 pub(super) fn ordered<I: Send, O: Send>(

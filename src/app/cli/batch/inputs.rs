@@ -355,7 +355,7 @@ fn soundings(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
             }
             number += 1;
         }
-        // Of one that is no sounding no more is kept than tells so.
+        // A sounding over the limit is refused later: what follows is not needed.
         if octets.len() < MAX_INPUT {
             octets.extend_from_slice(&line);
             octets.push(b'\n');
@@ -363,8 +363,8 @@ fn soundings(path: &Path, give: &mut dyn FnMut(Item) -> bool) -> bool {
     }
 }
 
-/// Reads a line without its end; of one that is too long only so much that it is
-/// known to be. False at the end of the input.
+/// Reads a line without its end; one that is too long only until that is known. False at
+/// the end of the input.
 fn take_line(input: &mut dyn BufRead, line: &mut Vec<u8>, limit: usize) -> io::Result<bool> {
     line.clear();
     let mut any = false;

@@ -50,7 +50,7 @@ impl Progress {
         }
     }
 
-    /// One more is done, of so many octets.
+    /// One more is done, of this size in bytes.
     pub(super) fn done(&mut self, octets: u64) {
         self.count += 1;
         if self.octets {

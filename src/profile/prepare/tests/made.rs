@@ -5,7 +5,7 @@ use approx::assert_abs_diff_eq;
 
 // Winds.
 
-/// A track north-east at 10 m/s, a fix a second, in degrees of so many decimals.
+/// A track north-east at 10 m/s, one fix per second, in degrees with a number of decimals.
 fn track(decimals: usize, seconds: i32) -> String {
     let mut csv =
         "time_s,pressure_hpa,height_gpm,temperature_c,latitude_deg,longitude_deg\n".to_owned();
