@@ -35,7 +35,7 @@ pub use profile::{Axis, Derivation, Motion, Profile};
 pub use quality::{Qualities, Quality};
 pub use reading::{ColumnSource, Reading};
 pub use regional::{DoubtfulLayer, Extrapolated, LowWind, Regional};
-pub use report::{Grain, Kept, Reach, Report, Start, When};
+pub use report::{PartContent, Reach, Report, Resolution, Start, When};
 pub use row::{Position, Row, Wind};
 pub use rule::{LayerEnd, LayerKind, Rule, Significant, SurfaceFrom};
 pub use significance::Roles;

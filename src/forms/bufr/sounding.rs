@@ -14,8 +14,8 @@ use crate::levels::report::{Holds, nil, parts};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::raw::{RawProfile, RawRow};
 use crate::model::{
-    Axis, Context, Element, Form, Grain, Level, MaxWind, MissingLayer, Motion, Part, Position,
-    Qualities, Quality, Reach, Report, Roles, Shear, Start, StationKind, Surface, When,
+    Axis, Context, Element, Form, Level, MaxWind, MissingLayer, Motion, Part, Position, Qualities,
+    Quality, Reach, Report, Resolution, Roles, Shear, Start, StationKind, Surface, When,
 };
 use crate::profile::prepare::pressures::by_height;
 use crate::tables;
@@ -133,7 +133,7 @@ impl Seen<'_> {
             levels,
             missing,
             maxima,
-            grain: Grain::Bufr,
+            resolution: Resolution::Bufr,
             reach: Reach::Whole,
             ..Report::empty(context)
         };

@@ -5,7 +5,7 @@ use strsim::jaro_winkler;
 
 use crate::input::elements::unit;
 use crate::input::elements::unit::Unit;
-use crate::input::{By, RawRow, Taken};
+use crate::input::{By, ColumnUse, RawRow};
 use crate::model::Row;
 
 /// The column of roles received from a station (BUFR 0 08 042).
@@ -143,13 +143,13 @@ pub(in crate::input) struct Taking {
 
 impl Use {
     /// The same as it is reported, with the number of the column from 0.
-    pub(in crate::input) fn taken(self, at: usize, column: &str, taking: Taking) -> Taken {
+    pub(in crate::input) fn column_use(self, at: usize, column: &str, taking: Taking) -> ColumnUse {
         let (ours, unit) = match self {
             Self::Value { known, unit, by } => (Some((known.name, by)), Some(unit.name.to_owned())),
             Self::Flags => (Some((FLAGS, By::Name)), None),
             Self::Nothing => (None, None),
         };
-        Taken {
+        ColumnUse {
             column: column.to_owned(),
             number: at.saturating_add(1),
             ours,

@@ -5,7 +5,7 @@ use super::groups::{Entry, Group};
 use super::manner;
 use crate::forms::text::can_be_coded;
 use crate::model::finding::{Finding, Place, counted, finding};
-use crate::model::{Axis, Form, Grain, Part, PilotLevels, Report};
+use crate::model::{Axis, Form, Part, PilotLevels, Report, Resolution};
 use crate::tables;
 use crate::tables::figure::{
     HeightFigure, PressureFigure, TemperatureFigure, WindFigure, height_tens,
@@ -21,18 +21,18 @@ impl Given<'_> {
     /// The form in words.
     fn name(&self) -> &'static str {
         let report = self.report;
-        let by_height = match report.grain {
-            Grain::Text => manner(report) != PilotLevels::Pressure,
-            Grain::None | Grain::Bufr => report.axis == Axis::Height,
+        let by_height = match report.resolution {
+            Resolution::Text => manner(report) != PilotLevels::Pressure,
+            Resolution::None | Resolution::Bufr => report.axis == Axis::Height,
         };
-        match (report.grain, report.form, by_height) {
-            (Grain::Text, Form::Pilot, true) => "PILOT text by height",
-            (Grain::Text, Form::Pilot, false) => "PILOT text by pressure",
-            (Grain::Text, ..) => "TEMP text",
-            (Grain::Bufr, _, true) => "BUFR by height",
-            (Grain::Bufr, _, false) => "BUFR by pressure",
-            (Grain::None, _, true) => "report by height",
-            (Grain::None, _, false) => "report by pressure",
+        match (report.resolution, report.form, by_height) {
+            (Resolution::Text, Form::Pilot, true) => "PILOT text by height",
+            (Resolution::Text, Form::Pilot, false) => "PILOT text by pressure",
+            (Resolution::Text, ..) => "TEMP text",
+            (Resolution::Bufr, _, true) => "BUFR by height",
+            (Resolution::Bufr, _, false) => "BUFR by pressure",
+            (Resolution::None, _, true) => "report by height",
+            (Resolution::None, _, false) => "report by pressure",
         }
     }
 
@@ -43,23 +43,23 @@ impl Given<'_> {
             let figure = entry.pressure_hpa.map(PressureFigure::from_value);
             figure.is_some_and(|figure| figure.is_ok())
         };
-        match (report.grain, report.form) {
-            (Grain::None, _) => true,
-            (Grain::Bufr, _) => match report.axis {
+        match (report.resolution, report.form) {
+            (Resolution::None, _) => true,
+            (Resolution::Bufr, _) => match report.axis {
                 Axis::Pressure => entry.pressure_hpa.is_some(),
                 Axis::Height => entry.height_gpm.is_some(),
             },
-            (Grain::Text, Form::Pilot) if group == Group::Maximum => {
+            (Resolution::Text, Form::Pilot) if group == Group::Maximum => {
                 // A text gives its maximum winds in one coordinate.
                 let height = report.maxima.iter().any(|m| m.pressure_hpa.is_none());
                 let pressure = report.maxima.iter().any(|m| m.pressure_hpa.is_some());
                 let by_height = || entry.height_gpm.is_some_and(|z| height_tens(z).is_ok());
                 (!height || pressure) && by_pressure() || (height || !pressure) && by_height()
             }
-            (Grain::Text, Form::Pilot) if group == Group::Wind => {
+            (Resolution::Text, Form::Pilot) if group == Group::Wind => {
                 can_be_coded(entry.level, manner(report))
             }
-            (Grain::Text, _) => by_pressure(),
+            (Resolution::Text, _) => by_pressure(),
         }
     }
 
@@ -82,7 +82,7 @@ impl Given<'_> {
         let (None, Some(value)) = (own, other) else {
             return false;
         };
-        let text = self.report.grain == Grain::Text;
+        let text = self.report.resolution == Resolution::Text;
         match quantity {
             Quantity::Temperature if text => TemperatureFigure::from_value(*value).is_err(),
             Quantity::WindSpeed if text => {
@@ -98,7 +98,7 @@ impl Given<'_> {
                 HeightFigure::from_value(*value, step).is_err()
             }
             // 0 10 009 of a level below the ground.
-            Quantity::Height if self.report.grain == Grain::Bufr => *value < -1000.0,
+            Quantity::Height if self.report.resolution == Resolution::Bufr => *value < -1000.0,
             _ => false,
         }
     }

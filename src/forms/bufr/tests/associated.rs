@@ -119,18 +119,18 @@ fn quality_stands_beside_its_element() {
     let [level] = sounding.quality.levels.as_slice() else {
         panic!("{:?}", sounding.quality);
     };
-    let said =
+    let stated =
         |element: &str, value, meaning: &str| (element.to_owned(), Some(value), meaning.to_owned());
     assert_eq!(
         of(level),
         [
-            said("007004", 1.0, "correct, all checks passed"),
-            said(
+            stated("007004", 1.0, "correct, all checks passed"),
+            stated(
                 "011001",
                 2.0,
                 "probably good but inconsistent with statistics"
             ),
-            said("011002", 4.0, "bad, impossible value"),
+            stated("011002", 4.0, "bad, impossible value"),
         ]
     );
 }
@@ -171,7 +171,7 @@ fn confidence_goes_with_its_level_when_levels_are_sorted() {
     ];
     let octets = message(template, 1, 128, &packed(&parts));
     let sounding = to_report(&read(&octets).unwrap()).unwrap().remove(0);
-    let said: Vec<_> = (sounding.report.levels.iter())
+    let stated: Vec<_> = (sounding.report.levels.iter())
         .zip(&sounding.quality.levels)
         .map(|(level, quality)| {
             let [q] = quality.as_slice() else {
@@ -187,7 +187,7 @@ fn confidence_goes_with_its_level_when_levels_are_sorted() {
         })
         .collect();
     assert_eq!(
-        said,
+        stated,
         [
             (
                 Some(850.0),
