@@ -63,7 +63,6 @@ pub fn compare(left: &Report, right: &Report, tolerance: &Tolerance) -> Vec<Diff
 /// cannot give: a maximum wind without pressure in TEMP, a height of -898 gpm or a
 /// temperature below -99.95 °C in a text, levels of PILOT by height where the other side
 /// has them by pressure.
-#[must_use]
 pub fn compare_forms(
     left: &Report,
     right: &Report,
