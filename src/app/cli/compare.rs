@@ -1,5 +1,6 @@
 //! `compare`: two messages in any two forms, or a message with a profile.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -12,19 +13,22 @@ use super::{Stop, decode, table};
 use crate::forms::text::{Heading, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, shown_path};
-use crate::model::{Coding, Noted, Reach, Report, Roles};
-use crate::verify::compare::{Difference, Side, Tolerance, compare_forms};
+use crate::model::{Coding, Form, Noted, Reach, Report, Roles};
+use crate::verify::compare::{Difference, Side, Tolerance, compare, compare_forms};
 use crate::verify::fidelity::{fidelity, not_required};
-use crate::{issue, profile};
+use crate::verify::traffic::{station, time};
+use crate::{forms, issue, profile};
 
 /// How the result is written.
-#[derive(Clone, Copy, Default, clap::ValueEnum)]
+#[derive(Clone, Copy, Default, PartialEq, Eq, clap::ValueEnum)]
 enum ComparedForm {
     /// One line per difference
     #[default]
     Table,
     /// A JSON document
     Json,
+    /// Of two streams, one JSON object per report that differs
+    Jsonl,
 }
 
 /// What is compared, and how.
@@ -41,6 +45,9 @@ pub(super) struct CompareArgs {
     /// TOML file of tolerances that replace those of the forms
     #[arg(long, value_name = "FILE", help_heading = "Input")]
     tolerance: Option<PathBuf>,
+    /// Of two streams, compare only the reports and parts that both have
+    #[arg(long, conflicts_with = "sheet", help_heading = "Input")]
+    common: bool,
     /// Form of the result
     #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     to: ComparedForm,
@@ -78,15 +85,18 @@ struct WithProfile {
 
 /// Compares, writes what differs, and exits 1 when something does.
 pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
-    let left = one(&asked.left, asked.diagnostics)?.report;
-    let profile = if asked.sheet.is_empty() {
-        None
+    let all_left = reports(&asked.left, asked.diagnostics)?;
+    let (left, right, profile) = if asked.sheet.is_empty() {
+        let all_right = reports(&asked.right, asked.diagnostics)?;
+        if all_left.len() != 1 || all_right.len() != 1 || asked.to == ComparedForm::Jsonl {
+            return streams(asked, all_left, all_right);
+        }
+        let left = only(&asked.left, all_left)?.report;
+        (left, only(&asked.right, all_right)?.report, None)
     } else {
-        Some(from_profile(asked, &left)?)
-    };
-    let right = match &profile {
-        Some(profile) => profile.ours.clone(),
-        None => one(&asked.right, asked.diagnostics)?.report,
+        let left = only(&asked.left, all_left)?.report;
+        let profile = from_profile(asked, &left)?;
+        (left, profile.ours.clone(), Some(profile))
     };
     let mut tolerance = Tolerance::coarser(&left, &right);
     if let Some(path) = &asked.tolerance {
@@ -147,7 +157,7 @@ pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
                 sink.write(&table::fidelity(&profile.fidelity))?;
             }
         }
-        ComparedForm::Json => {
+        ComparedForm::Json | ComparedForm::Jsonl => {
             let document = Compared {
                 left: shown_path(&asked.left),
                 right: shown_path(&asked.right),
@@ -186,10 +196,29 @@ pub(super) struct Sent {
 
 /// The one report of a file.
 pub(super) fn one(path: &Path, diagnostics: Diagnostics) -> Result<Sent, Stop> {
-    let name = shown_path(path);
+    only(path, reports(path, diagnostics)?)
+}
+
+/// The reports of a file or folder; there is at least one.
+fn reports(path: &Path, diagnostics: Diagnostics) -> Result<Vec<Sent>, Stop> {
     let mut reporter = Reporter::new(diagnostics);
-    let mut input = decode::open(path)?;
     let mut all = Vec::new();
+    for file in decode::files(path)? {
+        of_file(&file, &mut reporter, &mut all)?;
+    }
+    reporter.finish();
+    if all.is_empty() {
+        let name = shown_path(path);
+        return Err(Stop::data(format!(
+            "{name}: no report could be read; give a message in groups, JSON or BUFR, or with --sheet a profile as the right file"
+        )));
+    }
+    Ok(all)
+}
+
+fn of_file(path: &Path, reporter: &mut Reporter, all: &mut Vec<Sent>) -> Result<(), Stop> {
+    let name = shown_path(path);
+    let mut input = decode::open(path)?;
     if input.holds == decode::Holds::Groups {
         decode::each_received(
             &mut *input.from,
@@ -217,15 +246,17 @@ pub(super) fn one(path: &Path, diagnostics: Diagnostics) -> Result<Sent, Stop> {
             });
         }
     }
-    reporter.finish();
+    Ok(())
+}
+
+/// The report of a file that has one.
+fn only(path: &Path, mut all: Vec<Sent>) -> Result<Sent, Stop> {
+    let name = shown_path(path);
     let count = all.len();
     match (all.pop(), count) {
         (Some(one), 1) => Ok(one),
-        (None, _) => Err(Stop::data(format!(
-            "{name}: no report could be read; give a message in groups, JSON or BUFR, or with --sheet a profile as the right file"
-        ))),
-        (Some(_), _) => Err(Stop::data(format!(
-            "{name}: {count} reports, and two reports are compared at a time; decode --to jsonl writes one per line"
+        _ => Err(Stop::data(format!(
+            "{name}: {count} reports, and one is expected here; decode --to jsonl writes one per line"
         ))),
     }
 }
@@ -281,4 +312,102 @@ fn wanted(path: &Path, default: &Tolerance) -> Result<Tolerance, Stop> {
         }
     }
     all.try_into().map_err(|e: toml::de::Error| fault(&e))
+}
+
+/// Station, time and code form.
+type Key = (String, String, Form);
+
+/// What differs between the reports of one station, time and code form.
+#[derive(Serialize)]
+struct Matched {
+    station: String,
+    time: String,
+    form: Form,
+    /// The one stream that has the report.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    only: Option<Side>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    differences: Vec<Difference>,
+}
+
+/// Compares, writes what differs, and exits 1 when something does.
+fn streams(asked: &CompareArgs, left: Vec<Sent>, right: Vec<Sent>) -> Result<u8, Stop> {
+    let (left, right) = (by_key(left), by_key(right));
+    let keys: BTreeSet<&Key> = left.keys().chain(right.keys()).collect();
+    let mut sink = Sink::open(Path::new("-"))?;
+    let (mut differ, mut document) = (false, Vec::new());
+    for key in keys {
+        let mut matched = Matched {
+            station: key.0.clone(),
+            time: key.1.clone(),
+            form: key.2,
+            only: None,
+            differences: Vec::new(),
+        };
+        match (left.get(key), right.get(key)) {
+            (Some(left), Some(right)) => {
+                let mut tolerance = Tolerance::coarser(&left.report, &right.report);
+                if let Some(path) = &asked.tolerance {
+                    tolerance = wanted(path, &tolerance)?;
+                }
+                matched.differences = compare(&left.report, &right.report, &tolerance);
+                if asked.common {
+                    let in_both = |d: &Difference| !matches!(d, Difference::Part { .. });
+                    matched.differences.retain(in_both);
+                }
+            }
+            (there, _) if !asked.common => {
+                matched.only = Some(there.map_or(Side::Right, |_| Side::Left));
+            }
+            _ => {}
+        }
+        if matched.only.is_none() && matched.differences.is_empty() {
+            continue;
+        }
+        differ = true;
+        match asked.to {
+            ComparedForm::Table => sink.write(&lines(&matched))?,
+            ComparedForm::Json => document.push(matched),
+            ComparedForm::Jsonl => {
+                let line = serde_json::to_string(&matched).map_err(Stop::data)?;
+                sink.write(&(line + "\n"))?;
+            }
+        }
+    }
+    if let ComparedForm::Json = asked.to {
+        let text = serde_json::to_string_pretty(&document).map_err(Stop::data)?;
+        sink.write(&(text + "\n"))?;
+    }
+    sink.close()?;
+    Ok(u8::from(differ))
+}
+
+/// The reports of a stream; of several for one station, time and code form, the last.
+fn by_key(all: Vec<Sent>) -> BTreeMap<Key, Sent> {
+    let key = |sent: &Sent| match &sent.message {
+        Ok(message) => (station(message), time(message), message.form),
+        Err(_) => {
+            let station = &sent.report.context.station;
+            let who = station.wigos_id.clone().unwrap_or_default();
+            let (day, hour, _) = forms::text::time(&sent.report);
+            (who, format!("{day:02}T{hour:02}Z"), sent.report.form)
+        }
+    };
+    all.into_iter().map(|sent| (key(&sent), sent)).collect()
+}
+
+/// One line per difference, with station, time and code form in front.
+fn lines(matched: &Matched) -> String {
+    let form = match matched.form {
+        Form::Temp => "TEMP",
+        Form::Pilot => "PILOT",
+        Form::Descent => "descent",
+    };
+    let head = format!("{} {} {form}", matched.station, matched.time);
+    let only = matched
+        .only
+        .map(|side| format!("{head}: only on the {side}\n"));
+    let differences = matched.differences.iter();
+    let differences = differences.map(|difference| format!("{head}: {difference}\n"));
+    only.into_iter().chain(differences).collect()
 }

@@ -246,22 +246,23 @@ impl Out<'_> {
     }
 
     fn report(&mut self, read: Read) -> Result<(), Stop> {
-        let between = self.count > 0;
-        self.count += 1;
         let text = match self.to {
             DecodedForm::Text => read.text()?.to_string(),
             DecodedForm::Table => table::table(&read.report),
             DecodedForm::Jsonl => {
+                self.count += 1;
                 let line = json::write_line(&read.record()).map_err(Stop::data)?;
                 return self.sink.write(&line);
             }
             DecodedForm::Json => {
+                self.count += 1;
                 self.octets.clear();
                 let written = self.document.write(&read.record(), &mut self.octets);
                 written.map_err(Stop::data)?;
                 return self.sink.write_bytes(&self.octets);
             }
             DecodedForm::Bufr => {
+                self.count += 1;
                 let Noted {
                     value: octets,
                     findings,
@@ -270,15 +271,22 @@ impl Out<'_> {
                 return self.sink.write_bytes(&octets);
             }
             DecodedForm::Bulletin | DecodedForm::Profile => {
+                self.count += 1;
                 self.kept.push(read);
                 return Ok(());
             }
             DecodedForm::Dump => return Ok(()),
         };
-        if between {
+        self.text(&text)
+    }
+
+    /// A report as text, a blank line after the one before.
+    fn text(&mut self, text: &str) -> Result<(), Stop> {
+        if self.count > 0 {
             self.sink.write("\n")?;
         }
-        self.sink.write(&text)
+        self.count += 1;
+        self.sink.write(text)
     }
 
     fn finish(mut self) -> Result<Counts, Stop> {
@@ -574,6 +582,11 @@ fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Res
     } in received
     {
         out.reporter.all(&findings)?;
+        // Text needs no values.
+        if out.to == DecodedForm::Text {
+            out.text(&message.to_string())?;
+            continue;
+        }
         out.report(Read {
             report: message.report(),
             message: Ok(message),

@@ -11,8 +11,7 @@ use itertools::Itertools as _;
 use super::Stop;
 use crate::model::finding::{Code, Finding, Severity, printable};
 
-/// The most warnings or notes of a kind about one file that are reported unless all are
-/// wanted. Errors are always reported.
+/// The most findings of a kind about one file that are reported unless all are wanted.
 const MAX_OF_A_KIND: usize = 10;
 
 /// What every command that has findings does with them.
@@ -140,7 +139,7 @@ pub(super) struct Reporter {
     options: Diagnostics,
     pub(super) counts: Counts,
     /// How many of each kind there were about each file.
-    kinds: BTreeMap<(Option<String>, String), (Severity, usize)>,
+    kinds: BTreeMap<Option<String>, BTreeMap<String, (Severity, usize)>>,
 }
 
 impl Reporter {
@@ -175,11 +174,19 @@ impl Reporter {
         if finding.is_detail() && !verbose {
             return Ok(None);
         }
-        let file = finding.place.file.clone();
-        let kind = (file, finding.code.clone().into_owned());
-        let (_, count) = self.kinds.entry(kind).or_insert((finding.severity, 0));
+        let kinds = match self.kinds.get_mut(&finding.place.file) {
+            Some(kinds) => kinds,
+            None => self.kinds.entry(finding.place.file.clone()).or_default(),
+        };
+        let count = match kinds.get_mut(finding.code.as_ref()) {
+            Some((_, count)) => count,
+            None => {
+                let code = finding.code.clone().into_owned();
+                &mut kinds.entry(code).or_insert((finding.severity, 0)).1
+            }
+        };
         *count += 1;
-        if !error && !verbose && *count > MAX_OF_A_KIND {
+        if !verbose && *count > MAX_OF_A_KIND {
             return Ok(None);
         }
         Ok(Some(Line {
@@ -214,11 +221,14 @@ impl Reporter {
 
     /// A line for each kind of which more was found than was reported.
     pub(super) fn more(&mut self, before: &str) -> Vec<Line> {
+        let verbose = self.options.verbose;
         let kinds = std::mem::take(&mut self.kinds).into_iter();
-        let hidden = kinds.filter(|(_, (severity, count))| {
-            *severity != Severity::Error && !self.options.verbose && *count > MAX_OF_A_KIND
+        let kinds = kinds.flat_map(|(file, codes)| {
+            let file = file.clone();
+            codes.into_iter().map(move |kind| (file.clone(), kind))
         });
-        let line = |((file, code), (severity, count)): ((Option<String>, String), _)| {
+        let hidden = kinds.filter(|(_, (_, (_, count)))| !verbose && *count > MAX_OF_A_KIND);
+        let line = |(file, (code, (severity, count))): (Option<String>, (String, _))| {
             let file = file.map(|file| format!("{file}: ")).unwrap_or_default();
             let more = count - MAX_OF_A_KIND;
             Line {

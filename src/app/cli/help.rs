@@ -111,6 +111,7 @@ pub(super) fn compare() -> String {
     help(
         &[
             "fivefig compare message.txt sounding.bufr",
+            "fivefig compare one_hub.txt other_hub.txt --common --to jsonl",
             "fivefig compare message.txt flight.csv --sheet station.toml",
         ],
         "the two differ, or one of them was refused",

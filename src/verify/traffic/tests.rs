@@ -95,3 +95,52 @@ fn a_station_under_another_heading_is_noted() {
     let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
     assert_eq!(codes(&lines), ["heading-unusual"]);
 }
+
+/// Of two listed stations one sends Parts A and B late and C as NIL, the other nothing.
+#[test]
+fn a_summary_counts_parts() {
+    let mut traffic = Traffic::new("t");
+    for line in [
+        "USXX01 XXXX 150000 RRA",
+        A,
+        "UKXX01 XXXX 150000 CCA",
+        B,
+        "ULXX01 YYYY 150000",
+        "TTCC 1500/ 99011 NIL=",
+        "USXX01 XXXX 150000",
+        "TTAA 15000 99012 NOT=",
+    ] {
+        traffic.push(line);
+    }
+    traffic.finish();
+    let mut collector = Collector::default();
+    collector.add_findings(&traffic.take_findings());
+    for received in traffic.take() {
+        collector.add(&received, &[]);
+    }
+    let listed = ["99011".to_owned(), "99019".to_owned()];
+    let summary = collector.finish(&listed);
+    let expected = Counts {
+        expected: 8,
+        received: 2,
+        nil: 1,
+        missing: 5,
+        late: 1,
+        corrected: 1,
+        damaged: 1,
+        errors: 1,
+        warnings: 0,
+    };
+    assert_eq!(summary.total, expected);
+    let missing: Vec<(&str, &str)> = summary
+        .lines
+        .iter()
+        .map(|line| (line.station.as_str(), line.missing_parts.as_str()))
+        .collect();
+    assert_eq!(missing, [("99011", "D"), ("99019", "ABCD")]);
+    assert_eq!(summary.centres.keys().collect::<Vec<_>>(), ["XXXX", "YYYY"]);
+    let [code] = summary.codes.as_slice() else {
+        panic!("{:?}", summary.codes)
+    };
+    assert_eq!((code.code.as_str(), code.count), ("malformed", 1));
+}
