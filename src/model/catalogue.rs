@@ -689,6 +689,12 @@ catalogue! { $
     NoHeader "no-header" Info ""
         "the first row has numbers only: the file is read without a header row"
         "";
+    EncodingAssumed "encoding-assumed" Info ""
+        "the text is not UTF-8 and is read as Windows-1252"
+        "give encoding under [text] if names of columns are not readable";
+    ClockApart "clock-apart" Warning ""
+        "the clock times begin at {begins}, more than 6 h from the release at {release}; times count from the first row"
+        "check flight.release, and that the clock times are UTC";
 
     // Issue.
     TextUnchanged "text-unchanged" Info ""

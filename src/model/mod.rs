@@ -31,7 +31,7 @@ pub use identity::{CallSign, InvalidValue, WmoNumber};
 pub use level::{At, Level, MaxWind, MissingLayer, Shear};
 pub use noted::Noted;
 pub use profile::{Axis, Derivation, Motion, Profile};
-pub use reading::{ColumnSource, Reading};
+pub use reading::{ColumnSource, Encoding, Reading};
 pub use regional::{DoubtfulLayer, Extrapolated, LowWind, Regional};
 pub use report::{Grain, Kept, Reach, Report, Start, When};
 pub use row::{Position, Row, Wind};
