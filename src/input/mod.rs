@@ -7,6 +7,8 @@ pub mod igra;
 pub mod jsonl;
 pub mod netcdf;
 pub mod sheet;
+#[cfg(feature = "cli")]
+pub(crate) mod starter;
 pub mod text;
 
 use std::fmt;

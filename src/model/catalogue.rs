@@ -620,6 +620,9 @@ catalogue! { $
         "a dump lists what the message contains";
 
     // Files and sheets.
+    SheetFault "sheet-fault" Error ""
+        "{problem}"
+        "";
     NotForASheet "not-for-a-sheet" Info ""
         "{key} of the file is outside what a sheet allows and is left out"
         "";
