@@ -57,7 +57,7 @@ fn two_commands_and_one_edit_lead_to_the_first_message() {
     // What the columns are is shown, the position and the release are there.
     assert!(sheet.contains("# 3  Luftdruck [hPa] "), "{sheet}");
     assert!(
-        sheet.contains("latitude_deg = 51.25  # from line 2"),
+        sheet.contains("latitude_deg = 51.25  # from the first row that has it"),
         "{sheet}"
     );
     assert!(

@@ -242,7 +242,7 @@ fn next(asked: &InitArgs, profile: Option<&str>) -> String {
 fn head(next: &str) -> String {
     format!(
         "# A sheet: what fivefig must know of the station and the flight besides the profile.\n\
-         # Fill in every line marked \"{MARK}\". To use a line that begins with #key =, remove the #.\n\
+         # Fill in every line marked \"{MARK}\". To use a line such as #name =, remove its #.\n\
          # [flight], [surface] and [clouds] change with every flight: a second sheet may hold them.\n\
          # What is missing: fivefig check --sheet FILE. All keys: fivefig guide sheet.\n\
          # Next command: {next}\n"

@@ -24,24 +24,16 @@ pub(super) type Found = (&'static str, String, String);
 /// them. The elevation is the height of the first row, if the sonde rises from there.
 pub(super) fn first_row(raw: &RawProfile) -> Vec<Found> {
     let mut found = Vec::new();
-    let mut add = |key, value: String, line: usize| {
-        found.push((
-            key,
-            value,
-            format!("from line {line} of the file, the first row with it"),
-        ));
+    let mut add = |key, value: String| {
+        found.push((key, value, "from the first row that has it".to_owned()));
     };
     let place =
         |row: &&crate::input::RawRow| row.latitude_deg.is_some() && row.longitude_deg.is_some();
     if let Some(row) = raw.rows.iter().find(place)
         && let Some((latitude, longitude)) = row.latitude_deg.zip(row.longitude_deg)
     {
-        add("station.latitude_deg", decimals(latitude, 4), row.line);
-        add(
-            "station.longitude_deg",
-            decimals(wrapped(longitude), 4),
-            row.line,
-        );
+        add("station.latitude_deg", decimals(latitude, 4));
+        add("station.longitude_deg", decimals(wrapped(longitude), 4));
     }
     let height = |row: &crate::input::RawRow| row.altitude_m.or(row.height_gpm);
     let last = raw.rows.iter().rev().find_map(height);
@@ -49,10 +41,10 @@ pub(super) fn first_row(raw: &RawProfile) -> Vec<Found> {
         && let Some((first, last)) = height(row).zip(last)
         && first < last
     {
-        add("station.elevation_m", decimals(first, 1), row.line);
+        add("station.elevation_m", decimals(first, 1));
     }
     if let (Some(start), Some(row)) = (raw.start, raw.rows.first()) {
-        add("flight.release", utc::print(start), row.line);
+        add("flight.release", utc::print(start));
     }
     found
 }

@@ -225,9 +225,7 @@ impl Starter {
             comment(&mut out, sheet::about(&table));
             let used =
                 |key: &Key| !self.draft.get(&key.name).is_empty() || missing.contains(&key.name);
-            // A table that has no value yet stays a comment as well.
-            let off = if keys.iter().any(used) { "" } else { "#" };
-            let _ = writeln!(out, "{off}[{table}]");
+            let _ = writeln!(out, "[{table}]");
             for key in keys {
                 let wanted = used(&key) || key.whom.is(kind, form);
                 if wanted {
@@ -254,8 +252,16 @@ impl Starter {
     fn key(&self, out: &mut String, key: &Key, missing: bool) {
         let name = key.name.split_once('.').map_or("", |(_, name)| name);
         comment(out, &format!("{}{}", key.about, range(&key.kind)));
-        for (figure, meaning) in figures::of(key) {
-            let _ = writeln!(out, "#   {figure} = {meaning}");
+        // Figures of one meaning, one after the other, stand in one line.
+        let figures = figures::of(key);
+        for same in figures.chunk_by(|a, b| a.0.saturating_add(1) == b.0 && a.1 == b.1) {
+            let _ = match same {
+                [(first, meaning), .., (last, _)] => {
+                    writeln!(out, "#   {first} to {last} = {meaning}")
+                }
+                [(figure, meaning)] => writeln!(out, "#   {figure} = {meaning}"),
+                [] => Ok(()),
+            };
         }
         let value = self.draft.value(&key.name);
         let _ = match (value, self.sources.get(&key.name)) {
@@ -276,7 +282,7 @@ pub(crate) fn range(kind: &KeyKind) -> String {
     match kind {
         KeyKind::Integer(Some(low), Some(high)) => format!(" From {low} to {high}."),
         KeyKind::Number(Some(low), Some(high)) => format!(" From {low} to {high}."),
-        KeyKind::Flag => " true or false.".to_owned(),
+        KeyKind::Flag => " Either true or false.".to_owned(),
         KeyKind::Choice(choices) => format!(" One of: {}.", choices.join(", ")),
         KeyKind::Time => " As in \"2031-01-15T11:23:40Z\".".to_owned(),
         KeyKind::Integer(..) | KeyKind::Number(..) | KeyKind::Text => String::new(),

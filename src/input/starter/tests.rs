@@ -165,7 +165,7 @@ fn position_elevation_and_release_are_those_of_the_file() {
     assert_eq!(rows.missing().len(), 2);
     let text = rows.print("");
     assert!(
-        text.contains("latitude_deg = 51.25  # from line 2 of the file"),
+        text.contains("latitude_deg = 51.25  # from the first row that has it"),
         "{text}"
     );
     // Lines above the rows go before the rows, and the day stands in a column of its own.
