@@ -55,7 +55,7 @@ fn two_commands_and_one_edit_lead_to_the_first_message() {
     );
     let sheet = fs::read_to_string(at.join("sheet.toml")).unwrap();
     // What the columns are is shown, the position and the release are there.
-    assert!(sheet.contains("# 3  Luftdruck [hPa] "), "{sheet}");
+    assert!(sheet.contains("#  3  Luftdruck [hPa] "), "{sheet}");
     assert!(
         sheet.contains("latitude_deg = 51.25  # from the first row that has it"),
         "{sheet}"

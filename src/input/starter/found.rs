@@ -43,7 +43,7 @@ pub(super) fn first_row(raw: &RawProfile) -> Vec<Found> {
     {
         add("station.elevation_m", decimals(first, 1));
     }
-    if let (Some(start), Some(row)) = (raw.start, raw.rows.first()) {
+    if let Some(start) = raw.start {
         add("flight.release", utc::print(start));
     }
     found

@@ -98,5 +98,5 @@ fn is_windows_1252(bytes: &[u8]) -> bool {
         matches!(b, 0x81 | 0x8d | 0x8f | 0x90 | 0x9d | 0x7f)
             || (*b < 0x20 && !matches!(b, b'\t' | b'\n' | b'\r' | 0x0c | 0x1a))
     };
-    before.is_ascii() && !bytes.iter().any(|b| free(b))
+    before.is_ascii() && !bytes.iter().any(free)
 }

@@ -12,8 +12,6 @@ use crate::model::Reading;
 use crate::model::finding::{Finding, Place, counted, finding};
 
 #[cfg(test)]
-mod languages;
-#[cfg(test)]
 mod tests;
 
 /// The columns of a file and what a sheet would have to say of them.
