@@ -56,7 +56,7 @@ pub struct Contents {
     pub clock: Option<Time>,
     /// What each column (or variable) was interpreted as, in the order of the file;
     /// empty for a format whose elements have fixed names.
-    pub columns: Vec<Taken>,
+    pub columns: Vec<ColumnUse>,
     /// What is to be said of it.
     pub findings: Vec<Finding>,
 }
@@ -77,7 +77,7 @@ pub enum By {
 
 /// A column of a file and what it was interpreted as.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Taken {
+pub struct ColumnUse {
     /// Its name in the file.
     pub column: String,
     /// Its number in the file, from 1.

@@ -544,7 +544,7 @@ pub fn report_is_out(out: &Path, name: &Name) -> Option<Name> {
 
 /// An issue and its correction as one.
 fn after(before: Earlier, one: Earlier) -> Earlier {
-    use crate::model::Grain;
+    use crate::model::Resolution;
     let message = match (before.message, one.message) {
         (Some(mut whole), Some(parts)) => {
             whole.parts.extend(parts.parts);
@@ -552,10 +552,10 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
         }
         (message, None) | (None, message) => message,
     };
-    let report = match (one.report.grain, before.report.grain, &message) {
+    let report = match (one.report.resolution, before.report.resolution, &message) {
         // A text alone is the parts that changed; BUFR and JSON are whole.
-        (Grain::Text, Grain::Text, Some(message)) => message.report(),
-        (Grain::Text, _, _) => before.report,
+        (Resolution::Text, Resolution::Text, Some(message)) => message.report(),
+        (Resolution::Text, _, _) => before.report,
         _ => one.report,
     };
     Earlier {

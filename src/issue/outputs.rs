@@ -15,7 +15,7 @@ use super::output::Subject;
 use super::{Flight, FlightError, LevelContent};
 use crate::forms::text::{Bbb, CodeError, Message};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Grain, Part, Report};
+use crate::model::{Part, Report, Resolution};
 use crate::verify::compare::{Difference, Tolerance, compare};
 
 /// The outputs of a flight.
@@ -299,7 +299,7 @@ fn update_bufr(
     levels: Option<LevelContent>,
 ) -> Result<Vec<Difference>, NoCorrection> {
     let was = &earlier.report;
-    let before = (was.grain == Grain::Bufr).then(|| was.context.bufr.update.unwrap_or(0));
+    let before = (was.resolution == Resolution::Bufr).then(|| was.context.bufr.update.unwrap_or(0));
     if let Some(before) = before.filter(|before| before.checked_add(1) != Some(update)) {
         return Err(NoCorrection::Update {
             before,

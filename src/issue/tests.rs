@@ -735,7 +735,7 @@ fn a_kelvin_at_the_surface_changes_the_surface() {
     // Every limit holds, before and after rounding.
     for held in &now.fidelity.departures {
         for end in [&held.before_rounding, &held.after_rounding] {
-            assert_eq!(end.beyond, 0, "{held:?}");
+            assert_eq!(end.outside, 0, "{held:?}");
         }
     }
 }

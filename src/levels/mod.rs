@@ -150,7 +150,7 @@ fn select(
         tropopauses: &tropopauses,
         goes_on,
         early,
-        forced: &overrides::with_kept(&forced, profile, Roles::SIG_T_OR_U),
+        forced: &overrides::with_levels_of_message(&forced, profile, Roles::SIG_T_OR_U),
         sent: &sent_thermal,
         count,
     });
@@ -161,7 +161,7 @@ fn select(
         unit: coding.wind_unit,
         goes_on,
         early,
-        forced: &overrides::with_kept(&forced, profile, Roles::SIG_WIND),
+        forced: &overrides::with_levels_of_message(&forced, profile, Roles::SIG_WIND),
         sent: &sent_wind,
         form: Form::Temp,
         fixed: &[],

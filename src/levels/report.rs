@@ -11,8 +11,8 @@ use crate::levels::{Levels, every_row};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
-    At, Axis, Clouds, Context, Equipment, Form, Grain, Kept, Level, Part, Position, Profile, Reach,
-    Report, Roles, Section7, Sky, Start, StationKind, When, Wind,
+    At, Axis, Clouds, Context, Equipment, Form, Level, Part, PartContent, Position, Profile, Reach,
+    Report, Resolution, Roles, Section7, Sky, Start, StationKind, When, Wind,
 };
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::tables::figure::is_upper;
@@ -76,7 +76,7 @@ pub(crate) fn build(
         parts,
         regional: levels.regional,
         divide_gpm: levels.divide_gpm,
-        grain: Grain::None,
+        resolution: Resolution::None,
         reach,
     };
     (report, findings)
@@ -126,7 +126,7 @@ pub(crate) struct Holds<'a> {
 }
 
 /// The parts of a report, and what each carries besides levels.
-pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, Kept> {
+pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, PartContent> {
     let (form, context, reach) = (holds.form, holds.context, holds.reach);
     let (temp, pilot) = (form == Form::Temp, form == Form::Pilot);
     // Drops have no section 8 (FM 37).
@@ -149,10 +149,10 @@ pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, Kept> {
             continue;
         }
         if form == Form::Descent {
-            parts.insert(part, Kept::default());
+            parts.insert(part, PartContent::default());
             continue;
         }
-        let kept = Kept {
+        let kept = PartContent {
             section7: temp && (all || part == Part::B),
             section8: clouded && part == Part::B,
             section7_groups: Vec::new(),
@@ -243,11 +243,11 @@ pub(crate) fn regional_reason(context: &Context) -> Option<String> {
 }
 
 /// A part that says only that there is no report.
-pub(crate) fn nil(reason: Option<String>) -> Kept {
-    Kept {
+pub(crate) fn nil(reason: Option<String>) -> PartContent {
+    PartContent {
         nil: true,
         regional: reason.into_iter().collect(),
-        ..Kept::default()
+        ..PartContent::default()
     }
 }
 

@@ -35,13 +35,13 @@ pub struct Departures {
     /// The row of the ascent, from 1.
     pub row: Option<usize>,
     /// Rows beyond the limit.
-    pub beyond: usize,
+    pub outside: usize,
 }
 
 /// One quantity before and after rounding.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Held {
+pub struct QuantityFidelity {
     /// Which quantity.
     pub quantity: Quantity,
     /// Its limit: K, %, degrees or m/s.
@@ -82,7 +82,7 @@ pub struct Counts {
 #[serde(deny_unknown_fields)]
 pub struct Fidelity {
     /// A line a quantity.
-    pub departures: Vec<Held>,
+    pub departures: Vec<QuantityFidelity>,
     /// Levels chosen and fewest possible, when they were counted.
     pub counts: Option<Counts>,
 }

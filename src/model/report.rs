@@ -14,7 +14,7 @@ use super::{
 /// What a part carries besides its levels.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
-pub struct Kept {
+pub struct PartContent {
     /// Whether the part says only that there is no report (NIL, or a reason in
     /// `regional`).
     pub nil: bool,
@@ -78,7 +78,7 @@ pub enum When {
 /// The resolution of the form a report was read from.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
-pub enum Grain {
+pub enum Resolution {
     /// Nothing was rounded.
     #[default]
     None,
@@ -133,13 +133,13 @@ pub struct Report {
     /// its shears when they are wanted.
     pub maxima: Vec<MaxWind>,
     /// The parts there are, and what each carries besides levels.
-    pub parts: BTreeMap<Part, Kept>,
+    pub parts: BTreeMap<Part, PartContent>,
     /// What the practice of the Region adds.
     pub regional: Regional,
     /// PILOT levels by height above this, gpm, belong to Part D; `None` in TEMP.
     pub divide_gpm: Option<f64>,
     /// The resolution of the source.
-    pub grain: Grain,
+    pub resolution: Resolution,
     /// How far up it goes.
     pub reach: Reach,
 }
@@ -189,7 +189,7 @@ impl Report {
             parts: BTreeMap::new(),
             regional: Regional::default(),
             divide_gpm: None,
-            grain: Grain::None,
+            resolution: Resolution::None,
             reach: Reach::Whole,
         }
     }

@@ -142,7 +142,7 @@ pub enum ProfileError {
     #[error(
         "{name}: the file has no descent: of {rows} rows read, {kept} {} below the top of the flight and in order; at least 2 are needed{}",
         if *kept == 1 { "lies" } else { "lie" },
-        told(.left_out)
+        reported(.left_out)
     )]
     NoDescent {
         /// File.
@@ -157,7 +157,7 @@ pub enum ProfileError {
     /// No two rows of the ascent are above each other.
     #[error(
         "{name}: the profile never rises: of {rows} rows read, none is above the first of the ascent{}",
-        told(.left_out)
+        reported(.left_out)
     )]
     NeverRises {
         /// File.
@@ -209,7 +209,7 @@ impl fmt::Display for OneRelease {
     }
 }
 
-fn told(left_out: &[String]) -> String {
+fn reported(left_out: &[String]) -> String {
     if left_out.is_empty() {
         String::new()
     } else {

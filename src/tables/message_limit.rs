@@ -13,7 +13,7 @@ pub struct MessageLimits {
     pub fine_layer_k: f64,
     /// Mean temperature of a layer between standard surfaces alone.
     pub coarse_layer_k: f64,
-    /// Height of a standard surface against the layers, besides the grain.
+    /// Height of a standard surface against the layers, besides the resolution.
     pub height_gross_gpm: f64,
     /// Fall of potential temperature with height.
     pub superadiabatic_k: f64,

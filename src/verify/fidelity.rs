@@ -8,7 +8,7 @@
 use std::collections::BTreeSet;
 
 use crate::levels::{Column, Grid, tolerance};
-use crate::model::fidelity::{Departures, Fidelity, Held, Quantity};
+use crate::model::fidelity::{Departures, Fidelity, Quantity, QuantityFidelity};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::trim;
 use crate::model::{At, Axis, Coding, Form, Level, Profile, Report, Roles, Wind};
@@ -83,12 +83,14 @@ pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Rep
     let departures = Quantity::ALL
         .into_iter()
         .zip(before.into_iter().zip(after))
-        .map(|(quantity, (before_rounding, after_rounding))| Held {
-            quantity,
-            limit: quantity.limit(),
-            before_rounding,
-            after_rounding,
-        })
+        .map(
+            |(quantity, (before_rounding, after_rounding))| QuantityFidelity {
+                quantity,
+                limit: quantity.limit(),
+                before_rounding,
+                after_rounding,
+            },
+        )
         .collect();
     Fidelity {
         departures,
@@ -114,12 +116,12 @@ impl Fidelity {
         let by_height = report.form == Form::Pilot && report.axis == Axis::Height;
         self.departures
             .iter()
-            .filter(|held| held.after_rounding.beyond > 0)
+            .filter(|held| held.after_rounding.outside > 0)
             .map(|held| {
                 let after = &held.after_rounding;
                 let (name, unit) = (held.quantity.name(), held.quantity.unit());
                 let place = after.pressure_hpa.map_or(Place::default(), Place::pressure);
-                let rows = counted(after.beyond, "row");
+                let rows = counted(after.outside, "row");
                 let finding = if by_height {
                     finding!(
                         LimitPassedByHeightSteps,
@@ -162,7 +164,7 @@ pub fn not_required(
     by_rule: &Report,
 ) -> Vec<(f64, Roles)> {
     let column = Column::new(profile, coding);
-    let beyond = |report: &Report| departures(&column, report).map(|d| d.beyond);
+    let beyond = |report: &Report| departures(&column, report).map(|d| d.outside);
     let now = beyond(report);
     let mut found = Vec::new();
     for role in [Roles::SIG_T_OR_U, Roles::SIG_WIND] {
@@ -253,7 +255,7 @@ impl Sum {
         self.squares += departure * departure;
         let out = &mut self.out;
         out.rows += 1;
-        out.beyond += usize::from(departure > limit * (1.0 + 1e-9));
+        out.outside += usize::from(departure > limit * (1.0 + 1e-9));
         if departure > out.greatest || out.row.is_none() {
             out.greatest = departure;
             out.pressure_hpa = Some(trim(pressure_hpa)).filter(|p| p.is_finite());

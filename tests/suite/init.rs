@@ -45,13 +45,13 @@ fn two_commands_and_one_edit_lead_to_the_first_message() {
     let at = folder.path();
     fs::write(at.join("flight.csv"), unknown()).unwrap();
 
-    let (code, product, said) = run(at, &["init", "flight.csv"]);
-    assert_eq!((code, product.as_str()), (0, ""), "{said}");
+    let (code, product, stderr) = run(at, &["init", "flight.csv"]);
+    assert_eq!((code, product.as_str()), (0, ""), "{stderr}");
     assert!(
-        said.ends_with(
+        stderr.ends_with(
             "fivefig: sheet.toml: written; 2 mandatory values to fill in: station.wmo_block, station.wmo_number\nfivefig: next: fivefig encode flight.csv --sheet sheet.toml\n"
         ),
-        "{said}"
+        "{stderr}"
     );
     let sheet = fs::read_to_string(at.join("sheet.toml")).unwrap();
     // What the columns are is shown, the position and the release are there.
@@ -78,13 +78,13 @@ fn two_commands_and_one_edit_lead_to_the_first_message() {
         .replace("wmo_block = \"\"", "wmo_block = 99")
         .replace("wmo_number = \"\"", "wmo_number = 11");
     fs::write(at.join("sheet.toml"), edited).unwrap();
-    let (code, _, said) = run(at, &["check", "--sheet", "sheet.toml"]);
-    assert_eq!(code, 0, "{said}");
-    assert!(said.contains("the sheet is complete"), "{said}");
+    let (code, _, stderr) = run(at, &["check", "--sheet", "sheet.toml"]);
+    assert_eq!(code, 0, "{stderr}");
+    assert!(stderr.contains("the sheet is complete"), "{stderr}");
 
     // The command that was printed.
-    let (code, message, said) = run(at, &["encode", "flight.csv", "--sheet", "sheet.toml"]);
-    assert_eq!(code, 0, "{said}");
+    let (code, message, stderr) = run(at, &["encode", "flight.csv", "--sheet", "sheet.toml"]);
+    assert_eq!(code, 0, "{stderr}");
     // TTAA, day 16 and hour 00 (release to the nearest hour) and 99011; 1004.3 hPa,
     // 4.5 °C (044 or 045 by table 3931), 230° and 10 kn = 5.1 m/s: 23005.
     assert!(message.starts_with("TTAA 1600"), "{message}");
@@ -97,11 +97,11 @@ fn nothing_is_overwritten_and_options_answer_the_questions() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     fs::write(at.join("sheet.toml"), "# mine\n").unwrap();
-    let (code, product, said) = run(at, &["init"]);
+    let (code, product, stderr) = run(at, &["init"]);
     assert_eq!((code, product.as_str()), (3, ""));
     assert!(
-        said.contains("sheet.toml: it exists and is not overwritten"),
-        "{said}"
+        stderr.contains("sheet.toml: it exists and is not overwritten"),
+        "{stderr}"
     );
     assert_eq!(
         fs::read_to_string(at.join("sheet.toml")).unwrap(),
@@ -126,8 +126,8 @@ fn nothing_is_overwritten_and_options_answer_the_questions() {
         "--set",
         "flight.release=2031-01-15T11:23:40Z",
     ];
-    let (code, product, said) = run(at, &ship);
-    assert_eq!((code, product.as_str(), said.as_str()), (0, "", ""));
+    let (code, product, stderr) = run(at, &ship);
+    assert_eq!((code, product.as_str(), stderr.as_str()), (0, "", ""));
     let (code, ..) = run(at, &["check", "-q", "--sheet", "ship.toml"]);
     assert_eq!(code, 0);
     for (args, code, text) in [
@@ -151,18 +151,18 @@ fn nothing_is_overwritten_and_options_answer_the_questions() {
         (vec!["init", "nothing.csv", "-o", "-"], 3, "nothing.csv"),
         (vec!["check"], 2, "required"),
     ] {
-        let (found, product, said) = run(at, &args);
+        let (found, product, stderr) = run(at, &args);
         assert_eq!((found, product.as_str()), (code, ""), "{args:?}");
-        assert!(said.contains(text), "{said}");
+        assert!(stderr.contains(text), "{stderr}");
     }
     assert!(!at.join("no").exists());
     // To standard output, for another program.
-    let (code, sheet, said) = run(at, &["init", "-o", "-"]);
-    assert_eq!(code, 0, "{said}");
+    let (code, sheet, stderr) = run(at, &["init", "-o", "-"]);
+    assert_eq!(code, 0, "{stderr}");
     assert!(sheet.contains("wmo_block = \"\"  # REQUIRED"), "{sheet}");
     assert!(
-        said.contains("next: fivefig encode PROFILE --sheet SHEET"),
-        "{said}"
+        stderr.contains("next: fivefig encode PROFILE --sheet SHEET"),
+        "{stderr}"
     );
 }
 
@@ -175,16 +175,16 @@ fn a_file_that_describes_its_station_leaves_nothing_open() {
     let args = [
         "encode", "-q", &csv, "--sheet", &toml, "--to", "bufr", "-o", "x.bufr",
     ];
-    let (code, _, said) = run(at, &args);
-    assert_eq!(code, 0, "{said}");
-    let (code, _, said) = run(at, &["init", "x.bufr"]);
-    assert_eq!(code, 0, "{said}");
-    assert!(said.contains("nothing mandatory is missing"), "{said}");
+    let (code, _, stderr) = run(at, &args);
+    assert_eq!(code, 0, "{stderr}");
+    let (code, _, stderr) = run(at, &["init", "x.bufr"]);
+    assert_eq!(code, 0, "{stderr}");
+    assert!(stderr.contains("nothing mandatory is missing"), "{stderr}");
     let sheet = fs::read_to_string(at.join("sheet.toml")).unwrap();
     assert!(
         sheet.contains("kind = \"ship\"  # from the file"),
         "{sheet}"
     );
-    let (code, _, said) = run(at, &["encode", "-q", "x.bufr", "--sheet", "sheet.toml"]);
-    assert_eq!(code, 0, "{said}");
+    let (code, _, stderr) = run(at, &["encode", "-q", "x.bufr", "--sheet", "sheet.toml"]);
+    assert_eq!(code, 0, "{stderr}");
 }

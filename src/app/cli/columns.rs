@@ -9,7 +9,7 @@ use super::Stop;
 use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{SourceArgs, open, put};
 use crate::input;
-use crate::input::{By, Columns, Taken};
+use crate::input::{By, ColumnUse, Columns};
 
 #[derive(Args)]
 pub(super) struct ColumnsArgs {
@@ -65,7 +65,7 @@ fn by(by: By) -> &'static str {
 }
 
 /// The cells of a column's line.
-fn cells(taken: &Taken) -> [String; 8] {
+fn cells(taken: &ColumnUse) -> [String; 8] {
     let dash = || "-".to_owned();
     let figure = |value: Option<f64>| value.map_or_else(dash, |v| v.to_string());
     [
@@ -136,7 +136,7 @@ fn table(found: &Columns) -> String {
 }
 
 fn document(name: &str, found: Option<&Columns>) -> Result<String, Stop> {
-    let one = |taken: &Taken| {
+    let one = |taken: &ColumnUse| {
         json!({
             "number": taken.number,
             "column": taken.column,

@@ -17,7 +17,7 @@ use crate::forms::text::{CodeError, Message, Received, Traffic};
 use crate::input;
 use crate::input::bufr::Messages;
 use crate::model::finding::{Finding, Severity, shown_path};
-use crate::model::{Form, Grain, Noted, Profile, Report, Row};
+use crate::model::{Form, Noted, Profile, Report, Resolution, Row};
 
 /// The longest line that is read as one, octets.
 const MAX_LINE: u64 = 1 << 16;
@@ -257,7 +257,7 @@ impl Out<'_> {
 
 /// The levels of a report as a profile in delimited text.
 fn as_profile(one: &Read) -> Result<String, Stop> {
-    let (rows, what) = if one.report.grain == Grain::Bufr {
+    let (rows, what) = if one.report.resolution == Resolution::Bufr {
         (rows_of(&one.report), "the levels of a BUFR message")
     } else {
         (
@@ -366,16 +366,16 @@ fn from_json(
     name: &str,
     say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
 ) -> Result<Vec<Read>, Stop> {
-    let said = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
-    let text = String::from_utf8(bytes).map_err(|_| said(&"not UTF-8 text"))?;
+    let fault = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
+    let text = String::from_utf8(bytes).map_err(|_| fault(&"not UTF-8 text"))?;
     let mut out = Vec::new();
     for (i, kept) in json::read(&text)
-        .map_err(|e| said(&e))?
+        .map_err(|e| fault(&e))?
         .into_iter()
         .enumerate()
     {
-        let report = kept.report(i + 1).map_err(|e| said(&e))?;
-        for finding in kept.disagreements(&report).map_err(|e| said(&e))? {
+        let report = kept.report(i + 1).map_err(|e| fault(&e))?;
+        for finding in kept.disagreements(&report).map_err(|e| fault(&e))? {
             say(finding)?;
         }
         let message = if report.form == Form::Descent {
@@ -384,7 +384,7 @@ fn from_json(
             let Noted {
                 value: message,
                 findings: notes,
-            } = text::message(&report).map_err(|e| said(&e))?;
+            } = text::message(&report).map_err(|e| fault(&e))?;
             for finding in notes {
                 say(finding)?;
             }

@@ -61,8 +61,8 @@ pub(super) fn fidelity(fidelity: &Fidelity) -> String {
             held.limit, before.rms, before.greatest, after.rms, after.greatest
         );
         cell(&mut out, after.pressure_hpa, 12, 2);
-        if after.beyond > 0 {
-            let _ = write!(out, "  {} rows beyond the limit", after.beyond);
+        if after.outside > 0 {
+            let _ = write!(out, "  {} rows beyond the limit", after.outside);
         }
         out.push('\n');
     }

@@ -47,7 +47,7 @@ impl Session {
                 .collect();
             if !lines.is_empty() {
                 self.state = before;
-                self.told(false, lines);
+                self.reported(false, lines);
                 return;
             }
         }
@@ -84,7 +84,7 @@ impl Session {
             Ok(lines)
         });
         match placed {
-            Ok(lines) => self.told(true, lines),
+            Ok(lines) => self.reported(true, lines),
             Err(error) => self.refused(format!("not issued: {error}")),
         }
     }
@@ -105,7 +105,7 @@ impl Session {
             self.place(&nil.name, made, &view.sheet_text, reason.as_deref())
         });
         match placed {
-            Ok(lines) => self.told(true, lines),
+            Ok(lines) => self.reported(true, lines),
             Err(error) => self.refused(format!("not issued: {error}")),
         }
     }

@@ -156,19 +156,19 @@ impl Session {
         })
     }
 
-    pub(super) fn told(&mut self, good: bool, lines: Vec<String>) {
+    pub(super) fn reported(&mut self, good: bool, lines: Vec<String>) {
         self.notice = Some(Notice { good, lines });
     }
 
     /// Something was done, in a line.
     pub(super) fn done(&mut self, line: impl Into<String>) {
-        self.told(true, vec![line.into()]);
+        self.reported(true, vec![line.into()]);
     }
 
     /// Something was refused, in lines.
     pub(super) fn refused(&mut self, text: impl ToString) {
         let text = text.to_string();
-        self.told(false, text.lines().map(str::to_owned).collect());
+        self.reported(false, text.lines().map(str::to_owned).collect());
     }
 
     /// Keeps the state before a change; changes of one field after the other are one
@@ -283,7 +283,7 @@ impl Session {
         if !taken {
             let what = "Look at what stands there now; enter a value again to replace it.";
             conflicts.push(what.to_owned());
-            self.told(false, conflicts);
+            self.reported(false, conflicts);
         }
         taken
     }

@@ -67,7 +67,7 @@ fn is_same(_: &Metadata, _: &Metadata) -> bool {
 }
 
 /// Whether a process has the lock of a file.
-pub(super) fn is_taken(path: &Path) -> bool {
+pub(super) fn is_locked(path: &Path) -> bool {
     let Ok(file) = OpenOptions::new().write(true).open(path) else {
         return false;
     };

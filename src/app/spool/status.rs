@@ -119,7 +119,7 @@ pub fn status(out: &Path, now_s: i64) -> Result<(Status, Health), SpoolError> {
         .map_err(fault)?;
     let mut status: Status =
         serde_json::from_slice(&text).map_err(|e| fault(io::Error::other(e)))?;
-    let runs = lock::is_taken(&state_folder(out).join(LOCK));
+    let runs = lock::is_locked(&state_folder(out).join(LOCK));
     if !runs && status.state == State::Running {
         status.state = State::Killed;
     }

@@ -19,8 +19,9 @@ use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
-    GivenGroups, Grain, Kept, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, Position,
-    Reach, Regional, Report, Roles, Row, Rule, Start, Station, Surface, When, Wind, Wis2Options,
+    GivenGroups, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, PartContent, Position,
+    Reach, Regional, Report, Resolution, Roles, Row, Rule, Start, Station, Surface, When, Wind,
+    Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
 
@@ -85,7 +86,7 @@ pub struct Record {
     /// How far up the report goes.
     pub reach: Reach,
     /// The resolution of the form the report was read from.
-    pub grain: Grain,
+    pub resolution: Resolution,
     /// The levels, lowest first.
     pub levels: Vec<Entry>,
     /// Layers without data.
@@ -98,7 +99,7 @@ pub struct Record {
     /// PILOT levels by height above this, gpm, belong to Part D.
     pub divide_gpm: Option<f64>,
     /// What each part carries besides levels.
-    pub parts: BTreeMap<Part, Kept>,
+    pub parts: BTreeMap<Part, PartContent>,
     /// The coded groups, part by part, under the letters of the part in small:
     /// `ttaa`, `ttbb`, `ttcc`, `ttdd` of TEMP, `ppaa` … of PILOT; none of a descent.
     pub groups: BTreeMap<String, Vec<String>>,
@@ -327,7 +328,7 @@ impl Record {
             motion: report.motion,
             start: report.start,
             reach: report.reach,
-            grain: report.grain,
+            resolution: report.resolution,
             levels,
             missing_layers: report.missing.clone(),
             wind_shear: report.maxima.clone(),
@@ -360,7 +361,7 @@ impl Record {
             Form::Pilot => l.order(),
         };
         // The levels of a text stand in its own order, faults of the sender included.
-        if self.grain != Grain::Text {
+        if self.resolution != Resolution::Text {
             levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
         }
         Ok(Report {
@@ -391,7 +392,7 @@ impl Record {
             parts: self.parts.clone(),
             regional: self.regional.clone(),
             divide_gpm: self.divide_gpm,
-            grain: self.grain,
+            resolution: self.resolution,
             reach: self.reach,
         })
     }

@@ -18,7 +18,9 @@ use std::str::FromStr;
 use thiserror::Error;
 
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Context, Form, Grain, Hour, Kept, Noted, Part, Report, StationKind, When};
+use crate::model::{
+    Context, Form, Hour, Noted, Part, PartContent, Report, Resolution, StationKind, When,
+};
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
 
@@ -26,7 +28,7 @@ pub use beside::Beside;
 pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bufr_bulletin, bulletins};
 pub use groups::{ParseError, Thermal};
 pub use ident::Ident;
-pub use meaning::{Told, form_name};
+pub use meaning::{GroupMeaning, form_name};
 pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 pub use rebuild::rows_as_text;
 pub use sections::{CloudFigures, Sonde};
@@ -213,12 +215,12 @@ impl Message {
             Some(Body::Winds(p)) => p.sets(),
             Some(Body::Levels(p)) => p.sets(part),
             Some(Body::Nil(nil)) if nil.reason.is_empty() => {
-                vec![(Set::Other(Said::Nil), vec!["NIL".to_owned()])]
+                vec![(Set::Other(NoLevel::Nil), vec!["NIL".to_owned()])]
             }
             Some(Body::Nil(nil)) => {
                 let mut groups = Vec::new();
-                sections::write_kept(&nil.reason, &[], &mut groups);
-                vec![(Set::Other(Said::End), groups)]
+                sections::write_last_sections(&nil.reason, &[], &mut groups);
+                vec![(Set::Other(NoLevel::End), groups)]
             }
         }
     }
@@ -270,7 +272,7 @@ impl Message {
                 hour: self.hour,
                 release: None,
             },
-            grain: Grain::Text,
+            resolution: Resolution::Text,
             ..Report::empty(Context {
                 station: self.ident.station(),
                 ..Context::default()
@@ -283,11 +285,11 @@ impl Message {
         }
         for (&part, body) in &self.parts {
             if let Body::Nil(nil) = body {
-                let kept = Kept {
+                let kept = PartContent {
                     nil: true,
                     measuring: nil.figure,
                     regional: nil.reason.clone(),
-                    ..Kept::default()
+                    ..PartContent::default()
                 };
                 report.parts.insert(part, kept);
             }
@@ -333,12 +335,12 @@ pub(crate) enum Set {
     Thermal(usize),
     Wind(usize),
     /// Groups without a level.
-    Other(Said),
+    Other(NoLevel),
 }
 
 /// What groups without a level say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Said {
+pub(crate) enum NoLevel {
     /// `99/// ///// /////`: a drop that ended above the surface.
     NoSurface,
     /// 88999.
@@ -589,7 +591,7 @@ fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Bo
         }));
     }
     if figure.is_none() && g.peek_is("51515") {
-        let (reason, national) = sections::read_kept(g)?;
+        let (reason, national) = sections::read_last_sections(g)?;
         if !reason.is_empty() && national.is_empty() {
             return Ok(Body::Nil(Nil {
                 figure: None,

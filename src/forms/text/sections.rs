@@ -103,7 +103,7 @@ pub(super) fn read_clouds(g: &mut Groups) -> Result<Option<CloudFigures>> {
 }
 
 /// Writes sections 9 and 10; one empty group stands for an indicator alone.
-pub(super) fn write_kept(regional: &[String], national: &[String], out: &mut Vec<String>) {
+pub(super) fn write_last_sections(regional: &[String], national: &[String], out: &mut Vec<String>) {
     for (indicator, groups) in [("51515", regional), ("61616", national)] {
         if !groups.is_empty() {
             out.push(indicator.to_owned());
@@ -114,7 +114,7 @@ pub(super) fn write_kept(regional: &[String], national: &[String], out: &mut Vec
 
 /// Sections 9 and 10 as they stand; nothing may follow. A section without groups has
 /// one that is empty.
-pub(super) fn read_kept(g: &mut Groups) -> Result<(Vec<String>, Vec<String>)> {
+pub(super) fn read_last_sections(g: &mut Groups) -> Result<(Vec<String>, Vec<String>)> {
     let (mut regional, mut national) = (Vec::new(), Vec::new());
     if g.take("51515") {
         while g.peek().is_some_and(|next| next != "61616") {

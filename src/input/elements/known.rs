@@ -6,7 +6,7 @@ use strsim::jaro_winkler;
 use crate::input::elements::clock::ClockColumn;
 use crate::input::elements::unit;
 use crate::input::elements::unit::{Notation, Unit};
-use crate::input::{By, RawRow, Taken};
+use crate::input::{By, ColumnUse, RawRow};
 use crate::model::Row;
 
 /// The column of roles received from a station (BUFR 0 08 042).
@@ -160,7 +160,7 @@ impl Use {
         column: &str,
         taking: Taking,
         clock: &ClockColumn,
-    ) -> Taken {
+    ) -> ColumnUse {
         let clock = clock.is_clock();
         let (ours, unit) = match self {
             Self::Value { known, unit, by } if clock && unit.notation == Notation::Number => {
@@ -171,7 +171,7 @@ impl Use {
             Self::Flags => (Some((FLAGS, By::Name)), None),
             Self::Nothing => (None, None),
         };
-        Taken {
+        ColumnUse {
             column: column.to_owned(),
             number: at.saturating_add(1),
             ours,

@@ -9,7 +9,7 @@ use crate::input::netcdf::reader::{Chosen, MAX_FAULTS, Reader};
 use crate::input::netcdf::station::Once;
 use crate::input::netcdf::values;
 use crate::input::netcdf::values::Values;
-use crate::input::{By, Taken};
+use crate::input::{By, ColumnUse};
 use crate::model::finding::{Finding, Place, finding};
 
 /// Most values that are read only to show their range.
@@ -17,15 +17,15 @@ const MAX_UNUSED: u64 = 2_000_000;
 
 impl Reader<'_> {
     /// What a variable is interpreted as, with what was read of it.
-    pub(super) fn taken(
+    pub(super) fn column_use(
         &self,
         at: usize,
         ours: Option<(&'static str, By)>,
         read: Option<&Values>,
-    ) -> Option<Taken> {
+    ) -> Option<ColumnUse> {
         let variable = self.variable(at)?;
         let known = ours.and_then(|(name, _)| known(name));
-        Some(Taken {
+        Some(ColumnUse {
             column: variable.name.clone(),
             number: at + 1,
             ours,
@@ -39,7 +39,7 @@ impl Reader<'_> {
     }
 
     /// The variables that are no columns.
-    pub(super) fn others(&self, chosen: &[Chosen], once: &Once) -> Vec<Taken> {
+    pub(super) fn others(&self, chosen: &[Chosen], once: &Once) -> Vec<ColumnUse> {
         let width = self.layout.width();
         let mut read = 0;
         let rest =
@@ -60,14 +60,14 @@ impl Reader<'_> {
                 _ => None,
             };
             let ours = ours.map(|(_, name)| (*name, By::Attribute));
-            self.taken(at, ours, values.as_ref())
+            self.column_use(at, ours, values.as_ref())
         };
         rest.filter_map(one).collect()
     }
 
     /// What variables without a standard name could be, by their name, `long_name`,
     /// unit and values; shown, never used.
-    pub(super) fn guess(&self, taken: &mut [Taken]) {
+    pub(super) fn guess(&self, taken: &mut [ColumnUse]) {
         let mut used: Vec<&'static str> = (taken.iter())
             .filter_map(|t| t.ours.map(|(name, _)| name))
             .collect();

@@ -16,7 +16,7 @@ use crate::input::netcdf::time::TimeUnit;
 use crate::input::netcdf::units;
 use crate::input::netcdf::values;
 use crate::input::netcdf::values::Values;
-use crate::input::{By, Columns, Contents, RawProfile, RawRow, SourceError, Taken};
+use crate::input::{By, ColumnUse, Columns, Contents, RawProfile, RawRow, SourceError};
 use crate::model::Reading;
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::snap;
@@ -83,10 +83,10 @@ pub(super) fn columns(
     let reader = Reader::new(file, number, reading)?;
     let mut findings = Vec::new();
     let chosen = reader.columns(&mut findings)?;
-    let mut taken: Vec<Taken> = (chosen.iter())
+    let mut taken: Vec<ColumnUse> = (chosen.iter())
         .filter_map(|c| {
             let read = reader.read(c).ok();
-            reader.taken(c.at, Some((c.known.name, c.by)), read.as_ref())
+            reader.column_use(c.at, Some((c.known.name, c.by)), read.as_ref())
         })
         .collect();
     let once = station::once(&reader)?;
@@ -248,7 +248,7 @@ impl Reader<'_> {
         &self,
         column: &Chosen,
         raw: &mut RawProfile,
-        taken: &mut Vec<Taken>,
+        taken: &mut Vec<ColumnUse>,
         faults: &mut Vec<String>,
         findings: &mut Vec<Finding>,
     ) -> Result<(), SourceError> {
@@ -263,7 +263,7 @@ impl Reader<'_> {
                 range = range
             ));
         }
-        taken.extend(self.taken(column.at, Some((column.known.name, column.by)), Some(&read)));
+        taken.extend(self.column_use(column.at, Some((column.known.name, column.by)), Some(&read)));
         let ours = match scale {
             Scale::Unit(unit) => {
                 let ours = |v: f64| units::ours(unit, v);
@@ -331,7 +331,7 @@ impl Reader<'_> {
         };
         let width = self.layout.width();
         let mut read = values::read(self.file, variable, &column.selection, width)?;
-        read.values = self.layout.kept(read.values);
+        read.values = self.layout.of_profile(read.values);
         Ok(read)
     }
 

@@ -86,7 +86,7 @@ pub(super) fn preamble(
         };
         let value = value.trim().trim_matches('"');
         date = date.or_else(|| clock::day(value));
-        if let Some((key, value)) = said(left.trim(), value)
+        if let Some((key, value)) = stated(left.trim(), value)
             && !found.iter().any(|(other, ..)| *other == key)
         {
             found.push((
@@ -110,7 +110,7 @@ pub(super) fn preamble(
 }
 
 /// What a line says, by the words that name columns.
-fn said(left: &str, value: &str) -> Option<(&'static str, String)> {
+fn stated(left: &str, value: &str) -> Option<(&'static str, String)> {
     let names = words::by_name(left);
     let has = |name: &str| names.contains(&name);
     if has("time_s") {

@@ -100,7 +100,7 @@ fn every_key_with_a_code_table_has_its_figures_in_words() {
     }
     for table in TABLES {
         for key in keys_of(table) {
-            let said = ["table", "0 02 ", "0 35 035"]
+            let stated = ["table", "0 02 ", "0 35 035"]
                 .iter()
                 .any(|word| key.about.contains(word));
             let words = figures::of(&key);
@@ -108,7 +108,7 @@ fn every_key_with_a_code_table_has_its_figures_in_words() {
             // Names of sondes, makers and receivers are in the tables of WMO alone.
             let named = ["radiosonde", "receiver", "maker"];
             let named = named.iter().any(|name| key.name.ends_with(name));
-            assert_eq!(!words.is_empty(), said && whole && !named, "{}", key.name);
+            assert_eq!(!words.is_empty(), stated && whole && !named, "{}", key.name);
         }
     }
 }
@@ -169,11 +169,11 @@ fn position_elevation_and_release_are_those_of_the_file() {
         "{text}"
     );
     // Lines above the rows go before the rows, and the day stands in a column of its own.
-    let said = of_file(
+    let stated = of_file(
         "# latitude: 51.3 N\n# Station longitude = 3.5 W\n# elevation_m: 90\n# altitude: 86 m\n# launch time: soon\nDate,Time,P,T\n15.01.2031,23:59:50,1000,4\n15.01.2031,23:59:51,999,4\n16.01.2031,00:00:00,998,4\n",
     );
     assert_eq!(
-        get(&said, FOUND),
+        get(&stated, FOUND),
         ["51.3", "-3.5", "86", "2031-01-15T23:59:50Z"]
     );
     let launch =

@@ -61,7 +61,7 @@ impl<'a> Head<'a> {
         let split = given.unwrap_or_else(|| Split::of_header(text));
         let mut cells: Vec<Cow<'_, str>> = Vec::new();
         if let Err(no) = split.cells(text, MAX_COLUMNS + 1, &mut cells) {
-            let (column, (what, allowed)) = no.told();
+            let (column, (what, allowed)) = no.what_and_allowed();
             let fault = Fault {
                 name: name.to_owned(),
                 line,

@@ -133,7 +133,7 @@ pub(in crate::input) enum NoCells {
 
 impl NoCells {
     /// The column, what is wrong, and what is allowed.
-    pub(in crate::input) fn told(self) -> (Option<usize>, (String, String)) {
+    pub(in crate::input) fn reported(self) -> (Option<usize>, (String, String)) {
         match self {
             Self::OpenQuote => (
                 None,

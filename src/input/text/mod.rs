@@ -16,7 +16,7 @@ use crate::input::elements::known::{FLAG_BITS, FLAGS, Known, MAX_ROWS, Taking, U
 use crate::input::elements::unit::Unit;
 use crate::input::text::head::Head;
 use crate::input::text::lines::{Lines, Split};
-use crate::input::{Contents, Fault, RawProfile, RawRow, SourceError, Taken};
+use crate::input::{ColumnUse, Contents, Fault, RawProfile, RawRow, SourceError};
 use crate::model::quantity::snap;
 use crate::model::{Noted, Reading, Roles};
 
@@ -77,8 +77,8 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
         match table.split.cells(line, most, &mut cells) {
             Ok(()) => table.row(&cells, number),
             Err(no) => {
-                let (column, told) = no.told();
-                table.fault(number, column, told);
+                let (column, reported) = no.what_and_allowed();
+                table.fault(number, column, reported);
             }
         }
         if table.faults.len() >= MAX_FAULTS {
@@ -101,8 +101,8 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
         .zip(&table.tallies)
         .zip(&names)
         .enumerate())
-    .map(|(i, ((what, tally), name))| what.taken(i, name, tally.taking(), &table.clock))
-    .collect::<Vec<Taken>>();
+    .map(|(i, ((what, tally), name))| what.column_use(i, name, tally.taking(), &table.clock))
+    .collect::<Vec<ColumnUse>>();
     Ok(Contents {
         raw: RawProfile {
             name,
@@ -261,8 +261,8 @@ impl Table<'_> {
                     })
                 }
             };
-            if let Err(told) = done {
-                self.fault(line, Some(i + 1), told);
+            if let Err(reported) = done {
+                self.fault(line, Some(i + 1), reported);
                 if self.faults.len() >= MAX_FAULTS {
                     return;
                 }
@@ -333,7 +333,7 @@ fn value(
 /// when there is no value.
 #[must_use]
 pub fn write(raw: &RawProfile) -> Option<String> {
-    let held = crate::input::jsonl::held(&raw.rows);
+    let held = crate::input::jsonl::columns_with_values(&raw.rows);
     if held.iter().all(|(name, _)| *name == FLAGS) {
         return None;
     }

@@ -115,7 +115,7 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, Rule)> {
 
 /// The same, and the rows that a source wants kept in a role: levels of a message
 /// that a profile was rebuilt from.
-pub(crate) fn with_kept(
+pub(crate) fn with_levels_of_message(
     forced: &[(usize, Rule)],
     profile: &Profile,
     role: Roles,

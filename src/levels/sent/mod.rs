@@ -3,7 +3,7 @@
 
 use super::Column;
 use super::column::Grid;
-use crate::model::{Axis, Coding, Grain, Level, Profile, Report, Roles, Row};
+use crate::model::{Axis, Coding, Level, Profile, Report, Resolution, Roles, Row};
 use crate::tables::figure::{DepressionFigure, TemperatureFigure, WindFigure};
 use crate::tables::level_manner;
 
@@ -34,7 +34,7 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
         for level in of_role.filter(|level| !ruled(level)) {
             let wanted = figures(&level.row, mark, coding);
             let rank = |row: &Row, off: f64| {
-                if sent.grain != Grain::Text {
+                if sent.resolution != Resolution::Text {
                     return (false, off);
                 }
                 let other = figures(row, mark, coding) != wanted;

@@ -71,7 +71,7 @@ fn whole(value: f64, lo: i32, hi: i32) -> Option<i32> {
     }
 }
 
-/// TTTa: temperature in the grain of table 3931.
+/// TTTa: temperature in the resolution of table 3931.
 ///
 /// Held as signed tenths in which the last figure has the parity of the sign:
 /// even for zero and above, odd below. `+8.9 °C` is 88, `−4.0 °C` is −41.

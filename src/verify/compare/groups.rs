@@ -196,7 +196,7 @@ impl Entry<'_> {
 }
 
 /// How the levels of a group are held together.
-pub(super) struct Held<'a> {
+pub(super) struct Pairing<'a> {
     pub group: Group,
     /// Whether a side is a text.
     pub text: bool,
@@ -211,7 +211,7 @@ pub(super) struct Held<'a> {
     pub tolerance: &'a Tolerance,
 }
 
-impl Held<'_> {
+impl Pairing<'_> {
     /// Whether the level is a tropopause or maximum wind, whose pressure of 99.9 hPa
     /// no text gives.
     fn is_named(&self, entry: &Entry) -> bool {
@@ -373,8 +373,9 @@ impl Held<'_> {
         let by_height = l.pressure_hpa.is_none() || r.pressure_hpa.is_none();
         let standard = l.form != Form::Pilot && self.group == Group::Standard;
         let carried = standard || by_height && a.is_some() && b.is_some();
-        let told = !one || both(a, b);
-        if (!self.text && told || carried) && !(self.text && standard && same_figures(at, a, b)) {
+        let reported = !one || both(a, b);
+        if (!self.text && reported || carried) && !(self.text && standard && same_figures(at, a, b))
+        {
             at.value(Quantity::Height, a, b, allowed);
         }
     }
@@ -483,7 +484,7 @@ struct At<'o> {
 
 impl<'o> At<'o> {
     /// The place is that of the text, or else the lower one.
-    fn of(held: &Held, l: &Entry, r: &Entry, out: &'o mut Vec<Difference>) -> Self {
+    fn of(held: &Pairing, l: &Entry, r: &Entry, out: &'o mut Vec<Difference>) -> Self {
         let pick = |l: Option<f64>, r: Option<f64>, lower: fn(f64, f64) -> f64| match held.texts {
             [true, false] => l.or(r),
             [false, true] => r.or(l),

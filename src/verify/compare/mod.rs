@@ -14,15 +14,15 @@ use jiff::civil::DateTime;
 
 use crate::forms::text::{time, time_by};
 use crate::model::{
-    Axis, Element, Form, Grain, Hour, Level, MissingLayer, Part, PilotLevels, Position, Report,
-    Roles, Start, StationKind, When,
+    Axis, Element, Form, Hour, Level, MissingLayer, Part, PilotLevels, Position, Report,
+    Resolution, Roles, Start, StationKind, When,
 };
 use crate::tables::figure::{ElevationFigure, PositionFigure, Tenths, is_upper};
 
 pub use difference::{Difference, Presence, Quantity, Side};
 pub use tolerance::Tolerance;
 
-use groups::{Group, Held};
+use groups::{Group, Pairing};
 use pairs::Open;
 
 /// What differs between two reports: first who and when, then the parts, then
@@ -61,7 +61,7 @@ pub fn compare(left: &Report, right: &Report, tolerance: &Tolerance) -> Vec<Diff
         left,
         right,
         tolerance,
-        text: left.grain == Grain::Text || right.grain == Grain::Text,
+        text: left.resolution == Resolution::Text || right.resolution == Resolution::Text,
     };
     out.extend(both.parts());
     let manners = both.manners();
@@ -133,10 +133,10 @@ fn identity(left: &Report, right: &Report) -> Vec<Difference> {
     for ((what, l), (_, r)) in names(left).into_iter().zip(names(right)) {
         out.extend(named(what, &l, &r));
     }
-    let text = left.grain == Grain::Text || right.grain == Grain::Text;
+    let text = left.resolution == Resolution::Text || right.resolution == Resolution::Text;
     // BUFR 3 09 056 gives the start of a descent alone, neither station nor release.
     let started = (left.form, right.form) == (Form::Descent, Form::Descent)
-        && (left.grain == Grain::Bufr || right.grain == Grain::Bufr);
+        && (left.resolution == Resolution::Bufr || right.resolution == Resolution::Bufr);
     if !started {
         out.extend(place(left, right, text));
         out.extend(elevation(left, right, text));
@@ -159,7 +159,7 @@ fn identity(left: &Report, right: &Report) -> Vec<Difference> {
     // BUFR gives both times and does not say which of them a text would code.
     let served = |report: &Report, (day, hour): (u8, u8)| {
         let (own_day, own_hour, _) = time_by(report.when, Hour::Synoptic);
-        report.grain == Grain::Bufr && (own_day, own_hour) == (day, hour)
+        report.resolution == Resolution::Bufr && (own_day, own_hour) == (day, hour)
     };
     if !served(right, (day, hour)) && !served(left, (other_day, other_hour)) {
         out.extend(named(
@@ -258,7 +258,7 @@ fn place(left: &Report, right: &Report, text: bool) -> Option<Difference> {
         let figure = PositionFigure::from_value(place?, how).ok()?.place();
         Some((figure.latitude_deg, figure.longitude_deg))
     };
-    let bufr = left.grain == Grain::Bufr || right.grain == Grain::Bufr;
+    let bufr = left.resolution == Resolution::Bufr || right.resolution == Resolution::Bufr;
     // BUFR gives a hundred-thousandth of a degree.
     let hair = if bufr { 0.5e-5 + 1e-9 } else { 1e-6 };
     let near = |a: f64, b: f64| (a - b).abs() <= hair;
@@ -293,7 +293,7 @@ fn elevation(left: &Report, right: &Report, text: bool) -> Option<Difference> {
     };
     let quality = stations.0.elevation_quality;
     // BUFR gives tenths of a metre.
-    let bufr = left.grain == Grain::Bufr || right.grain == Grain::Bufr;
+    let bufr = left.resolution == Resolution::Bufr || right.resolution == Resolution::Bufr;
     let figure = |metres: f64| ElevationFigure::from_value(metres, quality?).ok();
     let same = match (figure(l), figure(r)) {
         (Some(a), Some(b)) if text => a == b,
@@ -342,7 +342,7 @@ struct Both<'a> {
 impl Both<'_> {
     /// Whether both were read from a text.
     fn texts(&self) -> bool {
-        self.left.grain == Grain::Text && self.right.grain == Grain::Text
+        self.left.resolution == Resolution::Text && self.right.resolution == Resolution::Text
     }
 
     /// Whether rows of a whole profile are compared: both sides have all of them.
@@ -353,7 +353,7 @@ impl Both<'_> {
 
     /// Whether one of them at least was read from BUFR.
     fn bufr(&self) -> bool {
-        self.left.grain == Grain::Bufr || self.right.grain == Grain::Bufr
+        self.left.resolution == Resolution::Bufr || self.right.resolution == Resolution::Bufr
     }
 
     /// Whether both sides have the levels of a part.
@@ -394,7 +394,7 @@ impl Both<'_> {
             PilotLevels::Height500 => 500,
             _ => 300,
         };
-        let text = |report: &Report| report.grain == Grain::Text;
+        let text = |report: &Report| report.resolution == Resolution::Text;
         match (text(self.left), text(self.right)) {
             (true, false) => of(self.left),
             (false, true) => of(self.right),
@@ -404,13 +404,13 @@ impl Both<'_> {
 
     /// Compares the levels of a group.
     fn levels(&self, group: Group, out: &mut Vec<Difference>, order: &mut Vec<Difference>) {
-        let held = Held {
+        let held = Pairing {
             group,
             text: self.text,
             bufr: self.bufr(),
             step_m: self.step_m(),
             units: [self.left, self.right].map(|r| r.context.coding.wind_unit),
-            texts: [self.left, self.right].map(|r| r.grain == Grain::Text),
+            texts: [self.left, self.right].map(|r| r.resolution == Resolution::Text),
             tolerance: self.tolerance,
         };
         let rows = self.rows();
@@ -498,7 +498,7 @@ impl Both<'_> {
     fn layers_of(&self, report: &Report) -> Vec<MissingLayer> {
         let by_height = |report: &Report| {
             report.form == Form::Pilot
-                && report.grain == Grain::Text
+                && report.resolution == Resolution::Text
                 && manner(report) != PilotLevels::Pressure
         };
         let unmarked = by_height(self.left) || by_height(self.right);

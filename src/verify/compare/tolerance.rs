@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::{Form, Grain, PilotLevels, Report};
+use crate::model::{Form, PilotLevels, Report, Resolution};
 use crate::tables::bufr_template;
 use crate::tables::figure::is_upper;
 
@@ -81,7 +81,7 @@ impl Tolerance {
 
     /// Adds half a step of BUFR for a side that is.
     fn widen(&mut self, report: &Report) {
-        if report.grain != Grain::Bufr {
+        if report.resolution != Resolution::Bufr {
             return;
         }
         let named = report.context.bufr.template.as_deref();
@@ -109,7 +109,7 @@ impl Tolerance {
     }
 
     fn of_text(left: &Report, right: &Report) -> Self {
-        let text = |report: &Report| report.grain == Grain::Text;
+        let text = |report: &Report| report.resolution == Resolution::Text;
         if !text(left) && !text(right) {
             return Self::all(HAIR);
         }

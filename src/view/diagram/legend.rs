@@ -117,7 +117,7 @@ pub(super) fn fidelity(page: &mut Page, data: &Data<'_>, fidelity: &Fidelity, le
         y += LINE;
         let after = &held.after_rounding;
         let name = format!("{}, {}", held.quantity.name(), held.quantity.unit());
-        let beyond = after.beyond > 0;
+        let beyond = after.outside > 0;
         let class = if beyond { "b" } else { "" };
         page.fixed(class, &name, (left, y));
         let row = after.row.and_then(|row| data.rows.get(row.checked_sub(1)?));
@@ -134,7 +134,7 @@ pub(super) fn fidelity(page: &mut Page, data: &Data<'_>, fidelity: &Fidelity, le
         line(page, y, class, cells);
         if beyond {
             y += LINE * 0.8;
-            let text = format!("{} of {} rows beyond the limit", after.beyond, after.rows);
+            let text = format!("{} of {} rows beyond the limit", after.outside, after.rows);
             page.fixed("b", &text, (left + 12.0, y));
         }
     }

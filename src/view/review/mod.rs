@@ -24,7 +24,7 @@ use crate::forms::text::{Message, Told};
 use crate::levels::report::with_every_row;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::Finding;
-use crate::model::{Grain, Part, Profile, Report};
+use crate::model::{Part, Profile, Report, Resolution};
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::view::diagram::{Style, Theme, diagram, outside_xml, title};
 #[cfg(feature = "cli")]
@@ -75,9 +75,9 @@ impl Was {
         message: Option<&Message>,
         profile: &Profile,
     ) -> Self {
-        let now = match (earlier.grain, message) {
-            (Grain::Text, Some(message)) => message.report(),
-            (Grain::Bufr, _) => with_every_row(report, profile),
+        let now = match (earlier.resolution, message) {
+            (Resolution::Text, Some(message)) => message.report(),
+            (Resolution::Bufr, _) => with_every_row(report, profile),
             _ => report.clone(),
         };
         Self {
@@ -92,7 +92,7 @@ struct Group {
     part: Part,
     /// From 1 in its part.
     number: usize,
-    told: Told,
+    reported: Told,
 }
 
 impl Group {
@@ -203,11 +203,11 @@ fn all_groups(sheet: &Sheet<'_>) -> Vec<Group> {
         return out;
     };
     for part in Part::ALL {
-        let told = message.told(part, sheet.report).unwrap_or_default();
-        out.extend(told.into_iter().enumerate().map(|(i, told)| Group {
+        let reported = message.meanings(part, sheet.report).unwrap_or_default();
+        out.extend(reported.into_iter().enumerate().map(|(i, reported)| Group {
             part,
             number: i + 1,
-            told,
+            reported,
         }));
     }
     out

@@ -126,7 +126,7 @@ pub(super) fn fidelity(sheet: &Sheet<'_>) -> Markup {
             @let (before, after) = (&departure.before_rounding, &departure.after_rounding);
             @let quantity = departure.quantity;
             @if before.rows > 0 || after.rows > 0 {
-                tr class=[(after.beyond > 0).then_some("beyond")] {
+                tr class=[(after.outside > 0).then_some("beyond")] {
                     th scope="row" { (quantity.name()) ", " (quantity.unit()) }
                     (figure(&departure.limit.to_string()))
                     (figure(&value(Some(before.rms), 2)))
@@ -134,7 +134,7 @@ pub(super) fn fidelity(sheet: &Sheet<'_>) -> Markup {
                     (figure(&value(Some(after.rms), 2)))
                     (figure(&value(Some(after.greatest), 2)))
                     (figure(&value(after.pressure_hpa, 1)))
-                    (figure(&format!("{} of {}", after.beyond, after.rows)))
+                    (figure(&format!("{} of {}", after.outside, after.rows)))
                     td { (quantity.clause()) }
                 } "\n"
             }

@@ -83,12 +83,12 @@ mod tests {
     use super::{Take, ordered};
     use std::sync::atomic::{AtomicUsize, Ordering};
 
-    struct Kept {
+    struct Results {
         all: Vec<usize>,
         most: usize,
     }
 
-    impl Take<usize> for Kept {
+    impl Take<usize> for Results {
         fn take(&mut self, result: usize) -> bool {
             self.all.push(result);
             self.all.len() < self.most
@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn who_wants_no_more_ends_the_feed() {
-        let mut kept = Kept {
+        let mut kept = Results {
             all: Vec::new(),
             most: 10,
         };

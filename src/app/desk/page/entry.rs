@@ -215,9 +215,9 @@ fn input(key: &Key, view: &View, session: &Session) -> Markup {
     let value = session.state.draft.get(name);
     let label = label(key);
     let faults = faults(view, name);
-    let told = format!("fault-{name}");
+    let reported = format!("fault-{name}");
     let invalid = (!faults.is_empty()).then_some("true");
-    let about = (!faults.is_empty()).then_some(told.as_str());
+    let about = (!faults.is_empty()).then_some(reported.as_str());
     let wide = words(name).is_some();
     let none = key
         .default
@@ -242,7 +242,7 @@ fn input(key: &Key, view: &View, session: &Session) -> Markup {
                     placeholder=[(key.kind == KeyKind::Time).then_some("2031-01-15T11:23:40Z")]
                     inputmode=[mode(&key.kind)] aria-invalid=[invalid] aria-describedby=[about];
             }
-            p.fault id=(told) data-part hidden[faults.is_empty()] {
+            p.fault id=(reported) data-part hidden[faults.is_empty()] {
                 @for fault in faults { span { (super::mark("error")) " " (fault.text) } }
             }
         }
@@ -288,10 +288,10 @@ fn orders(session: &Session) -> Markup {
                 @for table in ["level", "withhold", "doubtful"] {
                     @for (number, order) in draft.orders(table).iter().enumerate() {
                         li {
-                            span { (told(table, order)) }
+                            span { (reported(table, order)) }
                             button.quiet type="submit" id={ "back-" (table) "-" (number) } formaction="/do/back"
                                 name="which" value={ (table) " " (number) }
-                                aria-label={ "Take back: " (told(table, order)) } { "Take back" }
+                                aria-label={ "Take back: " (reported(table, order)) } { "Take back" }
                         }
                     }
                 }
@@ -341,7 +341,7 @@ fn orders(session: &Session) -> Markup {
 }
 
 /// An order in words.
-fn told(table: &str, order: &[(String, String)]) -> String {
+fn reported(table: &str, order: &[(String, String)]) -> String {
     let get = |name: &str| {
         let found = order.iter().find(|(key, _)| key == name);
         found.map_or("", |(_, value)| value.as_str())

@@ -248,7 +248,7 @@ fn fidelity(coded: &Coded) -> Markup {
                                 td { (format!("{:.2}", one.rms)) }
                                 td { (format!("{:.2}", one.greatest)) }
                             }
-                            td { (d.after_rounding.beyond) }
+                            td { (d.after_rounding.outside) }
                         }
                     }
                 }

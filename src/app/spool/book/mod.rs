@@ -90,7 +90,7 @@ impl Line {
         line.departure = shares
             .reduce(f64::max)
             .map(|share| (share * 100.0).round() / 100.0);
-        line.beyond = Some(held.map(|h| h.after_rounding.beyond).sum());
+        line.outside = Some(held.map(|h| h.after_rounding.outside).sum());
         line.ended_by = flight.report.context.flight.termination;
         line
     }
@@ -322,7 +322,7 @@ fn sum(lines: &[Line], month: &str, days: usize, schedule: &Schedule) -> Summary
         reached_100_hpa: reached(100.0),
         reached_30_hpa: reached(30.0),
         reached_10_hpa: reached(10.0),
-        within_limits: share(&|line| line.beyond == Some(0)),
+        within_limits: share(&|line| line.outside == Some(0)),
         early: of("early"),
         nil: of("nil"),
         refused,

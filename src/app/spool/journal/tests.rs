@@ -72,8 +72,8 @@ proptest! {
         for (number, (kind, steps)) in (1..).zip(cases) {
             let no = journal.mean(number, meant(kind, number.unsigned_abs())).unwrap();
             let all = match kind.issues() {
-                true => [Step::Issued, Step::Moved, Step::Told],
-                false => [Step::Moved, Step::Told, Step::Told],
+                true => [Step::Issued, Step::Moved, Step::Alarmed],
+                false => [Step::Moved, Step::Alarmed, Step::Told],
             };
             for step in all.into_iter().take(steps.into()) {
                 journal.step(no, number, step).unwrap();
@@ -152,7 +152,7 @@ fn long(cases: u64) -> String {
         if kind != Kind::Nil {
             put(no, Step::Moved);
         }
-        put(no, Step::Told);
+        put(no, Step::Alarmed);
     }
     lines
 }

@@ -11,7 +11,7 @@ mod tests;
 pub(crate) use sections::cloud_words;
 
 use super::groups::Thermal;
-use super::{Body, Ident, Message, Said, Set};
+use super::{Body, Ident, Message, NoLevel, Set};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Form, Part, Report, StationKind};
 use crate::tables;
@@ -20,7 +20,7 @@ use crate::tables::{ElevationConfidence, ElevationUnit};
 
 /// A group of a message with what it says.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Told {
+pub struct GroupMeaning {
     /// The group as it stands in the text.
     pub group: String,
     /// What it says, in words.
@@ -55,17 +55,17 @@ impl Message {
     /// practice of a Region puts into section 9 is reported where the report has it;
     /// other groups of sections 9 and 10 stand as they are.
     #[must_use]
-    pub fn told(&self, part: Part, report: &Report) -> Option<Vec<Told>> {
+    pub fn meanings(&self, part: Part, report: &Report) -> Option<Vec<GroupMeaning>> {
         let body = self.parts.get(&part)?;
         let groups = self.groups(part)?;
         let sets = self.sets(part);
         let mut words = self.head(part, body);
         let mut levels = vec![Vec::new(); words.len()];
-        let told = self.said(part, report, body, &sets);
-        for (i, ((set, _), said)) in sets.iter().zip(told).enumerate() {
+        let reported = self.words(part, report, body, &sets);
+        for (i, ((set, _), stated)) in sets.iter().zip(reported).enumerate() {
             let own: Vec<usize> = self.level_of(report, part, *set).into_iter().collect();
-            let begins = said.len() > 1 && begins_block(*set, self.form, body);
-            for k in 0..said.len() {
+            let begins = stated.len() > 1 && begins_block(*set, self.form, body);
+            for k in 0..stated.len() {
                 let mut of = own.clone();
                 if k == 0 && begins {
                     let more = sets.get(i + 1..).unwrap_or_default();
@@ -74,19 +74,19 @@ impl Message {
                 }
                 levels.push(of);
             }
-            words.extend(said);
+            words.extend(stated);
         }
-        let told = groups.into_iter().zip(words).zip(levels);
-        let told = told.map(|((group, meaning), levels)| Told {
+        let reported = groups.into_iter().zip(words).zip(levels);
+        let reported = reported.map(|((group, meaning), levels)| GroupMeaning {
             group,
             meaning,
             levels,
         });
-        Some(told.collect())
+        Some(reported.collect())
     }
 
     /// What the sets of a part say, a text a group.
-    fn said(
+    fn words(
         &self,
         part: Part,
         report: &Report,
@@ -101,8 +101,8 @@ impl Message {
             Body::Nil(nil) => sets
                 .iter()
                 .map(|(set, _)| match set {
-                    Set::Other(Said::Nil) => vec!["there is no report".to_owned()],
-                    _ => sections::kept(part, report, &nil.reason, &[]),
+                    Set::Other(NoLevel::Nil) => vec!["there is no report".to_owned()],
+                    _ => sections::last_sections(part, report, &nil.reason, &[]),
                 })
                 .collect(),
         }
@@ -277,22 +277,22 @@ fn shear_words((below, above): (Option<u8>, Option<u8>), unit: SpeedUnit) -> Str
 }
 
 /// What groups without a level say, where that is the same in every form.
-fn other(said: Said) -> Vec<String> {
-    let words: &[&str] = match said {
-        Said::NoSurface => &[
+fn other(stated: NoLevel) -> Vec<String> {
+    let words: &[&str] = match stated {
+        NoLevel::NoSurface => &[
             "the surface was not reached",
             "no temperature of the surface",
             "no wind of the surface",
         ],
-        Said::NoTropopause => &["no tropopause in this part"],
-        Said::NoMaximum => &["no maximum wind in this part"],
-        Said::Winds => &["significant levels for wind follow"],
-        Said::Gap => &[
+        NoLevel::NoTropopause => &["no tropopause in this part"],
+        NoLevel::NoMaximum => &["no maximum wind in this part"],
+        NoLevel::Winds => &["significant levels for wind follow"],
+        NoLevel::Gap => &[
             "a layer without data lies between the neighbouring levels",
             "nothing to report in it",
         ],
-        Said::Nil => &["there is no report"],
-        Said::End => &[],
+        NoLevel::Nil => &["there is no report"],
+        NoLevel::End => &[],
     };
     words.iter().map(|w| (*w).to_owned()).collect()
 }

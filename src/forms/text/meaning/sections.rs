@@ -104,7 +104,7 @@ pub(crate) fn cloud_words(
 }
 
 /// Sections 9 and 10.
-pub(super) fn kept(
+pub(super) fn last_sections(
     part: Part,
     report: &Report,
     regional: &[String],

@@ -1,7 +1,7 @@
 //! What the groups of TEMP parts say.
 
 use super::{other, sections, shear_words, signed, thermal_words, wind_words};
-use crate::forms::text::{Message, Placed, Said, Set, SignificantPart, StandardPart};
+use crate::forms::text::{Message, NoLevel, Placed, Set, SignificantPart, StandardPart};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Part, Report, Roles};
 
@@ -58,13 +58,18 @@ pub(super) fn standard(
             out.extend(m.shear.map(|shear| shear_words(shear, unit)));
             out
         }),
-        Set::Other(Said::End) => {
+        Set::Other(NoLevel::End) => {
             let mut out = Vec::new();
             out.extend(p.sonde.iter().flat_map(|s| sections::sonde(s, report)));
-            out.extend(sections::kept(part, report, &p.regional, &p.national));
+            out.extend(sections::last_sections(
+                part,
+                report,
+                &p.regional,
+                &p.national,
+            ));
             Some(out)
         }
-        Set::Other(said) => Some(other(said)),
+        Set::Other(stated) => Some(other(stated)),
         Set::Thermal(_) | Set::Wind(_) => None,
     };
     sets.iter()
@@ -104,18 +109,23 @@ pub(super) fn significant(
                 let place = sections::significant(surface, pressure.value_hpa());
                 vec![place, wind_words(*wind, unit)]
             }),
-            Set::Other(Said::Gap) if first(i) => vec![
+            Set::Other(NoLevel::Gap) if first(i) => vec![
                 "the surface was not reached".to_owned(),
                 "no data of it".to_owned(),
             ],
-            Set::Other(Said::End) => {
+            Set::Other(NoLevel::End) => {
                 let mut out = Vec::new();
                 out.extend(p.sonde.iter().flat_map(|s| sections::sonde(s, report)));
                 out.extend(p.clouds.iter().flat_map(sections::clouds));
-                out.extend(sections::kept(part, report, &p.regional, &p.national));
+                out.extend(sections::last_sections(
+                    part,
+                    report,
+                    &p.regional,
+                    &p.national,
+                ));
                 out
             }
-            Set::Other(said) => other(said),
+            Set::Other(stated) => other(stated),
             _ => Vec::new(),
         })
         .collect()

@@ -8,7 +8,7 @@ use crate::forms::text::temp::from_report::{
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Element, Kept, Level, Part, PilotLevels, Report, Roles};
+use crate::model::{Element, Level, Part, PartContent, PilotLevels, Report, Roles};
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
 
@@ -37,7 +37,7 @@ pub(in crate::forms::text) fn parts(
 fn wind_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     findings: &mut Vec<Finding>,
 ) -> Result<WindPart, CodeError> {
     let unit = report.context.coding.wind_unit;
@@ -108,7 +108,7 @@ fn below_the_first_step(height_gpm: f64, step: Step) -> Finding {
 fn level_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     findings: &mut Vec<Finding>,
 ) -> Result<LevelPart, CodeError> {
     let step = match report.context.coding.pilot_levels {

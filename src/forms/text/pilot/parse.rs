@@ -3,7 +3,7 @@
 use super::print::BLOCK;
 use super::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart};
 use crate::forms::text::groups::{Groups, Result, indicator};
-use crate::forms::text::sections::read_kept;
+use crate::forms::text::sections::read_last_sections;
 use crate::model::{Part, Region};
 use crate::tables;
 use crate::tables::StandardLevel;
@@ -63,7 +63,7 @@ pub(in crate::forms::text) fn winds(
         }
     }
     g.enter(5);
-    (out.regional, out.national) = read_kept(g)?;
+    (out.regional, out.national) = read_last_sections(g)?;
     Ok(out)
 }
 
@@ -96,7 +96,7 @@ pub(in crate::forms::text) fn levels(
         WindLevels::Heights(heights(g)?)
     };
     g.enter(5);
-    let (regional, national) = read_kept(g)?;
+    let (regional, national) = read_last_sections(g)?;
     Ok(LevelPart {
         measuring,
         levels,

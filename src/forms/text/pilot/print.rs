@@ -2,8 +2,8 @@
 
 use super::{Fixed, Heights, LevelPart, MaximumAt, WindLevels, WindPart};
 use crate::forms::text::groups::{indicator, placed, shear_group, wind_group};
-use crate::forms::text::sections::write_kept;
-use crate::forms::text::{Said, Set, Sets};
+use crate::forms::text::sections::write_last_sections;
+use crate::forms::text::{NoLevel, Set, Sets};
 use crate::model::Part;
 use crate::tables;
 
@@ -54,11 +54,11 @@ impl WindPart {
             out.push((Set::Maximum(i), groups));
         }
         if self.maxima.is_empty() {
-            out.push((Set::Other(Said::NoMaximum), vec!["77999".to_owned()]));
+            out.push((Set::Other(NoLevel::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
-        write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other(Said::End), end));
+        write_last_sections(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(NoLevel::End), end));
         out
     }
 }
@@ -97,7 +97,7 @@ impl LevelPart {
         match &self.levels {
             WindLevels::Heights(heights) => heights.sets(&mut out),
             WindLevels::Pressures(levels) => {
-                out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
+                out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
                 let start = usize::from(part == Part::D);
                 let mut n = 0;
                 for (i, level) in levels.iter().enumerate() {
@@ -109,15 +109,15 @@ impl LevelPart {
                         }
                         None => {
                             let groups = vec![format!("{nn}///"), "/////".to_owned()];
-                            (Set::Other(Said::Gap), groups)
+                            (Set::Other(NoLevel::Gap), groups)
                         }
                     });
                 }
             }
         }
         let mut end = Vec::new();
-        write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other(Said::End), end));
+        write_last_sections(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(NoLevel::End), end));
         out
     }
 }

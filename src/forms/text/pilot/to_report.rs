@@ -10,8 +10,8 @@ use crate::forms::text::temp::to_report::{Carried, Sections, of_section};
 use crate::forms::text::{Body, Message};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    At, Axis, Element, Equipment, Kept, Level, MaxWind, MissingLayer, Part, PilotLevels, Report,
-    Roles, Row, Shear, Wind,
+    At, Axis, Element, Equipment, Level, MaxWind, MissingLayer, Part, PartContent, PilotLevels,
+    Report, Roles, Row, Shear, Wind,
 };
 use crate::tables::figure::{PressureFigure, WindFigure};
 
@@ -59,11 +59,11 @@ pub(in crate::forms::text) fn fill(message: &Message, report: &mut Report) {
             _ => continue,
         };
         measuring = measuring.or(kept.0);
-        let kept = Kept {
+        let kept = PartContent {
             measuring: kept.0,
             regional: kept.1.clone(),
             national: kept.2.clone(),
-            ..Kept::default()
+            ..PartContent::default()
         };
         report.parts.insert(part, kept);
     }

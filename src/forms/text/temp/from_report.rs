@@ -9,7 +9,9 @@ use crate::forms::text::sections::{CloudFigures, Sonde};
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Clouds, Element, Grain, Kept, Level, Part, Report, Roles, Shear, Sky};
+use crate::model::{
+    Clouds, Element, Level, Part, PartContent, Report, Resolution, Roles, Shear, Sky,
+};
 use crate::tables;
 use crate::tables::figure::{
     DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,
@@ -89,7 +91,7 @@ pub(super) fn sonde(
 }
 
 /// Section 7 of a part: that of the report, or the groups that the part gave itself.
-fn sonde_of(part: Part, kept: &Kept, sonde: Sonde) -> Result<Option<Sonde>, CodeError> {
+fn sonde_of(part: Part, kept: &PartContent, sonde: Sonde) -> Result<Option<Sonde>, CodeError> {
     if !kept.section7 || kept.section7_groups.is_empty() {
         return Ok(kept.section7.then_some(sonde));
     }
@@ -141,9 +143,9 @@ pub(in crate::forms::text) fn wind(
     level: &Level,
     report: &Report,
 ) -> Result<Option<WindFigure>, CodeError> {
-    let figure = match report.grain {
-        Grain::Text => WindFigure::from_received,
-        Grain::None | Grain::Bufr => WindFigure::from_value,
+    let figure = match report.resolution {
+        Resolution::Text => WindFigure::from_received,
+        Resolution::None | Resolution::Bufr => WindFigure::from_value,
     };
     let unit = report.context.coding.wind_unit;
     let wind = level.row.wind;
@@ -177,7 +179,7 @@ pub(in crate::forms::text) fn shears(shears: &Shear, unit: SpeedUnit) -> (Option
 fn standard_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     sonde: Sonde,
     findings: &mut Vec<Finding>,
 ) -> Result<StandardPart, CodeError> {
@@ -313,7 +315,7 @@ pub(in crate::forms::text) fn make_room<T>(
 fn significant_part(
     report: &Report,
     part: Part,
-    kept: &Kept,
+    kept: &PartContent,
     sonde: Sonde,
 ) -> Result<SignificantPart, CodeError> {
     let mut out = SignificantPart {
@@ -325,9 +327,9 @@ fn significant_part(
             .context
             .clouds
             .filter(|_| kept.section8)
-            .map(|clouds| match report.grain {
-                Grain::Text => received_clouds(clouds),
-                Grain::None | Grain::Bufr => cloud_figures(clouds),
+            .map(|clouds| match report.resolution {
+                Resolution::Text => received_clouds(clouds),
+                Resolution::None | Resolution::Bufr => cloud_figures(clouds),
             }),
         ..SignificantPart::default()
     };
@@ -368,7 +370,7 @@ fn significant_part(
 /// ourselves: where an element never returns, its last level says so.
 pub(in crate::forms::text) fn ends_in_gap(report: &Report, part: Part, element: Element) -> bool {
     let mut layers = report.missing.iter();
-    report.grain == Grain::Text
+    report.resolution == Resolution::Text
         && layers.any(|m| {
             m.element == element
                 && m.to_hpa.is_none()

@@ -5,7 +5,7 @@
 
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 use crate::forms::text::groups::{Groups, Result, indicator, number};
-use crate::forms::text::sections::{Sonde, read_clouds, read_kept};
+use crate::forms::text::sections::{Sonde, read_clouds, read_last_sections};
 use crate::model::{Part, Region};
 use crate::tables;
 use crate::tables::StandardLevel;
@@ -102,7 +102,7 @@ pub(in crate::forms::text) fn standard(
     g.enter(7);
     out.sonde = Sonde::read(g)?;
     g.enter(9);
-    (out.regional, out.national) = read_kept(g)?;
+    (out.regional, out.national) = read_last_sections(g)?;
     Ok(out)
 }
 
@@ -183,6 +183,6 @@ pub(in crate::forms::text) fn significant(
         out.clouds = read_clouds(g)?;
     }
     g.enter(9);
-    (out.regional, out.national) = read_kept(g)?;
+    (out.regional, out.national) = read_last_sections(g)?;
     Ok(out)
 }

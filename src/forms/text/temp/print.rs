@@ -4,8 +4,8 @@ use super::{Placed, SignificantPart, StandardPart};
 use crate::forms::text::groups::{
     digits, indicator, placed, shear_group, thermal_group, wind_group,
 };
-use crate::forms::text::sections::{write_clouds, write_kept};
-use crate::forms::text::{Said, Set, Sets};
+use crate::forms::text::sections::{write_clouds, write_last_sections};
+use crate::forms::text::{NoLevel, Set, Sets};
 use crate::model::Part;
 
 fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
@@ -31,7 +31,7 @@ impl StandardPart {
             None if part == Part::A => {
                 let unknown = ["99///", "/////", "/////"];
                 let unknown = unknown.map(str::to_owned).to_vec();
-                out.push((Set::Other(Said::NoSurface), unknown));
+                out.push((Set::Other(NoLevel::NoSurface), unknown));
             }
             None => {}
         }
@@ -47,7 +47,7 @@ impl StandardPart {
             out.push((Set::Tropopause(i), placed_groups("88", t)));
         }
         if self.tropopauses.is_empty() {
-            out.push((Set::Other(Said::NoTropopause), vec!["88999".to_owned()]));
+            out.push((Set::Other(NoLevel::NoTropopause), vec!["88999".to_owned()]));
         }
         for (i, m) in self.maxima.iter().enumerate() {
             let indicator = if m.top { "66" } else { "77" };
@@ -58,14 +58,14 @@ impl StandardPart {
             out.push((Set::Maximum(i), groups));
         }
         if self.maxima.is_empty() {
-            out.push((Set::Other(Said::NoMaximum), vec!["77999".to_owned()]));
+            out.push((Set::Other(NoLevel::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
         if let Some(sonde) = &self.sonde {
             sonde.write(&mut end);
         }
-        write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other(Said::End), end));
+        write_last_sections(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(NoLevel::End), end));
         out
     }
 }
@@ -78,7 +78,7 @@ impl SignificantPart {
         let mut out: Sets = Vec::new();
         let nothing = |nn: &str| {
             let groups = vec![format!("{nn}///"), "/////".to_owned()];
-            (Set::Other(Said::Gap), groups)
+            (Set::Other(NoLevel::Gap), groups)
         };
         let mut n = 0;
         for (i, level) in self.thermal.iter().enumerate() {
@@ -93,7 +93,7 @@ impl SignificantPart {
             });
         }
         if !self.winds.is_empty() {
-            out.push((Set::Other(Said::Winds), vec!["21212".to_owned()]));
+            out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
         }
         let mut n = 0;
         for (i, level) in self.winds.iter().enumerate() {
@@ -111,8 +111,8 @@ impl SignificantPart {
             sonde.write(&mut end);
         }
         write_clouds(self.clouds, &mut end);
-        write_kept(&self.regional, &self.national, &mut end);
-        out.push((Set::Other(Said::End), end));
+        write_last_sections(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(NoLevel::End), end));
         out
     }
 }

@@ -1,7 +1,7 @@
 //! TEMP parts → report: the values that the figures stand for.
 //!
 //! Groups of one pressure in different sections become one level when they do
-//! not contradict each other; the report's grain says how coarse it is.
+//! not contradict each other; the report's resolution says how coarse it is.
 
 use std::collections::BTreeMap;
 
@@ -10,8 +10,8 @@ use crate::forms::text::sections::{CloudFigures, Sonde};
 use crate::forms::text::{Body, Message};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    At, Clouds, Context, Element, Equipment, Kept, Level, MaxWind, MissingLayer, Part, Region,
-    Report, Roles, Row, Section7, Shear, Sky, Surface, When, Wind,
+    At, Clouds, Context, Element, Equipment, Level, MaxWind, MissingLayer, Part, PartContent,
+    Region, Report, Roles, Row, Section7, Shear, Sky, Surface, When, Wind,
 };
 use crate::tables::figure::{PressureFigure, WindFigure};
 
@@ -116,24 +116,24 @@ pub(in crate::forms::text) fn fill(message: &Message, report: &mut Report) {
                 let unit = message.unit;
                 of_standard(p, part, &heights, unit, &mut carried, &mut report.maxima);
                 sonde = sonde.or(p.sonde);
-                Kept {
+                PartContent {
                     section7: p.sonde.is_some(),
                     regional: p.regional.clone(),
                     national: p.national.clone(),
-                    ..Kept::default()
+                    ..PartContent::default()
                 }
             }
             Body::Significant(p) => {
                 of_significant(p, &mut carried, &mut report.missing);
                 sonde = sonde.or(p.sonde);
                 clouds = p.clouds.or(clouds);
-                Kept {
+                PartContent {
                     section7: p.sonde.is_some(),
                     section8: p.clouds.is_some(),
                     measuring: p.measuring,
                     regional: p.regional.clone(),
                     national: p.national.clone(),
-                    ..Kept::default()
+                    ..PartContent::default()
                 }
             }
             _ => continue,

@@ -7,7 +7,7 @@ use crate::input::elements::known::{FLAGS, KNOWN, Known, MAX_ROWS, Taking, Use};
 use crate::input::text::head::Head;
 use crate::input::text::lines::Lines;
 use crate::input::text::{bounded, encoding, is_missing, marks};
-use crate::input::{By, SourceError, Taken};
+use crate::input::{By, ColumnUse, SourceError};
 use crate::model::Reading;
 use crate::model::finding::{Finding, Place, counted, finding};
 
@@ -18,7 +18,7 @@ mod tests;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Columns {
     /// Every column in the order of the file; guesses among them.
-    pub columns: Vec<Taken>,
+    pub columns: Vec<ColumnUse>,
     /// Names for `[text]` where the file has no header row.
     pub names: Vec<String>,
     /// Marks for `[text]` that stand for missing values.
@@ -167,7 +167,7 @@ fn one(
     what: Use,
     guess: Option<Guess>,
     stats: &mut Stats,
-) -> (Taken, Vec<&'static str>) {
+) -> (ColumnUse, Vec<&'static str>) {
     let what = match (what, guess) {
         (Use::Nothing, Some(Guess { known, unit })) => Use::Value {
             known,
@@ -185,7 +185,7 @@ fn one(
         range: stats.range,
     };
     let column = head.cells.get(at).map_or("", String::as_str);
-    let mut taken = what.taken(at, column, taking, &stats.clock);
+    let mut taken = what.column_use(at, column, taking, &stats.clock);
     if matches!(what, Use::Nothing) {
         taken.unit = head.unit(at).map(str::to_owned);
     }

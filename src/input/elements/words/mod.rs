@@ -13,7 +13,7 @@ const LEAST_PART: usize = 3;
 
 /// What a name says: our columns it can stand for, and the unit in it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(in crate::input) struct Said {
+pub(in crate::input) struct NameMatch {
     pub(in crate::input) names: Vec<&'static str>,
     pub(in crate::input) unit: Option<String>,
     pub(in crate::input) whole: bool,
@@ -27,12 +27,12 @@ pub(in crate::input) fn by_name(name: &str) -> Vec<&'static str> {
 }
 
 /// What a name says.
-pub(in crate::input) fn of_name(name: &str) -> Said {
+pub(in crate::input) fn of_name(name: &str) -> NameMatch {
     if name.chars().count() > MAX_NAME {
-        return Said::default();
+        return NameMatch::default();
     }
     let (stem, bracket) = without_bracket(name);
-    let whole = |word: &ColumnWord, unit: Option<String>| Said {
+    let whole = |word: &ColumnWord, unit: Option<String>| NameMatch {
         names: word.names.clone(),
         unit,
         whole: true,
@@ -59,15 +59,15 @@ pub(in crate::input) fn of_name(name: &str) -> Said {
     }
     let words = words(&stem);
     match part(&words) {
-        Some(word) => Said {
+        Some(word) => NameMatch {
             names: word.names.clone(),
             unit: bracket,
             whole: false,
             found: true,
         },
-        None => Said {
+        None => NameMatch {
             unit: bracket,
-            ..Said::default()
+            ..NameMatch::default()
         },
     }
 }

@@ -91,9 +91,9 @@ fn every_tenth_degree_line_reads_back() {
                 let read =
                     PositionFigure::from_code(f.latitude(), f.quadrant(), f.longitude(), square);
                 assert_eq!(read, Some(f), "{lat} {lon}");
-                let grain = if how == Tenths::Nearest { 0.05 } else { 0.1 };
-                assert_abs_diff_eq!(f.place().latitude_deg, lat, epsilon = grain + 1e-9);
-                assert_abs_diff_eq!(f.place().longitude_deg, lon, epsilon = grain + 1e-9);
+                let resolution = if how == Tenths::Nearest { 0.05 } else { 0.1 };
+                assert_abs_diff_eq!(f.place().latitude_deg, lat, epsilon = resolution + 1e-9);
+                assert_abs_diff_eq!(f.place().longitude_deg, lon, epsilon = resolution + 1e-9);
                 squares.insert(f.square());
             }
         }

@@ -11,7 +11,7 @@ fn found(text: &str) -> Columns {
 
 /// Our name, unit and how it is known, column by column.
 fn taken(text: &str) -> Vec<String> {
-    let one = |t: &Taken| match t.ours {
+    let one = |t: &ColumnUse| match t.ours {
         Some((name, by)) => format!("{name} {} {by:?}", t.unit.as_deref().unwrap_or("")),
         None => "-".to_owned(),
     };
