@@ -7,10 +7,13 @@ pub mod igra;
 pub mod jsonl;
 pub mod netcdf;
 pub mod sheet;
+#[cfg(feature = "cli")]
+pub(crate) mod starter;
 pub mod text;
 
 use std::fmt;
 
+use jiff::civil::Time;
 use thiserror::Error;
 
 pub use crate::model::raw::{RawProfile, RawRow};
@@ -48,6 +51,9 @@ pub struct Contents {
     pub sheet: Option<String>,
     /// The form of a message.
     pub form: Option<Form>,
+    /// The time of day at which `time_s` is 0, where the file has clock times without a
+    /// date.
+    pub clock: Option<Time>,
     /// What each column (or variable) was interpreted as, in the order of the file;
     /// empty for a format whose elements have fixed names.
     pub columns: Vec<ColumnUse>,
@@ -260,7 +266,7 @@ pub enum SourceError {
     },
     /// A NUL octet: not text at all.
     #[error(
-        "{name}:{line}: a zero byte at position {position} of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
+        "{name}:{line}: a zero byte at position {position} of the line: the file is binary; delimited text is expected"
     )]
     Binary {
         /// File.
@@ -270,8 +276,22 @@ pub enum SourceError {
         /// Octet of the line, from 1.
         position: usize,
     },
-    /// Text in another encoding.
-    #[error("{name}:{line}: not UTF-8 at byte {position} of the line; save the file as UTF-8 text")]
+    /// Bytes that are no character of the encoding that the sheet names.
+    #[error(
+        "{name}:{line}: not all of it is {encoding}; give encoding under [text], or save the file as UTF-8 text"
+    )]
+    Encoding {
+        /// File.
+        name: String,
+        /// Line.
+        line: usize,
+        /// The encoding.
+        encoding: &'static str,
+    },
+    /// Text that is neither UTF-8 nor another encoding that can be detected.
+    #[error(
+        "{name}:{line}: not UTF-8 at byte {position} of the line; save the file as UTF-8 text, or give encoding under [text]"
+    )]
     NotUtf8 {
         /// File.
         name: String,
@@ -409,6 +429,7 @@ impl SourceError {
             | Self::TooManyColumns { name, line, .. }
             | Self::TooManyRows { name, line, .. }
             | Self::Binary { name, line, .. }
+            | Self::Encoding { name, line, .. }
             | Self::NotUtf8 { name, line, .. }
             | Self::NoColumns { name, line, .. }
             | Self::Flight { name, line, .. } => Place::line(name, *line),

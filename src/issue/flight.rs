@@ -131,13 +131,22 @@ impl Ascent {
         let first = own.as_deref().map(|text| Source { name, text });
         let all: Vec<Source<'_>> = first.into_iter().chain(sheets.iter().copied()).collect();
         let (sheet, notes) = sheet::read(&all).map_err(FlightError::Sheets)?;
-        let mut findings = contents.findings;
+        let Contents {
+            mut raw,
+            clock,
+            form,
+            mut findings,
+            ..
+        } = contents;
         findings.extend(notes);
+        if let Some((clock, release)) = clock.zip(sheet.context.flight.release) {
+            findings.extend(profile::prepare::date_clock(&mut raw, clock, release));
+        }
         Ok(Self {
             name: name.to_owned(),
-            raw: contents.raw,
+            raw,
             sheet,
-            form: contents.form,
+            form,
             findings,
         })
     }

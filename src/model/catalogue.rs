@@ -746,6 +746,9 @@ catalogue! { $
         "a dump lists what the message contains";
 
     // Files and sheets.
+    SheetFault "sheet-fault" Error ""
+        "{problem}"
+        "";
     NotForASheet "not-for-a-sheet" Info ""
         "{key} of the file is outside what a sheet allows and is left out"
         "";
@@ -815,6 +818,12 @@ catalogue! { $
     NoHeader "no-header" Info ""
         "the first row has numbers only: the file is read without a header row"
         "";
+    EncodingAssumed "encoding-assumed" Info ""
+        "the text is not UTF-8 and is read as Windows-1252"
+        "give encoding under [text] if names of columns are not readable";
+    ClockApart "clock-apart" Warning ""
+        "the clock times begin at {begins}, more than 6 h from the release at {release}; times count from the first row"
+        "check flight.release, and that the clock times are UTC";
 
     // Issue.
     TextUnchanged "text-unchanged" Info ""

@@ -63,12 +63,15 @@ pub struct Surface {
     #[schemars(title = "Pressure read at")]
     pub pressure_at: PressureAt,
     /// Temperature, °C.
+    #[schemars(extend("x-forms" = ["temp"]))]
     #[schemars(title = "Temperature, °C", range(min = -99.9, max = 60))]
     pub temperature_c: Option<f64>,
     /// Dew point over water, °C.
+    #[schemars(extend("x-forms" = ["temp"]))]
     #[schemars(title = "Dew point, °C", range(min = -99.9, max = 60))]
     pub dewpoint_c: Option<f64>,
     /// Relative humidity over water, %.
+    #[schemars(extend("x-forms" = ["temp"]))]
     #[schemars(title = "Humidity, %", range(min = 0, max = 100))]
     pub humidity_pct: Option<f64>,
     /// Direction the wind blows from, degrees true.
@@ -78,6 +81,8 @@ pub struct Surface {
     #[schemars(title = "Wind speed, m/s", range(min = 0, max = 250))]
     pub wind_speed_ms: Option<f64>,
     /// Sea-surface temperature, °C.
+    #[schemars(extend("x-stations" = ["ship"]))]
+    #[schemars(extend("x-forms" = ["temp"]))]
     #[schemars(title = "Sea surface, °C", range(min = -99.9, max = 60))]
     pub sea_temperature_c: Option<f64>,
     /// Time of the observation, UTC; it should be close to release.
@@ -310,22 +315,28 @@ pub struct Coding {
     /// Whether the vertical wind shear 4vbvbvava is written.
     pub shear: bool,
     /// What is done with standard surfaces below the station (35.2.2.2).
+    #[schemars(extend("x-forms" = ["temp"]))]
     pub below_station: BelowStation,
     /// What is done with a standard surface just above the top (35.2.2.4).
+    #[schemars(extend("x-forms" = ["temp"]))]
     pub above_top: AboveTop,
     /// Which parts carry section 7.
+    #[schemars(extend("x-forms" = ["temp"]))]
     pub section7: Section7,
     /// An ascent that ends below this, hPa, advises a second release.
     #[schemars(range(min = 1, max = 1100))]
     pub advise_below_hpa: Option<f64>,
     /// Below this temperature, °C, humidity is not reported; absent: no limit.
+    #[schemars(extend("x-forms" = ["temp"]))]
     #[schemars(range(min = -150, max = 60))]
     pub humidity_min_temperature_c: Option<f64>,
     /// How the levels of PILOT Parts B and D are given; absent: as the Region
     /// does.
+    #[schemars(extend("x-forms" = ["pilot"]))]
     pub pilot_levels: Option<PilotLevels>,
     /// Whether the Region lets heights stand for standard surfaces where pressure
     /// was not measured (PILOT, `55nPP`; WMO-No. 306, 32.2.2.2).
+    #[schemars(extend("x-forms" = ["pilot"]))]
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     #[schemars(extend("default" = false))]
     pub surfaces_by_height: bool,
@@ -590,12 +601,16 @@ pub struct Context {
     #[serde(rename = "profile")]
     pub meaning: Meaning,
     /// The surface observation at release; it becomes the first level.
+    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
     pub surface: Option<Surface>,
     /// Clouds as code figures of section 8, or `sky` alone.
+    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
+    #[schemars(extend("x-forms" = ["temp"]))]
     pub clouds: Option<Clouds>,
     /// Instruments and how they were used.
     pub equipment: Equipment,
     /// The balloon and its train.
+    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
     pub balloon: Balloon,
     /// Choices of practice for the coded message.
     pub coding: Coding,

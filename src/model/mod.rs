@@ -33,7 +33,7 @@ pub use level::{At, Level, MaxWind, MissingLayer, Shear};
 pub use noted::Noted;
 pub use profile::{Axis, Derivation, Motion, Profile};
 pub use quality::{Qualities, Quality};
-pub use reading::{ColumnSource, Reading};
+pub use reading::{ColumnSource, Encoding, Reading};
 pub use regional::{DoubtfulLayer, Extrapolated, LowWind, Regional};
 pub use report::{
     Departure, Departures, LostLevel, PartContent, Reach, Report, Resolution, Start, When,

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use super::shape::Shape;
 
@@ -15,6 +15,8 @@ pub struct Reading {
     #[schemars(extend("pattern" = Shape::Delimiter.pattern()))]
     #[schemars(with = "Option<String>")]
     pub delimiter: Option<char>,
+    /// The encoding; absent: UTF-8 or UTF-16, or Windows-1252 where it is neither.
+    pub encoding: Option<Encoding>,
     /// Cells that mean "missing", besides the usual ones.
     #[schemars(length(max = 100))]
     pub missing: Vec<String>,
@@ -31,6 +33,32 @@ pub struct Reading {
     /// Our column name → the file's column and unit: `[columns]` of the sheet.
     #[serde(skip)]
     pub columns: BTreeMap<String, ColumnSource>,
+}
+
+/// An encoding of text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum Encoding {
+    /// UTF-8.
+    #[serde(rename = "utf-8")]
+    Utf8,
+    /// UTF-16 in either order of bytes.
+    #[serde(rename = "utf-16")]
+    Utf16,
+    /// Central European languages.
+    #[serde(rename = "windows-1250")]
+    Windows1250,
+    /// Cyrillic.
+    #[serde(rename = "windows-1251")]
+    Windows1251,
+    /// Western European languages.
+    #[serde(rename = "windows-1252")]
+    Windows1252,
+    /// Chinese, GBK among it.
+    #[serde(rename = "gb18030")]
+    Gb18030,
+    /// Japanese.
+    #[serde(rename = "shift_jis")]
+    ShiftJis,
 }
 
 /// Where one of our columns is found in a file.

@@ -42,16 +42,20 @@ pub struct Station {
     #[schemars(title = "Kind of station")]
     pub kind: StationKind,
     /// WMO block number II; required of land stations.
+    #[schemars(extend("x-stations" = ["land"]))]
     #[schemars(range(min = 1, max = 99))]
     pub(crate) wmo_block: Option<u8>,
     /// WMO station number iii; required of land stations.
+    #[schemars(extend("x-stations" = ["land"]))]
     #[schemars(range(min = 0, max = 999))]
     pub(crate) wmo_number: Option<u16>,
     /// WIGOS station identifier; one of the series `0-20000-0` must agree with block
     /// and number.
+    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
     #[schemars(extend("pattern" = Shape::WigosId.pattern()))]
     pub wigos_id: Option<String>,
     /// Call sign; required of ships and mobile stations.
+    #[schemars(extend("x-stations" = ["ship", "mobile"]))]
     #[schemars(extend("pattern" = Shape::CallSign.pattern()))]
     pub(crate) call_sign: Option<String>,
     /// Name, for people; in no message.
@@ -64,15 +68,19 @@ pub struct Station {
     #[schemars(range(min = -180, max = 180))]
     pub(crate) longitude_deg: Option<f64>,
     /// Height of the ground above mean sea level, m.
+    #[schemars(extend("x-stations" = ["land", "mobile"]))]
     #[schemars(range(min = -450, max = 9000))]
     pub elevation_m: Option<f64>,
     /// Height of the barometer above mean sea level, m.
+    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
     #[schemars(range(min = -450, max = 9000))]
     pub barometer_m: Option<f64>,
     /// Height of the release point, where the first level is, above mean sea level, m.
+    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
     #[schemars(range(min = -450, max = 9000))]
     pub release_m: Option<f64>,
     /// Confidence figure im of a mobile station's elevation (table 1845).
+    #[schemars(extend("x-stations" = ["mobile"]))]
     #[schemars(range(min = 1, max = 8))]
     pub elevation_quality: Option<u8>,
 }

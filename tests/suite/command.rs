@@ -62,7 +62,7 @@ fn bad_profiles_are_refused_with_place_and_advice() {
         ),
         (
             "not UTF-8",
-            b"time_s,pressure_hpa\n0,\xff\n".to_vec(),
+            b"time_s,pressure_hpa\n0,\x81\n".to_vec(),
             "p.csv:2: not UTF-8 at byte 3 of the line; save the file as UTF-8",
         ),
         (

@@ -172,5 +172,6 @@ fn the_library_alone_is_light() {
         assert!(has(&whole, name), "{name} is not in the whole");
         assert!(!has(&alone, name), "{name} is in the library alone");
     }
-    assert!(alone.len() < 60, "{} crates: {alone:?}", alone.len());
+    // Five of them are encoding_rs and what it needs.
+    assert!(alone.len() <= 60, "{} crates: {alone:?}", alone.len());
 }

@@ -33,6 +33,7 @@ mod forms;
 mod generate;
 mod guide;
 mod hostile;
+mod init;
 mod installed;
 mod issue;
 mod json;

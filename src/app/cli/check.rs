@@ -2,13 +2,15 @@
 //! against their sheets.
 
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::bounded::{MAX_TABLE, text};
 use super::diagnostics::{Counts, Diagnostics, Notes, Reporter, counted, is_colour};
-use super::flight::{SourceArgs, load};
+use super::flight::{SourceArgs, load, sheet_files, sources};
 use super::output::Sink;
 use super::{CodeForm, Stop, decode, tell};
+use crate::input;
+use crate::input::sheet::SheetFault;
 use crate::issue::Ascent;
 use crate::model::Form;
 use crate::model::Noted;
@@ -95,6 +97,35 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
             counted(counts.notes, "note"),
         ));
     }
+    Ok(code)
+}
+
+/// Checks sheets without a profile: each fault and each mandatory key that is missing is
+/// a line.
+///
+/// Exit code 1 when there is one (or a warning under `--strict`).
+pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
+    let files = sheet_files(paths)?;
+    let mut out = Findings::open(options)?;
+    match input::sheet::read(&sources(&files)) {
+        Ok((_, findings)) => out.write(findings)?,
+        Err(error) => {
+            let one = |fault: &SheetFault| {
+                // The fault names its key itself.
+                let place = Place {
+                    key: None,
+                    ..fault.place.clone()
+                };
+                finding!(SheetFault, place, problem = fault.fault)
+            };
+            out.write(error.faults().iter().map(one).collect())?;
+        }
+    }
+    let (counts, code) = out.close()?;
+    if counts.errors == 0 && !options.diagnostics.quiet {
+        tell("fivefig: the sheet is complete");
+    }
+    options.diagnostics.summarize(counts);
     Ok(code)
 }
 

@@ -83,8 +83,8 @@ fn cells(taken: &ColumnUse) -> [String; 8] {
 /// Numbers stand to the right.
 const RIGHT: [bool; 8] = [true, false, false, false, true, true, true, false];
 
-/// One line per column, then what a sheet needs.
-fn table(found: &Columns) -> String {
+/// One line per column.
+pub(super) fn listing(found: &Columns) -> String {
     let head = [
         "no",
         "column",
@@ -118,6 +118,12 @@ fn table(found: &Columns) -> String {
         out.push_str(row.trim_end());
         out.push('\n');
     }
+    out
+}
+
+/// One line per column, then what a sheet needs.
+fn table(found: &Columns) -> String {
+    let mut out = listing(found);
     out.push('\n');
     match found.sheet() {
         Some(sheet) => {

@@ -37,6 +37,17 @@ pub(super) fn with(
     out
 }
 
+pub(super) fn init() -> String {
+    help(
+        &[
+            "fivefig init flight.csv",
+            "fivefig init flight.csv --set station.wmo_block=99 --set station.wmo_number=11",
+            "fivefig init --kind ship --form pilot --output ship.toml",
+        ],
+        "the profile or a value was refused",
+    )
+}
+
 pub(super) fn encode() -> String {
     help(
         &[
@@ -92,6 +103,7 @@ pub(super) fn check() -> String {
         &[
             "fivefig check bulletins.txt",
             "fivefig check flight.csv --sheet station.toml",
+            "fivefig check --sheet station.toml",
         ],
         "there was an error, or with --strict a warning",
     )

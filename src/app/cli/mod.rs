@@ -16,6 +16,7 @@ mod flight;
 mod generate;
 mod guide;
 mod help;
+mod init;
 mod manual;
 mod output;
 mod profile;
@@ -59,6 +60,14 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
+    /// Write a commented sheet to start from, for a profile or for a kind of station
+    ///
+    /// The columns are guessed from the profile and shown; position, time and elevation are
+    /// taken from it where it has them. Mandatory values that are not known are asked for on
+    /// a terminal; without one they are marked REQUIRED in the sheet. The next command is
+    /// printed.
+    #[command(after_long_help = help::init())]
+    Init(init::InitArgs),
     /// Code a profile as a message
     #[command(after_long_help = help::encode())]
     Encode(Box<encode::EncodeArgs>),
@@ -107,15 +116,18 @@ enum Command {
         #[command(flatten)]
         diagnostics: Diagnostics,
     },
-    /// Check messages for internal consistency; with --sheet, check a profile
+    /// Check messages for internal consistency; with --sheet, check a profile or the
+    /// sheet alone
     ///
-    /// The findings go to standard output.
+    /// The findings go to standard output. A sheet alone is complete if nothing that every
+    /// report needs is missing from it.
     #[command(after_long_help = help::check())]
     Check {
         /// Messages, bulletins, reports in JSON or BUFR, or a profile; - for standard input
-        file: PathBuf,
+        #[arg(required_unless_present = "sheet")]
+        file: Option<PathBuf>,
         /// Sheet: a TOML file about station and flight; the file to check is then a
-        /// profile. The option may be repeated
+        /// profile, and without one the sheet is checked. The option may be repeated
         #[arg(long, value_name = "FILE", num_args = 1, help_heading = "Input")]
         sheet: Vec<PathBuf>,
         /// Exported table of station metadata with which the sheet is compared
@@ -414,6 +426,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Generate(asked) => generate::generate(&asked),
         Command::Explain(asked) => explain::explain(&asked),
         Command::Guide(asked) => guide::guide(&asked),
+        Command::Init(asked) => init::init(&asked),
         Command::Encode(asked) if batch::is_asked(&asked)? => batch::run(&asked),
         Command::Encode(asked) => encode::encode(*asked),
         Command::Draw(asked) => draw::draw(&asked),
@@ -453,6 +466,9 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 diagnostics,
                 strict,
                 strict_parts,
+            };
+            let Some(file) = file else {
+                return check::sheet(&sheet, &options);
             };
             if sheet.is_empty() {
                 check::messages(&file, &options)

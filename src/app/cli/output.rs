@@ -112,6 +112,21 @@ impl Sink {
     }
 }
 
+/// Writes a file that does not exist yet, atomically; standard output for `-`.
+pub(super) fn create(path: &Path, text: &str) -> Result<(), Stop> {
+    if path == Path::new("-") {
+        return super::put(path, text.as_bytes());
+    }
+    let write = || -> io::Result<()> {
+        let mut file = hidden(folder(path))?;
+        file.write_all(text.as_bytes())?;
+        file.as_file().sync_all()?;
+        file.persist_noclobber(path).map_err(|e| e.error)?;
+        Ok(())
+    };
+    write().map_err(|error| Stop::io(path, &error))
+}
+
 /// What a path leads to.
 #[derive(Debug, PartialEq)]
 enum Place {

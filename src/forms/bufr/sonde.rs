@@ -41,6 +41,14 @@ pub(crate) fn codes(context: &Context) -> impl Iterator<Item = (&'static str, De
         })
 }
 
+/// The element that carries a key of the sheet.
+pub(crate) fn descriptor(key: &str) -> Option<Descriptor> {
+    let mut carried = CARRIED.iter();
+    carried
+        .find(|one| one.name == key)
+        .map(|one| one.descriptor)
+}
+
 /// A field as it was read.
 #[derive(Clone, Debug)]
 pub(super) struct Given {

@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use crate::input::columns::stats::Stats;
 use crate::input::elements::known::{KNOWN, Known, Use, unit};
-use crate::input::elements::unit::Unit;
+use crate::input::elements::unit::{Notation, Unit};
 use crate::input::elements::words::{NameMatch, of_name};
 use crate::input::text::head::Head;
 
@@ -84,6 +84,9 @@ fn one(stated: &NameMatch, row: Option<&str>, stats: &Stats, pair: bool) -> Opti
     if stats.words > 0 {
         return None;
     }
+    if stats.clock.is_clock() {
+        return of_clock(stated);
+    }
     let given = row.or(stated.unit.as_deref());
     let of = |name: &str| KNOWN.iter().find(|k| k.name == name);
     if stated.found {
@@ -115,12 +118,27 @@ fn one(stated: &NameMatch, row: Option<&str>, stats: &Stats, pair: bool) -> Opti
     Some((By::Values, with_unit(known, None, stats)?))
 }
 
+/// A column of clock times is the time, unless its name says another quantity.
+fn of_clock(stated: &NameMatch) -> Option<(By, Guess)> {
+    let (known, unit) = KNOWN.iter().find_map(|k| Some((k, k.clock_unit()?)))?;
+    let by = match (stated.found, stated.whole) {
+        (true, _) if !stated.names.contains(&known.name) => return None,
+        (true, true) => By::Name,
+        (true, false) => By::PartOfName,
+        (false, _) => By::Values,
+    };
+    Some((by, Guess { known, unit }))
+}
+
 /// The column with its unit, when its values can be such.
 fn with_unit(known: &'static Known, given: Option<&str>, stats: &Stats) -> Option<Guess> {
     let unit = match given {
         Some(text) => unit(known, text)?,
         None => likely_unit(known, stats)?,
     };
+    if unit.notation != Notation::Number {
+        return None;
+    }
     let fits = |value: f64| known.allows(unit.ours(value));
     let within = stats
         .range

@@ -1,7 +1,8 @@
 //! The values of a column that is not known yet.
 
+use crate::input::elements::clock::ClockColumn;
 use crate::input::elements::known::Known;
-use crate::input::elements::unit::Unit;
+use crate::input::elements::unit::{Notation, Unit};
 use crate::input::text::lines::Split;
 use crate::input::text::number;
 
@@ -64,6 +65,8 @@ pub(in crate::input) struct Stats {
     /// Least and greatest step.
     pub(in crate::input) steps: Option<(f64, f64)>,
     last: Option<f64>,
+    /// Clock times, as seconds after the first.
+    pub(in crate::input) clock: ClockColumn,
     /// How often each of [`MARKS`] stands there.
     marks: Vec<(usize, usize)>,
 }
@@ -83,7 +86,16 @@ impl Stats {
             }
             return;
         }
-        let Some(value) = number(cell, split).filter(|v| v.is_finite()) else {
+        let clock = match cell.contains([':', 'T']) {
+            true => self.clock.read(cell, Notation::Number),
+            false => None,
+        };
+        let value = match clock {
+            Some(read) => read.ok(),
+            None if self.clock.is_clock() => None,
+            None => number(cell, split).filter(|v| v.is_finite()),
+        };
+        let Some(value) = value else {
             self.words += 1;
             return;
         };

@@ -3,8 +3,9 @@
 
 use strsim::jaro_winkler;
 
+use crate::input::elements::clock::ClockColumn;
 use crate::input::elements::unit;
-use crate::input::elements::unit::Unit;
+use crate::input::elements::unit::{Notation, Unit};
 use crate::input::{By, ColumnUse, RawRow};
 use crate::model::Row;
 
@@ -37,6 +38,16 @@ impl Known {
     /// Whether a value, in our unit, is within the bounds.
     pub(in crate::input) fn allows(&self, value: f64) -> bool {
         value <= self.high && (value > self.low || (value == self.low && !self.open))
+    }
+
+    /// Whether a value may be a clock time.
+    pub(in crate::input) fn is_clock(&self) -> bool {
+        self.clock_unit().is_some()
+    }
+
+    /// The unit of clock times, where there is one.
+    pub(in crate::input) fn clock_unit(&self) -> Option<&'static Unit> {
+        self.units.iter().find(|u| u.notation == Notation::Clock)
     }
 
     /// The bounds in words.
@@ -143,8 +154,19 @@ pub(in crate::input) struct Taking {
 
 impl Use {
     /// The same as it is reported, with the number of the column from 0.
-    pub(in crate::input) fn column_use(self, at: usize, column: &str, taking: Taking) -> ColumnUse {
+    pub(in crate::input) fn column_use(
+        self,
+        at: usize,
+        column: &str,
+        taking: Taking,
+        clock: &ClockColumn,
+    ) -> ColumnUse {
+        let clock = clock.is_clock();
         let (ours, unit) = match self {
+            Self::Value { known, unit, by } if clock && unit.notation == Notation::Number => {
+                let unit = known.clock_unit().unwrap_or(unit);
+                (Some((known.name, by)), Some(unit.name.to_owned()))
+            }
             Self::Value { known, unit, by } => (Some((known.name, by)), Some(unit.name.to_owned())),
             Self::Flags => (Some((FLAGS, By::Name)), None),
             Self::Nothing => (None, None),

@@ -1,7 +1,9 @@
 //! Times: `seconds since 2031-01-15 11:20:00`, or elapsed.
 
 use jiff::SignedDuration;
-use jiff::civil::{Date, DateTime, Time};
+use jiff::civil::{Date, DateTime};
+
+use crate::input::elements::clock::{clock_time, digits, zone_seconds};
 
 /// What is allowed, for messages.
 pub(super) const ALLOWED: &str = "seconds, minutes, hours or days, alone or with \
@@ -67,58 +69,6 @@ fn reference(text: &str) -> Option<(DateTime, f64)> {
     let local = date.ok()?.to_datetime(time);
     let utc = local.checked_sub(SignedDuration::from_secs(offset)).ok()?;
     Some((utc, fraction))
-}
-
-fn digits(text: &str) -> Option<u32> {
-    let plain = !text.is_empty() && text.len() <= 4 && text.bytes().all(|b| b.is_ascii_digit());
-    plain.then(|| text.parse().ok()).flatten()
-}
-
-/// `hh[:mm[:ss[.f]]]`, or nothing: midnight.
-fn clock_time(text: &str) -> Option<(Time, f64)> {
-    if text.is_empty() {
-        return Some((Time::midnight(), 0.0));
-    }
-    let mut parts = text.split(':');
-    let hour = digits(parts.next()?)?;
-    let minute = parts.next().map_or(Some(0), digits)?;
-    let (second, fraction) = match parts.next() {
-        None => (0, 0.0),
-        Some(part) => match part.split_once('.') {
-            None => (digits(part)?, 0.0),
-            Some((whole, f)) if f.bytes().all(|b| b.is_ascii_digit()) && f.len() <= 9 => {
-                (digits(whole)?, format!("0.{f}0").parse().ok()?)
-            }
-            Some(_) => return None,
-        },
-    };
-    if parts.next().is_some() {
-        return None;
-    }
-    let small = |n: u32| i8::try_from(n).ok();
-    let time = Time::new(small(hour)?, small(minute)?, small(second)?, 0).ok()?;
-    Some((time, fraction))
-}
-
-/// Seconds east of UTC of `Z`, `UTC`, `+01:00`, `-0130`, `1` or `0:00`.
-fn zone_seconds(text: &str) -> Option<i64> {
-    if matches!(text, "" | "z" | "utc" | "gmt") {
-        return Some(0);
-    }
-    let (sign, figures) = match (text.strip_prefix('-'), text.strip_prefix('+')) {
-        (Some(rest), _) => (-1, rest),
-        (_, Some(rest)) => (1, rest),
-        _ => (1, text),
-    };
-    let (hours, minutes) = match figures.split_once(':') {
-        Some((h, m)) => (digits(h)?, digits(m)?),
-        None => match digits(figures)? {
-            hours if figures.len() <= 2 => (hours, 0),
-            both => (both / 100, both % 100),
-        },
-    };
-    let known = hours <= 14 && minutes < 60;
-    known.then_some(sign * i64::from(hours * 3600 + minutes * 60))
 }
 
 /// Times of rows.

@@ -229,7 +229,7 @@ impl Checker<'_> {
                 }
                 Some(toml::Value::Array(out))
             }
-            ("string", found) if is_empty(found) => None,
+            ("string" | "integer" | "number" | "boolean", found) if is_empty(found) => None,
             ("string", DeValue::String(text)) => self.string(schema, text, span, path),
             ("string", DeValue::Datetime(time)) if is_time(schema) => {
                 self.string(schema, &time.to_string(), span, path)

@@ -53,8 +53,9 @@ pub fn print(context: &Context) -> (String, Vec<String>) {
 pub fn without_clouds(sheet: &str, later: &[&str]) -> String {
     const CLOUDS: &str = "clouds";
     let has = |text: &&str| {
-        text.parse::<toml::Table>()
-            .is_ok_and(|table| table.contains_key(CLOUDS))
+        let table = text.parse::<toml::Table>().unwrap_or_default();
+        let clouds = table.get(CLOUDS).and_then(toml::Value::as_table);
+        clouds.is_some_and(|clouds| !clouds.is_empty())
     };
     match sheet.parse::<toml::Table>() {
         Ok(mut own) if later.iter().any(has) => {

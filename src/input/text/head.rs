@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use crate::input::elements::clock;
+use crate::input::elements::clock::ClockTime;
 use crate::input::elements::known::{KNOWN, unit};
 use crate::input::text::header::Header;
 use crate::input::text::lines::{Lines, MAX_COLUMNS, Split, asked};
@@ -154,7 +156,10 @@ impl<'a> Head<'a> {
 }
 
 fn is_number(cell: &str) -> bool {
-    cell.parse::<f64>().is_ok() || cell.replace(',', ".").parse::<f64>().is_ok()
+    cell.parse::<f64>().is_ok()
+        || cell.replace(',', ".").parse::<f64>().is_ok()
+        || ClockTime::parse(cell).is_some()
+        || clock::day(cell).is_some()
 }
 
 /// How many cells a row of numbers has; `None` when it is none.

@@ -198,11 +198,11 @@ pub(in crate::input) fn asked<'a>(
 }
 
 impl Split<'_> {
-    /// The delimiter most frequent in a header: comma, tab or semicolon, or else
-    /// blanks.
+    /// The delimiter most frequent in a header: comma, tab or semicolon (of equals the
+    /// later, since commas stand within names), or else blanks.
     pub(in crate::input) fn of_header(line: &str) -> Self {
         let count = |d: u8| line.bytes().filter(|&b| b == d).count();
-        let best = [b';', b'\t', b',']
+        let best = [b',', b'\t', b';']
             .into_iter()
             .map(|d| (count(d), d))
             .max_by_key(|&(n, _)| n);

@@ -4,12 +4,14 @@
 //! Departures from RFC 4180: a quoted cell ends on its line, blanks around a
 //! cell do not count, blank lines are passed over.
 
+pub(in crate::input) mod encoding;
 pub(in crate::input) mod head;
 pub(in crate::input) mod header;
 pub(in crate::input) mod lines;
 
 use std::borrow::Cow;
 
+use crate::input::elements::clock::ClockColumn;
 use crate::input::elements::known::{FLAG_BITS, FLAGS, Known, MAX_ROWS, Taking, Use, shown};
 use crate::input::elements::unit::Unit;
 use crate::input::text::head::Head;
@@ -45,7 +47,8 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
     bounded(bytes, name)?;
     let missing = marks(reading);
     let mut findings = Vec::new();
-    let mut lines = Lines::below(bytes, name, reading.skip_lines);
+    let bytes = encoding::utf8(bytes, name, reading, &mut findings)?;
+    let mut lines = Lines::below(&bytes, name, reading.skip_lines);
     let head = Head::read(&mut lines, name, reading, false)?;
     let names: Vec<&str> = head.cells.iter().map(String::as_str).collect();
     let header = head.header(name, &names, reading);
@@ -58,6 +61,7 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
         tallies: vec![Tally::default(); head.cells.len()],
         rows: Vec::new(),
         faults: Vec::new(),
+        clock: ClockColumn::default(),
     };
     let mut cells: Vec<Cow<'_, str>> = Vec::new();
     while let Some((number, line)) = lines.next()? {
@@ -97,14 +101,15 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
         .zip(&table.tallies)
         .zip(&names)
         .enumerate())
-    .map(|(i, ((what, tally), name))| what.column_use(i, name, tally.taking()))
+    .map(|(i, ((what, tally), name))| what.column_use(i, name, tally.taking(), &table.clock))
     .collect::<Vec<ColumnUse>>();
     Ok(Contents {
         raw: RawProfile {
             name,
             rows: table.rows,
-            start: None,
+            start: table.clock.start(),
         },
+        clock: table.clock.time_of_day(),
         columns,
         findings,
         ..Contents::default()
@@ -135,16 +140,17 @@ pub(in crate::input) fn is_missing(cell: &str, marks: &[&str]) -> bool {
         || marks.contains(&cell)
 }
 
-/// The number in a cell; a comma may be its decimal sign where it delimits
-/// nothing.
+/// The number in a cell. A comma may be its decimal sign where it delimits nothing; in a
+/// quoted cell between commas, three figures behind it may be thousands, and are refused.
 pub(in crate::input) fn number(cell: &str, split: Split<'_>) -> Option<f64> {
-    match cell.parse::<f64>() {
-        Ok(v) => Some(v),
-        Err(_) if split != Split::At(b',') && cell.contains(',') => {
-            cell.replace(',', ".").parse().ok()
-        }
-        Err(_) => None,
+    if let Ok(value) = cell.parse::<f64>() {
+        return Some(value);
     }
+    let thousands = |(_, behind): (&str, &str)| split == Split::At(b',') && behind.len() == 3;
+    if cell.split_once(',').is_some_and(thousands) {
+        return None;
+    }
+    cell.replace(',', ".").replace('\u{2212}', "-").parse().ok()
 }
 
 /// The values of a column so far, in the unit of the file.
@@ -192,6 +198,7 @@ struct Table<'a> {
     tallies: Vec<Tally>,
     rows: Vec<RawRow>,
     faults: Vec<Fault>,
+    clock: ClockColumn,
 }
 
 impl Table<'_> {
@@ -248,7 +255,7 @@ impl Table<'_> {
                     row.flags = roles;
                 }),
                 Use::Value { known, unit, .. } => {
-                    value(cell, known, unit, self.split).map(|(given, ours)| {
+                    value(cell, known, unit, self.split, &mut self.clock).map(|(given, ours)| {
                         tally.add(given);
                         (known.set)(&mut row, ours);
                     })
@@ -288,9 +295,17 @@ fn value(
     known: &Known,
     unit: &Unit,
     split: Split<'_>,
+    clock: &mut ClockColumn,
 ) -> Result<(f64, f64), (String, String)> {
     let what = || format!("{} is `{}`", known.name, shown(cell));
-    match number(cell, split) {
+    let read = known.is_clock().then(|| clock.read(cell, unit.notation));
+    let read = match read.flatten() {
+        Some(Ok(seconds)) if known.allows(seconds) => return Ok((seconds, seconds)),
+        Some(Ok(_)) => return Err((what(), "more than 11 days after the first row".to_owned())),
+        Some(Err(allowed)) => return Err((what(), allowed)),
+        None => number(cell, split),
+    };
+    match read {
         Some(v) if v.is_finite() => {
             let converted = unit.ours(v);
             // Snapped, so that a bound that went through a conversion is itself.

@@ -14,6 +14,8 @@ mod release;
 mod tests;
 pub(crate) mod track;
 
+pub(crate) use release::date_clock;
+
 use std::borrow::Cow;
 
 use super::{ProfileError, derive, ground_m};

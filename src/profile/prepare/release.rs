@@ -1,10 +1,11 @@
 //! When the balloon was let go: times count from there, rows before it go.
 
-use jiff::civil::DateTime;
+use jiff::civil::{DateTime, Time};
 
 use super::Prepared;
-use crate::model::finding::{counted, finding};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::trim;
+use crate::model::raw::RawProfile;
 use crate::model::{Form, StationKind, utc};
 use crate::profile::ProfileError;
 use crate::tables::joining_limits;
@@ -12,6 +13,39 @@ use crate::tables::joining_limits;
 /// File and sheet further apart are of two flights, s (our own choice: no ascent
 /// lasts longer).
 const OTHER_FLIGHT_S: f64 = 6.0 * 3600.0;
+
+/// Elapsed times of a file begin at 00:00:00 or so, s (our own choice).
+const ELAPSED_S: f64 = 60.0;
+
+/// Gives the times of day of a file, which begin at `clock`, the date by which they are
+/// nearest to release. Times that begin within a minute after 00:00:00, while release is
+/// not near that, are elapsed times.
+pub(crate) fn date_clock(raw: &mut RawProfile, clock: Time, release: DateTime) -> Option<Finding> {
+    let day_s = 24.0 * 3600.0;
+    let same_day = release.date().to_datetime(clock);
+    let apart = same_day.duration_since(release).as_secs_f64();
+    let days = -(apart / day_s).round();
+    let off = apart + days * day_s;
+    let since_midnight = clock.duration_since(Time::midnight()).as_secs_f64();
+    if since_midnight < ELAPSED_S && off.abs() > joining_limits().release_apart_s {
+        for row in &mut raw.rows {
+            row.time_s = row.time_s.map(|t| trim(t + since_midnight));
+        }
+        return None;
+    }
+    if off.abs() > OTHER_FLIGHT_S {
+        let place = Place::default().in_file(&raw.name);
+        return Some(finding!(
+            ClockApart,
+            place,
+            begins = clock,
+            release = utc::print(release)
+        ));
+    }
+    let start = jiff::SignedDuration::try_from_secs_f64(off).unwrap_or_default();
+    raw.start = release.checked_add(start).ok();
+    None
+}
 
 /// Counts times from release and leaves out what was before it.
 ///

@@ -3,10 +3,10 @@
 use crate::input::columns::guess;
 use crate::input::columns::guess::Guess;
 use crate::input::columns::stats::Stats;
-use crate::input::elements::known::{FLAGS, KNOWN, MAX_ROWS, Taking, Use};
+use crate::input::elements::known::{FLAGS, KNOWN, Known, MAX_ROWS, Taking, Use};
 use crate::input::text::head::Head;
 use crate::input::text::lines::Lines;
-use crate::input::text::{bounded, is_missing, marks};
+use crate::input::text::{bounded, encoding, is_missing, marks};
 use crate::input::{By, ColumnUse, SourceError};
 use crate::model::Reading;
 use crate::model::finding::{Finding, Place, counted, finding};
@@ -55,12 +55,18 @@ impl Columns {
                 continue;
             };
             let own = KNOWN.iter().find(|k| k.name == name);
+            // Clock times are seen in the cells.
+            let plain = own.and_then(Known::clock_unit).map(|u| u.name);
             let own = own.and_then(|k| k.units.first()).map(|u| u.name);
             let mut table = toml::Table::new();
             if by != By::Name {
                 table.insert("column".to_owned(), taken.column.clone().into());
             }
-            if let Some(unit) = taken.unit.as_deref().filter(|unit| Some(*unit) != own) {
+            if let Some(unit) = taken
+                .unit
+                .as_deref()
+                .filter(|unit| ![own, plain].contains(&Some(*unit)))
+            {
                 table.insert("unit".to_owned(), unit.into());
             }
             if !table.is_empty() {
@@ -88,10 +94,11 @@ impl Columns {
 pub fn columns(bytes: &[u8], name: &str, reading: &Reading) -> Result<Columns, SourceError> {
     bounded(bytes, name)?;
     let missing = marks(reading);
-    let mut lines = Lines::below(bytes, name, reading.skip_lines);
+    let mut findings = Vec::new();
+    let bytes = encoding::utf8(bytes, name, reading, &mut findings)?;
+    let mut lines = Lines::below(&bytes, name, reading.skip_lines);
     let head = Head::read(&mut lines, name, reading, true)?;
     let cells: Vec<&str> = head.cells.iter().map(String::as_str).collect();
-    let mut findings = Vec::new();
     let uses = head.header(name, &cells, reading).uses(&mut findings)?;
     let mut stats = vec![Stats::default(); uses.len()];
     let mut out = Columns::default();
@@ -178,7 +185,7 @@ fn one(
         range: stats.range,
     };
     let column = head.cells.get(at).map_or("", String::as_str);
-    let mut taken = what.column_use(at, column, taking);
+    let mut taken = what.column_use(at, column, taking, &stats.clock);
     if matches!(what, Use::Nothing) {
         taken.unit = head.unit(at).map(str::to_owned);
     }

@@ -75,7 +75,7 @@ pub(in crate::input) fn of_name(name: &str) -> NameMatch {
 /// A name without what stands in brackets at its end, and that.
 fn without_bracket(name: &str) -> (String, Option<String>) {
     let name = name.trim();
-    for (open, close) in [('[', ']'), ('(', ')')] {
+    for (open, close) in [('[', ']'), ('(', ')'), ('（', '）')] {
         if let Some(inner) = name.strip_suffix(close)
             && let Some((stem, unit)) = inner.rsplit_once(open)
         {

@@ -3,9 +3,11 @@
 //! There are no rules here: what is set is read again by [`super::read`], which
 //! has them.
 
+use serde::Deserialize;
 use serde_json::Value as Json;
 
 use super::{SheetError, Source, check, joined, keys};
+use crate::model::{Form, StationKind};
 
 /// The tables in the order in which a sheet is written; any other follow.
 const ORDER: [&str; 19] = [
@@ -49,6 +51,35 @@ pub struct Key {
     pub kind: KeyKind,
     /// What holds where the key does not stand, as far as the schema says it.
     pub default: Option<String>,
+    /// The stations and forms that it is for.
+    pub(crate) whom: Whom,
+}
+
+/// The stations and code forms that a key or table is for; empty: all.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Whom {
+    stations: Vec<StationKind>,
+    forms: Vec<Form>,
+}
+
+impl Whom {
+    /// What the schema of a key or table says.
+    fn of(schema: &Json) -> Self {
+        Self {
+            stations: Vec::deserialize(&schema["x-stations"]).unwrap_or_default(),
+            forms: Vec::deserialize(&schema["x-forms"]).unwrap_or_default(),
+        }
+    }
+
+    /// What a table is for.
+    pub(crate) fn table(name: &str) -> Self {
+        Self::of(check::property(keys::cached(), name))
+    }
+
+    pub(crate) fn is(&self, station: StationKind, form: Form) -> bool {
+        (self.stations.is_empty() || self.stations.contains(&station))
+            && (self.forms.is_empty() || self.forms.contains(&form))
+    }
 }
 
 /// What may stand under a key.
@@ -85,7 +116,7 @@ impl Draft {
         self.value(key).map(written).unwrap_or_default()
     }
 
-    fn value(&self, key: &str) -> Option<&toml::Value> {
+    pub(crate) fn value(&self, key: &str) -> Option<&toml::Value> {
         let (table, key) = key.split_once('.')?;
         self.table.get(table)?.as_table()?.get(key)
     }
@@ -211,9 +242,16 @@ pub fn keys_of(table: &str) -> Vec<Key> {
                 Json::Bool(flag) => Some(flag.to_string()),
                 _ => None,
             },
+            whom: Whom::of(schema),
         })
     })
     .collect()
+}
+
+/// The words of a table.
+pub(crate) fn about(table: &str) -> &'static str {
+    let schema = check::property(keys::cached(), table);
+    schema["description"].as_str().unwrap_or_default()
 }
 
 /// The kind of a key; `None` for tables and lists.

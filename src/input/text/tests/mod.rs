@@ -312,11 +312,11 @@ fn what_is_no_table_is_refused() {
     );
     assert_eq!(
         refused(b"BUFR\x00\x01\x02"),
-        "x.csv:1: a zero byte at position 5 of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
+        "x.csv:1: a zero byte at position 5 of the line: the file is binary; delimited text is expected"
     );
     assert_eq!(
-        refused(b"time_s\n# 20 \xb0C\n0\n"),
-        "x.csv:2: not UTF-8 at byte 6 of the line; save the file as UTF-8 text"
+        refused(b"time_s\n# 20 \x81C\n0\n"),
+        "x.csv:2: not UTF-8 at byte 6 of the line; save the file as UTF-8 text, or give encoding under [text]"
     );
     for (given, shown) in [('x', "'x'"), ('"', "'\"'"), ('.', "'.'"), ('°', "'°'")] {
         let sheet = Reading {

@@ -91,7 +91,7 @@ fn lines_before_the_header_may_hold_anything() {
     assert_eq!(raw.rows[0].line, 5);
     assert_eq!(
         refused_with(text, &below(0)),
-        "x.csv:1: a zero byte at position 12 of the line: the file is binary or UTF-16; delimited text in UTF-8 is expected"
+        "x.csv:1: a zero byte at position 12 of the line: the file is binary; delimited text is expected"
     );
     assert_eq!(
         refused_with(text, &below(9)),

@@ -8,7 +8,7 @@ use crate::physics::gravity::geopotential_gpm;
 use crate::physics::humidity::{humidity_from_ice_pct, saturation_vapour_pressure_hpa};
 use crate::physics::hydrostatic::standard_pressure_hpa;
 use crate::profile::build_for;
-use jiff::civil::date;
+use jiff::civil::{date, time};
 
 mod air;
 mod made;
@@ -184,6 +184,33 @@ fn dates_of_the_file_are_compared_with_the_sheet() {
     };
     let (profile, _) = build(&dated(11, 10), &context(meaning)).unwrap();
     assert_eq!((times(&profile)[0], profile.rows.len()), (0.0, 291));
+}
+
+#[test]
+fn times_of_day_get_the_date_by_which_they_are_nearest_to_release() {
+    let release = date(2031, 1, 15).at(23, 45, 0, 0);
+    let of = |hour, minute, second| {
+        let mut rows = raw("time_s,pressure_hpa\n0,1000\n1,999\n");
+        let found = date_clock(&mut rows, time(hour, minute, second, 0), release);
+        (
+            rows.start,
+            rows.rows[1].time_s,
+            found.map(|f| f.to_string()),
+        )
+    };
+    let begins = |day, hour, minute| Some(date(2031, 1, day).at(hour, minute, 0, 0));
+    assert_eq!(of(23, 40, 0), (begins(15, 23, 40), Some(1.0), None));
+    // Over midnight, 25 minutes after release.
+    assert_eq!(of(0, 10, 0), (begins(16, 0, 10), Some(1.0), None));
+    // Elapsed times that begin at five seconds.
+    assert_eq!(of(0, 0, 5), (None, Some(6.0), None));
+    // A clock eight hours ahead of UTC.
+    let (start, time_s, found) = of(7, 45, 0);
+    assert_eq!((start, time_s), (None, Some(1.0)));
+    assert_eq!(
+        found.unwrap(),
+        "warning: x.csv: the clock times begin at 07:45:00, more than 6 h from the release at 2031-01-15T23:45:00Z; times count from the first row (check flight.release, and that the clock times are UTC)"
+    );
 }
 
 #[test]

@@ -3,6 +3,8 @@ use proptest::prelude::*;
 use super::*;
 use crate::input::text;
 
+mod languages;
+
 fn found(text: &str) -> Columns {
     columns(text.as_bytes(), "x.csv", &Reading::default()).unwrap()
 }
