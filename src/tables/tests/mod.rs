@@ -559,7 +559,7 @@ fn limits_of_the_choice_of_levels() {
 }
 
 /// Ends of names and the units they stand for.
-const UNITS: [(&str, &str); 14] = [
+const UNITS: [(&str, &str); 16] = [
     ("_k_per_km", "K/km"),
     ("_k_per_s", "K/s"),
     ("_pct_per_s", "%/s"),
@@ -574,6 +574,8 @@ const UNITS: [(&str, &str); 14] = [
     ("_s", "s"),
     ("_k", "K"),
     ("_ratio", "1"),
+    ("_min", "min"),
+    ("_h", "h"),
 ];
 
 #[test]
