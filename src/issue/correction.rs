@@ -5,7 +5,7 @@ use thiserror::Error;
 use crate::forms::bufr;
 use crate::forms::text;
 use crate::forms::text::{Bbb, Message};
-use crate::model::{Resolution, Part, Report, When};
+use crate::model::{Part, Report, Resolution, When};
 use crate::verify::compare::{Difference, Tolerance, compare};
 
 /// What was sent before, for a correction.
@@ -118,9 +118,9 @@ pub fn corrected(was: &Report, now: &Report) -> Result<Vec<Difference>, NoCorrec
     let both = message(was).zip(message(now));
     let same = match (&both, was.resolution) {
         (Some((l, r)), Resolution::Bufr) => {
-            let told = bufr::head_changes(l, r);
-            let same = l.values == r.values && told.is_empty();
-            let changed = told.into_iter().map(|(what, left, right)| {
+            let reported = bufr::head_changes(l, r);
+            let same = l.values == r.values && reported.is_empty();
+            let changed = reported.into_iter().map(|(what, left, right)| {
                 let what = what.into();
                 Difference::Identity { what, left, right }
             });

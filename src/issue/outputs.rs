@@ -15,7 +15,7 @@ use super::output::Subject;
 use super::{Flight, FlightError, LevelContent};
 use crate::forms::text::{Bbb, CodeError, Message};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Resolution, Part, Report};
+use crate::model::{Part, Report, Resolution};
 use crate::verify::compare::{Difference, Tolerance, compare};
 
 /// The outputs of a flight.

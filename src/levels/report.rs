@@ -11,8 +11,8 @@ use crate::levels::{Levels, every_row};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
-    At, Axis, Clouds, Context, Equipment, Form, Resolution, PartContent, Level, Part, Position, Profile, Reach,
-    Report, Roles, Section7, Sky, Start, StationKind, When, Wind,
+    At, Axis, Clouds, Context, Equipment, Form, Level, Part, PartContent, Position, Profile, Reach,
+    Report, Resolution, Roles, Section7, Sky, Start, StationKind, When, Wind,
 };
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
 use crate::tables::figure::is_upper;

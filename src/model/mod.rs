@@ -33,7 +33,7 @@ pub use noted::Noted;
 pub use profile::{Axis, Derivation, Motion, Profile};
 pub use reading::{ColumnSource, Reading};
 pub use regional::{DoubtfulLayer, Extrapolated, LowWind, Regional};
-pub use report::{Resolution, PartContent, Reach, Report, Start, When};
+pub use report::{PartContent, Reach, Report, Resolution, Start, When};
 pub use row::{Position, Row, Wind};
 pub use rule::{LayerEnd, LayerKind, Rule, Significant, SurfaceFrom};
 pub use significance::Roles;

@@ -56,7 +56,7 @@ fn near(value: f64, wanted: f64, within: f64) {
     assert!((value - wanted).abs() <= within, "{value}, not {wanted}");
 }
 
-fn told(findings: &[Finding]) -> Vec<String> {
+fn reported(findings: &[Finding]) -> Vec<String> {
     findings.iter().map(ToString::to_string).collect()
 }
 
@@ -77,7 +77,7 @@ fn two_rows_are_an_ascent() {
     // One row above the first is too little for TEMP.
     assert!(!has_temperature(&profile));
     assert_eq!(
-        told(&findings),
+        reported(&findings),
         ["info: x.csv: no row has a temperature (PILOT is the form for winds alone)"]
     );
 }
@@ -137,7 +137,7 @@ fn rows_outside_the_ascent_are_counted() {
     let heights: Vec<_> = profile.rows.iter().filter_map(|r| r.height_gpm).collect();
     assert_eq!(heights, [95.0, 105.0, 112.0, 115.0, 185.0]);
     assert_eq!(
-        told(&findings),
+        reported(&findings),
         [
             "info: x.csv:2: 2 rows before release left out",
             "warning: x.csv: no row has a wind (check the names and units of the wind columns)",
@@ -183,7 +183,7 @@ fn the_surface_row_stays_first_among_its_equals() {
     let heights: Vec<_> = profile.rows.iter().filter_map(|r| r.height_gpm).collect();
     assert_eq!(heights, [100.0, 101.0, 185.0]);
     assert!(
-        told(&findings)
+        reported(&findings)
             .contains(&"info: x.csv:3: 1 row below the surface level left out".to_owned())
     );
 }
@@ -281,14 +281,17 @@ fn humidity_and_dew_point_complete_each_other() {
     assert_eq!(at(5), (Some(50.0), Some(0.06)));
     assert_eq!(at(6), (None, None));
     assert_eq!(at(7), (Some(100.0), Some(9.5)));
-    let told = told(&findings);
+    let reported = reported(&findings);
     for wanted in [
         "info: x.csv:5: 1 row with a humidity over 100 %, used as 100 %",
         "info: x.csv:6: 1 row in which humidity and dew point differ by more than 0.5 K (each is used as given)",
         "info: x.csv:8: 1 row with humidity but without temperature; humidity is treated as missing",
         "info: x.csv:9: 1 row with a dew point above the temperature; humidity is used as 100 %",
     ] {
-        assert!(told.iter().any(|t| t == wanted), "{wanted}: {told:#?}");
+        assert!(
+            reported.iter().any(|t| t == wanted),
+            "{wanted}: {reported:#?}"
+        );
     }
     assert_eq!(
         profile.derived[..2],
@@ -422,7 +425,7 @@ fn rows_below_the_surface_pressure_go() {
     assert_eq!(pressures(&profile), [989.0, 980.0]);
     assert_eq!(profile.rows[0].time_s, Some(0.0));
     assert!(
-        told(&findings)
+        reported(&findings)
             .contains(&"info: x.csv:3: 2 rows below the surface level left out".to_owned())
     );
 }
@@ -465,11 +468,11 @@ fn a_file_that_starts_aloft_gets_a_surface_row() {
 
 #[test]
 fn a_surface_of_another_place_is_not_settled() {
-    let told = |csv: &str, surface: Surface| {
+    let reported = |csv: &str, surface: Surface| {
         let (profile, findings) = with_surface(csv, surface);
         assert!(profile.unsettled.iter().all(|f| findings.contains(f)));
-        let told = profile.unsettled.iter().map(ToString::to_string);
-        told.collect::<Vec<_>>().join("|")
+        let reported = profile.unsettled.iter().map(ToString::to_string);
+        reported.collect::<Vec<_>>().join("|")
     };
     let at = |pressure_hpa| Surface {
         pressure_hpa: Some(pressure_hpa),
@@ -480,20 +483,20 @@ fn a_surface_of_another_place_is_not_settled() {
     // further up the pressure is lower by a factor exp(-0.01): 990.05 of 1000 hPa.
     let low = "time_s,pressure_hpa,height_gpm,temperature_c\n0,1000,100,15\n60,966,390,13\n\
                120,930,710,11\n180,895,1030,9\n240,860,1360,7\n";
-    assert_eq!(told(low, at(1009.9)), "");
+    assert_eq!(reported(low, at(1009.9)), "");
     assert_eq!(
-        told(low, at(1010.1)),
+        reported(low, at(1010.1)),
         "error: x.csv:2: the pressure at the release point is 1000.0 hPa by the first row and 1010.1 hPa by the surface observation (-10.1 hPa) (at most 10 hPa apart; correct surface.pressure_hpa, or station.elevation_m and release_m) [common practice, no source]"
     );
-    assert!(told(low, at(900.0)).contains("(+100.0 hPa)"));
+    assert!(reported(low, at(900.0)).contains("(+100.0 hPa)"));
     let above = low.replace("0,1000,100,15", "17,990.05,184.345,15");
-    assert_eq!(told(&above, at(1009.0)), "");
-    assert!(told(&above, at(1011.0)).contains("is 1000.0 hPa by the first row and 1011.0"));
+    assert_eq!(reported(&above, at(1009.0)), "");
+    assert!(reported(&above, at(1011.0)).contains("is 1000.0 hPa by the first row and 1011.0"));
     // Without heights the first row is compared at the time of release alone.
     let bare = "time_s,pressure_hpa,temperature_c\n0,1000,15\n60,966,13\n120,930,11\n\
                 180,895,9\n240,860,7\n";
-    assert!(told(bare, at(900.0)).contains("(+100.0 hPa)"));
-    assert_eq!(told(&bare.replace("\n0,", "\n20,"), at(1025.0)), "");
+    assert!(reported(bare, at(900.0)).contains("(+100.0 hPa)"));
+    assert_eq!(reported(&bare.replace("\n0,", "\n20,"), at(1025.0)), "");
 }
 
 #[test]
@@ -555,7 +558,7 @@ fn what_is_withheld_is_missing() {
         ]
     );
     assert_eq!(
-        told(&findings)[..3],
+        reported(&findings)[..3],
         [
             "info: withhold: temperature (and humidity) withheld from 1000 to 999 hPa in 2 rows: sensor wet",
             "info: withhold: humidity withheld from 989.9 to 990 hPa in 1 row: a test",

@@ -8,7 +8,7 @@
 use std::collections::BTreeSet;
 
 use crate::levels::{Column, Grid, tolerance};
-use crate::model::fidelity::{Departures, Fidelity, QuantityFidelity, Quantity};
+use crate::model::fidelity::{Departures, Fidelity, Quantity, QuantityFidelity};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::trim;
 use crate::model::{At, Axis, Coding, Form, Level, Profile, Report, Roles, Wind};
@@ -83,12 +83,14 @@ pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Rep
     let departures = Quantity::ALL
         .into_iter()
         .zip(before.into_iter().zip(after))
-        .map(|(quantity, (before_rounding, after_rounding))| QuantityFidelity {
-            quantity,
-            limit: quantity.limit(),
-            before_rounding,
-            after_rounding,
-        })
+        .map(
+            |(quantity, (before_rounding, after_rounding))| QuantityFidelity {
+                quantity,
+                limit: quantity.limit(),
+                before_rounding,
+                after_rounding,
+            },
+        )
         .collect();
     Fidelity {
         departures,

@@ -195,20 +195,20 @@ mod tests {
         }
     }
 
-    fn told(profile: &Profile) -> String {
+    fn reported(profile: &Profile) -> String {
         check_rows(profile).map_or_else(|fault| fault.to_string(), |()| String::new())
     }
 
     #[test]
     fn rows_that_run_downwards_are_refused() {
-        assert_eq!(told(&profile(&[1000.0, 900.0, 900.0])), "");
+        assert_eq!(reported(&profile(&[1000.0, 900.0, 900.0])), "");
         assert_eq!(
-            told(&profile(&[800.0, 700.0, 900.0])),
+            reported(&profile(&[800.0, 700.0, 900.0])),
             "row 3: pressure_hpa 900 after 700; rows are given lowest first, so that \
              pressure_hpa never rises"
         );
         assert_eq!(
-            told(&profile(&[800.0])),
+            reported(&profile(&[800.0])),
             "the profile has 1 row(s); at least 2 are needed, give the complete ascent"
         );
         let by_height = Profile {
@@ -216,7 +216,7 @@ mod tests {
             ..profile(&[900.0, 800.0])
         };
         assert_eq!(
-            told(&by_height),
+            reported(&by_height),
             "row 1 has no height_gpm; every row needs it"
         );
     }
@@ -226,12 +226,12 @@ mod tests {
         let mut hot = profile(&[1000.0, 900.0]);
         hot.rows[1].temperature_c = Some(75.0);
         assert_eq!(
-            told(&hot),
+            reported(&hot),
             "row 2: temperature_c is 75; -120 to 60 °C is allowed"
         );
         let mut none = profile(&[1000.0, f64::NAN]);
-        assert!(told(&none).starts_with("row 2: pressure_hpa is NaN; more than 0"));
+        assert!(reported(&none).starts_with("row 2: pressure_hpa is NaN; more than 0"));
         none.rows[1].pressure_hpa = Some(f64::INFINITY);
-        assert!(told(&none).starts_with("row 2: pressure_hpa is inf"));
+        assert!(reported(&none).starts_with("row 2: pressure_hpa is inf"));
     }
 }

@@ -325,14 +325,14 @@ mod tests {
             ..station()
         };
         let findings = check(&off, TABLE, "list.csv").unwrap();
-        let said: Vec<String> = findings.iter().map(ToString::to_string).collect();
-        assert_eq!(said.len(), 3);
+        let stated: Vec<String> = findings.iter().map(ToString::to_string).collect();
+        assert_eq!(stated.len(), 3);
         assert!(
-            said[0].starts_with("warning: list.csv:2: latitude_deg is 51.2502°"),
-            "{said:?}"
+            stated[0].starts_with("warning: list.csv:2: latitude_deg is 51.2502°"),
+            "{stated:?}"
         );
-        assert!(said[1].contains("longitude_deg is missing from the sheet; the table has -3.4°"));
-        assert!(said[2].contains("elevation_m is 94 m in the sheet and 84 m"));
+        assert!(stated[1].contains("longitude_deg is missing from the sheet; the table has -3.4°"));
+        assert!(stated[2].contains("elevation_m is 94 m in the sheet and 84 m"));
         let two = Station {
             wmo_number: Some(12),
             ..station()

@@ -143,12 +143,12 @@ fn time(path: &str, runs: u32) -> Answer {
 
 fn main() -> io::Result<ExitCode> {
     let mut out = io::stdout().lock();
-    let said = |answer: Answer| answer.unwrap_or_else(|e| json!({ "error": e.to_string() }));
+    let fault = |answer: Answer| answer.unwrap_or_else(|e| json!({ "error": e.to_string() }));
     let words: Vec<String> = std::env::args().skip(1).collect();
     match words.as_slice() {
         [] => {}
         [word, path, runs] if word == "time" => {
-            writeln!(out, "{}", said(time(path, runs.parse().unwrap_or(1))))?;
+            writeln!(out, "{}", fault(time(path, runs.parse().unwrap_or(1))))?;
             return Ok(ExitCode::SUCCESS);
         }
         _ => return Ok(ExitCode::from(2)),
@@ -162,7 +162,7 @@ fn main() -> io::Result<ExitCode> {
         } else {
             read(&question)
         };
-        writeln!(out, "{}", said(answer))?;
+        writeln!(out, "{}", fault(answer))?;
     }
     Ok(ExitCode::SUCCESS)
 }

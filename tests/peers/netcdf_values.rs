@@ -71,7 +71,7 @@ fn read(words: &[String]) -> Result<Value, Box<dyn std::error::Error>> {
 #[expect(clippy::print_stdout, reason = "this is what it is for")]
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let said = read(&words).unwrap_or_else(|e| json!({ "error": e.to_string() }));
-    println!("{said}");
+    let stated = read(&words).unwrap_or_else(|e| json!({ "error": e.to_string() }));
+    println!("{stated}");
     ExitCode::SUCCESS
 }

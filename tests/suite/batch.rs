@@ -64,12 +64,12 @@ fn a_folder_gives_a_line_for_each_in_the_order_of_names() {
     let at = folder.path();
     let mut first: Option<(String, String)> = None;
     for threads in ["1", "2", "8"] {
-        let (code, out, said) = run(
+        let (code, out, stderr) = run(
             at,
             &["encode", "all", "--to", "jsonl", "--threads", threads],
             "",
         );
-        assert_eq!(code, 1, "{said}");
+        assert_eq!(code, 1, "{stderr}");
         let all = lines(&out);
         let ids: Vec<&str> = all
             .iter()
@@ -85,10 +85,15 @@ fn a_folder_gives_a_line_for_each_in_the_order_of_names() {
                 .unwrap()
                 .starts_with("all/f3.csv:2:1: ")
         );
-        assert_eq!(said.matches("fivefig: error: all/f3.csv:2:1: ").count(), 1);
-        assert!(said.contains("\nfivefig: 4 coded, 1 refused\nfivefig: refused: all/f3.csv:2:1: "));
+        assert_eq!(
+            stderr.matches("fivefig: error: all/f3.csv:2:1: ").count(),
+            1
+        );
+        assert!(
+            stderr.contains("\nfivefig: 4 coded, 1 refused\nfivefig: refused: all/f3.csv:2:1: ")
+        );
         // The same octets for any number of threads.
-        let now = (out, said);
+        let now = (out, stderr);
         assert_eq!(
             first.get_or_insert_with(|| now.clone()),
             &now,
@@ -109,8 +114,8 @@ fn a_folder_gives_a_line_for_each_in_the_order_of_names() {
     assert_eq!(all[1]["report"], lines(&alone)[0]);
     // Files in any order, as they were named.
     let args = ["encode", "all/f5.csv", "all/f1.csv", "--to", "jsonl", "-q"];
-    let (code, out, said) = run(at, &args, "");
-    assert_eq!((code, said.as_str()), (0, ""));
+    let (code, out, stderr) = run(at, &args, "");
+    assert_eq!((code, stderr.as_str()), (0, ""));
     let two = lines(&out);
     assert_eq!((&two[0], &two[1]), (&all[4], &all[0]));
 }
@@ -119,11 +124,11 @@ fn a_folder_gives_a_line_for_each_in_the_order_of_names() {
 fn messages_come_one_after_the_other_and_are_read_so() {
     let folder = flights();
     let at = folder.path();
-    let (code, out, said) = run(at, &["encode", "all", "-q"], "");
-    assert_eq!(code, 1, "{said}");
+    let (code, out, stderr) = run(at, &["encode", "all", "-q"], "");
+    assert_eq!(code, 1, "{stderr}");
     fs::write(at.join("all.txt"), &out).unwrap();
-    let (code, again, said) = run(at, &["decode", "all.txt"], "");
-    assert_eq!((code, again.as_str()), (0, out.as_str()), "{said}");
+    let (code, again, stderr) = run(at, &["decode", "all.txt"], "");
+    assert_eq!((code, again.as_str()), (0, out.as_str()), "{stderr}");
     assert_eq!(out.matches("TTAA ").count(), 4);
     for (name, day) in [("f1", 1), ("f5", 5)] {
         let (file, sheet) = (format!("all/{name}.csv"), format!("all/{name}.toml"));
@@ -159,17 +164,17 @@ fn a_folder_for_each_and_no_identity_twice() {
             threads,
             "-q",
         ];
-        let (code, out, said) = run(at, &args, "");
+        let (code, out, stderr) = run(at, &args, "");
         assert_eq!(code, 1);
         let paths: Vec<&str> = out.lines().collect();
         let expected = |day: usize| format!("out/0-20000-0-99011_203101{day:02}1200_temp");
         assert_eq!(paths, [expected(1), expected(2), expected(4), expected(5)]);
         // The second of the same identity is the one that is refused, whichever is faster.
         assert!(
-            said.contains(&format!("{}: already issued", expected(2))),
-            "{said}"
+            stderr.contains(&format!("{}: already issued", expected(2))),
+            "{stderr}"
         );
-        assert!(said.contains("all/f3.csv:2:1: "));
+        assert!(stderr.contains("all/f3.csv:2:1: "));
         let text = fs::read_to_string(at.join(expected(4)).join("text.txt")).unwrap();
         assert!(text.starts_with("TTAA 04111 99011 "), "{text}");
         assert!(at.join(expected(4)).join("report.json").exists());
@@ -195,8 +200,8 @@ fn a_list_names_the_files() {
         (["encode", "--list", "list", "--to", "jsonl"], ""),
         (["encode", "--list", "-", "--to", "jsonl"], list),
     ] {
-        let (code, out, said) = run(at, &args, input);
-        assert_eq!(code, 3, "{said}");
+        let (code, out, stderr) = run(at, &args, input);
+        assert_eq!(code, 3, "{stderr}");
         let all = lines(&out);
         let ids: Vec<&str> = all
             .iter()
@@ -209,11 +214,11 @@ fn a_list_names_the_files() {
                 .unwrap()
                 .starts_with("all/none.csv: No such file")
         );
-        assert!(said.contains("fivefig: 2 coded, 1 refused"));
+        assert!(stderr.contains("fivefig: 2 coded, 1 refused"));
     }
-    let (code, out, said) = run(at, &["encode", "--list", "none", "--to", "jsonl"], "");
+    let (code, out, stderr) = run(at, &["encode", "--list", "none", "--to", "jsonl"], "");
     assert_eq!((code, lines(&out).len()), (3, 1));
-    assert!(said.contains("none: No such file"), "{said}");
+    assert!(stderr.contains("none: No such file"), "{stderr}");
 }
 
 /// A line of flights for each day.
@@ -243,8 +248,8 @@ fn lines_and_files_go_together_in_order() {
         "jsonl",
         "-q",
     ];
-    let (code, out, said) = run(at, &args, "");
-    assert_eq!((code, said.as_str()), (0, ""));
+    let (code, out, stderr) = run(at, &args, "");
+    assert_eq!((code, stderr.as_str()), (0, ""));
     let all = lines(&out);
     let ids: Vec<&str> = all
         .iter()
@@ -279,7 +284,7 @@ fn a_station_file_stands_for_all_its_soundings() {
         "[coding]\nhour = \"synoptic\"\n",
     )
     .unwrap();
-    let (code, out, said) = run(at, &["encode", "all", "--to", "jsonl", "-q"], "");
+    let (code, out, stderr) = run(at, &["encode", "all", "--to", "jsonl", "-q"], "");
     assert_eq!(code, 1);
     let all = lines(&out);
     let ids: Vec<&str> = all
@@ -301,8 +306,8 @@ fn a_station_file_stands_for_all_its_soundings() {
     let groups = all[0]["report"]["groups"]["ttaa"].to_string();
     assert!(groups.contains("\"1512"), "{groups}");
     assert!(
-        said.contains("all/station.txt (sounding 2): no row has a temperature"),
-        "{said}"
+        stderr.contains("all/station.txt (sounding 2): no row has a temperature"),
+        "{stderr}"
     );
     // Alone, the first is the same.
     let alone = [
@@ -358,11 +363,11 @@ fn who_reads_no_further_ends_it_quietly() {
     assert!(first.starts_with("{\"id\":\"n0\""));
     drop(from);
     let out = child.wait_with_output().unwrap();
-    let said = String::from_utf8(out.stderr).unwrap();
-    assert_eq!(out.status.code(), Some(0), "{said}");
-    assert!(!said.contains("error"), "{said}");
+    let stderr = String::from_utf8(out.stderr).unwrap();
+    assert_eq!(out.status.code(), Some(0), "{stderr}");
+    assert!(!stderr.contains("error"), "{stderr}");
     // Not all of them were coded for nothing.
-    assert!(!said.contains("400 coded"), "{said}");
+    assert!(!stderr.contains("400 coded"), "{stderr}");
 }
 
 /// The most memory that a process had, kB (proc(5), VmHWM).
@@ -430,26 +435,26 @@ fn what_does_not_go_with_many_flights_is_reported() {
         (&["--correct", "CCA", "--was", "x"], "are for one flight"),
         (&["--threads", "0"], "1..=1024"),
     ] {
-        let (code, out, said) = run(at, &[&["encode", "all"][..], more].concat(), "");
-        assert_eq!((code, out.as_str()), (2, ""), "{more:?}: {said}");
-        assert!(said.contains(what), "{more:?}: {said}");
+        let (code, out, stderr) = run(at, &[&["encode", "all"][..], more].concat(), "");
+        assert_eq!((code, out.as_str()), (2, ""), "{more:?}: {stderr}");
+        assert!(stderr.contains(what), "{more:?}: {stderr}");
     }
     let (code, ..) = run(at, &["encode"], "");
     assert_eq!(code, 2);
     // An empty folder is nothing to do.
     fs::create_dir(at.join("empty")).unwrap();
-    let (code, out, said) = run(at, &["encode", "empty", "--to", "jsonl"], "");
+    let (code, out, stderr) = run(at, &["encode", "empty", "--to", "jsonl"], "");
     assert_eq!(
-        (code, out.as_str(), said.as_str()),
+        (code, out.as_str(), stderr.as_str()),
         (0, "", "fivefig: 0 coded, 0 refused\n")
     );
     // A sheet with a fault is reported once, before anything is read.
     fs::write(at.join("bad.toml"), "[station]\nkind = \"moon\"\n").unwrap();
-    let (code, out, said) = run(
+    let (code, out, stderr) = run(
         at,
         &["encode", "all", "--sheet", "bad.toml", "--to", "jsonl"],
         "",
     );
     assert_eq!((code, out.as_str()), (1, ""));
-    assert_eq!(said.lines().count(), 1, "{said}");
+    assert_eq!(stderr.lines().count(), 1, "{stderr}");
 }

@@ -158,11 +158,11 @@ fn text_and_bufr_of_a_flight_agree() {
             for report in [chosen, whole] {
                 let read = through(&report).1;
                 let none: Vec<String> = Vec::new();
-                let told = |left: &Report, right: &Report| -> Vec<String> {
+                let reported = |left: &Report, right: &Report| -> Vec<String> {
                     let found = compare(left, right, &Tolerance::coarser(left, right));
                     found.iter().map(ToString::to_string).collect()
                 };
-                let mut values = told(&report, &read);
+                let mut values = reported(&report, &read);
                 // Where two levels became one, one of them has the other's values.
                 let united = bufr::from_report(&report).unwrap().findings.into_iter();
                 let tenths = |p: f64| (p * 10.0).round();
@@ -181,7 +181,7 @@ fn text_and_bufr_of_a_flight_agree() {
                     .retain(|d| template.ends_with(['6', '7']) || !d.contains("number of levels"));
                 assert_eq!(values, none, "{name} {template} values");
                 let Some(text) = &text else { continue };
-                let mut values = told(text, &read);
+                let mut values = reported(text, &read);
                 values.retain(|d| !united.iter().any(|at| d.contains(at.as_str())));
                 // By height alone a maximum wind has no pressure.
                 values.retain(|d| name != "pilot" || !d.contains("(max_wind)"));
@@ -290,13 +290,13 @@ fn rows_of_one_coded_pressure_are_thinned_and_told() {
             "{name}"
         );
         let left_out = report.levels.len() - levels;
-        let told = findings
+        let reported = findings
             .iter()
             .find(|f| f.code == "levels-thinned")
             .unwrap();
         assert!(
-            told.what.starts_with(&format!("{left_out} level")),
-            "{told}"
+            reported.what.starts_with(&format!("{left_out} level")),
+            "{reported}"
         );
         // No level with a role is lost, nor any of its roles.
         let all = |levels: &[Level]| {
@@ -428,22 +428,24 @@ fn more_levels_than_the_counter_holds_are_refused() {
 fn what_does_not_fit_is_an_error_with_its_place() {
     let sample = sample("low_burst");
     let report = coded(&sample, Reach::Whole).report;
-    let said = |change: &dyn Fn(&mut Report)| {
+    let stderr = |change: &dyn Fn(&mut Report)| {
         let mut report = report.clone();
         change(&mut report);
         bufr::from_report(&report).unwrap_err().to_string()
     };
     let lines = [
-        said(&|r| r.levels[3].row.wind.as_mut().unwrap().speed_ms = 500.0),
-        said(&|r| r.levels[3].row.height_gpm = Some(-1200.0)),
-        said(&|r| r.levels[3].row.time_s = Some(40_000.0)),
-        said(&|r| r.context.flight.serial = Some("a serial number of more than twenty".to_owned())),
-        said(&|r| r.context.station.wigos_id = Some("0-20000-0".to_owned())),
-        said(&|r| r.context.bufr.template = Some("309055".to_owned())),
-        said(&|r| r.context.bufr.template = Some("309053".to_owned())),
-        said(&|r| r.context.bufr.template = Some("301001".to_owned())),
-        said(&|r| r.context.flight.ascent = Some(20_000)),
-        said(&|r| {
+        stderr(&|r| r.levels[3].row.wind.as_mut().unwrap().speed_ms = 500.0),
+        stderr(&|r| r.levels[3].row.height_gpm = Some(-1200.0)),
+        stderr(&|r| r.levels[3].row.time_s = Some(40_000.0)),
+        stderr(&|r| {
+            r.context.flight.serial = Some("a serial number of more than twenty".to_owned())
+        }),
+        stderr(&|r| r.context.station.wigos_id = Some("0-20000-0".to_owned())),
+        stderr(&|r| r.context.bufr.template = Some("309055".to_owned())),
+        stderr(&|r| r.context.bufr.template = Some("309053".to_owned())),
+        stderr(&|r| r.context.bufr.template = Some("301001".to_owned())),
+        stderr(&|r| r.context.flight.ascent = Some(20_000)),
+        stderr(&|r| {
             r.when = fivefig::model::When::Coded {
                 day: 1,
                 hour: 0,

@@ -27,8 +27,8 @@ impl Scene {
     }
 
     fn text(&self, args: &[&str]) -> String {
-        let (code, out, said) = self.run(args);
-        assert_eq!(code, 0, "{args:?}: {said}");
+        let (code, out, stderr) = self.run(args);
+        assert_eq!(code, 0, "{args:?}: {stderr}");
         String::from_utf8(out).unwrap()
     }
 
@@ -38,8 +38,8 @@ impl Scene {
         let profile = format!("{samples}{sample}.csv");
         let sheet = format!("{samples}{sample}.toml");
         let args = ["encode", &profile, "--sheet", &sheet, "-q", "-o", output];
-        let (code, _, said) = self.run(&[&args, more].concat());
-        assert_eq!(code, 0, "{said}");
+        let (code, _, stderr) = self.run(&[&args, more].concat());
+        assert_eq!(code, 0, "{stderr}");
     }
 }
 
@@ -87,9 +87,9 @@ fn every_pair_of_forms_is_compared_without_a_difference() {
             ("m.json", "m.bufr"),
             ("m.bufr", "m.bufr"),
         ] {
-            let (code, out, said) = scene.run(&["compare", pair.0, pair.1]);
+            let (code, out, stderr) = scene.run(&["compare", pair.0, pair.1]);
             let out = String::from_utf8(out).unwrap();
-            assert_eq!((code, out.as_str()), (0, ""), "{name} {pair:?} {said}");
+            assert_eq!((code, out.as_str()), (0, ""), "{name} {pair:?} {stderr}");
         }
     }
 }
@@ -128,8 +128,8 @@ fn bufr_is_interpreted_as_a_profile() {
         again.starts_with("TTAA 15111 99011 99004 04430 23006"),
         "{again}"
     );
-    let (code, out, said) = scene.run(&["compare", "first.txt", "flight.bufr"]);
-    assert_eq!((code, out.len()), (0, 0), "{said}");
+    let (code, out, stderr) = scene.run(&["compare", "first.txt", "flight.bufr"]);
+    assert_eq!((code, out.len()), (0, 0), "{stderr}");
     fs::write(scene.path("knots.toml"), "[coding]\nwind_unit = \"kt\"\n").unwrap();
     let knots = scene.text(&["encode", "flight.bufr", "--sheet", "knots.toml", "-q"]);
     assert!(knots.starts_with("TTAA 65111 99011"), "{knots}");
@@ -139,8 +139,8 @@ fn bufr_is_interpreted_as_a_profile() {
     assert!(clear.contains("41414 00900"), "{clear}");
     for command in ["levels", "check"] {
         let args = [command, "flight.bufr"];
-        let (code, _, said) = scene.run(&args);
-        assert_eq!(code, 0, "{command}: {said}");
+        let (code, _, stderr) = scene.run(&args);
+        assert_eq!(code, 0, "{command}: {stderr}");
     }
     // Its own flags beside ours.
     let (code, out, _) = scene.run(&[
@@ -195,32 +195,32 @@ fn messages_of_a_file_are_read_one_by_one() {
     assert_eq!(text.matches("TTAA").count(), 2);
     let lines = scene.text(&["decode", "two.bin", "--to", "jsonl"]);
     assert_eq!(lines.lines().count(), 2);
-    let (code, _, said) = scene.run(&["encode", "two.bin"]);
+    let (code, _, stderr) = scene.run(&["encode", "two.bin"]);
     assert_eq!(code, 1);
     assert!(
-        said.contains("there are 2 soundings; name one with --message 1 to --message 2"),
-        "{said}"
+        stderr.contains("there are 2 soundings; name one with --message 1 to --message 2"),
+        "{stderr}"
     );
     let second = scene.text(&["encode", "two.bin", "--message", "2", "-q"]);
     assert!(
         second.starts_with("TTAA") && !second.contains("TTCC"),
         "{second}"
     );
-    let (code, _, said) = scene.run(&["encode", "two.bin", "--message", "3"]);
+    let (code, _, stderr) = scene.run(&["encode", "two.bin", "--message", "3"]);
     assert_eq!(code, 1);
     assert!(
-        said.contains("there is no sounding 3; the file has 2"),
-        "{said}"
+        stderr.contains("there is no sounding 3; the file has 2"),
+        "{stderr}"
     );
     // The first one broken: the second is read, the exit code tells.
     let start = file.windows(4).position(|w| w == b"BUFR").unwrap();
     let mut broken = file.clone();
     broken[start + 40] ^= 0xFF;
     fs::write(scene.path("broken.bin"), &broken).unwrap();
-    let (code, out, said) = scene.run(&["decode", "broken.bin"]);
+    let (code, out, stderr) = scene.run(&["decode", "broken.bin"]);
     assert_eq!(code, 1);
     assert_eq!(String::from_utf8(out).unwrap().matches("TTAA").count(), 1);
-    assert!(said.contains("broken.bin: message 1 (octet "), "{said}");
+    assert!(stderr.contains("broken.bin: message 1 (octet "), "{stderr}");
 }
 
 /// IUK to 100 hPa, IUS whole, by kind and form; A2 by the quarter of the globe.
@@ -265,12 +265,12 @@ fn bulletins_have_the_headings_of_bufr() {
         "--to",
         "bufr-bulletin",
     ];
-    let (code, out, said) = scene.run(&args);
+    let (code, out, stderr) = scene.run(&args);
     assert_eq!(code, 0);
     assert!(out.starts_with(b"IUSE30 XXXX 151200"));
     assert!(
-        said.contains("ii is 30; customary for this kind of station are 01 to 19"),
-        "{said}"
+        stderr.contains("ii is 30; customary for this kind of station are 01 to 19"),
+        "{stderr}"
     );
 }
 
@@ -297,19 +297,19 @@ fn a_correction_moves_the_update_number() {
         "-o",
         "new.bufr",
     ];
-    let (code, _, said) = scene.run(&[&base[..], &again].concat());
+    let (code, _, stderr) = scene.run(&[&base[..], &again].concat());
     assert_eq!(code, 1);
     assert!(
-        said.contains("nothing has changed since the earlier message"),
-        "{said}"
+        stderr.contains("nothing has changed since the earlier message"),
+        "{stderr}"
     );
     fs::write(scene.path("wet.toml"), "[surface]\nhumidity_pct = 96\n").unwrap();
     let changed = [&base[..], &["--sheet", "wet.toml"], &again].concat();
-    let (code, _, said) = scene.run(&changed);
-    assert_eq!(code, 0, "{said}");
+    let (code, _, stderr) = scene.run(&changed);
+    assert_eq!(code, 0, "{stderr}");
     assert!(
-        said.contains("corrected: dew-point depression at 1004.3 hPa"),
-        "{said}"
+        stderr.contains("corrected: dew-point depression at 1004.3 hPa"),
+        "{stderr}"
     );
     let octets = fs::read(scene.path("new.bufr")).unwrap();
     // Octet 9 of section 1.
@@ -319,22 +319,22 @@ fn a_correction_moves_the_update_number() {
         .iter()
         .map(|a| if *a == "CCA" { "CCB" } else { a })
         .collect();
-    let (code, _, said) = scene.run(&skipped);
+    let (code, _, stderr) = scene.run(&skipped);
     assert_eq!(code, 1);
     assert!(
-        said.contains("its update number is 0, so the next one is 1"),
-        "{said}"
+        stderr.contains("its update number is 0, so the next one is 1"),
+        "{stderr}"
     );
     scene.encode("low_burst", &["--to", "bufr"], "other.bufr");
     let other: Vec<&str> = changed
         .iter()
         .map(|a| if *a == "sent.bufr" { "other.bufr" } else { a })
         .collect();
-    let (code, _, said) = scene.run(&other);
+    let (code, _, stderr) = scene.run(&other);
     assert_eq!(code, 1);
     assert!(
-        said.contains("the earlier message is of another station or form"),
-        "{said}"
+        stderr.contains("the earlier message is of another station or form"),
+        "{stderr}"
     );
 }
 
@@ -363,21 +363,24 @@ fn a_correction_is_of_the_same_message() {
         ];
         scene.run(&[&base[..], &["--was", was, "-q", "-o", "new.bufr"], more].concat())
     };
-    let (code, _, said) = correct(&["--up-to", "100"], "whole.bufr");
+    let (code, _, stderr) = correct(&["--up-to", "100"], "whole.bufr");
     assert_eq!(code, 1);
     assert!(
-        said.contains("Part C was sent and is missing now"),
-        "{said}"
+        stderr.contains("Part C was sent and is missing now"),
+        "{stderr}"
     );
-    let (code, _, said) = correct(&[], "early.bufr");
+    let (code, _, stderr) = correct(&[], "early.bufr");
     assert_eq!(code, 1);
-    assert!(said.contains("the second message of the flight"), "{said}");
+    assert!(
+        stderr.contains("the second message of the flight"),
+        "{stderr}"
+    );
     assert!(!scene.path("new.bufr").exists());
     let change = |text: &str| {
         fs::write(scene.path("change.toml"), text).unwrap();
-        let (code, _, said) = correct(&["--sheet", "change.toml"], "whole.bufr");
-        assert_eq!(code, 0, "{said}");
-        said
+        let (code, _, stderr) = correct(&["--sheet", "change.toml"], "whole.bufr");
+        assert_eq!(code, 0, "{stderr}");
+        stderr
     };
     assert_eq!(
         change("[flight]\ntermination = 14\n"),
@@ -387,9 +390,9 @@ fn a_correction_is_of_the_same_message() {
         change("[bufr]\ncentre = 7\n"),
         "fivefig: corrected: Originating centre and sub-centre: 65535 0 on the left, 7 0 on the right\n"
     );
-    let said = change("[surface]\nwind_speed_ms = 6.4\n");
-    assert!(said.contains("wind speed at 1004.3 hPa"), "{said}");
-    assert!(said.lines().all(|l| l.contains("1004.3 hPa")), "{said}");
+    let stderr = change("[surface]\nwind_speed_ms = 6.4\n");
+    assert!(stderr.contains("wind speed at 1004.3 hPa"), "{stderr}");
+    assert!(stderr.lines().all(|l| l.contains("1004.3 hPa")), "{stderr}");
 }
 
 /// A correction is shared under the same data_id, by an `update` link to a file of
@@ -454,11 +457,11 @@ fn what_a_message_lacks_is_reported() {
         "-o",
         "m.bufr",
     ];
-    let (code, _, said) = scene.run(&args);
+    let (code, _, stderr) = scene.run(&args);
     assert_eq!(code, 0);
     assert!(
-        said.contains("0 01 006, aircraft flight number, is mandatory"),
-        "{said}"
+        stderr.contains("0 01 006, aircraft flight number, is mandatory"),
+        "{stderr}"
     );
     let fields = |file: &str, fxy: &str| {
         let listing = scene.text(&["decode", file, "--to", "dump"]);
@@ -490,11 +493,11 @@ fn what_a_message_lacks_is_reported() {
         octets[at / 8] &= !(0x80 >> (at % 8));
     }
     fs::write(scene.path("light.bufr"), &octets).unwrap();
-    let (code, _, said) = scene.run(&["decode", "light.bufr"]);
+    let (code, _, stderr) = scene.run(&["decode", "light.bufr"]);
     assert_eq!(code, 0);
     assert!(
-        said.contains("1 level with a light and variable wind"),
-        "{said}"
+        stderr.contains("1 level with a light and variable wind"),
+        "{stderr}"
     );
 }
 
@@ -517,16 +520,19 @@ fn files_are_as_open_as_the_umask_lets() {
 fn nil_goes_through_bufr() {
     let scene = Scene::new();
     let args = ["nil", "--sheet", &sample("winter_jet.toml"), "--to"];
-    let (code, _, said) = scene.run(&[&args[..], &["bufr", "-o", "nil.bufr"]].concat());
-    assert_eq!(code, 0, "{said}");
+    let (code, _, stderr) = scene.run(&[&args[..], &["bufr", "-o", "nil.bufr"]].concat());
+    assert_eq!(code, 0, "{stderr}");
     let text = scene.text(&["decode", "nil.bufr"]);
     assert_eq!(text.matches("99011 NIL=").count(), 4, "{text}");
-    let (code, _, said) = scene.run(&["encode", "nil.bufr"]);
+    let (code, _, stderr) = scene.run(&["encode", "nil.bufr"]);
     assert_eq!(code, 1);
-    assert!(said.contains("the message has no level (NIL)"), "{said}");
-    let (code, _, said) = scene.run(&[&args[..], &["wis2", "-o", "."]].concat());
+    assert!(
+        stderr.contains("the message has no level (NIL)"),
+        "{stderr}"
+    );
+    let (code, _, stderr) = scene.run(&[&args[..], &["wis2", "-o", "."]].concat());
     assert_eq!(code, 2);
-    assert!(said.contains("invalid value 'wis2'"), "{said}");
+    assert!(stderr.contains("invalid value 'wis2'"), "{stderr}");
 }
 
 /// Broken files: section and bit, exit code 1, nothing written.
@@ -562,17 +568,17 @@ fn broken_files_are_refused_with_section_and_bit() {
             b[n - 1] = b'8';
         }),
     ];
-    let mut told = Vec::new();
+    let mut reported = Vec::new();
     for (what, damage) in damages {
         let mut octets = whole.clone();
         damage(&mut octets);
         fs::write(scene.path("bad.bufr"), &octets).unwrap();
         for (command, output) in [("decode", "o1"), ("encode", "o2")] {
-            let (code, out, said) = scene.run(&[command, "bad.bufr", "-o", output]);
-            assert_eq!((code, out.len()), (1, 0), "{what} {command}: {said}");
+            let (code, out, stderr) = scene.run(&[command, "bad.bufr", "-o", output]);
+            assert_eq!((code, out.len()), (1, 0), "{what} {command}: {stderr}");
             assert!(!scene.path(output).exists(), "{what} {command}");
             if command == "decode" {
-                told.push(format!("{what}: {}", said.lines().next().unwrap_or("")));
+                reported.push(format!("{what}: {}", stderr.lines().next().unwrap_or("")));
             }
         }
     }
@@ -585,10 +591,10 @@ fn broken_files_are_refused_with_section_and_bit() {
         octets[(bit + i) / 8] |= 0x80 >> ((bit + i) % 8);
     }
     fs::write(scene.path("bad.bufr"), &octets).unwrap();
-    let (code, _, said) = scene.run(&["decode", "bad.bufr"]);
+    let (code, _, stderr) = scene.run(&["decode", "bad.bufr"]);
     assert_eq!(code, 1);
-    told.push(format!("absurd count: {}", said.lines().next().unwrap()));
-    insta::assert_snapshot!(told.join("\n"));
+    reported.push(format!("absurd count: {}", stderr.lines().next().unwrap()));
+    insta::assert_snapshot!(reported.join("\n"));
 }
 
 /// What is no BUFR, and forms that do not go together.
@@ -598,9 +604,9 @@ fn orders_that_do_not_fit_are_refused() {
     scene.encode("low_burst", &[], "m.txt");
     scene.encode("low_burst", &["--to", "bufr"], "m.bufr");
     let refused = |args: &[&str], code: i32, words: &str| {
-        let (found, out, said) = scene.run(args);
-        assert_eq!((found, out.len()), (code, 0), "{args:?}: {said}");
-        assert!(said.contains(words), "{args:?}: {said}");
+        let (found, out, stderr) = scene.run(args);
+        assert_eq!((found, out.len()), (code, 0), "{args:?}: {stderr}");
+        assert!(stderr.contains(words), "{args:?}: {stderr}");
     };
     refused(
         &["decode", "m.txt", "--to", "dump"],
@@ -637,8 +643,8 @@ fn orders_that_do_not_fit_are_refused() {
     assert!(!scene.path("x.bufr").exists());
     // JSON keeps the full date and goes into BUFR.
     scene.encode("low_burst", &["--to", "json", "--levels", "all"], "m.json");
-    let (code, out, said) = scene.run(&["decode", "m.json", "--to", "bufr"]);
-    assert_eq!(code, 0, "{said}");
+    let (code, out, stderr) = scene.run(&["decode", "m.json", "--to", "bufr"]);
+    assert_eq!(code, 0, "{stderr}");
     assert_eq!(out, fs::read(scene.path("m.bufr")).unwrap());
 }
 
@@ -656,10 +662,10 @@ fn a_folder_is_decoded_and_a_broken_message_costs_itself() {
     let mut broken = whole.clone();
     broken[7] = 5;
     fs::write(scene.path("in/b.bufr"), [broken, whole].concat()).unwrap();
-    let (code, out, said) = scene.run(&["decode", "in", "--to", "jsonl"]);
+    let (code, out, stderr) = scene.run(&["decode", "in", "--to", "jsonl"]);
     let out = String::from_utf8(out).unwrap();
-    assert_eq!((code, out.lines().count()), (1, 3), "{said}");
-    let error = said.lines().find(|l| l.contains("error")).unwrap();
+    assert_eq!((code, out.lines().count()), (1, 3), "{stderr}");
+    let error = stderr.lines().find(|l| l.contains("error")).unwrap();
     assert!(
         error.contains("b.bufr: message 1 (octet 0): section 0, bit 56: edition 5"),
         "{error}"
@@ -673,7 +679,7 @@ fn a_folder_is_decoded_and_a_broken_message_costs_itself() {
         .collect();
     assert_eq!(heads.len(), 3, "{heads:?}");
     fs::create_dir(scene.path("empty")).unwrap();
-    let (code, _, said) = scene.run(&["decode", "empty"]);
+    let (code, _, stderr) = scene.run(&["decode", "empty"]);
     assert_eq!(code, 1);
-    assert!(said.contains("the folder has no file"), "{said}");
+    assert!(stderr.contains("the folder has no file"), "{stderr}");
 }

@@ -25,20 +25,20 @@ fn what_columns_shows_is_a_sheet_that_reads_the_file() {
     fs::write(at.join("p.txt"), PROFILE).unwrap();
     fs::write(at.join("s.toml"), SHEET).unwrap();
     // Not before the sheet says so: the guess is shown and not used.
-    let (code, product, said) = run(at, &["encode", "p.txt", "--sheet", "s.toml"]);
+    let (code, product, stderr) = run(at, &["encode", "p.txt", "--sheet", "s.toml"]);
     assert_eq!((code, product.as_str()), (1, ""));
-    assert!(said.contains("run `fivefig columns p.txt`"), "{said}");
+    assert!(stderr.contains("run `fivefig columns p.txt`"), "{stderr}");
 
-    let (code, shown, said) = run(at, &["columns", "p.txt"]);
-    assert_eq!((code, said.as_str()), (0, ""));
+    let (code, shown, stderr) = run(at, &["columns", "p.txt"]);
+    assert_eq!((code, stderr.as_str()), (0, ""));
     insta::assert_snapshot!(shown);
     let paste = shown.split_once("\n\n").unwrap().1;
     fs::write(at.join("c.toml"), paste).unwrap();
     let args = [
         "encode", "-q", "p.txt", "--sheet", "s.toml", "--sheet", "c.toml",
     ];
-    let (code, message, said) = run(at, &args);
-    assert_eq!(code, 0, "{said}");
+    let (code, message, stderr) = run(at, &args);
+    assert_eq!(code, 0, "{stderr}");
     // 1004.3 hPa, 277.65 K = 4.5 °C, 230°, 12 kn = 6.2 m/s, by the groups of
     // section 2 of FM 35: 99PPP TTTaDD ddfff.
     assert!(message.contains(" 99004 044"), "{message}");
@@ -70,10 +70,10 @@ fn a_file_without_a_header_gets_names() {
     let at = folder.path();
     let rows = PROFILE.split_once('\n').unwrap().1;
     fs::write(at.join("p.txt"), rows).unwrap();
-    let (code, shown, said) = run(at, &["columns", "p.txt"]);
+    let (code, shown, stderr) = run(at, &["columns", "p.txt"]);
     assert_eq!(code, 0);
     assert_eq!(
-        said,
+        stderr,
         "fivefig: info: p.txt: the first row has numbers only: the file is read without a header row\n"
     );
     assert!(shown.contains("names = [\"column_1\", "), "{shown}");
@@ -91,11 +91,11 @@ fn a_column_that_is_likely_and_not_used_is_reported() {
         "time_s,pressure_hpa,temperature_c,RH,v\n0,1000,4,80,1\n1,999,4,80,1\n2,998,4,80,1\n";
     fs::write(at.join("p.csv"), rows).unwrap();
     fs::write(at.join("s.toml"), SHEET).unwrap();
-    let (code, _, said) = run(at, &["encode", "p.csv", "--sheet", "s.toml"]);
-    assert_eq!(code, 0, "{said}");
+    let (code, _, stderr) = run(at, &["encode", "p.csv", "--sheet", "s.toml"]);
+    assert_eq!(code, 0, "{stderr}");
     assert!(
-        said.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (give them under [columns] if they are these quantities)\nfivefig: run `fivefig columns p.csv`"),
-        "{said}"
+        stderr.contains("info: p.csv:1: not used, but `RH` like humidity_pct, `v` like wind_v_ms (give them under [columns] if they are these quantities)\nfivefig: run `fivefig columns p.csv`"),
+        "{stderr}"
     );
 }
 
@@ -105,21 +105,21 @@ fn bufr_needs_no_columns() {
     let at = folder.path();
     let sample = |name: &str| format!("{}/samples/{name}", env!("CARGO_MANIFEST_DIR"));
     let (csv, toml) = (sample("drop.csv"), sample("drop.toml"));
-    let (code, _, said) = run(
+    let (code, _, stderr) = run(
         at,
         &[
             "encode", "-q", &csv, "--sheet", &toml, "--to", "bufr", "-o", "x.bufr",
         ],
     );
-    assert_eq!(code, 0, "{said}");
+    assert_eq!(code, 0, "{stderr}");
     let (code, shown, _) = run(at, &["columns", "x.bufr"]);
     assert_eq!(code, 0);
     assert_eq!(
         shown,
         "# x.bufr: every element of this format has a fixed meaning; nothing needs to be mapped\n"
     );
-    let (code, _, said) = run(at, &["columns", "nothing.csv"]);
-    assert_eq!(code, 3, "{said}");
+    let (code, _, stderr) = run(at, &["columns", "nothing.csv"]);
+    assert_eq!(code, 3, "{stderr}");
 }
 
 #[test]
@@ -136,7 +136,7 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
     assert_eq!(found.skip_lines, 3);
     assert_eq!(found.names, ["time_s", "P"]);
     assert_eq!(found.widths, [8, 10000]);
-    for (from, to, told) in [
+    for (from, to, reported) in [
         (
             "3",
             "-1",
@@ -165,6 +165,6 @@ fn what_a_sheet_says_of_text_is_held_to_its_bounds() {
     ] {
         let errors = of(&good.replacen(from, to, 1)).unwrap_err();
         assert_eq!(errors.faults().len(), 1);
-        assert_eq!(errors.to_string(), told);
+        assert_eq!(errors.to_string(), reported);
     }
 }

@@ -97,9 +97,9 @@ fn bad_profiles_are_refused_with_place_and_advice() {
         ),
     ];
     for (name, profile, expected) in cases {
-        let (code, said) = encode(profile, SHEET);
-        assert_eq!(code, 1, "{name}: {said}");
-        assert!(said.contains(expected), "{name}: {said}");
+        let (code, stderr) = encode(profile, SHEET);
+        assert_eq!(code, 1, "{name}: {stderr}");
+        assert!(stderr.contains(expected), "{name}: {stderr}");
     }
 }
 
@@ -121,18 +121,18 @@ fn bad_sheets_are_refused_with_place_and_advice() {
             "unknown unit `R`; it may be °C, K",
         ),
     ] {
-        let (code, said) = encode(good.as_bytes(), &sheet);
-        assert_eq!(code, 1, "{said}");
-        assert!(said.contains(expected), "{expected}: {said}");
+        let (code, stderr) = encode(good.as_bytes(), &sheet);
+        assert_eq!(code, 1, "{stderr}");
+        assert!(stderr.contains(expected), "{expected}: {stderr}");
     }
 }
 
 #[test]
 fn two_rows_and_no_wind_are_not_errors() {
     let rows = format!("{HEAD}0,1000,10,1,80,,\n1,990,90,0,80,,\n2,980,170,-1,80,,\n");
-    let (code, said) = encode(rows.as_bytes(), SHEET);
-    assert_eq!(code, 0, "{said}");
-    assert!(said.contains("no row has a wind"), "{said}");
+    let (code, stderr) = encode(rows.as_bytes(), SHEET);
+    assert_eq!(code, 0, "{stderr}");
+    assert!(stderr.contains("no row has a wind"), "{stderr}");
 }
 
 #[test]
@@ -168,9 +168,9 @@ fn findings_come_as_json_lines_and_strict_counts_warnings() {
         "--notes",
         "json",
     ];
-    let (code, text, said) = in_samples(&args);
+    let (code, text, stderr) = in_samples(&args);
     assert_eq!((code, text.get(..4)), (0, Some("TTAA")));
-    let finding: serde_json::Value = serde_json::from_str(said.lines().next().unwrap()).unwrap();
+    let finding: serde_json::Value = serde_json::from_str(stderr.lines().next().unwrap()).unwrap();
     assert_eq!(finding["code"], "wind-missing");
     let (code, _, _) = in_samples(&[&args[..], &["--strict"]].concat());
     assert_eq!(code, 1);
@@ -197,13 +197,13 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         ),
     ] {
         fs::write(&path, text).unwrap();
-        let (code, out, said) = in_samples(&["decode", path.to_str().unwrap()]);
+        let (code, out, stderr) = in_samples(&["decode", path.to_str().unwrap()]);
         assert_eq!((code, out.as_str()), (1, ""), "{text}");
-        assert!(said.contains(expected), "{text}: {said}");
+        assert!(stderr.contains(expected), "{text}: {stderr}");
     }
     // What can be read is written, and the exit code says that not all could.
     fs::write(&path, format!("{head} 88999 77999=")).unwrap();
-    let (code, out, said) = in_samples(&["decode", path.to_str().unwrap()]);
+    let (code, out, stderr) = in_samples(&["decode", path.to_str().unwrap()]);
     assert_eq!(
         (code, out),
         (
@@ -212,15 +212,15 @@ fn a_damaged_message_is_refused_by_part_and_group() {
         )
     );
     assert!(
-        said.contains("Id does not give the last standard surface with wind"),
-        "{said}"
+        stderr.contains("Id does not give the last standard surface with wind"),
+        "{stderr}"
     );
     fs::write(&path, format!("{head} 3X999= TTBB 1511/ 99011 NIL=")).unwrap();
-    let (code, out, said) = in_samples(&["decode", path.to_str().unwrap()]);
+    let (code, out, stderr) = in_samples(&["decode", path.to_str().unwrap()]);
     assert_eq!(
         (code, out.as_str()),
         (1, "TTBB 1511/ 99011 NIL=\n"),
-        "{said}"
+        "{stderr}"
     );
 }
 
@@ -289,25 +289,25 @@ fn json_that_is_no_report_is_refused_with_its_place() {
     ];
     for (text, expected) in cases {
         assert_ne!(text, json, "{expected}: the case changes nothing");
-        let (code, out, said) = run(&["decode", "-"], &text);
-        assert_eq!((code, out.as_str()), (1, ""), "{expected}: {said}");
+        let (code, out, stderr) = run(&["decode", "-"], &text);
+        assert_eq!((code, out.as_str()), (1, ""), "{expected}: {stderr}");
         assert!(
-            said.starts_with("fivefig: error: -: ") && said.contains(expected),
-            "{said}"
+            stderr.starts_with("fivefig: error: -: ") && stderr.contains(expected),
+            "{stderr}"
         );
     }
     // Groups that the values do not give are reported; values win.
     let text = run(&JET, "").1;
-    let (code, out, said) = run(
+    let (code, out, stderr) = run(
         &["decode", "-"],
         &json.replacen("\"99004\"", "\"99005\"", 1),
     );
     assert_eq!((code, out), (0, text));
-    assert_eq!(said, "", "groups beside a level are for the eye");
+    assert_eq!(stderr, "", "groups beside a level are for the eye");
     let changed = json.replace("\"99004\"", "\"99005\"");
-    let said = run(&["decode", "-"], &changed).2;
+    let stderr = run(&["decode", "-"], &changed).2;
     assert_eq!(
-        said,
+        stderr,
         "fivefig: warning: part A group 4: the group in the document is `99005`, the values give `99004` (the values are used)\nfivefig: 1 warning\n"
     );
 }
@@ -344,7 +344,7 @@ fn orders_show_everywhere() {
         assert_eq!(code, 0, "{errors}");
         (out, errors)
     };
-    let (table, told) = run(&["levels"]);
+    let (table, reported) = run(&["levels"]);
     for line in [
         "ordered: level at 900 hPa in: cloud top",
         "ordered: humidity withheld from 880 to 860 hPa: icing",
@@ -353,8 +353,8 @@ fn orders_show_everywhere() {
         assert!(table.contains(line), "{table}");
     }
     assert!(
-        told.contains("is added by order: cloud top") && told.contains("withheld"),
-        "{told}"
+        reported.contains("is added by order: cloud top") && reported.contains("withheld"),
+        "{reported}"
     );
     let (json, _) = run(&["encode", "--to", "json"]);
     for word in ["\"force\"", "\"icing\"", "\"doubtful\""] {
@@ -380,21 +380,21 @@ fn other_forms_by_the_command() {
     let (code, out, _) = run(&["nil", "--sheet", toml]);
     assert_eq!(code, 0);
     assert!(out.starts_with("TTAA 1512/ 99011 NIL=\n"), "{out}");
-    let (code, _, said) = run(&[
+    let (code, _, stderr) = run(&[
         "encode", csv, "--sheet", toml, "--to", "bulletin", "--bbb", "COR",
     ]);
     assert_eq!(code, 2);
-    assert!(said.contains("RRA to RRX"), "{said}");
+    assert!(stderr.contains("RRA to RRX"), "{stderr}");
     let low = [
         "encode",
         "samples/low_burst.csv",
         "--sheet",
         "samples/low_burst.toml",
     ];
-    let (code, out, said) = run(&[&low[..], &["--up-to", "100"]].concat());
+    let (code, out, stderr) = run(&[&low[..], &["--up-to", "100"]].concat());
     assert_eq!((code, out.as_str()), (1, ""));
-    assert!(said.contains("has not reached 100 hPa"), "{said}");
-    let (code, _, said) = run(&[
+    assert!(stderr.contains("has not reached 100 hPa"), "{stderr}");
+    let (code, _, stderr) = run(&[
         "encode",
         "samples/windless.csv",
         "--sheet",
@@ -403,8 +403,8 @@ fn other_forms_by_the_command() {
         "pilot",
     ]);
     assert_eq!(code, 1);
-    assert!(said.contains("no row has a wind"), "{said}");
-    let (code, _, said) = run(&[
+    assert!(stderr.contains("no row has a wind"), "{stderr}");
+    let (code, _, stderr) = run(&[
         "encode",
         "samples/drop.csv",
         "--sheet",
@@ -413,7 +413,7 @@ fn other_forms_by_the_command() {
         "pilot",
     ]);
     assert_eq!(code, 1);
-    assert!(said.contains("no PILOT form for dropsondes"), "{said}");
+    assert!(stderr.contains("no PILOT form for dropsondes"), "{stderr}");
 }
 
 #[test]
@@ -455,10 +455,10 @@ fn messages_are_compared_in_any_two_forms() {
     ];
     assert_eq!(run(&args, "").0, 0);
     fs::write(path("t.toml"), "temperature_c = 0.5\n").unwrap();
-    let (code, _, said) = run(&args, "");
+    let (code, _, stderr) = run(&args, "");
     assert!(
-        code == 1 && said.contains("unknown key `temperature_c`"),
-        "{said}"
+        code == 1 && stderr.contains("unknown key `temperature_c`"),
+        "{stderr}"
     );
     // A message with its profile.
     let profile = [
@@ -512,7 +512,7 @@ fn a_correction_holds_the_parts_that_changed() {
     };
     let sent = encode("samples/winter_jet.toml", &["--to", "bulletin"]).1;
     fs::write(path("was.txt"), &sent).unwrap();
-    let (code, out, said) = encode(
+    let (code, out, stderr) = encode(
         &path("now.toml"),
         &[
             "--to",
@@ -523,25 +523,25 @@ fn a_correction_holds_the_parts_that_changed() {
             &path("was.txt"),
         ],
     );
-    assert_eq!(code, 0, "{said}");
+    assert_eq!(code, 0, "{stderr}");
     assert!(out.starts_with("USXX01 XXXX 151200 CCA\r\r\nTTAA"), "{out}");
     assert!(out.contains("TTBB") && !out.contains("TTCC"), "{out}");
     assert!(
-        said.contains("corrected: temperature at 1004 hPa"),
-        "{said}"
+        stderr.contains("corrected: temperature at 1004 hPa"),
+        "{stderr}"
     );
     // The letter goes on; nothing changed is refused.
     fs::write(path("cca.txt"), &out).unwrap();
     let late = ["--correct", "CCA", "--was", &path("cca.txt")];
-    let (code, _, said) = encode("samples/winter_jet.toml", &late);
+    let (code, _, stderr) = encode("samples/winter_jet.toml", &late);
     assert!(
-        code == 1 && said.contains("the next correction is CCB"),
-        "{said}"
+        code == 1 && stderr.contains("the next correction is CCB"),
+        "{stderr}"
     );
     let same = ["--correct", "CCA", "--was", &path("was.txt")];
-    let (code, out, said) = encode("samples/winter_jet.toml", &same);
+    let (code, out, stderr) = encode("samples/winter_jet.toml", &same);
     assert_eq!((code, out.as_str()), (1, ""));
-    assert!(said.contains("nothing has changed"), "{said}");
+    assert!(stderr.contains("nothing has changed"), "{stderr}");
 }
 
 #[test]
@@ -554,9 +554,9 @@ fn messages_and_profiles_are_checked() {
         "-q",
     ];
     let text = run(&jet, "").1;
-    let (code, out, said) = run(&["check", "-"], &text);
+    let (code, out, stderr) = run(&["check", "-"], &text);
     assert_eq!((code, out.as_str()), (0, ""));
-    assert!(said.contains("1 report, 0 errors"), "{said}");
+    assert!(stderr.contains("1 report, 0 errors"), "{stderr}");
     let slip = text.replacen("44441 30756", "44441 30656", 1);
     assert_ne!(slip, text);
     let (code, out, _) = run(&["check", "-"], &slip);
@@ -613,11 +613,11 @@ fn a_profile_is_made_of_one_message() {
         "{out}"
     );
     let two = format!("{text}{}", text.replace("99011", "99012"));
-    let (code, out, said) = run(&["decode", "-", "--to", "profile"], &two);
+    let (code, out, stderr) = run(&["decode", "-", "--to", "profile"], &two);
     assert_eq!((code, out.as_str()), (1, ""));
     assert!(
-        said.contains("written from one report, and there are 2"),
-        "{said}"
+        stderr.contains("written from one report, and there are 2"),
+        "{stderr}"
     );
 }
 
@@ -642,12 +642,15 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
         &["--levels", "chosen", "--to", "wis2", "-o", "out"],
     ]
     .concat();
-    let (code, _, told) = run(&share);
+    let (code, _, reported) = run(&share);
     assert_eq!(code, 2);
-    assert!(told.contains("--pubtime 2031-01-15T13:05:00Z"), "{told}");
+    assert!(
+        reported.contains("--pubtime 2031-01-15T13:05:00Z"),
+        "{reported}"
+    );
     let share = [&share[..], &["--pubtime", "2031-01-15T13:05:00Z"]].concat();
-    let (code, line, told) = run(&share);
-    assert_eq!((code, told.as_str()), (0, ""));
+    let (code, line, reported) = run(&share);
+    assert_eq!((code, reported.as_str()), (0, ""));
     let stem = "out/0-20000-0-99011_20310115T120000Z_temp_whole";
     assert_eq!(
         line,
@@ -683,22 +686,28 @@ fn a_file_is_shared_in_a_folder_and_nothing_is_sent() {
         ],
     ]
     .concat();
-    let (code, line, told) = run(&other);
+    let (code, line, reported) = run(&other);
     assert_eq!((code, line.as_str()), (1, ""));
-    assert!(told.contains("nothing shared is written over"), "{told}");
+    assert!(
+        reported.contains("nothing shared is written over"),
+        "{reported}"
+    );
     assert_eq!(fs::read(within(&format!("{stem}.bufr"))).unwrap(), bufr);
-    let (code, _, told) = run(&[&encode[..], &["--pubtime", "2031-01-15T13:05:00Z"]].concat());
+    let (code, _, reported) = run(&[&encode[..], &["--pubtime", "2031-01-15T13:05:00Z"]].concat());
     assert_eq!(code, 2);
-    assert!(told.contains("--pubtime is for --to wis2"), "{told}");
+    assert!(
+        reported.contains("--pubtime is for --to wis2"),
+        "{reported}"
+    );
 }
 
 /// A clean flight reports nothing; details come with -v, and nothing is in colour where
 /// standard error is no terminal.
 #[test]
 fn a_clean_flight_has_no_finding_to_report() {
-    let (code, text, said) =
+    let (code, text, stderr) =
         in_samples(&["encode", "winter_jet.csv", "--sheet", "winter_jet.toml"]);
-    assert_eq!((code, said.as_str()), (0, ""));
+    assert_eq!((code, stderr.as_str()), (0, ""));
     let verbose = [
         "encode",
         "winter_jet.csv",
@@ -706,13 +715,13 @@ fn a_clean_flight_has_no_finding_to_report() {
         "winter_jet.toml",
         "-v",
     ];
-    let (code, same, said) = in_samples(&verbose);
+    let (code, same, stderr) = in_samples(&verbose);
     assert_eq!((code, same), (0, text));
     assert!(
-        said.contains("computed: 4979 rows with dewpoint_c"),
-        "{said}"
+        stderr.contains("computed: 4979 rows with dewpoint_c"),
+        "{stderr}"
     );
-    assert!(!said.contains('\u{1b}'), "{said}");
+    assert!(!stderr.contains('\u{1b}'), "{stderr}");
 }
 
 /// By hand: a profile is no message, so each of its words is a warning; ten are shown, then
@@ -720,17 +729,21 @@ fn a_clean_flight_has_no_finding_to_report() {
 #[test]
 fn findings_of_a_kind_are_summed_up() {
     let pair = ["compare", "winter_jet.csv", "winter_jet.csv"];
-    let (code, out, said) = in_samples(&pair);
+    let (code, out, stderr) = in_samples(&pair);
     assert_eq!((code, out.as_str()), (1, ""));
-    assert_eq!(said.matches("belongs to no report").count(), 10, "{said}");
-    assert_eq!(said.lines().count(), 13, "{said}");
+    assert_eq!(
+        stderr.matches("belongs to no report").count(),
+        10,
+        "{stderr}"
+    );
+    assert_eq!(stderr.lines().count(), 13, "{stderr}");
     let (_, _, all) = in_samples(&[&pair[..], &["-v"]].concat());
     let count = all.matches("belongs to no report").count();
     let more = format!("{} more findings", count - 10);
-    assert!(count > 4000 && said.contains(&more), "{count}: {said}");
+    assert!(count > 4000 && stderr.contains(&more), "{count}: {stderr}");
     assert!(
-        said.contains(&format!("fivefig: {count} warnings\n")),
-        "{said}"
+        stderr.contains(&format!("fivefig: {count} warnings\n")),
+        "{stderr}"
     );
     let (_, _, quiet) = in_samples(&[&pair[..], &["--quiet"]].concat());
     assert!(

@@ -18,7 +18,7 @@ fn published() -> String {
 }
 
 /// Everything that is said of a text, and how many parts were read.
-fn told(text: &str) -> (Vec<Finding>, usize) {
+fn reported(text: &str) -> (Vec<Finding>, usize) {
     let mut traffic = Traffic::new("x");
     for line in text.lines() {
         traffic.push(line);
@@ -52,7 +52,7 @@ fn sound() -> String {
 
 #[test]
 fn the_sound_message_is_read_whole() {
-    let (findings, parts) = told(&sound());
+    let (findings, parts) = reported(&sound());
     assert_eq!(parts, 4);
     let loud: Vec<_> = findings
         .iter()
@@ -287,22 +287,24 @@ fn every_damage_is_reported() {
             wrong.push(format!("`{from}` is not in the message"));
             continue;
         }
-        let (findings, parts) = told(&text);
-        let said: Vec<String> = findings
+        let (findings, parts) = reported(&text);
+        let stderr: Vec<String> = findings
             .iter()
             .map(|f| format!("{}: {f}", f.code))
             .collect();
         let hit = match wanted {
-            "read as a report of its own" => parts == 4 && findings.len() == told(&sound).0.len(),
+            "read as a report of its own" => {
+                parts == 4 && findings.len() == reported(&sound).0.len()
+            }
             // A wrong Id is reported, and costs no part.
             _ if wanted.contains("Id does not give") => {
-                parts == 4 && findings.len() == told(&sound).0.len() + 1
+                parts == 4 && findings.len() == reported(&sound).0.len() + 1
             }
-            _ => said.iter().any(|s| s.contains(wanted)),
+            _ => stderr.iter().any(|s| s.contains(wanted)),
         };
         if !hit {
             wrong.push(format!(
-                "`{from}` -> `{to}`: {wanted}? {parts} parts, {said:#?}"
+                "`{from}` -> `{to}`: {wanted}? {parts} parts, {stderr:#?}"
             ));
         }
     }

@@ -271,8 +271,8 @@ fn pressure_taken_from_other_flights_comes_back() {
         let top = profile.rows.last().unwrap().pressure_hpa.unwrap();
         // What these files call altitude is geopotential, as the tool says where a
         // flight is high enough to tell.
-        let told = findings.iter().any(|f| f.code == "kind-of-height");
-        assert_eq!(told, lengths && top < 300.0, "{name}");
+        let reported = findings.iter().any(|f| f.code == "kind-of-height");
+        assert_eq!(reported, lengths && top < 300.0, "{name}");
         let raw = without(&raw, |r| {
             r.height_gpm = r.height_gpm.or(r.altitude_m.take())
         });
@@ -361,8 +361,8 @@ fn winds_come_back_from_the_positions_of_samples() {
         });
         let (whole, _) = build(&raw, &sheet.context).unwrap();
         let (profile, findings) = build(&track, &sheet.context).unwrap();
-        let told = findings.iter().find(|f| f.code == "wind-from-positions");
-        println!("{name}: {}", told.unwrap());
+        let reported = findings.iter().find(|f| f.code == "wind-from-positions");
+        println!("{name}: {}", reported.unwrap());
         let mut squares = Vec::new();
         // The sheet's surface wind replaces that of the first row.
         for (row, own) in profile.rows.iter().zip(&whole.rows).skip(1) {
@@ -468,7 +468,7 @@ fn height_temperature_humidity_and_track_make_the_whole_message() {
 #[test]
 fn a_surface_observation_far_from_the_sonde_is_a_warning() {
     let (raw, sheet) = sample("winter_jet");
-    let told = |surface: Surface| {
+    let reported = |surface: Surface| {
         let context = Context {
             surface: Some(surface),
             ..sheet.context.clone()
@@ -483,7 +483,7 @@ fn a_surface_observation_far_from_the_sonde_is_a_warning() {
         codes
     };
     let given = sheet.context.surface.clone().unwrap();
-    assert_eq!(told(given.clone()), Vec::<String>::new());
+    assert_eq!(reported(given.clone()), Vec::<String>::new());
     // 5 hPa, 6 K and 30 % off: the limits are 1.5 hPa, 2 K and 10 %
     // (tables/profile_limits.csv).
     let off = Surface {
@@ -493,7 +493,7 @@ fn a_surface_observation_far_from_the_sonde_is_a_warning() {
         ..given
     };
     assert_eq!(
-        told(off),
+        reported(off),
         ["sonde-humidity", "sonde-pressure", "sonde-temperature"]
     );
 }

@@ -60,8 +60,8 @@ fn flight(command: &'static str, more: &[&'static str]) -> (i32, String, String)
 
 #[test]
 fn the_levels_of_the_sample() {
-    let (code, table, told) = flight("levels", &[]);
-    assert_eq!(code, 0, "{told}");
+    let (code, table, reported) = flight("levels", &[]);
+    assert_eq!(code, 0, "{reported}");
     insta::assert_snapshot!(table);
 }
 
@@ -296,10 +296,10 @@ fn the_command_writes_json_alone() {
         ];
         assert_eq!(run(&nil), (1, String::new(), refused.to_owned()));
     }
-    let (code, _, told) = flight("levels", &["--up-to", "100"]);
+    let (code, _, reported) = flight("levels", &["--up-to", "100"]);
     assert_eq!(code, 1);
-    assert!(told.contains("descent.csv: a descent has no early message; code it complete"));
-    let (code, _, told) = run(&[
+    assert!(reported.contains("descent.csv: a descent has no early message; code it complete"));
+    let (code, _, reported) = run(&[
         "levels",
         "drop.csv",
         "--sheet",
@@ -308,7 +308,7 @@ fn the_command_writes_json_alone() {
         "descent",
     ]);
     assert_eq!(code, 1);
-    assert!(told.contains("code a dropsonde as TEMP"), "{told}");
+    assert!(reported.contains("code a dropsonde as TEMP"), "{reported}");
     let only_up = [
         "levels",
         "low_burst.csv",
@@ -317,11 +317,11 @@ fn the_command_writes_json_alone() {
         "--form",
         "descent",
     ];
-    let (code, _, told) = run(&only_up);
+    let (code, _, reported) = run(&only_up);
     assert_eq!(code, 1);
     assert!(
-        told.contains("low_burst.csv: the file has no descent: of "),
-        "{told}"
+        reported.contains("low_burst.csv: the file has no descent: of "),
+        "{reported}"
     );
 
     let folder = tempfile::tempdir().unwrap();
@@ -342,8 +342,8 @@ fn the_command_writes_json_alone() {
             (1, String::new(), refused.to_owned())
         );
     }
-    let (code, _, said) = run(&["check", kept]);
-    assert_eq!((code, said.as_str()), (1, refused));
+    let (code, _, stderr) = run(&["check", kept]);
+    assert_eq!((code, stderr.as_str()), (1, refused));
     assert_eq!(run(&["compare", kept, kept]).0, 0);
     let (code, found, _) = run(&["compare", kept, "descent.csv", "--sheet", "descent.toml"]);
     assert_eq!(code, 0, "{found}");

@@ -204,10 +204,10 @@ fn it_ends_cleanly() {
             .output()
             .unwrap();
         assert_eq!(second.status.code(), Some(3));
-        let said = String::from_utf8(second.stderr).unwrap();
+        let stderr = String::from_utf8(second.stderr).unwrap();
         assert!(
-            said.contains(&format!("cannot listen on 127.0.0.1:{port}")),
-            "{said}"
+            stderr.contains(&format!("cannot listen on 127.0.0.1:{port}")),
+            "{stderr}"
         );
         // A connection that stays open does not hold it.
         let _open = TcpStream::connect(("127.0.0.1", desk.port)).unwrap();
@@ -231,21 +231,21 @@ fn what_is_missing_at_the_start_is_said() {
             .args(args)
             .output()
             .unwrap();
-        let said = String::from_utf8(out.stderr).unwrap();
-        (out.status.code().unwrap(), said)
+        let stderr = String::from_utf8(out.stderr).unwrap();
+        (out.status.code().unwrap(), stderr)
     };
-    let (code, said) = run(&["--sheet", "bad.toml", "--out", "out"]);
+    let (code, stderr) = run(&["--sheet", "bad.toml", "--out", "out"]);
     assert!(
-        code == 1 && said.contains("did you mean `wmo_block`?"),
-        "{said}"
+        code == 1 && stderr.contains("did you mean `wmo_block`?"),
+        "{stderr}"
     );
-    let (code, said) = run(&["--sheet", "none.toml", "--out", "out"]);
-    assert!(code == 3 && said.contains("none.toml"), "{said}");
+    let (code, stderr) = run(&["--sheet", "none.toml", "--out", "out"]);
+    assert!(code == 3 && stderr.contains("none.toml"), "{stderr}");
     fs::write(folder.path().join("good.toml"), "").unwrap();
-    let (code, said) = run(&["--sheet", "good.toml", "--out", "good.toml"]);
-    assert!(code == 3 && said.contains("good.toml"), "{said}");
-    let (code, said) = run(&["--sheet", "good.toml", "--out", "out", "--in", "none"]);
-    assert!(code == 3 && said.contains("none"), "{said}");
+    let (code, stderr) = run(&["--sheet", "good.toml", "--out", "good.toml"]);
+    assert!(code == 3 && stderr.contains("good.toml"), "{stderr}");
+    let (code, stderr) = run(&["--sheet", "good.toml", "--out", "out", "--in", "none"]);
+    assert!(code == 3 && stderr.contains("none"), "{stderr}");
 }
 
 /// Two pages of one desk: what one has changed the other does not write back.

@@ -442,12 +442,12 @@ fn what_is_drawn_is_what_fidelity_holds() {
         let flight = sample(name, form);
         let coding = &flight.report.context.coding;
         let message = fivefig::forms::text::message(&flight.report).unwrap().value;
-        let said = rebuilt(&flight.profile, coding, &message.report());
-        assert_eq!(said.len(), flight.profile.rows.len());
-        let rows = || flight.profile.rows.iter().zip(&said);
+        let stderr = rebuilt(&flight.profile, coding, &message.report());
+        assert_eq!(stderr.len(), flight.profile.rows.len());
+        let rows = || flight.profile.rows.iter().zip(&stderr);
         let most = |of: &dyn Fn(&Row, Wind) -> f64| {
             rows()
-                .filter_map(|(row, said)| Some(of(row, said.wind?)))
+                .filter_map(|(row, stderr)| Some(of(row, stderr.wind?)))
                 .filter(|off| off.is_finite())
                 .fold(0.0, f64::max)
         };
@@ -457,8 +457,10 @@ fn what_is_drawn_is_what_fidelity_holds() {
         });
         let temperature = |limit: f64| {
             rows()
-                .filter(|(_, said)| said.temperature_limit_k == Some(limit))
-                .filter_map(|(row, said)| Some((row.temperature_c? - said.temperature_c?).abs()))
+                .filter(|(_, stderr)| stderr.temperature_limit_k == Some(limit))
+                .filter_map(|(row, stderr)| {
+                    Some((row.temperature_c? - stderr.temperature_c?).abs())
+                })
                 .fold(0.0, f64::max)
         };
         for held in &flight.fidelity.departures {
@@ -468,10 +470,10 @@ fn what_is_drawn_is_what_fidelity_holds() {
                 Quantity::WindSpeed => speed,
                 _ => continue,
             };
-            let told = held.after_rounding.greatest;
+            let reported = held.after_rounding.greatest;
             assert!(
-                (own - told).abs() < 1e-6,
-                "{name} {:?}: {own} {told}",
+                (own - reported).abs() < 1e-6,
+                "{name} {:?}: {own} {reported}",
                 held.quantity
             );
         }

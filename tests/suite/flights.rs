@@ -14,8 +14,8 @@ fn line(at: &Path, name: &str) -> String {
         sample(&format!("{name}.toml")),
     );
     let args = ["profile", &csv, "--sheet", &toml, "--to", "jsonl"];
-    let (code, line, said) = run(at, &args, "");
-    assert_eq!((code, said.as_str()), (0, ""));
+    let (code, line, stderr) = run(at, &args, "");
+    assert_eq!((code, stderr.as_str()), (0, ""));
     line
 }
 
@@ -33,14 +33,14 @@ fn rows_written_again_give_the_same_message() {
             message.starts_with("TT") || message.starts_with("XX"),
             "{message}"
         );
-        let (code, rows, said) = run(at, &["profile", &csv], "");
-        assert_eq!((code, said.as_str()), (0, ""), "{name}");
+        let (code, rows, stderr) = run(at, &["profile", &csv], "");
+        assert_eq!((code, stderr.as_str()), (0, ""), "{name}");
         let (_, again, _) = run(at, &["encode", "-q", "-", "--sheet", &toml], &rows);
         assert_eq!(again, message, "{name}");
         // The line needs no sheet.
         let line = line(at, name);
-        let (code, again, said) = run(at, &["encode", "-q", "-"], &line);
-        assert_eq!((code, again), (0, message), "{said}");
+        let (code, again, stderr) = run(at, &["encode", "-q", "-"], &line);
+        assert_eq!((code, again), (0, message), "{stderr}");
         let (_, twice, _) = run(at, &["profile", "-", "--to", "jsonl"], &line);
         assert_eq!(twice, line);
     }
@@ -54,7 +54,7 @@ fn a_line_comes_out_for_every_flight() {
     let bad = r#"{"id": "B", "columns": {"pressure_hpa": [1000, 990], "temperature_c": [1, "x"]}}"#;
     let late = r#"{"id": "C", "columns": {"pressure_hpa": [1000, 990], "temperature_c": [1, 0]}}"#;
     let flights = format!("{good}{bad}\nnot json\n\n{late}\n{}", line(at, "drop"));
-    let (code, out, said) = run(at, &["encode", "-", "--to", "jsonl"], &flights);
+    let (code, out, stderr) = run(at, &["encode", "-", "--to", "jsonl"], &flights);
     assert_eq!(code, 1);
     let lines: Vec<Value> = out
         .lines()
@@ -86,9 +86,9 @@ fn a_line_comes_out_for_every_flight() {
     assert_eq!(lines[1].get("report"), None);
     assert_eq!(lines[0].get("error"), None);
     assert_eq!(
-        said.matches("fivefig: error: ").count(),
+        stderr.matches("fivefig: error: ").count(),
         2 + lines[3]["error"].as_str().unwrap().lines().count(),
-        "{said}"
+        "{stderr}"
     );
     // The report is the one of the same flight alone.
     let (csv, toml) = (sample("winter_jet.csv"), sample("winter_jet.toml"));
@@ -115,15 +115,15 @@ fn a_line_comes_out_for_every_flight() {
     let (code, message, _) = run(at, &args, "");
     assert_eq!(code, 0);
     assert!(message.starts_with("TTAA 15111 99011"), "{message}");
-    let (code, _, said) = run(at, &["encode", "f.jsonl"], "");
+    let (code, _, stderr) = run(at, &["encode", "f.jsonl"], "");
     assert_eq!(code, 1);
     assert_eq!(
-        said,
+        stderr,
         "fivefig: error: f.jsonl: there are 5 flights; name one with --message 1 to --message 5, or code them all with encode --to jsonl\n"
     );
     // All good is exit code 0, and a warning counts under --strict.
-    let (code, out, said) = run(at, &["encode", "-", "--to", "jsonl"], &good);
-    assert_eq!((code, out.lines().count(), said.as_str()), (0, 1, ""));
+    let (code, out, stderr) = run(at, &["encode", "-", "--to", "jsonl"], &good);
+    assert_eq!((code, out.lines().count(), stderr.as_str()), (0, 1, ""));
     let warned = good.replace("11:23:40", "09:23:40");
     assert_ne!(warned, good);
     let (code, _, _) = run(at, &["encode", "-", "--to", "jsonl", "--strict"], &warned);
@@ -151,8 +151,8 @@ fn a_station_file_is_written_as_rows() {
     );
     let args = ["profile", "-", "--to", "jsonl"];
     let (_, line, _) = run(folder.path(), &args, station);
-    let (code, message, said) = run(folder.path(), &["encode", "-q", "-"], &line);
-    assert_eq!(code, 0, "{said}");
+    let (code, message, stderr) = run(folder.path(), &["encode", "-q", "-"], &line);
+    assert_eq!(code, 0, "{stderr}");
     // Id 8: 850 hPa is the highest standard surface, and its wind is given.
     assert!(
         message.starts_with("TTAA 15118 99007 99004 04431 23006"),

@@ -668,9 +668,9 @@ fn doubtful_layers_and_given_groups() {
         let of = found.find(|f| f.code.starts_with("doubtful"));
         of.map(|f| (f.code.to_string(), f.severity))
     };
-    let told = ("doubtful-layer".to_owned(), Severity::Info);
+    let reported = ("doubtful-layer".to_owned(), Severity::Info);
     let silent = ("doubtful-not-coded".to_owned(), Severity::Warning);
-    assert_eq!(about(Region::IV, Form::Temp, 300.0), Some(told));
+    assert_eq!(about(Region::IV, Form::Temp, 300.0), Some(reported));
     // Nothing says so above 100 hPa, in PILOT, and in the other Regions.
     assert_eq!(about(Region::IV, Form::Temp, 90.0), Some(silent.clone()));
     assert_eq!(about(Region::IV, Form::Pilot, 300.0), Some(silent.clone()));
@@ -688,9 +688,9 @@ fn a_radiation_figure_without_a_text_code_is_a_finding() {
         let coded = code(Form::Temp, &Air::default(), &context);
         let a = line(&coded, Part::A);
         assert!(a.contains(&format!(" 31313{group}")), "{a}");
-        let told = codes(&coded.findings);
-        let told = told.iter().filter(|c| **c == "no-text-figure").count();
-        assert_eq!(told, findings, "{figure}");
+        let reported = codes(&coded.findings);
+        let reported = reported.iter().filter(|c| **c == "no-text-figure").count();
+        assert_eq!(reported, findings, "{figure}");
     }
 }
 
@@ -937,9 +937,9 @@ fn a_short_ascent_gives_its_reason_and_advises_a_second() {
     context.flight.release_number = Some(2);
     let coded = code(Form::Temp, &air, &context);
     assert_eq!(line(&coded, Part::C), "TTCC 1511/ 99011 51515 10147");
-    let told = codes(&coded.findings);
-    assert!(told.contains(&"second-release-advised"), "{told:?}");
-    assert!(told.contains(&"flight-not-reported"), "{told:?}");
+    let reported = codes(&coded.findings);
+    assert!(reported.contains(&"second-release-advised"), "{reported:?}");
+    assert!(reported.contains(&"flight-not-reported"), "{reported:?}");
     let high = code(Form::Temp, &Air::default(), &context);
     assert!(!codes(&high.findings).contains(&"second-release-advised"));
     assert!(line(&high, Part::C).contains("88999"));

@@ -109,8 +109,8 @@ fn every_sheet_tells_of_its_scene() {
             let first = rows(scene).remove(0);
             let wind = first.wind.expect("a wind at the surface");
             let near = |key: &str, value: f64, within: f64| {
-                let said = number("surface", key).expect(key);
-                assert!((said - value).abs() <= within, "{name}: {key} {said}");
+                let stderr = number("surface", key).expect(key);
+                assert!((stderr - value).abs() <= within, "{name}: {key} {stderr}");
             };
             near("pressure_hpa", first.pressure_hpa, 0.001);
             near("temperature_c", first.temperature_c.expect("T"), 0.3);

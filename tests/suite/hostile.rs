@@ -150,9 +150,9 @@ fn a_sheet_names_nothing_outside_the_folder_of_issues() {
                 "-q",
             ],
         ] {
-            let (code, said) = run(&at, args);
-            assert!(code == 0 || code == 1 || code == 2, "{code}: {said}");
-            assert!(!said.contains("panicked"), "{said}");
+            let (code, stderr) = run(&at, args);
+            assert!(code == 0 || code == 1 || code == 2, "{code}: {stderr}");
+            assert!(!stderr.contains("panicked"), "{stderr}");
             match code {
                 0 => issued += 1,
                 _ => refused += 1,
@@ -203,7 +203,7 @@ fn a_file_that_brings_its_sheet_names_nothing_either() {
     }
     fs::write(at.join("f.jsonl"), lines).unwrap();
     let before = tree(at);
-    let (code, said) = run(
+    let (code, stderr) = run(
         at,
         &[
             "encode",
@@ -216,8 +216,8 @@ fn a_file_that_brings_its_sheet_names_nothing_either() {
             "2",
         ],
     );
-    assert_eq!(code, 1, "{said}");
-    assert!(!said.contains("panicked"), "{said}");
+    assert_eq!(code, 1, "{stderr}");
+    assert!(!stderr.contains("panicked"), "{stderr}");
     let mut after = tree(at);
     after.retain(|path, _| path != "out" && !path.starts_with("out/"));
     assert!(after == before);
@@ -233,7 +233,7 @@ fn a_file_that_brings_its_sheet_names_nothing_either() {
         ship + "\n[bufr]\ntemplate = \"309052\"\n",
     )
     .unwrap();
-    let (code, said) = run(
+    let (code, stderr) = run(
         at,
         &[
             "encode",
@@ -247,7 +247,7 @@ fn a_file_that_brings_its_sheet_names_nothing_either() {
             "-q",
         ],
     );
-    assert_eq!(code, 0, "{said}");
+    assert_eq!(code, 0, "{stderr}");
     let octets = fs::read(at.join("ship.bufr")).unwrap();
     // The characters may begin anywhere in the bits: each shift is tried.
     let mut tried = 0;
@@ -255,7 +255,7 @@ fn a_file_that_brings_its_sheet_names_nothing_either() {
         if let Some(hostile) = replaced(&octets, b"ABCDEFG", name.as_bytes()) {
             fs::write(at.join("hostile.bufr"), hostile).unwrap();
             let before = tree(at);
-            let (code, said) = run(
+            let (code, stderr) = run(
                 at,
                 &[
                     "encode",
@@ -267,7 +267,7 @@ fn a_file_that_brings_its_sheet_names_nothing_either() {
                     "-q",
                 ],
             );
-            assert_eq!(code, 1, "{name}: {said}");
+            assert_eq!(code, 1, "{name}: {stderr}");
             let mut after = tree(at);
             after.remove("out2");
             assert!(after == before, "{name}");
@@ -309,7 +309,7 @@ fn a_link_in_the_place_of_an_issue_is_not_followed() {
         at.join("out/0-20000-0-99011_203101151200_temp"),
     )
     .unwrap();
-    let (code, said) = run(
+    let (code, stderr) = run(
         at,
         &[
             "encode",
@@ -323,7 +323,7 @@ fn a_link_in_the_place_of_an_issue_is_not_followed() {
         ],
     );
     assert_eq!(code, 1);
-    assert!(said.contains("already issued"), "{said}");
+    assert!(stderr.contains("already issued"), "{stderr}");
     assert_eq!(fs::read_dir(at.join("elsewhere")).unwrap().count(), 0);
     // The product of a path that the operator names: what a link leads to is replaced,
     // the link stays.
@@ -376,9 +376,9 @@ fn input_without_end_is_refused() {
             "/dev/zero: the file has more than 1048576 bytes",
         ),
     ] {
-        let (code, said) = run(at, args);
-        assert_eq!(code, 1, "{said}");
-        assert!(said.contains(what), "{said}");
+        let (code, stderr) = run(at, args);
+        assert_eq!(code, 1, "{stderr}");
+        assert!(stderr.contains(what), "{stderr}");
     }
     // Lines without end on standard input, of which no more is kept than a flight may have.
     let args = ["encode", "-", "--to", "jsonl", "--from", "jsonl", "-q"];

@@ -76,8 +76,8 @@ fn every_command_and_every_page_of_the_guide_has_a_manual_page() {
 #[test]
 fn completions_know_the_commands() {
     for shell in ["bash", "zsh", "fish"] {
-        let (code, script, said) = generate(&[shell]);
-        assert_eq!((code, said.as_str()), (0, ""), "{shell}");
+        let (code, script, stderr) = generate(&[shell]);
+        assert_eq!((code, stderr.as_str()), (0, ""), "{shell}");
         for word in commands()
             .iter()
             .map(String::as_str)
@@ -94,10 +94,10 @@ fn pages_need_a_folder() {
     let (code, page, _) = generate(&["man"]);
     assert_eq!(code, 0);
     assert!(page.contains(".TH fivefig 1"), "{page}");
-    let (code, _, said) = generate(&["man", "-o", "no/such/folder"]);
+    let (code, _, stderr) = generate(&["man", "-o", "no/such/folder"]);
     assert_eq!(code, 3);
     assert!(
-        said.contains("no/such/folder: not a folder; the manual pages need an existing folder"),
-        "{said}"
+        stderr.contains("no/such/folder: not a folder; the manual pages need an existing folder"),
+        "{stderr}"
     );
 }

@@ -40,9 +40,9 @@ fn an_issue_has_what_each_form_has_alone() {
     let folder = given();
     let folder = folder.path();
     let several = ["--to", "bufr,html,text,json,bulletin", "-o", "out"];
-    let (code, said, notes) = encode(folder, &several);
+    let (code, stderr, notes) = encode(folder, &several);
     assert_eq!(code, 0, "{notes}");
-    assert_eq!(String::from_utf8(said).unwrap(), format!("{FOLDER}\n"));
+    assert_eq!(String::from_utf8(stderr).unwrap(), format!("{FOLDER}\n"));
     for (form, file) in FILES.into_iter().chain([("html", "review.html")]) {
         let (_, alone, _) = encode(folder, &["--to", form, "-q"]);
         assert_eq!(
@@ -51,8 +51,8 @@ fn an_issue_has_what_each_form_has_alone() {
             "{form}"
         );
     }
-    let (code, said, notes) = encode(folder, &several);
-    assert_eq!((code, said.len()), (1, 0));
+    let (code, stderr, notes) = encode(folder, &several);
+    assert_eq!((code, stderr.len()), (1, 0));
     assert!(
         notes.contains(&format!("fivefig: error: {FOLDER}: already issued")),
         "{notes}"
@@ -69,10 +69,10 @@ fn a_correction_has_a_folder_of_its_own() {
     fs::write(folder.join("order.toml"), order).unwrap();
     let order = ["--sheet", "order.toml"];
     let correct = ["--correct", "CCA", "--was", FOLDER];
-    let (code, said, notes) = encode(folder, &[&to[..], &order, &correct].concat());
+    let (code, stderr, notes) = encode(folder, &[&to[..], &order, &correct].concat());
     assert_eq!(code, 0, "{notes}");
     let path = format!("{FOLDER}_CCA");
-    assert_eq!(String::from_utf8(said).unwrap(), format!("{path}\n"));
+    assert_eq!(String::from_utf8(stderr).unwrap(), format!("{path}\n"));
     assert!(
         notes.contains("fivefig: corrected: the level at 876.43 hPa"),
         "{notes}"
@@ -178,17 +178,17 @@ fn an_early_message_is_an_issue_of_its_own() {
     let folder = given();
     let folder = folder.path();
     let to = ["--to", "text,bufr", "-q", "-o", "out"];
-    let (code, said, _) = encode(folder, &[&to[..], &["--up-to", "100"]].concat());
+    let (code, stderr, _) = encode(folder, &[&to[..], &["--up-to", "100"]].concat());
     assert_eq!(code, 0);
     assert_eq!(
-        String::from_utf8(said).unwrap(),
+        String::from_utf8(stderr).unwrap(),
         format!("{FOLDER}-to100\n")
     );
     // The whole sounding has what was not sent (WMO-No. 386 Part II: the same heading
     // twice is a duplicate); BUFR is whole.
-    let (code, said, notes) = encode(folder, &to);
+    let (code, stderr, notes) = encode(folder, &to);
     assert_eq!(
-        (code, String::from_utf8(said).unwrap()),
+        (code, String::from_utf8(stderr).unwrap()),
         (0, format!("{FOLDER}\n")),
         "{notes}"
     );
@@ -222,10 +222,10 @@ fn an_early_message_is_corrected_before_the_rest_goes_out() {
     );
     fs::write(folder.join("more.toml"), "[surface]\ntemperature_c = 3.5\n").unwrap();
     let more = ["--sheet", "more.toml"];
-    let (code, said, notes) = encode(folder, &[&to[..], &more].concat());
+    let (code, stderr, notes) = encode(folder, &[&to[..], &more].concat());
     assert_eq!(code, 0, "{notes}");
     assert_eq!(
-        String::from_utf8(said).unwrap(),
+        String::from_utf8(stderr).unwrap(),
         format!("{FOLDER}-to100_CCA\n{FOLDER}\n")
     );
     assert!(
@@ -245,10 +245,10 @@ fn an_early_message_is_corrected_before_the_rest_goes_out() {
     let colder = sheet.replace("temperature_c = 4.5", "temperature_c = 3.5");
     fs::write(folder.join("p.toml"), colder).unwrap();
     fs::write(folder.join("list"), "p.csv\n").unwrap();
-    let (code, said, notes) = run(folder, &[&["encode", "--list", "list"][..], &to].concat());
+    let (code, stderr, notes) = run(folder, &[&["encode", "--list", "list"][..], &to].concat());
     assert_eq!(code, 0, "{notes}");
     assert_eq!(
-        String::from_utf8(said).unwrap(),
+        String::from_utf8(stderr).unwrap(),
         format!("{FOLDER}-to100_CCA\n{FOLDER}\n")
     );
     fs::remove_dir_all(folder.join(FOLDER)).unwrap();
@@ -265,9 +265,9 @@ fn some_parts_alone() {
     let folder = given();
     let folder = folder.path();
     let text = |args: &[&str]| {
-        let (code, said, notes) = encode(folder, &[args, &["-q"]].concat());
+        let (code, stderr, notes) = encode(folder, &[args, &["-q"]].concat());
         assert_eq!(code, 0, "{notes}");
-        String::from_utf8(said).unwrap()
+        String::from_utf8(stderr).unwrap()
     };
     let whole = text(&[]);
     let cd = text(&["--parts", "CD"]);
@@ -294,8 +294,8 @@ fn some_parts_alone() {
     assert_eq!(code, 2);
     assert!(notes.contains("letters A, B, C and D"), "{notes}");
     let early = ["--parts", "CD", "--up-to", "100"];
-    let (code, said, notes) = encode(folder, &early);
-    assert_eq!((code, said.len()), (1, 0));
+    let (code, stderr, notes) = encode(folder, &early);
+    assert_eq!((code, stderr.len()), (1, 0));
     assert!(
         notes.contains("the message has no Part C or D: it has Part A and B"),
         "{notes}"
@@ -318,17 +318,21 @@ fn nil_does_not_follow_a_report() {
     fs::create_dir(folder.join(format!("{FOLDER}_CCA"))).unwrap();
     fs::create_dir(folder.join(FOLDER)).unwrap();
     for blank in [&[][..], &["--despite-report", " "]] {
-        let (code, said, notes) = nil(blank);
-        assert_eq!((code, said.len()), (1, 0));
+        let (code, stderr, notes) = nil(blank);
+        assert_eq!((code, stderr.len()), (1, 0));
         let wanted = format!("{FOLDER}: a report of this station and time is issued");
         assert!(
             notes.contains(&wanted) && notes.contains("--despite-report"),
             "{notes}"
         );
     }
-    let (code, said, notes) = nil(&["--to", "text,bulletin", "--despite-report", "wrong station"]);
+    let (code, stderr, notes) =
+        nil(&["--to", "text,bulletin", "--despite-report", "wrong station"]);
     assert_eq!(code, 0, "{notes}");
-    assert_eq!(String::from_utf8(said).unwrap(), format!("{FOLDER}-nil\n"));
+    assert_eq!(
+        String::from_utf8(stderr).unwrap(),
+        format!("{FOLDER}-nil\n")
+    );
     let read =
         |name: &str| fs::read_to_string(folder.join(format!("{FOLDER}-nil")).join(name)).unwrap();
     let name = FOLDER.strip_prefix("out/").unwrap();

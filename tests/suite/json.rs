@@ -166,7 +166,7 @@ fn values_win_over_groups_that_disagree() {
     record.groups.get_mut("ttbb").unwrap()[4] = "11111".to_owned();
     record.groups.get_mut("ttdd").unwrap().pop();
     let report = record.report(1).unwrap();
-    let said: Vec<String> = record
+    let stderr: Vec<String> = record
         .disagreements(&report)
         .unwrap()
         .iter()
@@ -174,7 +174,7 @@ fn values_win_over_groups_that_disagree() {
         .collect();
     let own = &coded.message.groups(fivefig::model::Part::D).unwrap();
     assert_eq!(
-        said,
+        stderr,
         [
             "warning: part B group 5: the group in the document is `11111`, the values give `04430` (the values are used)"
                 .to_owned(),

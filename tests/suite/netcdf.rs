@@ -65,8 +65,8 @@ fn a_message_is_the_same_as_from_text() {
         let path = path.to_str().unwrap();
         for from in [&[][..], &["--from", "netcdf"]] {
             let words = ["encode", path, "--sheet", &sheet, "-q"];
-            let (code, text, said) = run(&[&words, from].concat());
-            assert_eq!((code, said.as_str()), (0, ""), "{name}");
+            let (code, text, stderr) = run(&[&words, from].concat());
+            assert_eq!((code, stderr.as_str()), (0, ""), "{name}");
             assert_eq!(text, wanted, "{name}");
         }
     }
@@ -82,17 +82,17 @@ fn what_cannot_be_used_is_refused_in_words() {
         fs::write(&path, bytes).unwrap();
         run(&["encode", shown, "--sheet", "samples/winter_jet.toml"])
     };
-    let (code, text, said) = encode(&bytes[..bytes.len() / 2]);
+    let (code, text, stderr) = encode(&bytes[..bytes.len() / 2]);
     assert_eq!((code, text.as_str()), (1, ""));
-    assert!(said.contains("may be cut off or damaged"), "{said}");
-    let (code, _, said) = encode(b"\x89HDF\r\n\x1a\nand no more");
+    assert!(stderr.contains("may be cut off or damaged"), "{stderr}");
+    let (code, _, stderr) = encode(b"\x89HDF\r\n\x1a\nand no more");
     assert_eq!(code, 1);
     assert!(
-        said.contains("HDF5 and cannot be read as NetCDF-4"),
-        "{said}"
+        stderr.contains("HDF5 and cannot be read as NetCDF-4"),
+        "{stderr}"
     );
     fs::write(&path, &bytes).unwrap();
-    let (code, _, said) = run(&[
+    let (code, _, stderr) = run(&[
         "encode",
         shown,
         "--message",
@@ -102,10 +102,10 @@ fn what_cannot_be_used_is_refused_in_words() {
     ]);
     assert_eq!(code, 1);
     assert!(
-        said.contains("there is no profile 2; the file has 1"),
-        "{said}"
+        stderr.contains("there is no profile 2; the file has 1"),
+        "{stderr}"
     );
-    let (code, _, said) = run(&[
+    let (code, _, stderr) = run(&[
         "encode",
         "samples/winter_jet.csv",
         "--from",
@@ -115,7 +115,7 @@ fn what_cannot_be_used_is_refused_in_words() {
     ]);
     assert_eq!(code, 1);
     assert!(
-        said.contains("samples/winter_jet.csv: not NetCDF"),
-        "{said}"
+        stderr.contains("samples/winter_jet.csv: not NetCDF"),
+        "{stderr}"
     );
 }

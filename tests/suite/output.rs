@@ -40,8 +40,8 @@ fn encode(folder: &Path, to: &str) -> (i32, String, String) {
 }
 
 fn message(folder: &Path) -> String {
-    let (code, text, said) = encode(folder, "-");
-    assert_eq!(code, 0, "{said}");
+    let (code, text, stderr) = encode(folder, "-");
+    assert_eq!(code, 0, "{stderr}");
     assert!(text.starts_with("TTAA 15111"), "{text}");
     text
 }
@@ -59,13 +59,13 @@ fn names(folder: &Path) -> Vec<String> {
 #[test]
 fn a_device_is_written_and_stays() {
     let folder = tempfile::tempdir().unwrap();
-    let (code, out, said) = encode(folder.path(), "/dev/null");
-    assert_eq!((code, out.as_str()), (0, ""), "{said}");
+    let (code, out, stderr) = encode(folder.path(), "/dev/null");
+    assert_eq!((code, out.as_str()), (0, ""), "{stderr}");
     let null = fs::symlink_metadata("/dev/null").unwrap();
     assert!(null.file_type().is_char_device());
-    let (code, _, said) = encode(folder.path(), "/dev/full");
+    let (code, _, stderr) = encode(folder.path(), "/dev/full");
     assert_eq!(code, 3);
-    assert!(said.contains("/dev/full: No space left"), "{said}");
+    assert!(stderr.contains("/dev/full: No space left"), "{stderr}");
 }
 
 #[test]
@@ -92,8 +92,8 @@ fn the_names_of_standard_output_are_standard_output() {
         encode(folder.path(), "link"),
         (0, text.clone(), String::new())
     );
-    let (code, out, said) = encode(folder.path(), "/dev/stderr");
-    assert_eq!((code, out.as_str(), said), (0, "", text));
+    let (code, out, stderr) = encode(folder.path(), "/dev/stderr");
+    assert_eq!((code, out.as_str(), stderr), (0, "", text));
 }
 
 #[test]
@@ -112,8 +112,8 @@ fn a_named_pipe_is_written_and_stays() {
         let pipe = pipe.clone();
         std::thread::spawn(move || fs::read_to_string(pipe).unwrap())
     };
-    let (code, _, said) = encode(folder.path(), "pipe");
-    assert_eq!(code, 0, "{said}");
+    let (code, _, stderr) = encode(folder.path(), "pipe");
+    assert_eq!(code, 0, "{stderr}");
     assert_eq!(reader.join().unwrap(), text);
     assert!(fs::symlink_metadata(&pipe).unwrap().file_type().is_fifo());
     assert_eq!(names(folder.path()), ["pipe"]);
@@ -136,8 +136,8 @@ fn the_target_of_a_link_is_replaced_and_not_the_link() {
         ("dangling", "far/inner/none"),
     ] {
         fs::write(at("far/there"), "old").unwrap();
-        let (code, _, said) = encode(folder.path(), link);
-        assert_eq!(code, 0, "{link}: {said}");
+        let (code, _, stderr) = encode(folder.path(), link);
+        assert_eq!(code, 0, "{link}: {stderr}");
         assert!(
             fs::symlink_metadata(at(link)).unwrap().is_symlink(),
             "{link}"
@@ -160,9 +160,9 @@ fn the_target_of_a_link_is_replaced_and_not_the_link() {
     symlink("none/file", at("nowhere")).unwrap();
     symlink("circle", at("circle")).unwrap();
     for link in ["nowhere", "circle"] {
-        let (code, _, said) = encode(folder.path(), link);
-        assert_eq!(code, 3, "{link}: {said}");
-        assert!(said.contains(link), "{said}");
+        let (code, _, stderr) = encode(folder.path(), link);
+        assert_eq!(code, 3, "{link}: {stderr}");
+        assert!(stderr.contains(link), "{stderr}");
     }
 }
 
@@ -177,11 +177,11 @@ fn a_folder_is_no_place_for_one_product() {
         let args = ["decode", "m.txt", "-o", to];
         fs::write(folder.path().join("m.txt"), message(folder.path())).unwrap();
         let out = fivefig(folder.path(), &args).output().unwrap();
-        let said = String::from_utf8(out.stderr).unwrap();
-        assert_eq!(out.status.code(), Some(3), "{said}");
+        let stderr = String::from_utf8(out.stderr).unwrap();
+        assert_eq!(out.status.code(), Some(3), "{stderr}");
         assert!(
-            said.contains(&format!("{to}: it is a folder; name a file in it")),
-            "{said}"
+            stderr.contains(&format!("{to}: it is a folder; name a file in it")),
+            "{stderr}"
         );
     }
     assert!(names(&folder.path().join("there")).is_empty());
@@ -238,16 +238,19 @@ fn standard_output_that_cannot_be_written_is_an_error() {
     ];
     for args in commands {
         let plain = fivefig(folder.path(), args).output().unwrap();
-        let said = String::from_utf8_lossy(&plain.stderr).into_owned();
-        assert!(!plain.stdout.is_empty(), "{args:?} writes nothing: {said}");
+        let stderr = String::from_utf8_lossy(&plain.stderr).into_owned();
+        assert!(
+            !plain.stdout.is_empty(),
+            "{args:?} writes nothing: {stderr}"
+        );
         for name in ["issues", "one"] {
             let _ = fs::remove_dir_all(at(name));
         }
         let full = OpenOptions::new().write(true).open("/dev/full").unwrap();
         let out = fivefig(folder.path(), args).stdout(full).output().unwrap();
-        let said = String::from_utf8(out.stderr).unwrap();
-        assert_eq!(out.status.code(), Some(3), "{args:?}: {said}");
-        assert!(said.contains("-: No space left"), "{args:?}: {said}");
+        let stderr = String::from_utf8(out.stderr).unwrap();
+        assert_eq!(out.status.code(), Some(3), "{args:?}: {stderr}");
+        assert!(stderr.contains("-: No space left"), "{args:?}: {stderr}");
         for name in ["issues", "one"] {
             let _ = fs::remove_dir_all(at(name));
         }

@@ -8,7 +8,7 @@ use assert_cmd::Command;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use fivefig::forms::text;
-use fivefig::forms::text::{Message, GroupMeaning};
+use fivefig::forms::text::{GroupMeaning, Message};
 use fivefig::model::fidelity::Fidelity;
 use fivefig::model::finding::{Finding, Place, Severity};
 use fivefig::model::{Context, Form, Noted, Part, Profile, Reach, Report};
@@ -73,10 +73,10 @@ impl Flight {
         })
     }
 
-    fn told(&self, part: Part) -> Vec<GroupMeaning> {
+    fn reported(&self, part: Part) -> Vec<GroupMeaning> {
         let message = self.message.as_ref();
-        let told = message.and_then(|message| message.meanings(part, &self.report));
-        told.unwrap_or_default()
+        let reported = message.and_then(|message| message.meanings(part, &self.report));
+        reported.unwrap_or_default()
     }
 }
 
@@ -193,8 +193,8 @@ fn every_group_stands_there_once_in_order_with_its_meaning() {
             let Some(groups) = message.and_then(|m| m.groups(part)) else {
                 continue;
             };
-            let told = flight.told(part);
-            let texts: Vec<&str> = told.iter().map(|t| t.group.as_str()).collect();
+            let reported = flight.reported(part);
+            let texts: Vec<&str> = reported.iter().map(|t| t.group.as_str()).collect();
             assert_eq!(texts, groups, "{name} {part:?}");
             let code = codes.next().unwrap();
             let lines = message.unwrap().lines(part).unwrap();
@@ -204,12 +204,12 @@ fn every_group_stands_there_once_in_order_with_its_meaning() {
                 .filter(|n| n.attribute("class") == Some("group"))
                 .collect();
             assert_eq!(elements.len(), groups.len(), "{name} {part:?}");
-            for (element, told) in elements.into_iter().zip(&told) {
-                assert_eq!(text(element), told.group);
-                assert!(told.meaning.len() > 3, "{name}: {told:?}");
-                assert_eq!(element.attribute("title"), Some(told.meaning.as_str()));
+            for (element, reported) in elements.into_iter().zip(&reported) {
+                assert_eq!(text(element), reported.group);
+                assert!(reported.meaning.len() > 3, "{name}: {reported:?}");
+                assert_eq!(element.attribute("title"), Some(reported.meaning.as_str()));
                 let meaning = ids[element.attribute("aria-describedby").unwrap()];
-                assert_eq!(text(meaning), told.meaning);
+                assert_eq!(text(meaning), reported.meaning);
             }
         }
         assert!(codes.next().is_none(), "{name}");
@@ -403,11 +403,11 @@ fn what_changed_since_an_earlier_message_is_reported() {
     let html = now.page(Some(&was));
     let document = parsed(&html);
     let list = class(&document, "differences")[0];
-    let told = self::text(list);
-    assert!(told.contains("temperature at 850 hPa"), "{told}");
+    let reported = self::text(list);
+    assert!(reported.contains("temperature at 850 hPa"), "{reported}");
     assert!(
-        told.contains("\u{2212}2.7") || told.contains("-2.7"),
-        "{told}"
+        reported.contains("\u{2212}2.7") || reported.contains("-2.7"),
+        "{reported}"
     );
     assert!(html.contains("1 difference; left is sent.txt, right is this report."));
     let same = Was::new(
@@ -483,8 +483,8 @@ fn what_is_asked_wrongly_is_refused() {
         let mut command = fivefig();
         of_sample(&mut command, args[0], "winter_jet");
         let out = command.args(&args[1..]).assert().failure().code(2);
-        let said = String::from_utf8(out.get_output().stderr.clone()).unwrap();
-        assert!(said.contains(word), "{args:?}: {said}");
+        let stderr = String::from_utf8(out.get_output().stderr.clone()).unwrap();
+        assert!(stderr.contains(word), "{args:?}: {stderr}");
     };
     refused(&["draw", "-o", "x.png"], ".svg or .html");
     refused(

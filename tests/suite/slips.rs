@@ -45,12 +45,12 @@ fn groups(message: &Message) -> Vec<Group> {
     let report = message.report();
     let mut out: Vec<Group> = Vec::new();
     for part in Part::ALL {
-        let Some(told) = message.meanings(part, &report) else {
+        let Some(reported) = message.meanings(part, &report) else {
             continue;
         };
         let (mut winds, mut level, mut within) = (false, 0, 0);
         let mut before = Vec::new();
-        for (i, one) in told.into_iter().enumerate() {
+        for (i, one) in reported.into_iter().enumerate() {
             let group = one.group;
             winds |= one.levels.is_empty() && group == "21212";
             let lower = matches!(part, Part::A | Part::C);
@@ -444,9 +444,9 @@ fn seeded_slips_are_caught_at_their_place() {
                 if found.is_empty() || !placed {
                     let before: Vec<&str> = touched.iter().map(|&i| all[i].text.as_str()).collect();
                     let after: Vec<&str> = touched.iter().map(|&i| slip[i].text.as_str()).collect();
-                    let said: Vec<String> = found.iter().map(Finding::text).collect();
+                    let stderr: Vec<String> = found.iter().map(Finding::text).collect();
                     missed.push(format!(
-                        "{kind} {name} {part:?} {own:?}: {before:?} -> {after:?}: {said:?}"
+                        "{kind} {name} {part:?} {own:?}: {before:?} -> {after:?}: {stderr:?}"
                     ));
                 }
             }

@@ -46,14 +46,14 @@ fn end(mut child: Child) -> (i32, String) {
         .unwrap();
     assert!(kill.success());
     let code = child.wait().unwrap().code().unwrap();
-    let mut said = String::new();
+    let mut stderr = String::new();
     child
         .stderr
         .take()
         .unwrap()
-        .read_to_string(&mut said)
+        .read_to_string(&mut stderr)
         .unwrap();
-    (code, said)
+    (code, stderr)
 }
 
 #[test]
@@ -61,8 +61,8 @@ fn once_issues_what_encode_writes() {
     let place = place();
     let folder = place.path();
     let to = ["--to", "text,bulletin,json,bufr,html"];
-    let (code, out, said) = run(folder, &[&ONCE[..], &to].concat());
-    assert_eq!((code, out), (0, format!("out/{ISSUE}\n")), "{said}");
+    let (code, out, stderr) = run(folder, &[&ONCE[..], &to].concat());
+    assert_eq!((code, out), (0, format!("out/{ISSUE}\n")), "{stderr}");
     let (code, ..) = run(
         folder,
         &[
@@ -108,9 +108,9 @@ fn it_runs_until_it_is_asked_to_end_and_says_how_it_is() {
     let place = place();
     let folder = place.path();
     let status = ["spool", "--status", "--out", "out"];
-    let (code, _, said) = run(folder, &status);
+    let (code, _, stderr) = run(folder, &status);
     assert_eq!(code, 3);
-    assert!(said.contains("out/spool/status.json"), "{said}");
+    assert!(stderr.contains("out/spool/status.json"), "{stderr}");
 
     let args = [
         "spool", "--in", "in", "--out", "out", "--sheet", "age.toml", "--settle", "0", "--notes",
@@ -128,16 +128,16 @@ fn it_runs_until_it_is_asked_to_end_and_says_how_it_is() {
         })
     };
     assert!(well());
-    let (code, _, said) = run(folder, &["spool", "--in", "in", "--out", "out2"]);
+    let (code, _, stderr) = run(folder, &["spool", "--in", "in", "--out", "out2"]);
     assert_eq!(code, 3);
     assert!(
-        said.contains("another spool works on this folder"),
-        "{said}"
+        stderr.contains("another spool works on this folder"),
+        "{stderr}"
     );
 
-    let (code, said) = end(child);
-    assert_eq!(code, 0, "{said}");
-    let log: Vec<serde_json::Value> = said
+    let (code, stderr) = end(child);
+    assert_eq!(code, 0, "{stderr}");
+    let log: Vec<serde_json::Value> = stderr
         .lines()
         .map(|line| serde_json::from_str(line).unwrap())
         .collect();
@@ -172,14 +172,14 @@ fn a_refused_flight_is_for_someone_to_look_at() {
         "--alarm",
         "sh",
     ];
-    let (code, _, said) = run(folder, &[&ONCE[..], &alarm].concat());
+    let (code, _, stderr) = run(folder, &[&ONCE[..], &alarm].concat());
     assert_eq!(code, 1);
     assert!(
-        said.contains("error: bad.csv: refused: bad.csv:2:1: "),
-        "{said}"
+        stderr.contains("error: bad.csv: refused: bad.csv:2:1: "),
+        "{stderr}"
     );
-    let told = fs::read_to_string(folder.join("told")).unwrap();
-    let lines: Vec<&str> = told.lines().collect();
+    let reported = fs::read_to_string(folder.join("told")).unwrap();
+    let lines: Vec<&str> = reported.lines().collect();
     assert_eq!(lines[1], format!("flight out/{ISSUE}"));
     assert_eq!(lines[3], "refused in/refused/bad.csv");
     let json: serde_json::Value = serde_json::from_str(lines[2]).unwrap();
@@ -266,9 +266,9 @@ fn what_it_cannot_begin_with_is_reported() {
             "nowhere/spool/book.csv",
         ),
     ] {
-        let (found, _, said) = run(folder, args);
-        assert_eq!(found, code, "{args:?}: {said}");
-        assert!(said.contains(what), "{args:?}: {said}");
+        let (found, _, stderr) = run(folder, args);
+        assert_eq!(found, code, "{args:?}: {stderr}");
+        assert!(stderr.contains(what), "{args:?}: {stderr}");
     }
     // Nothing was taken.
     assert!(folder.join("in/a.csv").exists());
@@ -285,15 +285,15 @@ fn a_flight_of_another_year_is_refused() {
     let args = [
         "spool", "--in", "in", "--out", "out", "--once", "--settle", "0",
     ];
-    let (code, out, said) = run(folder, &args);
-    assert_eq!((code, out.as_str()), (1, ""), "{said}");
+    let (code, out, stderr) = run(folder, &args);
+    assert_eq!((code, out.as_str()), (1, ""), "{stderr}");
     assert!(
-        said.contains("a.csv: refused: flight.release: 2021-01-15T11:23:40Z is "),
-        "{said}"
+        stderr.contains("a.csv: refused: flight.release: 2021-01-15T11:23:40Z is "),
+        "{stderr}"
     );
     assert!(
-        said.contains("b.csv: refused: flight.release: 2031-01-15T11:23:40Z is "),
-        "{said}"
+        stderr.contains("b.csv: refused: flight.release: 2031-01-15T11:23:40Z is "),
+        "{stderr}"
     );
     for name in ["a", "b"] {
         let csv = format!("in/refused/{name}.csv");
@@ -313,9 +313,9 @@ fn a_full_standard_output_is_reported_by_the_exit_code() {
         .open("/dev/full")
         .unwrap();
     let out = fivefig(place.path(), &ONCE).stdout(full).output().unwrap();
-    let said = String::from_utf8(out.stderr).unwrap();
-    assert_eq!(out.status.code(), Some(3), "{said}");
-    assert!(said.contains("-: No space left"), "{said}");
+    let stderr = String::from_utf8(out.stderr).unwrap();
+    assert_eq!(out.status.code(), Some(3), "{stderr}");
+    assert!(stderr.contains("-: No space left"), "{stderr}");
     assert!(
         place
             .path()
@@ -341,13 +341,13 @@ fn an_alarm_that_hangs_does_not_hold_up_the_end() {
     let mut child = fivefig(folder, &args).spawn().unwrap();
     let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
     assert_eq!(lines.next().unwrap().unwrap(), format!("out/{ISSUE}"));
-    let told = || fs::read_to_string(folder.join("told")).unwrap_or_default();
-    while !told().ends_with('\n') {
+    let reported = || fs::read_to_string(folder.join("told")).unwrap_or_default();
+    while !reported().ends_with('\n') {
         std::thread::sleep(Duration::from_millis(10));
     }
-    let (code, said) = end(child);
-    assert_eq!(code, 0, "{said}");
-    for process in told().split_whitespace() {
+    let (code, stderr) = end(child);
+    assert_eq!(code, 0, "{stderr}");
+    for process in reported().split_whitespace() {
         let state = || fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
         while !state().is_empty() && !state().contains(") Z") {
             std::thread::sleep(Duration::from_millis(10));
@@ -368,6 +368,6 @@ fn an_alarm_that_hangs_does_not_hold_up_the_end() {
         "sh",
     ];
     assert_eq!(run(folder, &[&ONCE[..], &alarm].concat()).0, 0);
-    assert_eq!(told(), format!("flight out/{ISSUE}\n"));
+    assert_eq!(reported(), format!("flight out/{ISSUE}\n"));
     assert!(journal().contains("\"told\""));
 }

@@ -219,14 +219,14 @@ fn every_flight_goes_out_exactly_once_however_often_the_spool_is_killed() {
         flights - good
     );
     // The alarm was given for each at least once.
-    let told = fs::read_to_string(place.path().join("told")).unwrap();
-    let heard: BTreeSet<&str> = told.lines().collect();
+    let reported = fs::read_to_string(place.path().join("told")).unwrap();
+    let heard: BTreeSet<&str> = reported.lines().collect();
     assert_eq!(
         heard.len(),
         flights,
         "an issue or a refusal without an alarm"
     );
-    let again = told.lines().count() - heard.len();
+    let again = reported.lines().count() - heard.len();
     println!(
         "{kills} kills ({at_work} at work), {flights} flights: {good} issued once, {} refused once, {void} begun anew, {again} alarms given twice",
         flights - good

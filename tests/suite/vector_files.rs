@@ -102,7 +102,7 @@ fn every_vector_names_its_source_and_standing() {
             "our arithmetic",
             "published standard",
         ];
-        let said: Vec<&str> = match table.get("fragment").and_then(Value::as_array) {
+        let stderr: Vec<&str> = match table.get("fragment").and_then(Value::as_array) {
             Some(_) => list(table, "fragment")
                 .into_iter()
                 .map(|f| texts(f, "standing"))
@@ -110,8 +110,8 @@ fn every_vector_names_its_source_and_standing() {
             None => vec![texts(table, "standing")],
         };
         assert!(
-            !said.is_empty() && said.iter().all(|s| whole.contains(s)),
-            "{name}: {said:?}"
+            !stderr.is_empty() && stderr.iter().all(|s| whole.contains(s)),
+            "{name}: {stderr:?}"
         );
     }
 }

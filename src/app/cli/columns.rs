@@ -9,7 +9,7 @@ use super::Stop;
 use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{SourceArgs, open, put};
 use crate::input;
-use crate::input::{By, Columns, ColumnUse};
+use crate::input::{By, ColumnUse, Columns};
 
 #[derive(Args)]
 pub(super) struct ColumnsArgs {

@@ -279,10 +279,10 @@ fn from_profile(asked: &CompareArgs, message: &Report) -> Result<WithProfile, St
 /// A tolerance with some values replaced by those of a TOML file.
 fn wanted(path: &Path, default: &Tolerance) -> Result<Tolerance, Stop> {
     let name = shown_path(path);
-    let said = |e: &dyn std::fmt::Display| Stop::data(format!("{name}: {e}"));
+    let fault = |e: &dyn std::fmt::Display| Stop::data(format!("{name}: {e}"));
     let text = text(path, MAX_SMALL)?;
-    let given: toml::Table = text.parse().map_err(|e: toml::de::Error| said(&e))?;
-    let mut all = toml::Table::try_from(default).map_err(|e| said(&e))?;
+    let given: toml::Table = text.parse().map_err(|e: toml::de::Error| fault(&e))?;
+    let mut all = toml::Table::try_from(default).map_err(|e| fault(&e))?;
     for (key, value) in given {
         let number = value.as_float().or_else(|| {
             let whole = value.as_integer().and_then(|i| i32::try_from(i).ok());
@@ -293,15 +293,15 @@ fn wanted(path: &Path, default: &Tolerance) -> Result<Tolerance, Stop> {
             (Some(slot), Some(number)) => *slot = toml::Value::Float(number),
             (None, _) => {
                 let known: Vec<&str> = all.keys().map(String::as_str).collect();
-                return Err(said(&format!(
+                return Err(fault(&format!(
                     "unknown key `{key}` (known here: {})",
                     known.join(", ")
                 )));
             }
-            (_, None) => return Err(said(&format!("`{key}` is a number of 0 or more"))),
+            (_, None) => return Err(fault(&format!("`{key}` is a number of 0 or more"))),
         }
     }
-    all.try_into().map_err(|e: toml::de::Error| said(&e))
+    all.try_into().map_err(|e: toml::de::Error| fault(&e))
 }
 
 /// Station, time and code form.

@@ -399,16 +399,16 @@ fn from_json(
     name: &str,
     say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
 ) -> Result<Vec<Read>, Stop> {
-    let said = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
-    let text = String::from_utf8(bytes).map_err(|_| said(&"not UTF-8 text"))?;
+    let fault = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
+    let text = String::from_utf8(bytes).map_err(|_| fault(&"not UTF-8 text"))?;
     let mut out = Vec::new();
     for (i, kept) in json::read(&text)
-        .map_err(|e| said(&e))?
+        .map_err(|e| fault(&e))?
         .into_iter()
         .enumerate()
     {
-        let report = kept.report(i + 1).map_err(|e| said(&e))?;
-        for finding in kept.disagreements(&report).map_err(|e| said(&e))? {
+        let report = kept.report(i + 1).map_err(|e| fault(&e))?;
+        for finding in kept.disagreements(&report).map_err(|e| fault(&e))? {
             say(finding)?;
         }
         let message = if report.form == Form::Descent {
@@ -417,7 +417,7 @@ fn from_json(
             let Noted {
                 value: message,
                 findings: notes,
-            } = text::message(&report).map_err(|e| said(&e))?;
+            } = text::message(&report).map_err(|e| fault(&e))?;
             for finding in notes {
                 say(finding)?;
             }

@@ -119,7 +119,7 @@ fn token() -> io::Result<String> {
 ///
 /// # Errors
 /// See [`DeskError`].
-pub fn serve(setup: Setup, told: impl FnOnce(&str)) -> Result<(), DeskError> {
+pub fn serve(setup: Setup, reported: impl FnOnce(&str)) -> Result<(), DeskError> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
@@ -137,7 +137,7 @@ pub fn serve(setup: Setup, told: impl FnOnce(&str)) -> Result<(), DeskError> {
             session: Mutex::new(Session::new(setup, now_s).map_err(DeskError::Sheets)?),
         });
         let asked_to_end = asked_to_end().map_err(DeskError::Start)?;
-        told(&format!("http://127.0.0.1:{bound}/?token={}", desk.token));
+        reported(&format!("http://127.0.0.1:{bound}/?token={}", desk.token));
         let mut open = answer(listener, actions::router(desk), asked_to_end).await;
         // What is still open after that is closed.
         let rest = async { while open.join_next().await.is_some() {} };

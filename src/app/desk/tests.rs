@@ -51,11 +51,11 @@ fn a_release_in_the_future_is_not_issued() {
         session.load("p.csv", rows.clone());
         let page = page_of(&session);
         assert_eq!(page.contains("id=\"issue-now\""), goes);
-        let told = "flight.release: 2031-01-15T11:23:40Z is 5 min ahead of the system clock (at most 5 min is allowed)";
-        assert_eq!(page.contains(told), !goes);
+        let reported = "flight.release: 2031-01-15T11:23:40Z is 5 min ahead of the system clock (at most 5 min is allowed)";
+        assert_eq!(page.contains(reported), !goes);
         let notice = issue(&mut session);
         assert_eq!(notice.starts_with("issued: "), goes, "{notice}");
-        assert_eq!(notice.contains(told), !goes, "{notice}");
+        assert_eq!(notice.contains(reported), !goes, "{notice}");
         let issues = std::fs::read_dir(place.path().join("out")).unwrap().count();
         assert_eq!(issues, usize::from(goes));
     }

@@ -293,12 +293,12 @@ mod tests {
     fn what_fails_is_reported() {
         let mut alarms = script("exit 3", LIMIT);
         alarms.ask(alarm(1, "p", ""));
-        let (_, said) = all(&mut alarms).pop().unwrap();
-        assert!(said.unwrap_err().contains("/bin/sh: it ended with"));
+        let (_, stated) = all(&mut alarms).pop().unwrap();
+        assert!(stated.unwrap_err().contains("/bin/sh: it ended with"));
         let mut alarms = Alarms::new(vec!["/no/such/program".into()], LIMIT).unwrap();
         alarms.ask(alarm(1, "p", ""));
-        let (_, said) = all(&mut alarms).pop().unwrap();
-        assert!(said.unwrap_err().starts_with("/no/such/program: "));
+        let (_, stated) = all(&mut alarms).pop().unwrap();
+        assert!(stated.unwrap_err().starts_with("/no/such/program: "));
     }
 
     /// One that hangs, with a child of its own that hangs as well.
@@ -317,9 +317,9 @@ mod tests {
         for (_, result) in given {
             assert!(result.unwrap_err().contains("was ended"));
         }
-        let told = lines(&file);
-        assert_eq!(told.len(), 2);
-        for process in told.iter().flat_map(|line| line.split(' ')) {
+        let reported = lines(&file);
+        assert_eq!(reported.len(), 2);
+        for process in reported.iter().flat_map(|line| line.split(' ')) {
             until(|| !lives(process));
         }
     }
@@ -336,9 +336,9 @@ mod tests {
         assert!(alarms.last().is_empty());
         assert_eq!(alarms.waiting(), 2);
         drop(alarms);
-        let told = lines(&file);
-        assert_eq!(told.len(), 1);
-        for process in told.iter().flat_map(|line| line.split(' ')) {
+        let reported = lines(&file);
+        assert_eq!(reported.len(), 1);
+        for process in reported.iter().flat_map(|line| line.split(' ')) {
             until(|| !lives(process));
         }
     }

@@ -205,10 +205,10 @@ impl Spool<'_> {
         let Some(case) = self.journal.cases.get(&no) else {
             return;
         };
-        let (meant, told) = (case.meant.clone(), case.told);
+        let (meant, reported) = (case.meant.clone(), case.reported);
         let result = self.finish_case(no, now_s, &meant);
         match result {
-            Ok(()) if told => self.journal.close(no),
+            Ok(()) if reported => self.journal.close(no),
             Ok(()) => self.ask_alarm(no, &meant),
             Err(error) => self.failed(error),
         }
@@ -346,7 +346,10 @@ impl Spool<'_> {
                 let text = format!("the alarm could not be given: {what}");
                 self.tell(Severity::Error, "alarm", text, None, None);
             }
-            match self.journal.step(no, self.clock.now().wall_s, Step::GroupMeaning) {
+            match self
+                .journal
+                .step(no, self.clock.now().wall_s, Step::GroupMeaning)
+            {
                 Ok(()) => self.journal.close(no),
                 Err(error) => self.failed(error),
             }

@@ -307,7 +307,7 @@ impl<'a> Spool<'a> {
         input: Option<&str>,
         issue: Option<String>,
     ) {
-        let said = LogEntry {
+        let entry = LogEntry {
             at: clock::shown(self.clock.now().wall_s),
             severity,
             event,
@@ -315,7 +315,7 @@ impl<'a> Spool<'a> {
             input: input.map(str::to_owned),
             issue,
         };
-        (self.say)(&said);
+        (self.say)(&entry);
     }
 
     /// A failure that is tried again: told when it is new, shown in the status.

@@ -12,8 +12,8 @@ use super::{Descriptor, Section1, clouds, sonde};
 use crate::levels::report::{Holds, nil, parts};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    Axis, Context, Element, Form, Resolution, Level, MaxWind, MissingLayer, Motion, Part, Position,
-    Reach, Report, Roles, Shear, Start, StationKind, Surface, When,
+    Axis, Context, Element, Form, Level, MaxWind, MissingLayer, Motion, Part, Position, Reach,
+    Report, Resolution, Roles, Shear, Start, StationKind, Surface, When,
 };
 use crate::tables;
 use crate::tables::{PieceKind, level_manner};

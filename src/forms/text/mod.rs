@@ -18,7 +18,9 @@ use std::str::FromStr;
 use thiserror::Error;
 
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Context, Form, Resolution, Hour, PartContent, Noted, Part, Report, StationKind, When};
+use crate::model::{
+    Context, Form, Hour, Noted, Part, PartContent, Report, Resolution, StationKind, When,
+};
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
 

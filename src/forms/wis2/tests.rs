@@ -459,37 +459,37 @@ fn the_identity_is_wigos_then_number_then_call_sign() {
 
 #[test]
 fn what_cannot_be_shared_is_said() {
-    let told = |change: fn(&mut Report)| {
+    let reported = |change: fn(&mut Report)| {
         let mut report = report();
         change(&mut report);
         shared(&report, 931).unwrap_err().to_string()
     };
     let messages = [
-        told(|r| r.context.wis2.centre_id = None),
-        told(|r| r.context.wis2.base_url = None),
-        told(|r| r.context.wis2.centre_id = Some("XX-invented".to_owned())),
-        told(|r| r.context.wis2.centre_id = Some("xx-a/#".to_owned())),
-        told(|r| r.context.wis2.base_url = Some("file:///temp/".to_owned())),
-        told(|r| r.context.wis2.metadata_id = Some("urn:wmo:md:soundings".to_owned())),
-        told(|r| r.context.wis2.metadata_id = Some("urn:wmo:md:xx-other:temp".to_owned())),
-        told(|r| {
+        reported(|r| r.context.wis2.centre_id = None),
+        reported(|r| r.context.wis2.base_url = None),
+        reported(|r| r.context.wis2.centre_id = Some("XX-invented".to_owned())),
+        reported(|r| r.context.wis2.centre_id = Some("xx-a/#".to_owned())),
+        reported(|r| r.context.wis2.base_url = Some("file:///temp/".to_owned())),
+        reported(|r| r.context.wis2.metadata_id = Some("urn:wmo:md:soundings".to_owned())),
+        reported(|r| r.context.wis2.metadata_id = Some("urn:wmo:md:xx-other:temp".to_owned())),
+        reported(|r| {
             r.when = When::Coded {
                 day: 15,
                 hour: 12,
                 release: None,
             }
         }),
-        told(|r| {
+        reported(|r| {
             r.when = When::Full {
                 release: at("2031-01-15T13:05:01Z"),
                 standard: at("2031-01-15T12:00:00Z"),
             }
         }),
-        told(|r| r.context.station.wmo_number = None),
-        told(|r| r.context.station.wigos_id = Some("a b".to_owned())),
-        told(|r| r.context.station.kind = StationKind::Drop),
-        told(|r| r.context.station.latitude_deg = Some(90.1)),
-        told(|r| r.context.station.longitude_deg = Some(f64::NAN)),
+        reported(|r| r.context.station.wmo_number = None),
+        reported(|r| r.context.station.wigos_id = Some("a b".to_owned())),
+        reported(|r| r.context.station.kind = StationKind::Drop),
+        reported(|r| r.context.station.latitude_deg = Some(90.1)),
+        reported(|r| r.context.station.longitude_deg = Some(f64::NAN)),
         share(&report(), b"7777", &publication(0))
             .unwrap_err()
             .to_string(),

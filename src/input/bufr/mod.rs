@@ -43,9 +43,9 @@ pub fn soundings(bytes: &[u8], name: &str) -> Noted<Vec<Sounding>> {
     let several = frames.len() > 1;
     for (number, frame) in (1..).zip(&frames) {
         let place = several.then_some((number, frame.offset));
-        let (more, told) = of_message(frame.bytes, name, place);
+        let (more, reported) = of_message(frame.bytes, name, place);
         found.extend(more);
-        findings.extend(told);
+        findings.extend(reported);
     }
     (bufr::pieces::join(found), findings).into()
 }

@@ -29,17 +29,17 @@ enum By {
 
 /// A guess for every column that is not used; none of ours is given twice.
 pub(in crate::input) fn all(head: &Head<'_>, uses: &[Use], stats: &[Stats]) -> Vec<Option<Guess>> {
-    let said: Vec<NameMatch> = head.cells.iter().map(|c| of_name(c)).collect();
+    let stated: Vec<NameMatch> = head.cells.iter().map(|c| of_name(c)).collect();
     let can = |name: &str| {
         let by_use = |u: &Use| matches!(u, Use::Value { known, .. } if known.name == name);
-        said.iter().any(|s| s.names.contains(&name)) || uses.iter().any(by_use)
+        stated.iter().any(|s| s.names.contains(&name)) || uses.iter().any(by_use)
     };
     let pair = can("wind_u_ms") && can("wind_v_ms");
     let single = names_one(head);
     let mut found: Vec<Option<(By, Guess)>> = Vec::with_capacity(uses.len());
-    for (i, ((what, said), stats)) in uses.iter().zip(&said).zip(stats).enumerate() {
+    for (i, ((what, stated), stats)) in uses.iter().zip(&stated).zip(stats).enumerate() {
         let guess = (matches!(what, Use::Nothing) && single.get(i) == Some(&true))
-            .then(|| one(said, head.unit(i), stats, pair))
+            .then(|| one(stated, head.unit(i), stats, pair))
             .flatten();
         found.push(guess);
     }
@@ -80,22 +80,26 @@ fn names_one(head: &Head<'_>) -> Vec<bool> {
     small.iter().map(one).collect()
 }
 
-fn one(said: &NameMatch, row: Option<&str>, stats: &Stats, pair: bool) -> Option<(By, Guess)> {
+fn one(stated: &NameMatch, row: Option<&str>, stats: &Stats, pair: bool) -> Option<(By, Guess)> {
     if stats.words > 0 {
         return None;
     }
-    let given = row.or(said.unit.as_deref());
+    let given = row.or(stated.unit.as_deref());
     let of = |name: &str| KNOWN.iter().find(|k| k.name == name);
-    if said.found {
+    if stated.found {
         let fits =
             |known: &&'static Known| pair || !matches!(known.name, "wind_u_ms" | "wind_v_ms");
-        let known = said.names.iter().filter_map(|n| of(n)).filter(fits);
-        let by = if said.whole { By::Name } else { By::PartOfName };
+        let known = stated.names.iter().filter_map(|n| of(n)).filter(fits);
+        let by = if stated.whole {
+            By::Name
+        } else {
+            By::PartOfName
+        };
         let guess = known
             .filter_map(|known| Some((by, with_unit(known, given, stats)?)))
             .next();
         // A unit may say that a name means something else.
-        if guess.is_some() || given.is_none() || said.names.is_empty() {
+        if guess.is_some() || given.is_none() || stated.names.is_empty() {
             return guess;
         }
     }

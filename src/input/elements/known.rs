@@ -5,7 +5,7 @@ use strsim::jaro_winkler;
 
 use crate::input::elements::unit;
 use crate::input::elements::unit::Unit;
-use crate::input::{By, RawRow, ColumnUse};
+use crate::input::{By, ColumnUse, RawRow};
 use crate::model::Row;
 
 /// The column of roles received from a station (BUFR 0 08 042).

@@ -75,9 +75,9 @@ fn the_first_sounding_is_read_column_by_column() {
         (None, Some(10500.0))
     );
     assert_eq!(rows[5].time_s, None);
-    let told: Vec<String> = read.findings.iter().map(ToString::to_string).collect();
+    let reported: Vec<String> = read.findings.iter().map(ToString::to_string).collect();
     assert_eq!(
-        told,
+        reported,
         [
             "info: x.txt: station.elevation_m: the file gives no elevation; 84 m is the height of its surface level (give elevation_m under [station] if it is another)",
             "info: x.txt:1: 3 values removed by quality assurance are treated as missing: WDIR 1, WSPD 1, RH 1",
@@ -115,7 +115,7 @@ fn a_release_before_midnight_is_of_the_day_before() {
 #[test]
 fn a_time_that_is_not_known_is_reported() {
     let second = lines(7, 10);
-    for (release, told) in [
+    for (release, reported) in [
         (
             "9999",
             "warning: x.txt:1:28: the file does not give the time of release (give release under [flight])",
@@ -127,8 +127,8 @@ fn a_time_that_is_not_known_is_reported() {
     ] {
         let read = read(second.replace("2331", release).as_bytes(), "x.txt", None).unwrap();
         assert!(
-            read.findings.iter().any(|f| f.to_string() == told),
-            "{told}"
+            read.findings.iter().any(|f| f.to_string() == reported),
+            "{reported}"
         );
     }
     // Without a standard hour the sheet finds one from the release.
@@ -178,7 +178,7 @@ fn one_of_several_is_to_be_named() {
 #[test]
 fn broken_records_are_refused_with_line_and_column() {
     let good = lines(7, 10);
-    for (from, to, told) in [
+    for (from, to, reported) in [
         (
             " 01 16",
             " 13 16",
@@ -243,8 +243,8 @@ fn broken_records_are_refused_with_line_and_column() {
         ),
     ] {
         let text = good.replacen(from, to, 1);
-        assert_ne!(text, good, "{told}");
-        assert_eq!(refused(&text, None), told);
+        assert_ne!(text, good, "{reported}");
+        assert_eq!(refused(&text, None), reported);
     }
     assert_eq!(
         refused(&lines(1, 3), None),

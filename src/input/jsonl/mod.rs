@@ -195,8 +195,8 @@ pub fn flight(text: &[u8], name: &str, line: usize) -> Result<(String, Contents)
         return Err(refused(None, what));
     }
     let flight: Flight<'_> = serde_json::from_slice(text).map_err(|error| {
-        let told = error.to_string();
-        let what = told.split(" at line ").next().unwrap_or(&told);
+        let reported = error.to_string();
+        let what = reported.split(" at line ").next().unwrap_or(&reported);
         let named = serde_json::from_slice::<Named<'_>>(text).ok();
         refused(
             named.as_ref().map(|named| &*named.id),

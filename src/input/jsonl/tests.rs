@@ -48,7 +48,7 @@ fn what_is_no_flight_is_refused_with_line_flight_and_column() {
         assert_ne!(line, LINE);
         refused(&line)
     };
-    for (from, to, told) in [
+    for (from, to, reported) in [
         (
             "temperature_c",
             "temprature_c",
@@ -118,14 +118,14 @@ fn what_is_no_flight_is_refused_with_line_flight_and_column() {
                 .unwrap_or_default()
                 .to_owned()
         };
-        if told.contains("(character") {
-            assert_eq!(plain(&found), plain(told));
+        if reported.contains("(character") {
+            assert_eq!(plain(&found), plain(reported));
             assert!(
                 found.ends_with("a flight is one object on one line with id, sheet and columns)"),
                 "{found}"
             );
         } else {
-            assert_eq!(found, told);
+            assert_eq!(found, reported);
         }
     }
     for columns in ["{}", "{\"time_s\": []}", "{\"station_flags\": [1]}"] {
@@ -178,10 +178,13 @@ fn one_of_several_is_to_be_named() {
     }
     // One object over several lines.
     let spread = LINE.replace(", ", ",\n");
-    let told = read(spread.as_bytes(), "x.jsonl", None)
+    let reported = read(spread.as_bytes(), "x.jsonl", None)
         .unwrap_err()
         .to_string();
-    assert!(told.starts_with("x.jsonl:1: EOF while parsing"), "{told}");
+    assert!(
+        reported.starts_with("x.jsonl:1: EOF while parsing"),
+        "{reported}"
+    );
     assert_eq!(
         read(b" \n", "x.jsonl", None).unwrap_err().to_string(),
         "x.jsonl: the file is empty; one flight per line is expected"

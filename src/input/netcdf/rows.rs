@@ -16,7 +16,7 @@ use crate::input::netcdf::time::TimeUnit;
 use crate::input::netcdf::units;
 use crate::input::netcdf::values;
 use crate::input::netcdf::values::Values;
-use crate::input::{By, Columns, Contents, RawProfile, RawRow, SourceError, ColumnUse};
+use crate::input::{By, ColumnUse, Columns, Contents, RawProfile, RawRow, SourceError};
 use crate::model::Reading;
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::snap;

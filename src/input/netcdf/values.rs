@@ -193,8 +193,8 @@ impl Packing {
 /// `_Unsigned = "true"` on a signed type, `"false"` on an unsigned one (NetCDF
 /// attribute conventions): 2 to the bits, and whether it is to be unsigned.
 fn wrap(variable: &NcVariable) -> Option<(f64, bool)> {
-    let said = attributes::text(&variable.attributes, "_Unsigned")?;
-    let unsigned = said.eq_ignore_ascii_case("true");
+    let stated = attributes::text(&variable.attributes, "_Unsigned")?;
+    let unsigned = stated.eq_ignore_ascii_case("true");
     let bits = match (&variable.dtype, unsigned) {
         (NcType::Byte, true) | (NcType::UByte, false) => 8,
         (NcType::Short, true) | (NcType::UShort, false) => 16,

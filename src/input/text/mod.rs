@@ -14,7 +14,7 @@ use crate::input::elements::known::{FLAG_BITS, FLAGS, Known, MAX_ROWS, Taking, U
 use crate::input::elements::unit::Unit;
 use crate::input::text::head::Head;
 use crate::input::text::lines::{Lines, Split};
-use crate::input::{Contents, Fault, RawProfile, RawRow, SourceError, ColumnUse};
+use crate::input::{ColumnUse, Contents, Fault, RawProfile, RawRow, SourceError};
 use crate::model::quantity::snap;
 use crate::model::{Noted, Reading, Roles};
 
@@ -73,8 +73,8 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
         match table.split.cells(line, most, &mut cells) {
             Ok(()) => table.row(&cells, number),
             Err(no) => {
-                let (column, told) = no.what_and_allowed();
-                table.fault(number, column, told);
+                let (column, reported) = no.what_and_allowed();
+                table.fault(number, column, reported);
             }
         }
         if table.faults.len() >= MAX_FAULTS {
@@ -254,8 +254,8 @@ impl Table<'_> {
                     })
                 }
             };
-            if let Err(told) = done {
-                self.fault(line, Some(i + 1), told);
+            if let Err(reported) = done {
+                self.fault(line, Some(i + 1), reported);
                 if self.faults.len() >= MAX_FAULTS {
                     return;
                 }

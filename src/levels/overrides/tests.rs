@@ -52,7 +52,7 @@ fn near(levels: &Levels, p: f64) -> Option<&Level> {
     })
 }
 
-fn told(levels: &Levels) -> Vec<String> {
+fn reported(levels: &Levels) -> Vec<String> {
     levels.findings.iter().map(ToString::to_string).collect()
 }
 
@@ -67,7 +67,7 @@ fn a_level_is_forced_in_with_its_reason() {
             .iter()
             .any(|r| r.text() == "ordered in: cloud top seen")
     );
-    assert!(told(&levels)[0].contains("level at 800 hPa is added by order: cloud top seen"));
+    assert!(reported(&levels)[0].contains("level at 800 hPa is added by order: cloud top seen"));
 }
 
 #[test]
@@ -82,11 +82,12 @@ fn an_additional_level_is_ordered_out() {
     );
     let levels = ordered(&[order(Action::Drop, break_hpa, "a test")]);
     assert!(near(&levels, break_hpa).is_none());
-    let said = told(&levels);
+    let stated = reported(&levels);
     assert!(
-        said.iter()
+        stated
+            .iter()
             .any(|s| s.starts_with("warning") && s.contains("35.3.1.3")),
-        "{said:?}"
+        "{stated:?}"
     );
 }
 
@@ -125,7 +126,7 @@ fn a_dropped_maximum_is_no_longer_reported() {
 #[test]
 fn an_order_for_no_level_is_a_warning() {
     let levels = ordered(&[order(Action::Drop, 560.0, "a test")]);
-    assert!(told(&levels)[0].contains("the order at 560 hPa has no effect"));
+    assert!(reported(&levels)[0].contains("the order at 560 hPa has no effect"));
 }
 
 #[test]

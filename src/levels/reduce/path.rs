@@ -88,9 +88,9 @@ pub(super) fn shortest<C: Curve>(
         if next.is_empty() {
             // No chord leads on: step to the next point that the code can tell.
             let a = layer.iter().copied().max().unwrap_or(from);
-            let told = |k: usize| curve.key(k) != curve.key(a) && curve.key(k) != curve.key(to);
+            let reported = |k: usize| curve.key(k) != curve.key(a) && curve.key(k) != curve.key(to);
             let step = (a + 1..to)
-                .find(|&k| curve.node(k) && told(k))
+                .find(|&k| curve.node(k) && reported(k))
                 .unwrap_or(to);
             if let Some(slot) = reached.get_mut(step - from) {
                 *slot = Some(Reached {

@@ -3,7 +3,7 @@
 
 use super::Column;
 use super::column::Grid;
-use crate::model::{Axis, Coding, Resolution, Level, Profile, Report, Roles, Row};
+use crate::model::{Axis, Coding, Level, Profile, Report, Resolution, Roles, Row};
 use crate::tables::figure::{DepressionFigure, TemperatureFigure, WindFigure};
 use crate::tables::level_manner;
 

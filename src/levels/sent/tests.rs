@@ -2,7 +2,9 @@
 
 use super::mark_sent;
 use crate::levels::choose;
-use crate::model::{At, Axis, Coding, Context, Resolution, Level, Profile, Reach, Report, Roles, Row};
+use crate::model::{
+    At, Axis, Coding, Context, Level, Profile, Reach, Report, Resolution, Roles, Row,
+};
 use crate::physics::humidity::dewpoint_c;
 
 /// Rows every 10 hPa from 1000 to 500 hPa: temperature falls linearly in ln p from 10 °C

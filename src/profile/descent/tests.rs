@@ -32,8 +32,8 @@ fn built_in(csv: &str, context: &Context) -> (Profile, Vec<String>) {
         value: profile,
         findings,
     } = build_for(Form::Descent, &read(csv), context).unwrap();
-    let told = findings.iter().map(ToString::to_string);
-    (profile, told.collect())
+    let reported = findings.iter().map(ToString::to_string);
+    (profile, reported.collect())
 }
 
 fn built(fall: &str) -> (Profile, Vec<String>) {
@@ -60,7 +60,7 @@ const BEFORE: &str = "info: x.csv:2: 4 rows before the start of the descent left
 fn the_top_and_what_falls_below_it_stay_lowest_first() {
     // The second row after the top bounces up from 650 to 640 hPa (line 8).
     let fall = "45,650,3600,-8\n50,640,3700,-9\n60,750,2500,-1\n70,850,1500,5\n80,950,540,12\n";
-    let (profile, told) = built(fall);
+    let (profile, reported) = built(fall);
     assert_eq!(pressures(&profile), [950.0, 850.0, 750.0, 650.0, 600.0]);
     assert_eq!(times(&profile), [80.0, 70.0, 60.0, 45.0, 40.0]);
     assert_eq!(
@@ -71,27 +71,31 @@ fn the_top_and_what_falls_below_it_stay_lowest_first() {
     assert!(profile.descent && profile.ends_aloft);
     let bounced =
         "info: x.csv:8: 1 row with a pressure less than an earlier one of the descent left out";
-    assert!(told.iter().any(|t| t == BEFORE), "{told:?}");
-    assert!(told.iter().any(|t| t == bounced), "{told:?}");
+    assert!(reported.iter().any(|t| t == BEFORE), "{reported:?}");
+    assert!(reported.iter().any(|t| t == bounced), "{reported:?}");
 }
 
 #[test]
 fn a_file_of_the_fall_alone_is_the_same() {
     let fall = "45,650,3600,-8\n60,750,2500,-1\n80,950,540,12\n";
     let (whole, _) = built(fall);
-    let (alone, told) = built_in(&format!("{HEAD}40,600,4200,-11\n{fall}"), &context());
+    let (alone, reported) = built_in(&format!("{HEAD}40,600,4200,-11\n{fall}"), &context());
     assert_eq!(alone, whole);
-    assert!(told.iter().all(|t| !t.contains("left out")), "{told:?}");
+    assert!(
+        reported.iter().all(|t| !t.contains("left out")),
+        "{reported:?}"
+    );
 }
 
 #[test]
 fn a_float_at_the_top_belongs_to_the_time_before() {
-    let (profile, told) =
+    let (profile, reported) =
         built("50,600,4201,-11\n60,600,4199,-11\n70,700,3000,-4\n80,800,2000,3\n");
     assert_eq!(pressures(&profile), [800.0, 700.0, 600.0]);
     assert_eq!(times(&profile), [80.0, 70.0, 60.0]);
     assert!(
-        told.iter()
+        reported
+            .iter()
             .any(|t| t.starts_with("info: x.csv:2: 6 rows before"))
     );
 }
@@ -99,14 +103,15 @@ fn a_float_at_the_top_belongs_to_the_time_before() {
 #[test]
 fn a_row_that_observes_nothing_is_neither_top_nor_end() {
     // A pressure computed beyond the top, and two after the signal was lost.
-    let (profile, told) =
+    let (profile, reported) =
         built("45,590,4300,\n50,650,3600,-8\n60,750,2500,-1\n70,850,1500,\n80,950,540,\n");
     assert_eq!(pressures(&profile), [750.0, 650.0, 600.0]);
     let end = "info: x.csv:10: 2 rows without observations at the end of the descent left out";
-    assert!(told.iter().any(|t| t == end), "{told:?}");
+    assert!(reported.iter().any(|t| t == end), "{reported:?}");
     // 590 hPa is then a row out of order, below the pressure of the top.
     assert!(
-        told.iter()
+        reported
+            .iter()
             .any(|t| t.starts_with("info: x.csv:7: 1 row with a pressure less"))
     );
 }
@@ -159,13 +164,13 @@ fn on_an_axis_of_heights_the_greatest_is_the_top() {
     let head = "time_s,height_gpm,wind_dir_deg,wind_speed_ms\n";
     let csv =
         format!("{head}0,100,240,5\n10,3000,250,9\n20,2000,250,8\n30,2000,249,8\n40,1000,245,7\n");
-    let (profile, told) = built_in(&csv, &context());
+    let (profile, reported) = built_in(&csv, &context());
     let heights: Vec<_> = profile.rows.iter().filter_map(|r| r.height_gpm).collect();
     assert_eq!(heights, [1000.0, 2000.0, 3000.0]);
     assert_eq!(profile.axis, Axis::Height);
     let level =
         "info: x.csv:5: 1 row with a height not below an earlier one of the descent left out";
-    assert!(told.iter().any(|t| t == level), "{told:?}");
+    assert!(reported.iter().any(|t| t == level), "{reported:?}");
 }
 
 #[test]
@@ -178,10 +183,10 @@ fn heights_are_not_made_up_and_orders_hold() {
         reason: "a test".to_owned(),
     }];
     let csv = "time_s,pressure_hpa,temperature_c\n0,600,-11\n10,650,-8\n20,750,-1\n30,850,5\n";
-    let (profile, told) = built_in(csv, &context);
+    let (profile, reported) = built_in(csv, &context);
     assert!(profile.rows.iter().all(|r| r.height_gpm.is_none()));
     assert_eq!(
-        told[0],
+        reported[0],
         "warning: x.csv: no row of the descent has a height (heights of a descent are not computed: give them in the file)"
     );
     assert!(profile.ends_aloft);

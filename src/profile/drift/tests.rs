@@ -71,10 +71,10 @@ fn a_constant_wind_along_the_equator_and_a_meridian() {
     at(&west[30], 0.0, 0.323_755_34 / 2.0);
     let north = rising(hour(360.0));
     at(&north[60], -0.323_755_34, 0.0);
-    let (rows, told) = completed(hour(270.0), Motion::Rising, &station(0.0, 179.9));
+    let (rows, reported) = completed(hour(270.0), Motion::Rising, &station(0.0, 179.9));
     at(&rows[60], 0.0, 179.9 + 0.323_755_34 - 360.0);
     assert_eq!(
-        told,
+        reported,
         [
             "info: x.csv: positions are missing and computed from the wind and the station's position for 61 of 61 rows"
         ]
@@ -132,10 +132,10 @@ fn gaps_are_bridged_up_to_the_limits() {
     // distance: bridged. 4 × 501 gpm are a gap; 4 × 375 are 1500 and bridged.
     assert!(rising(gap(501.0, &[5, 6]))[8].place.is_some());
     assert!(rising(gap(375.0, &[5, 6, 7]))[8].place.is_some());
-    let (rows, told) = completed(gap(501.0, &[5, 6, 7]), Motion::Rising, &station(0.0, 0.0));
+    let (rows, reported) = completed(gap(501.0, &[5, 6, 7]), Motion::Rising, &station(0.0, 0.0));
     at(&rows[4], 0.0, deg(4_000.0));
     assert!(rows[5..].iter().all(|r| r.place.is_none()));
-    assert!(told[0].ends_with("for 5 of 9 rows"), "{told:?}");
+    assert!(reported[0].ends_with("for 5 of 9 rows"), "{reported:?}");
     // Time may fail as well: 600 s pass between rows 4 and 7.
     let mut timeless = gap(400.0, &[]);
     timeless[5].time_s = None;
@@ -164,9 +164,9 @@ fn gaps_are_bridged_up_to_the_limits() {
 #[test]
 fn what_has_positions_or_lacks_the_rest_is_left_alone() {
     let untouched = |rows: Vec<Row>, motion, station: &Station| {
-        let (after, told) = completed(rows.clone(), motion, station);
+        let (after, reported) = completed(rows.clone(), motion, station);
         assert_eq!(after, rows);
-        assert!(told.is_empty(), "{told:?}");
+        assert!(reported.is_empty(), "{reported:?}");
     };
     let here = station(0.0, 0.0);
     let mut given = hour(270.0);
@@ -205,12 +205,12 @@ fn a_drop_falls_from_the_place_of_release() {
         row(100.0, 2000.0, Some((270.0, 10.0))),
         row(0.0, 3000.0, Some((270.0, 10.0))),
     ];
-    let (rows, told) = completed(rows, Motion::Falling, &station(0.0, 10.0));
+    let (rows, reported) = completed(rows, Motion::Falling, &station(0.0, 10.0));
     at(&rows[3], 0.0, 10.0);
     at(&rows[2], 0.0, 10.0 + deg(1_000.0));
     at(&rows[1], 0.0, 10.0 + deg(2_000.0));
     assert_eq!(rows[0].place, None);
-    assert!(told[0].ends_with("for 3 of 4 rows"), "{told:?}");
+    assert!(reported[0].ends_with("for 3 of 4 rows"), "{reported:?}");
 }
 
 proptest! {

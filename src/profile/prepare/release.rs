@@ -27,8 +27,8 @@ pub(super) fn from_release(
     if let Some(at) = prepared.context.meaning.release_time_s {
         if at != 0.0 {
             shift(prepared, at);
-            let told = finding!(ReleaseGiven, prepared.file(), time_s = at);
-            prepared.findings.push(told);
+            let reported = finding!(ReleaseGiven, prepared.file(), time_s = at);
+            prepared.findings.push(reported);
         }
     } else if let Some(row) = stands_until(prepared, heights) {
         against_sheet(prepared, row)?;
@@ -115,8 +115,8 @@ fn late_clock(prepared: &mut Prepared) {
     if near.is_some_and(|(z, ground)| (z - ground).abs() <= lim.offset_m) {
         leave_out(prepared, 0);
     } else {
-        let told = finding!(ReleaseFar, prepared.place(0), time_s = time_s);
-        prepared.findings.push(told);
+        let reported = finding!(ReleaseFar, prepared.place(0), time_s = time_s);
+        prepared.findings.push(reported);
     }
 }
 
@@ -124,13 +124,13 @@ fn late_clock(prepared: &mut Prepared) {
 fn leave_out(prepared: &mut Prepared, row: usize) {
     let time_s = time_of(prepared, row);
     let at = time_s.map_or_else(String::new, |t| format!(" at time_s {t}"));
-    let told = finding!(
+    let reported = finding!(
         ReleaseFound,
         prepared.place(row),
         at = at,
         rows = counted(row, "row")
     );
-    prepared.findings.push(told);
+    prepared.findings.push(reported);
     if let Some(time_s) = time_s {
         shift(prepared, time_s);
     }

@@ -157,8 +157,8 @@ fn a_fault_names_the_line() {
             name: "t.csv",
             text,
         };
-        let told = file::read::<Figure>(file).unwrap_err().to_string();
-        assert!(told.contains(fault), "{told}");
+        let reported = file::read::<Figure>(file).unwrap_err().to_string();
+        assert!(reported.contains(fault), "{reported}");
     }
 }
 

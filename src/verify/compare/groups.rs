@@ -373,8 +373,9 @@ impl Pairing<'_> {
         let by_height = l.pressure_hpa.is_none() || r.pressure_hpa.is_none();
         let standard = l.form != Form::Pilot && self.group == Group::Standard;
         let carried = standard || by_height && a.is_some() && b.is_some();
-        let told = !one || both(a, b);
-        if (!self.text && told || carried) && !(self.text && standard && same_figures(at, a, b)) {
+        let reported = !one || both(a, b);
+        if (!self.text && reported || carried) && !(self.text && standard && same_figures(at, a, b))
+        {
             at.value(Quantity::Height, a, b, allowed);
         }
     }

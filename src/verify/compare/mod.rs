@@ -14,8 +14,8 @@ use jiff::civil::DateTime;
 
 use crate::forms::text::{time, time_by};
 use crate::model::{
-    Axis, Element, Form, Resolution, Hour, Level, MissingLayer, Part, PilotLevels, Position, Report,
-    Roles, Start, StationKind, When,
+    Axis, Element, Form, Hour, Level, MissingLayer, Part, PilotLevels, Position, Report,
+    Resolution, Roles, Start, StationKind, When,
 };
 use crate::tables::figure::{ElevationFigure, PositionFigure, Tenths, is_upper};
 

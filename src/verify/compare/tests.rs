@@ -94,7 +94,7 @@ fn compared(left: &Report, right: &Report) -> Vec<Difference> {
 }
 
 /// The same, a line each.
-fn said(left: &Report, right: &Report) -> Vec<String> {
+fn stated(left: &Report, right: &Report) -> Vec<String> {
     compared(left, right)
         .iter()
         .map(ToString::to_string)
@@ -123,16 +123,16 @@ fn read(text: &str) -> Report {
 /// What is said of [`TEXT`] and the same with one piece in place of another.
 fn changed(from: &str, to: &str) -> Vec<String> {
     assert!(TEXT.contains(from), "{from}");
-    said(&read(TEXT), &read(&TEXT.replacen(from, to, 1)))
+    stated(&read(TEXT), &read(&TEXT.replacen(from, to, 1)))
 }
 
 #[test]
 fn a_report_is_like_itself() {
     for name in SAMPLES {
         let report = sample(name);
-        assert_eq!(said(&report, &report), [""; 0], "{name}");
+        assert_eq!(stated(&report, &report), [""; 0], "{name}");
         let text = received(&report);
-        assert_eq!(said(&text, &text), [""; 0], "{name}");
+        assert_eq!(stated(&text, &text), [""; 0], "{name}");
     }
 }
 
@@ -140,7 +140,7 @@ fn a_report_is_like_itself() {
 fn a_report_is_like_its_message() {
     for name in SAMPLES {
         let report = sample(name);
-        assert_eq!(said(&report, &received(&report)), [""; 0], "{name}");
+        assert_eq!(stated(&report, &received(&report)), [""; 0], "{name}");
     }
 }
 
@@ -152,7 +152,7 @@ fn pilot_levels_in_every_manner_are_like_their_message() {
         PilotLevels::Pressure,
     ] {
         let report = sample_with("pilot", |c| c.coding.pilot_levels = Some(manner));
-        assert_eq!(said(&report, &received(&report)), [""; 0], "{manner:?}");
+        assert_eq!(stated(&report, &received(&report)), [""; 0], "{manner:?}");
     }
 }
 
@@ -170,8 +170,8 @@ fn another_unit_of_speed_is_no_difference() {
             }
         };
         let (left, right) = (received(&report), received(&other));
-        assert_eq!(said(&left, &right), [""; 0], "{name}");
-        assert_eq!(said(&report, &right), [""; 0], "{name}");
+        assert_eq!(stated(&left, &right), [""; 0], "{name}");
+        assert_eq!(stated(&report, &right), [""; 0], "{name}");
     }
 }
 
@@ -209,7 +209,7 @@ fn unrounded_reports_are_held_to_the_last_figure() {
     let row = &mut level(&mut other, Roles::SURFACE, 1004.3).row;
     row.humidity_pct = Some(80.0);
     assert_eq!(
-        said(&report, &other),
+        stated(&report, &other),
         [
             "humidity at 1004.3 hPa (surface sig_temperature sig_humidity sig_wind): \
              81 % on the left, 80 % on the right"
@@ -218,12 +218,12 @@ fn unrounded_reports_are_held_to_the_last_figure() {
     let mut other = report.clone();
     level(&mut other, Roles::STANDARD, 700.0).roles |= Roles::FREEZING;
     assert_eq!(
-        said(&report, &other),
+        stated(&report, &other),
         ["the level at 700 hPa is not freezing on the left"]
     );
     let mut other = report.clone();
     other.levels.retain(|l| !l.roles.any(Roles::FREEZING));
-    let found = said(&report, &other);
+    let found = stated(&report, &other);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(found[0].ends_with(" hPa (freezing) is missing on the right"));
 }
@@ -322,7 +322,7 @@ fn the_figures_about_zero_are_distinguished() {
     // Table 3931: 000 is 0.0 °C and 001 is -0.1 °C, half a step apart.
     let text = |t: &str| read(&TEXT.replace("22842 01158", &format!("22842 {t}58")));
     assert_eq!(
-        said(&text("000"), &text("001")),
+        stated(&text("000"), &text("001")),
         ["temperature at 842 hPa (sig_temperature): 0 °C on the left, -0.1 °C on the right"]
     );
 }
@@ -336,7 +336,7 @@ fn depressions_round_as_their_table_does() {
         other.resolution = Resolution::None;
         let row = &mut level(&mut other, Roles::SIG_T_OR_U, 842.0).row;
         row.dewpoint_c = row.temperature_c.map(|t| t - k);
-        said(&other, &text).len()
+        stated(&other, &text).len()
     };
     assert_eq!([4.96, 5.0, 5.49].map(other), [0; 3]);
     assert_eq!([4.94, 5.51].map(other), [1; 2]);
@@ -347,7 +347,7 @@ fn pilot_levels_by_height_are_matched_by_their_step() {
     let text = read("PPBB 15120 99011 90012 23006 23507 24010 904// 25015=");
     let change = |to: &str| {
         let other = read(&format!("PPBB 15120 99011 {to}="));
-        said(&text, &other)
+        stated(&text, &other)
     };
     // 600 m is 2 steps of 300 m, 1200 m is 4.
     assert_eq!(
@@ -370,7 +370,7 @@ fn pilot_levels_by_height_are_matched_by_their_step() {
 
 #[test]
 fn who_and_when_are_one_difference_each() {
-    let other = |change: &dyn Fn(&str) -> String| said(&read(TEXT), &read(&change(TEXT)));
+    let other = |change: &dyn Fn(&str) -> String| stated(&read(TEXT), &read(&change(TEXT)));
     assert_eq!(
         other(&|t| t.replace("99011", "99012")),
         ["station: 99011 on the left, 99012 on the right"]
@@ -389,13 +389,13 @@ fn who_and_when_are_one_difference_each() {
     if let When::Coded { hour, .. } = &mut text.when {
         *hour += 6;
     }
-    let found = said(&report, &text);
+    let found = stated(&report, &text);
     assert_eq!(found.len(), 1, "{found:?}");
     let mut later = report.clone();
     if let When::Full { standard, .. } = &mut later.when {
         *standard = standard.date().at(18, 0, 0, 0);
     }
-    let found = said(&report, &later);
+    let found = stated(&report, &later);
     assert_eq!(
         found,
         ["standard time: 2031-01-15T12:00:00Z on the left, 2031-01-15T18:00:00Z on the right"]
@@ -409,7 +409,7 @@ fn ships_are_distinguished_by_sign_and_tenths() {
     let mut other = report.clone();
     other.context.station.call_sign = Some("XQ8INV".to_owned());
     assert_eq!(
-        said(&other, &text),
+        stated(&other, &text),
         ["call sign: XQ8INV on the left, XQ7INV on the right"]
     );
     let mut other = report.clone();
@@ -418,13 +418,13 @@ fn ships_are_distinguished_by_sign_and_tenths() {
         let south = d.is_sign_negative();
         if south { -14.39 } else { 14.39 }
     });
-    assert_eq!(said(&other, &text), [""; 0]);
+    assert_eq!(stated(&other, &text), [""; 0]);
     other.context.station.latitude_deg = other
         .context
         .station
         .latitude_deg
         .map(|d| d + 0.02 * d.signum());
-    let found = said(&other, &text);
+    let found = stated(&other, &text);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(found[0].starts_with("position: "), "{found:?}");
 }
@@ -433,18 +433,18 @@ fn ships_are_distinguished_by_sign_and_tenths() {
 fn a_missing_part_is_one_difference() {
     let (rest, _) = TEXT.split_once("TTCC").unwrap();
     assert_eq!(
-        said(&read(TEXT), &read(rest)),
+        stated(&read(TEXT), &read(rest)),
         ["Part C is missing on the right"]
     );
     assert_eq!(
-        said(&read(&format!("{rest}TTCC 6512/ 99011 NIL=")), &read(TEXT)),
+        stated(&read(&format!("{rest}TTCC 6512/ 99011 NIL=")), &read(TEXT)),
         ["Part C is NIL on the left"]
     );
     let mut report = sample("winter_jet");
     let text = received(&report);
     report.parts.remove(&Part::B);
     report.parts.insert(Part::D, PartContent::default());
-    assert_eq!(said(&report, &text), ["Part B is missing on the left"]);
+    assert_eq!(stated(&report, &text), ["Part B is missing on the left"]);
 }
 
 #[test]
@@ -454,7 +454,7 @@ fn a_dropped_level_is_one_difference_whatever_it_stands_for() {
     let mut other = report.clone();
     other.levels.retain(|l| !l.roles.any(Roles::SURFACE));
     assert_eq!(
-        said(&other, &text),
+        stated(&other, &text),
         [
             "the level at 1004 hPa (surface sig_temperature sig_wind) of Part A and Part B \
              is missing on the left"
@@ -472,16 +472,16 @@ fn a_calm_has_no_direction() {
         other
     };
     // Metres a second: below 0.5 is coded 00000.
-    assert_eq!(said(&with(90.0, 0.49), &with(270.0, 0.49)), [""; 0]);
+    assert_eq!(stated(&with(90.0, 0.49), &with(270.0, 0.49)), [""; 0]);
     assert_eq!(
-        said(&with(90.0, 0.49), &received(&with(270.0, 0.3))),
+        stated(&with(90.0, 0.49), &received(&with(270.0, 0.3))),
         [""; 0]
     );
-    assert_eq!(said(&with(90.0, 0.51), &with(270.0, 0.51)).len(), 1);
+    assert_eq!(stated(&with(90.0, 0.51), &with(270.0, 0.51)).len(), 1);
     // On the shorter arc.
     let north = received(&with(359.0, 12.0));
-    assert_eq!(said(&with(2.0, 12.0), &north), [""; 0]);
-    let found = said(&with(3.0, 12.0), &north);
+    assert_eq!(stated(&with(2.0, 12.0), &north), [""; 0]);
+    let found = stated(&with(3.0, 12.0), &north);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(found[0].starts_with("wind direction at 500 hPa"));
 }
@@ -492,15 +492,15 @@ fn the_order_of_maximum_winds_counts() {
     let mut other = report.clone();
     other.maxima.swap(0, 1);
     let line = "the maximum winds of Part A come in another order";
-    assert_eq!(said(&report, &other), [line]);
-    assert_eq!(said(&report, &received(&other)), [line]);
+    assert_eq!(stated(&report, &other), [line]);
+    assert_eq!(stated(&report, &received(&other)), [line]);
 }
 
 #[test]
 fn manners_without_a_common_level_are_one_difference() {
     let by = |manner| sample_with("pilot", |c| c.coding.pilot_levels = Some(manner));
     let (heights, pressures) = (by(PilotLevels::Height300), by(PilotLevels::Height500));
-    let found = said(&received(&heights), &received(&pressures));
+    let found = stated(&received(&heights), &received(&pressures));
     assert_eq!(
         found.first().map(String::as_str),
         Some("manner of levels: 300 m on the left, 500 m on the right")
@@ -511,7 +511,7 @@ fn manners_without_a_common_level_are_one_difference() {
 #[test]
 fn forms_are_not_mixed() {
     let (temp, pilot) = (sample("winter_jet"), sample("pilot"));
-    let found = said(&temp, &pilot);
+    let found = stated(&temp, &pilot);
     assert_eq!(
         found.first().map(String::as_str),
         Some("code form: TEMP on the left, PILOT on the right")

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::{Form, Resolution, PilotLevels, Report};
+use crate::model::{Form, PilotLevels, Report, Resolution};
 use crate::tables::bufr_template;
 use crate::tables::figure::is_upper;
 

@@ -146,13 +146,13 @@ impl Check<'_> {
     /// Pressure falls, and PILOT heights rise, from level to level.
     fn falling(&mut self) {
         let mut steps: Vec<(Part, Set, PressureFigure)> = Vec::new();
-        let mut told = Vec::new();
+        let mut reported = Vec::new();
         let mut look = |steps: &mut Vec<(Part, Set, PressureFigure)>| {
             for pair in steps.windows(2) {
                 if let [(_, _, below), (part, set, here)] = pair
                     && here.value_hpa() >= below.value_hpa()
                 {
-                    told.push((*part, *set, below.value_hpa(), here.value_hpa()));
+                    reported.push((*part, *set, below.value_hpa(), here.value_hpa()));
                 }
             }
             steps.clear();
@@ -182,7 +182,7 @@ impl Check<'_> {
                 _ => {}
             }
         }
-        for (part, set, below, here) in told {
+        for (part, set, below, here) in reported {
             let place = self.place(part, set, here);
             if here == below {
                 let finding = finding!(EqualPressures, place, pressure_hpa = here);

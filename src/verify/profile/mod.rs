@@ -110,17 +110,17 @@ pub fn verdict(findings: &[Finding]) -> String {
 
 /// The first findings of each code, and how many more there were.
 fn shortened(findings: Vec<Finding>) -> Vec<Finding> {
-    let mut told: BTreeMap<(String, Severity), usize> = BTreeMap::new();
+    let mut reported: BTreeMap<(String, Severity), usize> = BTreeMap::new();
     let mut kept = Vec::new();
     for finding in findings {
         let key = (finding.code.clone().into_owned(), finding.severity);
-        let count = told.entry(key).or_default();
+        let count = reported.entry(key).or_default();
         *count += 1;
         if *count <= MOST_OF_A_CODE {
             kept.push(finding);
         }
     }
-    for ((code, severity), count) in told {
+    for ((code, severity), count) in reported {
         if count > MOST_OF_A_CODE {
             let like = kept.iter().find(|f| f.code == code).map(|f| Finding {
                 severity,

@@ -208,9 +208,13 @@ fn departures(data: &Data<'_>) -> (f64, f64) {
         .rows
         .iter()
         .zip(&data.rebuilt)
-        .filter_map(|(row, said)| {
-            let limit = said.temperature_limit_k?;
-            Some((row.temperature_c? - said.temperature_c?).abs().max(limit))
+        .filter_map(|(row, stated)| {
+            let limit = stated.temperature_limit_k?;
+            Some(
+                (row.temperature_c? - stated.temperature_c?)
+                    .abs()
+                    .max(limit),
+            )
         });
     let most = off.fold(1.0, f64::max).min(5.0).ceil();
     (-most - 0.5, most + 0.5)

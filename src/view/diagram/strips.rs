@@ -86,26 +86,27 @@ type Pair = (Option<f64>, Option<(f64, f64)>);
 
 /// Both of a strip whose values do not go round.
 fn pair(data: &Data<'_>, quantity: Quantity, k: usize) -> Pair {
-    let (Some(row), Some(said)) = (data.rows.get(k), data.rebuilt.get(k)) else {
+    let (Some(row), Some(fault)) = (data.rows.get(k), data.rebuilt.get(k)) else {
         return (None, None);
     };
     let speed = |wind: Wind| data.speed(wind);
     match quantity {
         Quantity::Humidity => (
             row.humidity_pct,
-            said.humidity_pct.map(|u| (u, quantity.limit())),
+            fault.humidity_pct.map(|u| (u, quantity.limit())),
         ),
         Quantity::WindSpeed => (
             row.wind.map(speed),
-            said.wind
+            fault
+                .wind
                 .map(|w| (speed(w), data.unit.from_ms(quantity.limit()))),
         ),
         _ => {
             let off = row
                 .temperature_c
-                .zip(said.temperature_c)
+                .zip(fault.temperature_c)
                 .map(|(own, t)| own - t);
-            let limit = said.temperature_c.and(said.temperature_limit_k);
+            let limit = fault.temperature_c.and(fault.temperature_limit_k);
             (off, limit.map(|limit| (0.0, limit)))
         }
     }
@@ -115,11 +116,11 @@ fn values(page: &mut Page, data: &Data<'_>, panels: &Panels, strip: &Strip) {
     let x = |value: f64| strip.scale.px(value);
     let each =
         || (0..data.rows.len()).map(|k| (height(data, panels, k), pair(data, strip.quantity, k)));
-    let said = runs(each().map(|(y, (_, said))| {
-        let (value, limit) = said?;
+    let fault = runs(each().map(|(y, (_, fault))| {
+        let (value, limit) = fault?;
         Some((value, limit, y?))
     }));
-    for run in &said {
+    for run in &fault {
         let edge = |sign: f64| -> Vec<Spot> {
             let spots: Vec<Spot> = run
                 .iter()
@@ -130,7 +131,7 @@ fn values(page: &mut Page, data: &Data<'_>, panels: &Panels, strip: &Strip) {
         band(page, edge(-1.0), edge(1.0));
     }
     if strip.quantity != Quantity::Temperature {
-        let lines: Vec<Vec<Spot>> = said
+        let lines: Vec<Vec<Spot>> = fault
             .iter()
             .map(|run| thinned_up(&run.iter().map(|&(v, _, y)| (x(v), y)).collect::<Vec<_>>()))
             .collect();
@@ -161,14 +162,14 @@ fn height(data: &Data<'_>, panels: &Panels, k: usize) -> Option<f64> {
 fn direction(page: &mut Page, data: &Data<'_>, panels: &Panels, strip: &Strip) {
     let x = |dir: f64| strip.scale.px(dir);
     let limit = Quantity::WindDirection.limit();
-    let said = |counting: bool| {
-        let one = |(k, said): (usize, &Rebuilt)| {
-            let wind = said.wind.filter(|_| said.direction_counts || !counting)?;
+    let fault = |counting: bool| {
+        let one = |(k, fault): (usize, &Rebuilt)| {
+            let wind = fault.wind.filter(|_| fault.direction_counts || !counting)?;
             Some((wind.dir_deg, height(data, panels, k)?))
         };
         runs(data.rebuilt.iter().enumerate().map(one))
     };
-    for run in said(true) {
+    for run in fault(true) {
         let whole = thinned_directions(&unwrapped(&run), strip);
         direction_band(page, strip, &whole, limit);
     }
@@ -178,7 +179,7 @@ fn direction(page: &mut Page, data: &Data<'_>, panels: &Panels, strip: &Strip) {
         let place = |piece: Vec<(f64, f64)>| piece.into_iter().map(|(d, y)| (x(d), y)).collect();
         pieces.into_iter().map(place).collect()
     };
-    let message: Vec<Vec<Spot>> = said(false).iter().flat_map(|run| line(run)).collect();
+    let message: Vec<Vec<Spot>> = fault(false).iter().flat_map(|run| line(run)).collect();
     page.curves("m", message.iter().map(Vec::as_slice));
     let own = runs(data.rows.iter().enumerate().map(|(k, row)| {
         // A calm has no direction.

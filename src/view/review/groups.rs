@@ -42,10 +42,10 @@ pub(super) fn message(sheet: &Sheet<'_>, groups: &[Group]) -> Markup {
 }
 
 fn one(group: &Group) -> Markup {
-    let told = &group.told;
+    let reported = &group.reported;
     html! {
-        a class="group" id=(group.id()) href={ "#" (group.meaning_id()) } title=(told.meaning)
-            aria-describedby=(group.meaning_id()) data-levels=(numbers(&told.levels)) { (told.group) }
+        a class="group" id=(group.id()) href={ "#" (group.meaning_id()) } title=(reported.meaning)
+            aria-describedby=(group.meaning_id()) data-levels=(numbers(&reported.levels)) { (reported.group) }
     }
 }
 
@@ -66,10 +66,10 @@ pub(super) fn meanings(sheet: &Sheet<'_>, groups: &[Group]) -> Markup {
             @let rows = html! {
                 @for group in &of_part {
                     tr {
-                        th scope="row" { a href={ "#" (group.id()) } class="m" { (group.told.group) } }
-                        td id=(group.meaning_id()) { (group.told.meaning) }
+                        th scope="row" { a href={ "#" (group.id()) } class="m" { (group.reported.group) } }
+                        td id=(group.meaning_id()) { (group.reported.meaning) }
                         td {
-                            @for (i, level) in group.told.levels.iter().enumerate() {
+                            @for (i, level) in group.reported.levels.iter().enumerate() {
                                 @if i > 0 { " " }
                                 a href={ "#row-" (level) } { (place(level)) }
                             }

@@ -162,12 +162,12 @@ fn reasons(level: &Level) -> Markup {
 fn links(groups: &[Group], level: usize) -> Markup {
     let own: Vec<&Group> = groups
         .iter()
-        .filter(|g| g.told.levels.contains(&level))
+        .filter(|g| g.reported.levels.contains(&level))
         .collect();
     html! {
         @for (i, group) in own.iter().enumerate() {
             @if i > 0 { " " }
-            a href={ "#" (group.id()) } class="m" { (group.told.group) }
+            a href={ "#" (group.id()) } class="m" { (group.reported.group) }
         }
         @if own.is_empty() { "\u{2013}" }
     }

@@ -20,11 +20,11 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, PreEscaped, html};
 use sha2::{Digest as _, Sha256};
 
-use crate::forms::text::{Message, GroupMeaning};
+use crate::forms::text::{GroupMeaning, Message};
 use crate::levels::report::with_every_row;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::Finding;
-use crate::model::{Resolution, Part, Profile, Report};
+use crate::model::{Part, Profile, Report, Resolution};
 use crate::verify::compare::{Difference, Tolerance, compare};
 use crate::view::diagram::{Style, Theme, diagram, outside_xml, title};
 #[cfg(feature = "cli")]
@@ -92,7 +92,7 @@ struct Group {
     part: Part,
     /// From 1 in its part.
     number: usize,
-    told: GroupMeaning,
+    reported: GroupMeaning,
 }
 
 impl Group {
@@ -203,11 +203,11 @@ fn all_groups(sheet: &Sheet<'_>) -> Vec<Group> {
         return out;
     };
     for part in Part::ALL {
-        let told = message.meanings(part, sheet.report).unwrap_or_default();
-        out.extend(told.into_iter().enumerate().map(|(i, told)| Group {
+        let reported = message.meanings(part, sheet.report).unwrap_or_default();
+        out.extend(reported.into_iter().enumerate().map(|(i, reported)| Group {
             part,
             number: i + 1,
-            told,
+            reported,
         }));
     }
     out

@@ -8,7 +8,7 @@ use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|octets: &[u8]| {
     let reading = Reading::default();
-    let told = netcdf::columns(octets, "fuzz", None, &reading);
+    let reported = netcdf::columns(octets, "fuzz", None, &reading);
     for number in [None, Some(1), Some(2)] {
         let Ok(contents) = read(octets, "fuzz", Format::NetCdf, number, &reading) else {
             continue;
@@ -16,8 +16,8 @@ fuzz_target!(|octets: &[u8]| {
         assert!(netcdf::is_netcdf(octets));
         assert!(contents.raw.rows.len() <= octets.len());
         if number.is_none() {
-            let told = told.as_ref().map(|t| t.columns.len());
-            assert_eq!(told, Ok(contents.columns.len()));
+            let reported = reported.as_ref().map(|t| t.columns.len());
+            assert_eq!(reported, Ok(contents.columns.len()));
         }
     }
 });

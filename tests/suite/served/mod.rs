@@ -202,8 +202,8 @@ impl Desk {
             .args(args)
             .output()
             .unwrap();
-        let said = String::from_utf8_lossy(&out.stderr).into_owned();
-        assert!(out.status.success(), "{args:?}: {said}");
+        let stderr = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert!(out.status.success(), "{args:?}: {stderr}");
         out.stdout
     }
 

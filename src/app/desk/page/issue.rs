@@ -69,7 +69,7 @@ fn ready(coded: &Coded, session: &Session) -> Markup {
             }
         }
         @if let Some(why) = &coded.early {
-            p.told { (mark("error")) " " (why) }
+            p.reported { (mark("error")) " " (why) }
         } @else { (standing(coded)) }
     }
 }
@@ -78,7 +78,7 @@ fn standing(coded: &Coded) -> Markup {
     html! {
         @match (&coded.name, &coded.standing) {
             (Err(why), _) | (_, Standing::Unread(why)) => {
-                p.told { (mark("error")) " " (why) }
+                p.reported { (mark("error")) " " (why) }
             }
             (Ok(name), Standing::New(late)) => {
                 (letters(&coded.standing))
@@ -90,7 +90,7 @@ fn standing(coded: &Coded) -> Markup {
             }
             (Ok(name), Standing::Remaining(left)) => { (remaining(name, coded, left)) }
             (Ok(name), Standing::Issued(sent)) => {
-                p.told {
+                p.reported {
                     (mark("good")) " Issued already"
                     @if let Some(last) = sent.last() { ", last as " (last.as_str()) }
                     "."
@@ -125,7 +125,7 @@ fn remaining(name: &Name, coded: &Coded, left: &Left) -> Markup {
         .map(|part| part.letter().to_string())
         .collect();
     html! {
-        p.told { (mark("good")) " The early message is out." }
+        p.reported { (mark("good")) " The early message is out." }
         (letters(&coded.standing))
         @if let Some((name, differences)) = &left.correction {
             h3 { "What must be corrected in it" }
@@ -168,7 +168,7 @@ fn nil(view: &View) -> Markup {
                     pre { (nil.message) }
                     p.folder { code { (nil.name) } }
                     @if let Some(report) = &nil.report_out {
-                        p.told { (mark("warning")) " A report is out for this time: " code { (report) } }
+                        p.reported { (mark("warning")) " A report is out for this time: " code { (report) } }
                         p {
                             label for="nil-reason" { "Reason for a NIL all the same" }
                             " "

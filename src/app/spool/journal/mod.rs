@@ -181,7 +181,7 @@ pub(super) struct Case {
     /// Files moved, or none to move.
     pub(super) moved: bool,
     /// Alarm given, or none asked for.
-    pub(super) told: bool,
+    pub(super) reported: bool,
 }
 
 impl Case {
@@ -189,13 +189,13 @@ impl Case {
         Self {
             decided: !meant.kind.issues(),
             moved: meant.input.is_none(),
-            told: !meant.alarm,
+            reported: !meant.alarm,
             meant,
         }
     }
 
     fn is_finished(&self) -> bool {
-        self.decided && self.moved && self.told
+        self.decided && self.moved && self.reported
     }
 }
 
@@ -431,7 +431,7 @@ impl Journal {
                 self.cases.remove(&no);
             }
             Step::Moved | Step::Left => case.moved = true,
-            Step::GroupMeaning => case.told = true,
+            Step::GroupMeaning => case.reported = true,
             Step::Begun { .. } | Step::Known { .. } | Step::Next { .. } | Step::Meant(_) => {}
         }
         let case = self.cases.get(&no);

@@ -52,9 +52,12 @@ fn an_out_folder_that_is_gone_comes_back_and_nothing_is_lost() {
         let turn = turns(spool, &clock, 20);
         assert_eq!((turn.done, turn.failed), (1, false));
     });
-    let told = events(&log);
-    assert_eq!(told.last(), Some(&"flight"));
-    assert_eq!(told.iter().filter(|event| **event == "flight").count(), 1);
+    let reported = events(&log);
+    assert_eq!(reported.last(), Some(&"flight"));
+    assert_eq!(
+        reported.iter().filter(|event| **event == "flight").count(),
+        1
+    );
     assert_eq!(place.names("out"), [WHOLE]);
 }
 
@@ -157,9 +160,9 @@ fn a_journal_that_is_wrong_in_the_middle_is_refused() {
         let Err(error) = Spool::open(place.setup(), &clock, &mut say) else {
             panic!("{what}");
         };
-        let said = error.to_string();
-        assert!(said.contains(what), "{said}");
-        assert!(said.contains("journal.jsonl:"), "{said}");
+        let entry = error.to_string();
+        assert!(entry.contains(what), "{entry}");
+        assert!(entry.contains("journal.jsonl:"), "{entry}");
         // It is left as it is.
         assert_eq!(fs::read_to_string(&journal).unwrap(), wrong);
     }
@@ -458,7 +461,10 @@ fn names_that_are_long_or_shared_are_distinguished() {
         fs::remove_file(&refused).unwrap();
         turns(spool, &clock, 10);
     });
-    assert_eq!(log.iter().filter(|said| said.event == "refused").count(), 3);
+    assert_eq!(
+        log.iter().filter(|entry| entry.event == "refused").count(),
+        3
+    );
     let left = place.names("in");
     assert!(
         left.iter().all(|name| !name.starts_with(['a', 'x'])),
@@ -499,22 +505,22 @@ fn an_alarm_that_hangs_holds_up_no_issue_and_is_not_lost() {
     let place = Place::new("");
     let clock = Hand::at(START);
     let (rows, _, flight) = sample(60);
-    let (hang, told) = (
+    let (hang, reported) = (
         place.folder.path().join("hang"),
         place.folder.path().join("told"),
     );
     fs::write(&hang, "").unwrap();
     let script = format!(
-        "test -e {out}/spool/status.json && echo \"$2\" >> {told}; test -e {hang} && exec sleep 1000; true",
+        "test -e {out}/spool/status.json && echo \"$2\" >> {reported}; test -e {hang} && exec sleep 1000; true",
         out = place.out().display(),
-        told = told.display(),
+        reported = reported.display(),
         hang = hang.display(),
     );
     let setup = || Setup {
         alarm: ["/bin/sh", "-c", &script, "sh"].map(Into::into).into(),
         ..place.setup()
     };
-    let heard = || fs::read_to_string(&told).unwrap_or_default();
+    let heard = || fs::read_to_string(&reported).unwrap_or_default();
     let mut say = |_: &LogEntry| {};
     let mut spool = Spool::open(setup(), &clock, &mut say).unwrap();
     place.put("a", &rows);
@@ -588,7 +594,7 @@ fn a_file_that_grows_while_it_is_coded_is_looked_at_again() {
             work: &grow,
         };
         let log = RefCell::new(Vec::new());
-        let mut say = |said: &LogEntry| log.borrow_mut().push(said.event);
+        let mut say = |entry: &LogEntry| log.borrow_mut().push(entry.event);
         let mut spool = Spool::open(place.setup(), &doing, &mut say).unwrap();
         let first = match moment {
             0 => rows.clone(),
@@ -632,9 +638,9 @@ fn names_with_control_characters_are_escaped() {
         turns(spool, &clock, 10);
     });
     assert_eq!(events(&log), ["passed-over", "flight", "refused"]);
-    for said in &log {
-        let odd = |c: char| c.is_control() && !(said.event == "refused" && c == '\n');
-        assert!(!said.text.contains(odd), "{:?}", said.text);
+    for entry in &log {
+        let odd = |c: char| c.is_control() && !(entry.event == "refused" && c == '\n');
+        assert!(!entry.text.contains(odd), "{:?}", entry.text);
     }
     assert!(
         log[1]

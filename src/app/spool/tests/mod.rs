@@ -154,7 +154,7 @@ impl Place {
 /// Runs a spool: what is done with it, and the words of its log.
 fn run(place: &Place, clock: &Hand, work: impl FnOnce(&mut Spool<'_>)) -> Vec<LogEntry> {
     let log = RefCell::new(Vec::new());
-    let mut say = |said: &LogEntry| log.borrow_mut().push(said.clone());
+    let mut say = |entry: &LogEntry| log.borrow_mut().push(entry.clone());
     let mut spool = Spool::open(place.setup(), clock, &mut say).unwrap();
     work(&mut spool);
     drop(spool);
@@ -175,7 +175,7 @@ fn turns(spool: &mut Spool<'_>, clock: &Hand, count: u32) -> Turn {
 }
 
 fn events(log: &[LogEntry]) -> Vec<&str> {
-    log.iter().map(|said| said.event).collect()
+    log.iter().map(|entry| entry.event).collect()
 }
 
 const WHOLE: &str = "0-20000-0-99011_203101151200_temp";
@@ -596,7 +596,7 @@ fn a_file_waits_for_its_sheet_when_nothing_else_says_whose_it_is() {
     let place = Place::new("");
     let clock = Hand::at(START);
     let log = RefCell::new(Vec::new());
-    let mut say = |said: &LogEntry| log.borrow_mut().push(said.event);
+    let mut say = |entry: &LogEntry| log.borrow_mut().push(entry.event);
     let setup = Setup {
         sheets: Vec::new(),
         ..place.setup()

@@ -307,16 +307,16 @@ fn unwritable() -> Vec<(&'static str, &'static str, Vec<Vec<Value>>)> {
 
 #[test]
 fn every_fault_has_its_words() {
-    let mut said = String::new();
+    let mut stated = String::new();
     let mut seen = std::collections::BTreeSet::new();
     for (what, octets) in unreadable() {
         let error = read(&octets).map(|r| r.message.values).expect_err(what);
         assert_eq!(dump(&octets).unwrap_err(), error, "{what}");
         assert!(error.bit <= 8 * octets.len(), "{what}");
-        said.push_str(&format!("{what}: {error}\n"));
+        stated.push_str(&format!("{what}: {error}\n"));
         seen.insert(variant(&error.fault));
     }
-    said.push_str("\nwritten:\n");
+    stated.push_str("\nwritten:\n");
     for (what, template, values) in unwritable() {
         let section1 = Section1::default();
         let template = descriptors(template);
@@ -326,12 +326,12 @@ fn every_fault_has_its_words() {
             values,
         };
         let error = message.encode().expect_err(what);
-        said.push_str(&format!("{what}: {error}\n"));
+        stated.push_str(&format!("{what}: {error}\n"));
         seen.insert(variant(&error.fault));
     }
     // To be compared with the variants of `Fault` when one is added.
-    said.push_str(&format!("\n{} kinds of faults: {seen:?}\n", seen.len()));
-    insta::assert_snapshot!(said);
+    stated.push_str(&format!("\n{} kinds of faults: {seen:?}\n", seen.len()));
+    insta::assert_snapshot!(stated);
 }
 
 /// The name of a fault's variant.

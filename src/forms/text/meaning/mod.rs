@@ -61,11 +61,11 @@ impl Message {
         let sets = self.sets(part);
         let mut words = self.head(part, body);
         let mut levels = vec![Vec::new(); words.len()];
-        let told = self.words(part, report, body, &sets);
-        for (i, ((set, _), said)) in sets.iter().zip(told).enumerate() {
+        let reported = self.words(part, report, body, &sets);
+        for (i, ((set, _), stated)) in sets.iter().zip(reported).enumerate() {
             let own: Vec<usize> = self.level_of(report, part, *set).into_iter().collect();
-            let begins = said.len() > 1 && begins_block(*set, self.form, body);
-            for k in 0..said.len() {
+            let begins = stated.len() > 1 && begins_block(*set, self.form, body);
+            for k in 0..stated.len() {
                 let mut of = own.clone();
                 if k == 0 && begins {
                     let more = sets.get(i + 1..).unwrap_or_default();
@@ -74,15 +74,15 @@ impl Message {
                 }
                 levels.push(of);
             }
-            words.extend(said);
+            words.extend(stated);
         }
-        let told = groups.into_iter().zip(words).zip(levels);
-        let told = told.map(|((group, meaning), levels)| GroupMeaning {
+        let reported = groups.into_iter().zip(words).zip(levels);
+        let reported = reported.map(|((group, meaning), levels)| GroupMeaning {
             group,
             meaning,
             levels,
         });
-        Some(told.collect())
+        Some(reported.collect())
     }
 
     /// What the sets of a part say, a text a group.
@@ -277,8 +277,8 @@ fn shear_words((below, above): (Option<u8>, Option<u8>), unit: SpeedUnit) -> Str
 }
 
 /// What groups without a level say, where that is the same in every form.
-fn other(said: NoLevel) -> Vec<String> {
-    let words: &[&str] = match said {
+fn other(stated: NoLevel) -> Vec<String> {
+    let words: &[&str] = match stated {
         NoLevel::NoSurface => &[
             "the surface was not reached",
             "no temperature of the surface",

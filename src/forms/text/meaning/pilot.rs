@@ -45,8 +45,13 @@ pub(super) fn winds(
             out.extend(m.shear.map(|shear| shear_words(shear, unit)));
             out
         }),
-        Set::Other(NoLevel::End) => Some(sections::last_sections(part, report, &p.regional, &p.national)),
-        Set::Other(said) => Some(other(said)),
+        Set::Other(NoLevel::End) => Some(sections::last_sections(
+            part,
+            report,
+            &p.regional,
+            &p.national,
+        )),
+        Set::Other(stated) => Some(other(stated)),
         _ => None,
     };
     sets.iter()
@@ -106,8 +111,13 @@ pub(super) fn levels(
             let place = sections::significant(surface, pressure.value_hpa());
             Some(vec![place, wind_words(*wind, unit)])
         }
-        (Set::Other(NoLevel::End), _) => Some(sections::last_sections(part, report, &p.regional, &p.national)),
-        (Set::Other(said), _) => Some(other(said)),
+        (Set::Other(NoLevel::End), _) => Some(sections::last_sections(
+            part,
+            report,
+            &p.regional,
+            &p.national,
+        )),
+        (Set::Other(stated), _) => Some(other(stated)),
         _ => None,
     };
     sets.iter()

@@ -1,7 +1,7 @@
 //! What the groups of TEMP parts say.
 
 use super::{other, sections, shear_words, signed, thermal_words, wind_words};
-use crate::forms::text::{Message, Placed, NoLevel, Set, SignificantPart, StandardPart};
+use crate::forms::text::{Message, NoLevel, Placed, Set, SignificantPart, StandardPart};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Part, Report, Roles};
 
@@ -61,10 +61,15 @@ pub(super) fn standard(
         Set::Other(NoLevel::End) => {
             let mut out = Vec::new();
             out.extend(p.sonde.iter().flat_map(|s| sections::sonde(s, report)));
-            out.extend(sections::last_sections(part, report, &p.regional, &p.national));
+            out.extend(sections::last_sections(
+                part,
+                report,
+                &p.regional,
+                &p.national,
+            ));
             Some(out)
         }
-        Set::Other(said) => Some(other(said)),
+        Set::Other(stated) => Some(other(stated)),
         Set::Thermal(_) | Set::Wind(_) => None,
     };
     sets.iter()
@@ -112,10 +117,15 @@ pub(super) fn significant(
                 let mut out = Vec::new();
                 out.extend(p.sonde.iter().flat_map(|s| sections::sonde(s, report)));
                 out.extend(p.clouds.iter().flat_map(sections::clouds));
-                out.extend(sections::last_sections(part, report, &p.regional, &p.national));
+                out.extend(sections::last_sections(
+                    part,
+                    report,
+                    &p.regional,
+                    &p.national,
+                ));
                 out
             }
-            Set::Other(said) => other(said),
+            Set::Other(stated) => other(stated),
             _ => Vec::new(),
         })
         .collect()

@@ -2,15 +2,15 @@ use super::*;
 use crate::forms::text::parse;
 
 /// The meanings of a part of a message as text, by the report it gives.
-fn told(text: &str, part: Part) -> Vec<GroupMeaning> {
+fn reported(text: &str, part: Part) -> Vec<GroupMeaning> {
     let message = parse(text).unwrap();
     message.meanings(part, &message.report()).unwrap()
 }
 
 /// What the first run of these groups says.
-fn says(told: &[GroupMeaning], groups: &str) -> Vec<String> {
+fn says(reported: &[GroupMeaning], groups: &str) -> Vec<String> {
     let groups: Vec<&str> = groups.split(' ').collect();
-    let run = told
+    let run = reported
         .windows(groups.len())
         .find(|run| {
             run.iter()
@@ -31,16 +31,16 @@ const PUBLISHED: &str = "TTAA  66001 68994 99011 10427 34019
 
 #[test]
 fn a_published_message_says_what_its_table_says() {
-    let told = told(PUBLISHED, Part::A);
+    let reported = reported(PUBLISHED, Part::A);
     // Published as station 68994, day 16, hour 00; speeds coded in knots.
-    let head = says(&told, "TTAA 66001 68994");
+    let head = says(&reported, "TTAA 66001 68994");
     assert!(head[0].starts_with("TEMP, Part A: surface, standard surfaces"));
     assert!(head[1].starts_with("day 16 of the month, 00 UTC; speeds in knots"));
     assert!(head[1].ends_with("winds up to 100 hPa"));
     assert_eq!(head[2], "station: block 68, number 994");
     // hPa, gpm, °C, depression K, direction as published; 19 kt is 10 m/s.
     assert_eq!(
-        says(&told, "99011 10427 34019"),
+        says(&reported, "99011 10427 34019"),
         [
             "surface, 1011 hPa",
             "temperature 10.4 °C, dew point 2.7 K lower",
@@ -48,7 +48,7 @@ fn a_published_message_says_what_its_table_says() {
         ]
     );
     assert_eq!(
-        says(&told, "92767 10429 01022"),
+        says(&reported, "92767 10429 01022"),
         [
             "925 hPa at 767 gpm",
             "temperature 10.4 °C, dew point 2.9 K lower",
@@ -56,7 +56,7 @@ fn a_published_message_says_what_its_table_says() {
         ]
     );
     assert_eq!(
-        says(&told, "70049 03886 35035"),
+        says(&reported, "70049 03886 35035"),
         [
             "700 hPa at 3049 gpm",
             "temperature 3.8 °C, dew point 36 K lower",
@@ -69,10 +69,10 @@ fn a_published_message_says_what_its_table_says() {
         ("25054", "250 hPa at 10540 gpm"),
         ("10625", "100 hPa at 16250 gpm"),
     ] {
-        assert_eq!(says(&told, groups), [gpm]);
+        assert_eq!(says(&reported, groups), [gpm]);
     }
     assert_eq!(
-        says(&told, "10625 61399 31546 88999 77999")[1..],
+        says(&reported, "10625 61399 31546 88999 77999")[1..],
         [
             "temperature \u{2212}61.3 °C, dew point 49 K lower",
             "wind from 315°, 46 kt",
@@ -88,9 +88,9 @@ fn winds_by_height_of_a_handbook() {
     // 27090 26606` is 12 000 ft 275/75 kt, 14 000 ft 270/90, 16 000 ft 265/106. The
     // unit of tnu is 300 m (WMO-No. 306, 32.2.4): 12, 14 and 16 units.
     let text = "PPBB 56008 72694 90012 29006 27508 26008 91246 27575 27090 26606=";
-    let told = told(text, Part::B);
+    let reported = reported(text, Part::B);
     assert_eq!(
-        says(&told, "91246 27575 27090 26606"),
+        says(&reported, "91246 27575 27090 26606"),
         [
             "winds at 3600 m, 4200 m and 4800 m follow; heights in steps of 300 m",
             "at 3600 m: wind from 275°, 75 kt",
@@ -99,12 +99,12 @@ fn winds_by_height_of_a_handbook() {
         ]
     );
     assert_eq!(
-        says(&told, "90012 29006")[1],
+        says(&reported, "90012 29006")[1],
         "at the surface: wind from 290°, 6 kt"
     );
-    let head = told.iter().find(|t| t.group == "91246").unwrap();
+    let head = reported.iter().find(|t| t.group == "91246").unwrap();
     assert_eq!(head.levels, [3, 4, 5]);
-    let second = told.iter().find(|t| t.group == "27090").unwrap();
+    let second = reported.iter().find(|t| t.group == "27090").unwrap();
     assert_eq!(second.levels, [4]);
 }
 
@@ -114,9 +114,9 @@ fn winds_at_surfaces_of_a_handbook() {
     // is no surface of PILOT now, so the example begins at 925 hPa there and at
     // 850 hPa here; 080/58 and 065/101 are its winds.
     let text = "PPAA 56008 72694 44285 08058 06601 77999=";
-    let told = told(text, Part::A);
+    let reported = reported(text, Part::A);
     assert_eq!(
-        says(&told, "44285 08058 06601 77999"),
+        says(&reported, "44285 08058 06601 77999"),
         [
             "winds at 850 and 700 hPa follow; found by pressure equipment",
             "at 850 hPa: wind from 080°, 58 kt",
@@ -124,7 +124,7 @@ fn winds_at_surfaces_of_a_handbook() {
             "no maximum wind in this part"
         ]
     );
-    assert_eq!(told[3].levels, [0, 1]);
+    assert_eq!(reported[3].levels, [0, 1]);
 }
 
 #[test]
@@ -135,7 +135,7 @@ fn the_tail_of_a_message() {
     let text = "TTAA 56001 72694 99009 22868 29006 10637 567// 22531 88185 62963 23051
         77221 23563 40311 31313 58208 82326 51515 10164 00012=
         TTBB 56008 72694 00009 22868 11999 20467 31313 58208 82326 41414 21701=";
-    let a = told(text, Part::A);
+    let a = reported(text, Part::A);
     assert_eq!(
         says(&a, "10637 567//")[1],
         "temperature \u{2212}56.7 °C, humidity missing"
@@ -156,7 +156,7 @@ fn the_tail_of_a_message() {
     );
     assert_eq!(tail[2], "released at 23:26 UTC");
     assert_eq!(tail[4], "of the Region, as given");
-    let b = told(text, Part::B);
+    let b = reported(text, Part::B);
     assert_eq!(says(&b, "00009 22868")[0], "surface, 1009 hPa");
     assert_eq!(says(&b, "11999")[0], "significant level at 999 hPa");
     let clouds = &says(&b, "41414 21701")[1];
@@ -176,10 +176,10 @@ fn a_drop_says_where_it_is() {
     let text = "XXAA  63183 99256 70775 08057 99007 28448 01027 00064 28047 01028
         92752 22419 02525 85484 18448 04532 70127 10258 04029 50585 04159
         03530 40757 15371 03029 30968 30371 00526 88999 77999=";
-    let told = told(text, Part::A);
-    assert!(told[0].meaning.starts_with("TEMP DROP, Part A"));
+    let reported = reported(text, Part::A);
+    assert!(reported[0].meaning.starts_with("TEMP DROP, Part A"));
     assert_eq!(
-        says(&told, "99256 70775 08057"),
+        says(&reported, "99256 70775 08057"),
         [
             "latitude 25.6° N",
             "quadrant 7 of the globe (N, W), longitude 77.5° W",

@@ -8,7 +8,7 @@ use crate::forms::text::temp::from_report::{
 };
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Element, PartContent, Level, Part, PilotLevels, Report, Roles};
+use crate::model::{Element, Level, Part, PartContent, PilotLevels, Report, Roles};
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
 

@@ -10,8 +10,8 @@ use crate::forms::text::temp::to_report::{Carried, Sections, of_section};
 use crate::forms::text::{Body, Message};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    At, Axis, Element, Equipment, PartContent, Level, MaxWind, MissingLayer, Part, PilotLevels, Report,
-    Roles, Row, Shear, Wind,
+    At, Axis, Element, Equipment, Level, MaxWind, MissingLayer, Part, PartContent, PilotLevels,
+    Report, Roles, Row, Shear, Wind,
 };
 use crate::tables::figure::{PressureFigure, WindFigure};
 

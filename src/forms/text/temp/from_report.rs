@@ -9,7 +9,9 @@ use crate::forms::text::sections::{CloudFigures, Sonde};
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Clouds, Element, Resolution, PartContent, Level, Part, Report, Roles, Shear, Sky};
+use crate::model::{
+    Clouds, Element, Level, Part, PartContent, Report, Resolution, Roles, Shear, Sky,
+};
 use crate::tables;
 use crate::tables::figure::{
     DepressionFigure, FigureError, HeightFigure, PressureFigure, TemperatureFigure, WindFigure,

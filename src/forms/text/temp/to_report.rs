@@ -10,8 +10,8 @@ use crate::forms::text::sections::{CloudFigures, Sonde};
 use crate::forms::text::{Body, Message};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    At, Clouds, Context, Element, Equipment, PartContent, Level, MaxWind, MissingLayer, Part, Region,
-    Report, Roles, Row, Section7, Shear, Sky, Surface, When, Wind,
+    At, Clouds, Context, Element, Equipment, Level, MaxWind, MissingLayer, Part, PartContent,
+    Region, Report, Roles, Row, Section7, Shear, Sky, Surface, When, Wind,
 };
 use crate::tables::figure::{PressureFigure, WindFigure};
 

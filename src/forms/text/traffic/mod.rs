@@ -345,13 +345,13 @@ impl Traffic {
         if let Some(report) = at.and_then(|i| self.open.get_mut(i)) {
             let own = message.parts.get(&part);
             let there = report.message.parts.get(&part);
-            let (joins, told) = match there {
+            let (joins, reported) = match there {
                 None => (true, None),
                 Some(_) if there == own => (true, Some(finding!(PartTwice, place()))),
                 Some(_) if corrects => (true, Some(finding!(PartCorrected, place()))),
                 Some(_) => (false, Some(finding!(PartDiffers, place()))),
             };
-            findings.extend(told);
+            findings.extend(reported);
             if joins {
                 if let Some(body) = own {
                     report.message.parts.insert(part, body.clone());

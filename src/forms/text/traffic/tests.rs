@@ -53,7 +53,7 @@ fn parts_of_one_report_join_across_bulletins() {
 #[test]
 fn untidy_edges_are_read_and_told() {
     let small = A.to_ascii_lowercase();
-    for (text, parts, told) in [
+    for (text, parts, reported) in [
         // A heading in ITA-2 manner, blanks, blank lines.
         (
             format!("ZCZC 017\n\nUSXX01  XXXX 151200\n\n  {A}  =\n\nNNNN\n"),
@@ -90,7 +90,7 @@ fn untidy_edges_are_read_and_told() {
     ] {
         let (reports, findings) = read(&text);
         let count: usize = reports.iter().map(|r| r.message.parts.len()).sum();
-        assert_eq!((count, codes(&findings)), (parts, told), "{text}");
+        assert_eq!((count, codes(&findings)), (parts, reported), "{text}");
     }
 }
 

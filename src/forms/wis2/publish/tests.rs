@@ -57,8 +57,11 @@ fn other_addresses_are_refused() {
         "mqtt://a@b@localhost",
         "mqtt://ho st",
     ] {
-        let told = Broker::parse(url).unwrap_err().to_string();
-        assert!(told.contains("mqtt://[USER@]HOST[:PORT]"), "{url}: {told}");
+        let reported = Broker::parse(url).unwrap_err().to_string();
+        assert!(
+            reported.contains("mqtt://[USER@]HOST[:PORT]"),
+            "{url}: {reported}"
+        );
     }
 }
 
@@ -105,13 +108,13 @@ fn what_does_not_go_together_is_said_before_connecting() {
         ca_pem: Some(pem),
         ..Access::default()
     };
-    let told = |access: Access<'_>, url| access.check(&broker(url)).unwrap_err();
+    let reported = |access: Access<'_>, url| access.check(&broker(url)).unwrap_err();
     assert!(matches!(
-        told(password, "mqtts://localhost"),
+        reported(password, "mqtts://localhost"),
         PublishError::NoUser(_)
     ));
     assert!(matches!(
-        told(ca(b""), "mqtt://localhost"),
+        reported(ca(b""), "mqtt://localhost"),
         PublishError::NeedlessCa(_)
     ));
     for pem in [
@@ -121,7 +124,7 @@ fn what_does_not_go_together_is_said_before_connecting() {
         b"-----BEGIN CERTIFICATE-----\n",
     ] {
         assert!(matches!(
-            told(ca(pem), "mqtts://localhost"),
+            reported(ca(pem), "mqtts://localhost"),
             PublishError::NoCertificate(_)
         ));
     }
@@ -196,13 +199,16 @@ fn a_broker_that_does_not_answer_is_not_waited_for_without_end() {
     ));
     // CONNACK of a broker that knows only 3.1.1: unacceptable version (3.1.1,
     // 3.2.2.3), without the properties that 5.0 has.
-    let told = answered(&[&[0x20, 2, 0, 1]], Then::Close).unwrap_err();
-    assert!(matches!(told, PublishError::Refused { .. }), "{told:?}");
+    let reported = answered(&[&[0x20, 2, 0, 1]], Then::Close).unwrap_err();
+    assert!(
+        matches!(reported, PublishError::Refused { .. }),
+        "{reported:?}"
+    );
 }
 
 #[test]
 fn a_refused_connection_names_the_user() {
     // CONNACK: bad user name or password (0x86).
-    let told = answered(&[&[0x20, 3, 0, 0x86, 0]], Then::Read).unwrap_err();
-    assert!(told.to_string().contains("user \"node\" is refused"));
+    let reported = answered(&[&[0x20, 3, 0, 0x86, 0]], Then::Read).unwrap_err();
+    assert!(reported.to_string().contains("user \"node\" is refused"));
 }

@@ -7,7 +7,7 @@ use crate::input::elements::known::{FLAGS, KNOWN, MAX_ROWS, Taking, Use};
 use crate::input::text::head::Head;
 use crate::input::text::lines::Lines;
 use crate::input::text::{bounded, is_missing, marks};
-use crate::input::{By, SourceError, ColumnUse};
+use crate::input::{By, ColumnUse, SourceError};
 use crate::model::Reading;
 use crate::model::finding::{Finding, Place, counted, finding};
 

@@ -44,9 +44,9 @@ fn names_are_read_by_their_words() {
         ("elapsed", "time_s", None),
         ("Time", "time_s", None),
     ] {
-        let said = of_name(name);
-        assert_eq!(said.names.first(), Some(&ours), "{name}");
-        assert_eq!(said.unit.as_deref(), unit, "{name}");
+        let stated = of_name(name);
+        assert_eq!(stated.names.first(), Some(&ours), "{name}");
+        assert_eq!(stated.unit.as_deref(), unit, "{name}");
     }
     // Words that make a quantity another one, parts too short, and nothing.
     for name in [

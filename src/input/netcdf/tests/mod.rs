@@ -200,10 +200,10 @@ fn what_a_file_calls_missing_is_missing() {
     file.of("dd")
         .attributes
         .push(("_FillValue".into(), Data::Short(vec![-1])));
-    let said = refusal(&file, "");
+    let stated = refusal(&file, "");
     assert!(
-        said.starts_with("f.nc: variable `dd`, sample 2: -32767 degree as wind_dir_deg"),
-        "{said}"
+        stated.starts_with("f.nc: variable `dd`, sample 2: -32767 degree as wind_dir_deg"),
+        "{stated}"
     );
 }
 
@@ -262,10 +262,10 @@ fn packed_values_are_unpacked() {
         column(&contents, |r| r.humidity_pct),
         [Some(50.0), Some(100.0), None, Some(0.0)]
     );
-    let said = contents.findings[0].to_string();
+    let stated = contents.findings[0].to_string();
     assert!(
-        said.contains("1 value outside its valid range 1 to 10000"),
-        "{said}"
+        stated.contains("1 value outside its valid range 1 to 10000"),
+        "{stated}"
     );
     let t = file.of("t");
     t.attributes[2].1 = "tenth".into();
@@ -309,10 +309,10 @@ fn wrong_units_name_variable_and_value() {
     );
     let mut file = ascent();
     file.of("time").attributes[1].1 = "fortnights since 2031-01-15".into();
-    let said = refusal(&file, "");
+    let stated = refusal(&file, "");
     assert!(
-        said.contains("attribute units: `fortnights since 2031-01-15` is no unit of time"),
-        "{said}"
+        stated.contains("attribute units: `fortnights since 2031-01-15` is no unit of time"),
+        "{stated}"
     );
 }
 
@@ -357,14 +357,14 @@ fn nothing_is_guessed() {
          (`fivefig columns FILE` shows what each could be)"
     );
     // What is there is still told, with its range.
-    let told = columns(&file.bytes(), "f.nc", None, &Reading::default()).unwrap();
-    assert_eq!(told.rows, 4);
-    let p = &told.columns[1];
+    let reported = columns(&file.bytes(), "f.nc", None, &Reading::default()).unwrap();
+    assert_eq!(reported.rows, 4);
+    let p = &reported.columns[1];
     // What it could be is shown, with the words for a sheet.
     assert_eq!((p.column.as_str(), p.present), ("p", 4));
     assert_eq!(p.ours, Some(("pressure_hpa", By::Guess)));
     assert_eq!(p.range, Some((98_000.0, 100_430.0)));
-    let sheet = told.sheet().unwrap();
+    let sheet = reported.sheet().unwrap();
     assert_eq!(
         sheet,
         "[columns]\npressure_hpa = { column = \"p\", unit = \"Pa\" }\n"
@@ -374,17 +374,17 @@ fn nothing_is_guessed() {
     let contents = sheeted(&file, "[columns]\npressure_hpa = { column = \"p\" }").unwrap();
     assert_eq!(contents.raw.rows[0].pressure_hpa, Some(1004.3));
     assert_eq!(contents.columns[1].ours, Some(("pressure_hpa", By::Sheet)));
-    let said = refusal(&file, "[columns]\npressure_hpa = { column = \"pp\" }");
+    let stated = refusal(&file, "[columns]\npressure_hpa = { column = \"pp\" }");
     assert!(
-        said.starts_with(
+        stated.starts_with(
             "f.nc: [columns] pressure_hpa: the file has no variable `pp`; it has `time`"
         ),
-        "{said}"
+        "{stated}"
     );
-    let said = refusal(&file, "[columns]\npressure_hpa = { unit = \"Pa\" }");
+    let stated = refusal(&file, "[columns]\npressure_hpa = { unit = \"Pa\" }");
     assert!(
-        said.starts_with("f.nc: [columns] pressure_hpa: no variable is known as it"),
-        "{said}"
+        stated.starts_with("f.nc: [columns] pressure_hpa: no variable is known as it"),
+        "{stated}"
     );
     // Our own name is known, in the unit it says where the file says none.
     let named = Classic::new(&[("n", 2)], 0)
@@ -410,10 +410,10 @@ fn calendars_other_than_ours_are_refused() {
     file.of("time")
         .attributes
         .push(("calendar".into(), "noleap".into()));
-    let said = refusal(&file, "");
+    let stated = refusal(&file, "");
     assert!(
-        said.starts_with("f.nc: variable `time`, attribute calendar: `noleap` from"),
-        "{said}"
+        stated.starts_with("f.nc: variable `time`, attribute calendar: `noleap` from"),
+        "{stated}"
     );
     file.of("time").attributes[2].1 = "proleptic_gregorian".into();
     assert!(got(&file).is_ok());

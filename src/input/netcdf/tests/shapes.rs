@@ -31,8 +31,11 @@ fn coordinates_are_known_by_what_cf_says_of_units() {
         (row.latitude_deg, row.longitude_deg),
         (Some(46.6), Some(7.25))
     );
-    let said = contents.findings[0].to_string();
-    assert!(said.contains("not one that is read: `offset`"), "{said}");
+    let stated = contents.findings[0].to_string();
+    assert!(
+        stated.contains("not one that is read: `offset`"),
+        "{stated}"
+    );
 }
 
 #[test]
@@ -48,24 +51,27 @@ fn two_of_one_kind_are_named() {
     );
     let contents = sheeted(&file, "[columns]\ntemperature_c = { column = \"t2\" }").unwrap();
     assert_eq!(contents.raw.rows[3].temperature_c, Some(4.0));
-    let said = refusal(
+    let stated = refusal(
         &file,
         "[columns]\ntemperature_c = { column = \"t2\" }\ndewpoint_c = { column = \"t2\" }",
     );
-    assert!(said.contains("variable `t2` is already taken as"), "{said}");
+    assert!(
+        stated.contains("variable `t2` is already taken as"),
+        "{stated}"
+    );
     // One along the rows and one beside: the rows have it.
     let beside = ascent()
         .var("surface", &[], Data::Double(vec![1.0]))
         .with("standard_name", "air_temperature")
         .with("units", "degC");
     assert_eq!(got(&beside).unwrap().raw.rows[0].temperature_c, Some(2.35));
-    let said = refusal(
+    let stated = refusal(
         &beside,
         "[columns]\ntemperature_c = { column = \"surface\" }",
     );
     assert!(
-        said.starts_with("f.nc: variable `surface` () cannot be temperature_c"),
-        "{said}"
+        stated.starts_with("f.nc: variable `surface` () cannot be temperature_c"),
+        "{stated}"
     );
 }
 
@@ -236,8 +242,8 @@ fn one_of_several_profiles_is_named_by_number() {
         [Some(1.0), Some(2.0), Some(3.0)]
     );
     assert_eq!(first.raw.start, Some(date(2031, 1, 15).at(0, 30, 0, 0)));
-    let said = number(3).unwrap_err().to_string();
-    assert_eq!(said, "f.nc: there is no profile 3; the file has 2");
+    let stated = number(3).unwrap_err().to_string();
+    assert_eq!(stated, "f.nc: there is no profile 3; the file has 2");
     // A file of one profile takes 1.
     assert!(read(&ascent().bytes(), "f.nc", Some(1), &Reading::default()).is_ok());
     assert!(read(&ascent().bytes(), "f.nc", Some(2), &Reading::default()).is_err());
@@ -285,10 +291,10 @@ fn ragged_arrays_are_taken_apart() {
             .var("count", &["profile"], Data::Int(vec![2, 4]))
             .with("sample_dimension", "obs"),
     );
-    let said = read(&over.bytes(), "f.nc", Some(2), &Reading::default()).unwrap_err();
+    let stated = read(&over.bytes(), "f.nc", Some(2), &Reading::default()).unwrap_err();
     assert!(
-        said.to_string().contains("`count` counts more samples"),
-        "{said}"
+        stated.to_string().contains("`count` counts more samples"),
+        "{stated}"
     );
 }
 
@@ -323,26 +329,26 @@ fn lengths_that_no_file_of_that_size_has_are_refused() {
         .unwrap()
         + 8;
     bytes[at..at + 4].copy_from_slice(&2_000_000_000_u32.to_be_bytes());
-    let said = read(&bytes, "f.nc", None, &Reading::default()).unwrap_err();
+    let stated = read(&bytes, "f.nc", None, &Reading::default()).unwrap_err();
     assert_eq!(
-        said.to_string(),
+        stated.to_string(),
         "f.nc: dimension `n` has 2000000000 samples; at most 2000000 are read"
     );
     bytes[at..at + 4].copy_from_slice(&1_000_000_u32.to_be_bytes());
-    let said = read(&bytes, "f.nc", None, &Reading::default())
+    let stated = read(&bytes, "f.nc", None, &Reading::default())
         .unwrap_err()
         .to_string();
     assert!(
-        said.contains("would have 1000000 values, more than a file of"),
-        "{said}"
+        stated.contains("would have 1000000 values, more than a file of"),
+        "{stated}"
     );
     file = ascent();
     let mut bytes = file.bytes();
     bytes[4..8].copy_from_slice(&2_000_000_000_u32.to_be_bytes());
-    let said = read(&bytes, "f.nc", None, &Reading::default())
+    let stated = read(&bytes, "f.nc", None, &Reading::default())
         .unwrap_err()
         .to_string();
-    assert!(said.contains("may be cut off or damaged"), "{said}");
+    assert!(stated.contains("may be cut off or damaged"), "{stated}");
     // No record at all.
     let empty = Classic {
         records: 0,

@@ -47,7 +47,7 @@ fn ranges_end_below_all_ones() {
 
 #[test]
 fn what_an_element_cannot_hold_is_refused() {
-    for (tail, said) in [
+    for (tail, stated) in [
         (
             "[equipment]\ncompleteness = 15",
             "`equipment.completeness` = 15 is out of range (0 to 14)",
@@ -80,7 +80,7 @@ fn what_an_element_cannot_hold_is_refused() {
     ] {
         let errors = texts(&one(&format!("{LEAST}{tail}")).unwrap_err());
         assert_eq!(errors.len(), 1, "{errors:?}");
-        assert!(errors[0].ends_with(said), "{errors:?}");
+        assert!(errors[0].ends_with(stated), "{errors:?}");
     }
 }
 
@@ -88,7 +88,7 @@ fn what_an_element_cannot_hold_is_refused() {
 fn figures_without_a_meaning_are_reported() {
     // BUFR code tables: 0 02 084 has 0 to 2 and 14, 0 35 035 starts at 1,
     // 0 02 016 has no flag of value 1.
-    for (tail, said) in [
+    for (tail, stated) in [
         ("[balloon]\ngas = 2", None),
         ("[balloon]\ngas = 14", None),
         (
@@ -108,13 +108,17 @@ fn figures_without_a_meaning_are_reported() {
         ("[balloon]\nmaker = 40", None),
     ] {
         let (_, findings) = one(&format!("{LEAST}{tail}")).unwrap();
-        let told: Vec<&str> = findings.iter().map(|f| f.code.as_ref()).collect();
-        assert_eq!(told.len(), usize::from(said.is_some()), "{tail}: {told:?}");
-        if let Some(said) = said {
-            assert_eq!(told[0], "figure-without-meaning");
+        let reported: Vec<&str> = findings.iter().map(|f| f.code.as_ref()).collect();
+        assert_eq!(
+            reported.len(),
+            usize::from(stated.is_some()),
+            "{tail}: {reported:?}"
+        );
+        if let Some(stated) = stated {
+            assert_eq!(reported[0], "figure-without-meaning");
             assert_eq!(findings[0].severity, Severity::Warning);
             assert_eq!(findings[0].place.line, Some(8), "{tail}");
-            assert!(findings[0].to_string().contains(said), "{}", findings[0]);
+            assert!(findings[0].to_string().contains(stated), "{}", findings[0]);
         }
     }
     let text = LEAST.to_owned() + "termination = 0";

@@ -663,12 +663,12 @@ proptest! {
 fn sections_9_and_10_keep_their_form() {
     let base = "[station]\nwmo_block = 99\nwmo_number = 7\n[flight]\n\
         release = \"2031-01-15T11:23:40Z\"\nstandard_time = \"2031-01-15T12:00:00Z\"\n";
-    let told = |more: &str| match one(&format!("{base}{more}")) {
+    let reported = |more: &str| match one(&format!("{base}{more}")) {
         Ok(_) => String::new(),
         Err(errors) => texts(&errors).join("; "),
     };
     let iv = "[coding]\nregion = \"IV\"\n";
-    for (more, said) in [
+    for (more, stated) in [
         ("[section9]\nA = [\"12345\", \"1//45\"]\n".to_owned(), ""),
         (
             "[section9]\nA = [\"1234\"]\n".to_owned(),
@@ -707,11 +707,11 @@ fn sections_9_and_10_keep_their_form() {
             "contradicts",
         ),
     ] {
-        let own = told(&more);
-        if said.is_empty() {
+        let own = reported(&more);
+        if stated.is_empty() {
             assert_eq!(own, "", "{more}");
         } else {
-            assert!(own.contains(said), "{more}: {own}");
+            assert!(own.contains(stated), "{more}: {own}");
         }
     }
 }
@@ -733,8 +733,8 @@ fn an_old_surface_observation_is_reported() {
         ("2031-01-15T11:40:00Z", true),
     ] {
         let (_, findings) = one(&sheet(time)).unwrap();
-        let told = findings.iter().any(|f| f.code == "surface-observation-old");
-        assert_eq!(told, old, "{time}");
+        let reported = findings.iter().any(|f| f.code == "surface-observation-old");
+        assert_eq!(reported, old, "{time}");
     }
 }
 
@@ -771,8 +771,8 @@ fn what_the_rows_of_a_profile_mean() {
         ("[profile]\ntrack_window_s = 0\n", "s.toml:2"),
         ("[profile]\nheight = 1\n", "s.toml:2"),
     ] {
-        let told = wrong(text);
-        assert!(told.starts_with(place), "{text}: {told}");
+        let reported = wrong(text);
+        assert!(reported.starts_with(place), "{text}: {reported}");
     }
 }
 
@@ -834,9 +834,9 @@ fn the_ends_of_a_layer_are_swapped_and_reported() {
     let order =
         "[[withhold]]\nelement = \"wind\"\nfrom_hpa = 430\nto_hpa = 480\nreason = \"a test\"\n";
     let (sheet, findings) = one(&format!("{LEAST}{order}")).unwrap();
-    let told: Vec<String> = findings.iter().map(ToString::to_string).collect();
+    let reported: Vec<String> = findings.iter().map(ToString::to_string).collect();
     assert_eq!(
-        told,
+        reported,
         [
             "info: x.toml:9:12: withhold[1].from_hpa: the layer is given from 430 to 480 hPa; its ends are swapped (from_hpa is the lower end, the greater pressure)"
         ]

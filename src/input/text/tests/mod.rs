@@ -158,7 +158,7 @@ fn every_unit_becomes_ours() {
 fn the_sheet_is_held_to_the_header() {
     let text = "T,p\n4.2,1000\n";
     let p = ("pressure_hpa", column("p", ""));
-    for (columns, told) in [
+    for (columns, reported) in [
         (
             ("temperature_c", column("T", "F")),
             "x.csv: [columns] temperature_c: unknown unit `F`; it may be °C, K",
@@ -176,7 +176,10 @@ fn the_sheet_is_held_to_the_header() {
             "x.csv: [columns] temprature: no such column is read; there are time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags",
         ),
     ] {
-        assert_eq!(refused_with(text, &reading(&[p.clone(), columns])), told);
+        assert_eq!(
+            refused_with(text, &reading(&[p.clone(), columns])),
+            reported
+        );
     }
     assert_eq!(
         refused("pressure_hpa,x,Pressure_hPa\n1,2,3\n"),
@@ -197,9 +200,9 @@ fn unknown_columns_are_reported_and_passed_over() {
     let text = "pressure_hpa,battery,temperature,\n1000,full,4,\n";
     let (raw, notes) = read(text.as_bytes(), "x.csv", &Reading::default()).unwrap();
     assert_eq!(raw.rows.len(), 1);
-    let told: Vec<String> = notes.iter().map(ToString::to_string).collect();
+    let reported: Vec<String> = notes.iter().map(ToString::to_string).collect();
     assert_eq!(
-        told,
+        reported,
         [
             "info: x.csv:1:2: column `battery` is not used (give its name under [columns] if it is needed)",
             "info: x.csv:1:3: column `temperature` is not used (did you mean temperature_c?)",
@@ -236,10 +239,10 @@ fn bounds_are_inclusive_but_for_no_pressure() {
             rows(&format!("{ours}\n{cell}\n"));
         }
         for cell in [below, above] {
-            let told = refused(format!("time_s,{ours}\n0,{cell}\n"));
+            let reported = refused(format!("time_s,{ours}\n0,{cell}\n"));
             let start = format!("x.csv:2:2: {ours} is `{cell}` (");
-            assert!(told.starts_with(&start), "{told}");
-            assert!(told.ends_with(" is allowed)"), "{told}");
+            assert!(reported.starts_with(&start), "{reported}");
+            assert!(reported.ends_with(" is allowed)"), "{reported}");
         }
     }
     assert_eq!(
@@ -365,14 +368,14 @@ fn rows_of_another_length_are_refused() {
 
 #[test]
 fn at_most_twenty_faults_are_listed() {
-    let told = refused("time_s,pressure_hpa\n".to_owned() + &"x,y\n".repeat(50));
-    assert_eq!(told.lines().count(), 21);
-    assert!(told.ends_with("x.csv:11:2: pressure_hpa is `y` (a number is expected; list it under [text] missing if it means missing)\nreading stopped after 20 faults"), "{told}");
+    let reported = refused("time_s,pressure_hpa\n".to_owned() + &"x,y\n".repeat(50));
+    assert_eq!(reported.lines().count(), 21);
+    assert!(reported.ends_with("x.csv:11:2: pressure_hpa is `y` (a number is expected; list it under [text] missing if it means missing)\nreading stopped after 20 faults"), "{reported}");
     // A long or strange cell stays one short line.
-    let told = refused("pressure_hpa\n".to_owned() + &"z\u{1b}".repeat(100));
+    let reported = refused("pressure_hpa\n".to_owned() + &"z\u{1b}".repeat(100));
     assert!(
-        told.contains("`z\u{fffd}z\u{fffd}") && told.contains("…`"),
-        "{told}"
+        reported.contains("`z\u{fffd}z\u{fffd}") && reported.contains("…`"),
+        "{reported}"
     );
 }
 

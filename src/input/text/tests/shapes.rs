@@ -3,7 +3,7 @@
 use super::*;
 use approx::assert_abs_diff_eq;
 
-fn told(findings: &[Finding]) -> Vec<String> {
+fn reported(findings: &[Finding]) -> Vec<String> {
     findings.iter().map(ToString::to_string).collect()
 }
 
@@ -24,7 +24,7 @@ fn a_row_of_units_is_used_and_told() {
     assert_abs_diff_eq!(row.temperature_c.unwrap(), 4.2, epsilon = 1e-9);
     assert_abs_diff_eq!(row.wind_speed_ms.unwrap(), 18.52, epsilon = 1e-9);
     assert_eq!(
-        told(&notes),
+        reported(&notes),
         [
             "info: x.csv:2: the row below the header gives units: time_s in s, pressure_hpa in Pa, temperature_c in K, wind_speed_ms in kt",
             "info: x.csv:1:5: column `note` is not used (give its name under [columns] if it is needed)",
@@ -38,14 +38,14 @@ fn a_unit_that_contradicts_a_name_or_the_sheet_is_a_warning() {
     let (raw, notes) = read(text, "x.csv", &Reading::default()).unwrap();
     assert_abs_diff_eq!(raw.rows[0].temperature_c.unwrap(), 4.2, epsilon = 1e-9);
     assert_eq!(
-        told(&notes)[0],
+        reported(&notes)[0],
         "warning: x.csv:2:2: the row of units gives K for a column named temperature_c (the row of units is used; give unit under [columns] to override it)"
     );
     let sheet = reading(&[("temperature_c", column("", "°C"))]);
     let (raw, notes) = read(b"time_s,temperature_c\ns,K\n0,4.2\n", "x.csv", &sheet).unwrap();
     assert_eq!(raw.rows[0].temperature_c, Some(4.2));
     assert_eq!(
-        told(&notes)[0],
+        reported(&notes)[0],
         "warning: x.csv:2:2: the row of units gives `K` for temperature_c, the sheet °C (the sheet is used)"
     );
     assert_eq!(

@@ -15,7 +15,7 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
                10,197.3,994,14.6\n20,247.3,988,14.2\n";
     let (profile, findings) = build(&raw(csv), &context(meaning.clone())).unwrap();
     assert_eq!(
-        told(&findings, "ellipsoid-height"),
+        reported(&findings, "ellipsoid-height"),
         "info: x.csv:2: heights are above the ellipsoid: +47.3 m is subtracted, so that the sonde is released at 100 m"
     );
     let wanted = |m: f64| geopotential_gpm(m, 45.0);
@@ -26,7 +26,7 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
     // The same without the word: the station is said to be 47 m lower.
     let (_, findings) = build(&raw(csv), &context(Meaning::default())).unwrap();
     assert_eq!(
-        told(&findings, "height-offset"),
+        reported(&findings, "height-offset"),
         "warning: x.csv:2: the sonde is released at 147.3 m by its heights and at 100 m by the sheet (+47.3 m) (at most 10 m apart; check release_m, or write height_reference = \"ellipsoid\" under [profile] if heights are above the ellipsoid)"
     );
     // A first row some seconds up: 4 s at the 5 m/s that follow.
@@ -34,7 +34,7 @@ fn heights_above_the_ellipsoid_come_down_to_the_station() {
         .replace("0,147.3,1000,15\n1,152.3,999.4,15\n", "4,167.3,997.6,15\n")
         .replace("10,197.3", "9,192.3");
     let (_, findings) = build(&raw(&later), &context(meaning.clone())).unwrap();
-    assert!(told(&findings, "ellipsoid-height").contains("+47.3 m is subtracted"));
+    assert!(reported(&findings, "ellipsoid-height").contains("+47.3 m is subtracted"));
     // 300 m is no undulation of the geoid.
     let far = csv
         .replace("147.3", "447.3")
@@ -93,12 +93,12 @@ fn heights_of_the_other_kind_are_reported() {
     // 20 000 m at the equator are 20 000 x 9.780325 / 9.80665 x R / (R + 20 000), R =
     // 6 335.0 km: 19 883.5 gpm, 116.5 less.
     assert_eq!(
-        told(&column("altitude_m", as_it_is), "kind-of-height"),
+        reported(&column("altitude_m", as_it_is), "kind-of-height"),
         "error: x.csv:42: used as geometric height, the heights differ by -116 gpm from those computed from pressure and temperature; used as geopotential, by +0 gpm (at most 30 gpm; under [profile] write height_kind = \"geopotential\" if they are geopotential, height_kind = \"geometric\" if they are geometric height) [our method]"
     );
     // And the length of 20 000 gpm is 118 m more.
     assert_eq!(
-        told(&column("height_gpm", as_length), "kind-of-height"),
+        reported(&column("height_gpm", as_length), "kind-of-height"),
         "error: x.csv:42: used as geopotential, the heights differ by +118 gpm from those computed from pressure and temperature; used as geometric height, by +0 gpm (at most 30 gpm; under [profile] write height_kind = \"geometric\" if they are geometric height, height_kind = \"geopotential\" if they are geopotential) [our method]"
     );
 }
@@ -126,7 +126,7 @@ fn the_sheet_says_which_kind_heights_are() {
     assert_eq!(settled.unsettled, []);
     assert_eq!(settled.rows[40].height_gpm, Some(20_000.0));
     assert_eq!(
-        told(&findings, "height-kind-given"),
+        reported(&findings, "height-kind-given"),
         "info: x.csv: heights are used as geopotential, by height_kind of the sheet; the file gives them as geometric height in 41 rows"
     );
     assert!(!codes(&findings).contains(&"kind-of-height"));
@@ -140,12 +140,13 @@ fn the_sheet_says_which_kind_heights_are() {
         epsilon = 0.5
     );
     assert!(
-        told(&findings, "kind-of-height-given").starts_with("warning: x.csv:42: used as geometric")
+        reported(&findings, "kind-of-height-given")
+            .starts_with("warning: x.csv:42: used as geometric")
     );
     // Geopotential that is said to be lengths is the same in the other column.
     let other = csv.replace("altitude_m", "height_gpm");
-    let (said, _) = build(&raw(&other), &context).unwrap();
-    assert_eq!(said.rows[40].height_gpm, insisted.rows[40].height_gpm);
+    let (stated, _) = build(&raw(&other), &context).unwrap();
+    assert_eq!(stated.rows[40].height_gpm, insisted.rows[40].height_gpm);
 }
 
 // Humidity.
@@ -160,7 +161,7 @@ fn humidity_over_ice_is_brought_to_water() {
                1000,100,5,80,\n900,1000,-20,90,\n800,2000,-30,,-33\n";
     let (profile, findings) = build(&raw(csv), &context(meaning)).unwrap();
     assert_eq!(
-        told(&findings, "humidity-over-ice"),
+        reported(&findings, "humidity-over-ice"),
         "info: x.csv:3: humidity over ice is converted to humidity over water in 2 rows"
     );
     let rows = &profile.rows;
@@ -182,7 +183,7 @@ fn supersaturation_over_ice_is_less_than_saturation_over_water() {
                1000,100,5,80\n300,9000,-50,140\n280,9500,-52,150\n";
     let (profile, findings) = build(&raw(csv), &context(Meaning::default())).unwrap();
     assert_eq!(
-        told(&findings, "humidity-over-105"),
+        reported(&findings, "humidity-over-105"),
         "warning: x.csv:3: 2 rows with a humidity over 105 %, treated as missing (0 to 105 % over water; if it is over ice, write humidity_over = \"ice\" under [profile])"
     );
     assert_eq!(profile.rows[1].humidity_pct, None);

@@ -31,14 +31,14 @@ fn winds_come_from_the_track() {
         assert!((wind.speed_ms - 10.0).abs() < 0.1, "{wind:?}");
         assert!((wind.dir_deg - 225.0).abs() < 0.6, "{wind:?}");
     }
-    let told = told(&findings, "wind-from-positions");
+    let reported = reported(&findings, "wind-from-positions");
     assert!(
-        told.starts_with(
+        reported.starts_with(
             "info: x.csv:2: winds are missing and computed from positions for 301 of 301 rows, \
              over 30 s each, 0 of them calm for a distance below the position step of 1.1 m; 0 \
              positions out of reach are not used, and the standard error of a component is 0.0"
         ),
-        "{told}"
+        "{reported}"
     );
     assert!(profile.derived.contains(&Derivation::WindFromPositions));
 }
@@ -50,7 +50,7 @@ fn coarse_positions_give_no_wind_but_in_a_longer_window() {
     let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
     assert!(profile.rows.iter().all(|r| r.wind.is_none()));
     assert_eq!(
-        told(&findings, "positions-coarse"),
+        reported(&findings, "positions-coarse"),
         "warning: x.csv:2: winds are missing, and positions in steps of 111 m are too coarse to compute them from 30 s of the track (set track_window_s under [profile] to at least 45)"
     );
     let wide = Meaning {
@@ -77,7 +77,7 @@ fn a_balloon_that_stays_within_a_step_is_in_calm() {
         .collect();
     let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
     assert!(profile.rows.iter().all(|r| r.wind.unwrap().speed_ms == 0.0));
-    assert!(told(&findings, "wind-from-positions").contains("101 of them calm"));
+    assert!(reported(&findings, "wind-from-positions").contains("101 of them calm"));
 }
 
 #[test]
@@ -95,10 +95,10 @@ fn wrong_positions_are_left_out() {
         &context(Meaning::default()),
     )
     .unwrap();
-    let told = told(&findings, "wind-from-positions");
+    let reported = reported(&findings, "wind-from-positions");
     assert!(
-        told.contains("; 3 positions out of reach are not used"),
-        "{told}"
+        reported.contains("; 3 positions out of reach are not used"),
+        "{reported}"
     );
     for row in &profile.rows {
         assert!(
@@ -120,7 +120,7 @@ fn winds_that_fail_go_on_with_the_track() {
         })
         .collect();
     let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
-    assert!(told(&findings, "wind-from-positions").contains("for 301 of 601 rows"));
+    assert!(reported(&findings, "wind-from-positions").contains("for 301 of 601 rows"));
     let top = profile.rows.last().unwrap().wind.unwrap();
     assert!((top.speed_ms - 10.0).abs() < 0.2 && (top.dir_deg - 225.0).abs() < 1.0);
 }
@@ -146,7 +146,7 @@ fn a_gap_in_the_track_has_no_wind() {
         .collect();
     let (profile, findings) = build(&raw(&sparse), &context(Meaning::default())).unwrap();
     assert!(profile.rows.iter().all(|r| r.wind.is_none()));
-    assert!(told(&findings, "positions-sparse").contains("set a longer track_window_s"));
+    assert!(reported(&findings, "positions-sparse").contains("set a longer track_window_s"));
 }
 
 // Pressures.
@@ -164,7 +164,7 @@ fn pressures_come_from_heights_and_the_surface() {
         assert!((row.pressure_hpa.unwrap() - p).abs() < 0.01, "{row:?}");
     }
     assert_eq!(
-        told(&findings, "pressure-integrated"),
+        reported(&findings, "pressure-integrated"),
         "info: x.csv:2: pressures are missing and computed hydrostatically with virtual temperature from 1000.0 hPa at the surface for 3 rows, 0 of them without temperature"
     );
     assert!(profile.derived.contains(&Derivation::PressureByIntegration));
@@ -230,7 +230,7 @@ fn rows_without_temperature_are_bridged_and_told() {
     let csv = "time_s,height_gpm,temperature_c\n0,100,15\n50,350,\n100,600,12\n150,850,\n";
     let (profile, findings) = build(&raw(csv), &with_surface(1000.0)).unwrap();
     assert!(
-        told(&findings, "pressure-integrated")
+        reported(&findings, "pressure-integrated")
             .ends_with("for 3 rows, 1 of them without temperature")
     );
     // Half-way, 286.65 K there: mean of 288.15 and 286.65 over 250 gpm: 1000
@@ -273,10 +273,10 @@ fn a_layer_without_pressure_is_integrated_and_its_end_compared() {
         assert!((row.pressure_hpa.unwrap() - p).abs() < 0.05, "{row:?} {p}");
     }
     // 1620 gpm: 1013.25 (1 - 0.0065 x 1620 / 288.15)^5.2559 = 833.2 hPa.
-    let told = told(&findings, "pressure-gap-integrated");
+    let reported = reported(&findings, "pressure-gap-integrated");
     assert!(
-        told.ends_with("where it returns 833.2 hPa was measured and 833.2 hPa computed"),
-        "{told}"
+        reported.ends_with("where it returns 833.2 hPa was measured and 833.2 hPa computed"),
+        "{reported}"
     );
 }
 
@@ -296,7 +296,7 @@ fn heights_that_fail_go_on_hydrostatically() {
     let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
     // 900 gpm: 1013.25 (1 - 0.0065 x 900 / 288.15)^5.2559 = 909.7 hPa.
     assert_eq!(
-        told(&findings, "height-integrated"),
+        reported(&findings, "height-integrated"),
         "info: x.csv: heights above 909.7 hPa are missing and computed hydrostatically with virtual temperature, across 0 rows without temperature; 0 rows at the top without height"
     );
     let top = profile.rows.last().unwrap().height_gpm.unwrap();

@@ -56,7 +56,7 @@ fn codes(findings: &[Finding]) -> Vec<&str> {
 
 /// The one finding of a code.
 #[track_caller]
-fn told(findings: &[Finding], code: &str) -> String {
+fn reported(findings: &[Finding], code: &str) -> String {
     let mut found = findings.iter().filter(|f| f.code == code);
     let one = found
         .next()
@@ -102,7 +102,7 @@ fn a_sonde_that_stands_is_released_when_it_rises() {
     assert_eq!(profile.rows[0].height_gpm, Some(100.0));
     assert_eq!(profile.rows[600].height_gpm, Some(3100.0));
     assert_eq!(
-        told(&findings, "release-found"),
+        reported(&findings, "release-found"),
         "info: x.csv:42: the sonde is released at time_s 40, and times count from there; 40 rows before it left out (release_time_s under [profile] sets another time; 0 keeps the times of the file)"
     );
     // The sheet has the last word: another moment, or the file's own times.
@@ -144,7 +144,7 @@ fn rows_without_times_are_one_second_apart() {
         .map(|l| format!("{}\n", l.split_once(',').unwrap().1))
         .collect();
     let (profile, findings) = build(&raw(&csv), &context(Meaning::default())).unwrap();
-    assert!(told(&findings, "release-found").contains("40 rows before it left out"));
+    assert!(reported(&findings, "release-found").contains("40 rows before it left out"));
     assert_eq!(profile.rows.len(), 301);
 }
 
@@ -163,13 +163,13 @@ fn dates_of_the_file_are_compared_with_the_sheet() {
     let (profile, findings) = build(&dated(11, 10), &context(Meaning::default())).unwrap();
     assert_eq!(profile.rows.len(), 301);
     assert_eq!(
-        told(&findings, "release-apart"),
+        reported(&findings, "release-apart"),
         "warning: x.csv:2: the balloon rises from 2031-01-15T11:10:00Z by the file; the release in the sheet is 2031-01-15T11:20:00Z (the times of the rows are used; correct flight.release)"
     );
     // Later than the sheet: it may have been heard late.
     let (profile, findings) = build(&dated(11, 50), &context(Meaning::default())).unwrap();
     assert_eq!(times(&profile)[0], 1800.0);
-    assert!(told(&findings, "release-apart").contains("rises from 2031-01-15T11:50:00Z"));
+    assert!(reported(&findings, "release-apart").contains("rises from 2031-01-15T11:50:00Z"));
     assert_eq!(
         build(&dated(23, 0), &context(Meaning::default()))
             .unwrap_err()
@@ -208,7 +208,7 @@ fn launches_that_are_slow_or_windy_lose_no_row() {
     let late = file(&ascent(40_000, 300));
     let (profile, findings) = build(&raw(&late), &context(Meaning::default())).unwrap();
     assert_eq!(times(&profile)[0], 0.0);
-    assert!(told(&findings, "release-found").contains("at time_s 40000, and times count"));
+    assert!(reported(&findings, "release-found").contains("at time_s 40000, and times count"));
 }
 
 #[test]
@@ -220,7 +220,7 @@ fn a_drop_is_released_when_it_begins_to_fall() {
     drop.station.kind = StationKind::Drop;
     let (profile, findings) = build(&raw(&file(&moments)), &drop).unwrap();
     assert!(
-        told(&findings, "release-found")
+        reported(&findings, "release-found")
             .contains("released at time_s 40, and times count from there; 40 rows before")
     );
     // Lowest first: the fall ends at the 300th second.
@@ -298,7 +298,7 @@ fn a_bounce_is_reported_and_its_way_left_out() {
     let (profile, findings) = build(&raw(&file(&moments)), &context(Meaning::default())).unwrap();
     // Down from 2100 m to 1900 m in 10 s, back at 2100 m 40 s later.
     assert_eq!(
-        told(&findings, "bounce"),
+        reported(&findings, "bounce"),
         "warning: x.csv:402: the balloon falls and rises again 1 time, the first by 200 gpm, time_s 400 to 451 (the rows of each fall and of the way back are left out)"
     );
     assert!(codes(&findings).contains(&"pressure-rises"));
@@ -313,12 +313,12 @@ fn a_float_is_reported_and_stays() {
     let (t, z) = *moments.last().unwrap();
     moments.extend((1..=1200).map(|s| (t + f64::from(s), z + 0.05 * f64::from(s))));
     let (profile, findings) = build(&raw(&file(&moments)), &context(Meaning::default())).unwrap();
-    let told = told(&findings, "balloon-floats");
+    let reported = reported(&findings, "balloon-floats");
     // U.S. Standard Atmosphere: 1965 gpm 1013.25 (1 - 0.0065 x 1965 / 288.15)^5.2559 =
     // 798.4 hPa, 2160 gpm 779.3 hPa. The window of 300 s is too slow from where 150 gpm are left in it: 27 s
     // before the float, 5 × 27 + 0.05 × 273 = 149 gpm.
     assert_eq!(
-        told,
+        reported,
         "warning: x.csv: the balloon floats from time_s 373 at 798.4 hPa to time_s 1600 at 779.3 \
          hPa: it rises 195 gpm in 20 min (at least 0.5 m/s over 5 min; check the heights of \
          these rows) [common practice, no source]"
@@ -341,7 +341,7 @@ fn temperature_that_ends_below_the_wind_advises_pilot() {
     // U.S. Standard Atmosphere: 1013.25 (1 - 0.0065 x 1595 / 288.15)^5.2559 = 835.8 hPa, and
     // 692.7 hPa at 3095 gpm.
     assert_eq!(
-        told(&findings, "temperature-ends"),
+        reported(&findings, "temperature-ends"),
         "info: x.csv: temperature ends at 835.8 hPa, wind continues to 692.7 hPa (TEMP is coded without temperature above; PILOT reports winds alone)"
     );
 }
