@@ -31,8 +31,8 @@ pub struct MessageLimits {
     pub standard_temperature_k: f64,
     /// Depression of a standard surface against that line, in saturated air.
     pub standard_depression_k: f64,
-    /// What is added to it, as a part of the depression.
-    pub standard_depression_part: f64,
+    /// What is added to it, in per cent of the depression.
+    pub standard_depression_pct: f64,
     /// Relative humidity that the depressions of both give.
     pub standard_humidity_pct: f64,
     /// Wind vector of a standard surface against that line.

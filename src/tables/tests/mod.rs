@@ -559,7 +559,7 @@ fn limits_of_the_choice_of_levels() {
 }
 
 /// Ends of names and the units they stand for.
-const UNITS: [(&str, &str); 14] = [
+const UNITS: [(&str, &str); 16] = [
     ("_k_per_km", "K/km"),
     ("_k_per_s", "K/s"),
     ("_pct_per_s", "%/s"),
@@ -574,6 +574,8 @@ const UNITS: [(&str, &str); 14] = [
     ("_s", "s"),
     ("_k", "K"),
     ("_ratio", "1"),
+    ("_min", "min"),
+    ("_h", "h"),
 ];
 
 #[test]
@@ -642,7 +644,7 @@ fn tables_agree_with_themselves() {
     }
     let mut letters = std::collections::BTreeSet::new();
     for row in column_words() {
-        let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == ' ';
+        let plain = |c: char| (c.is_alphanumeric() && !c.is_uppercase()) || c == ' ';
         assert!(row.word.chars().all(plain), "{}", row.word);
         assert!(letters.insert(row.word.replace(' ', "")), "{}", row.word);
     }

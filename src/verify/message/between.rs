@@ -58,7 +58,7 @@ impl Element {
         match self {
             Self::Temperature => lim.standard_temperature_k,
             Self::Depression => {
-                lim.standard_depression_k + lim.standard_depression_part * first.max(0.0)
+                lim.standard_depression_k + lim.standard_depression_pct / 100.0 * first.max(0.0)
             }
             Self::Wind => lim.standard_wind_ms,
         }

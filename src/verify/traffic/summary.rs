@@ -14,7 +14,17 @@ use crate::model::{Form, Part};
 use crate::tables;
 
 /// Codes of findings about groups that could not be read.
-const DAMAGE: &[Code] = &[Code::Malformed, Code::PartTooLong];
+const DAMAGE: &[Code] = &[
+    Code::Malformed,
+    Code::PartTooLong,
+    Code::GroupDamaged,
+    Code::LevelDamaged,
+    Code::LevelLost,
+    Code::LevelAbsent,
+    Code::GroupExtra,
+    Code::IndicatorDamaged,
+    Code::PartCut,
+];
 
 /// Numbers of parts, and of findings about them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
