@@ -116,13 +116,13 @@ fn a_summary_counts_parts() {
     let mut collector = Collector::default();
     collector.add_findings(&traffic.take_findings());
     for received in traffic.take() {
-        collector.add(&received, &[]);
+        collector.add(&received, &received.findings);
     }
     let listed = ["99011".to_owned(), "99019".to_owned()];
     let summary = collector.finish(&listed);
     let expected = Counts {
         expected: 8,
-        received: 2,
+        received: 3,
         nil: 1,
         missing: 5,
         late: 1,
