@@ -748,7 +748,7 @@ catalogue! { $
     // Files and sheets.
     SheetFault "sheet-fault" Error ""
         "{problem}"
-        "correct the key in the sheet";
+        "the guide describes each key of the sheet";
     NotForASheet "not-for-a-sheet" Info ""
         "{key} of the file is outside what a sheet allows and is left out"
         "";

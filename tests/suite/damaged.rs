@@ -201,7 +201,7 @@ const DAMAGE: &[(&str, &str, &str)] = &[
         "00013 08642 08642 11004",
         "nothing of this form",
     ),
-    ("00013 08642 11004", "00013 08842 11004", "surface-differs"),
+    ("00013 08642 11004", "00013 09042 11004", "surface-differs"),
     ("00013 08642 11004", "00031 08642 11004", "surface-differs"),
     (
         "22963 08458 33935 06861",
@@ -224,7 +224,7 @@ const DAMAGE: &[(&str, &str, &str)] = &[
     ("21212 00013 30503", "21212 00013 37503", "dd is 00 to 36"),
     (
         "21212 00013 30503",
-        "21212 00013 30504",
+        "21212 00013 30506",
         "surface-wind-differs",
     ),
     (
@@ -252,7 +252,7 @@ const DAMAGE: &[(&str, &str, &str)] = &[
         "TTCC 56121 72430",
         "read as a report of its own",
     ),
-    ("TTCC 56121", "TTCC 56131", "read as a report of its own"),
+    ("TTCC 56121", "TTCC 56131", "release-off-hour"),
     ("70864 63375 26030", "70864 63275 26030", "sign-slip"),
     ("50072 59778 23019", "50027 59778 23019", "hydrostatic"),
     (

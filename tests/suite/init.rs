@@ -70,7 +70,7 @@ fn two_commands_and_one_edit_lead_to_the_first_message() {
     assert_eq!(code, 1);
     assert_eq!(
         listed,
-        "error: missing key `station.wmo_block`: no sheet gives it, and a land station is named by its number; write wmo_block = 99 under [station]\nerror: missing key `station.wmo_number`: no sheet gives it, and a land station is named by its number; write wmo_number = 7 under [station]\n"
+        "error: missing key `station.wmo_block`: no sheet gives it, and a land station is named by its number; write wmo_block = 99 under [station] (the guide describes each key of the sheet)\nerror: missing key `station.wmo_number`: no sheet gives it, and a land station is named by its number; write wmo_number = 7 under [station] (the guide describes each key of the sheet)\n"
     );
 
     // The edit.

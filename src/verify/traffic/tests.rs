@@ -129,7 +129,7 @@ fn a_summary_counts_parts() {
         corrected: 1,
         damaged: 1,
         errors: 1,
-        warnings: 0,
+        warnings: 2,
     };
     assert_eq!(summary.total, expected);
     let missing: Vec<(&str, &str)> = summary
@@ -137,7 +137,8 @@ fn a_summary_counts_parts() {
         .iter()
         .map(|line| (line.station.as_str(), line.missing_parts.as_str()))
         .collect();
-    assert_eq!(missing, [("99011", "D"), ("99019", "ABCD")]);
+    // What a station that is not listed lacks is not known.
+    assert_eq!(missing, [("99011", "D"), ("99012", ""), ("99019", "ABCD")]);
     assert_eq!(summary.centres.keys().collect::<Vec<_>>(), ["XXXX", "YYYY"]);
     let [code] = summary.codes.as_slice() else {
         panic!("{:?}", summary.codes)
