@@ -42,7 +42,7 @@ const AGAINST_RELEASE: [Code; 9] = [
     Code::StationPositionSlip,
 ];
 
-/// Checks a processed ascent; [`Code`](crate::model::finding::Code) has every finding. Of
+/// Checks a processed ascent; [`Code`] has every finding. Of
 /// each code the first twenty are reported; one more finding says how many follow.
 ///
 /// Those of severity error stop a report (see [`stopping`]).
