@@ -66,7 +66,9 @@ pub use from_report::{from_report, write};
 pub use head::{Changed, head_changes};
 pub use marks::Attached;
 pub use not_written::{NotWritten, Unfit};
-pub(crate) use sonde::{codes, descriptor};
+pub(crate) use sonde::codes;
+#[cfg(feature = "cli")]
+pub(crate) use sonde::descriptor;
 pub use sounding::Sounding;
 pub use template::Layout;
 pub use to_report::to_report;

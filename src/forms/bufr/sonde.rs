@@ -42,6 +42,7 @@ pub(crate) fn codes(context: &Context) -> impl Iterator<Item = (&'static str, De
 }
 
 /// The element that carries a key of the sheet.
+#[cfg(feature = "cli")]
 pub(crate) fn descriptor(key: &str) -> Option<Descriptor> {
     let mut carried = CARRIED.iter();
     carried

@@ -29,6 +29,7 @@ use crate::model::{Context, Reading};
 pub use context::check_context;
 pub(crate) use context::complete_context;
 pub use draft::{Draft, Key, KeyKind, keys_of};
+#[cfg(feature = "cli")]
 pub(crate) use draft::{Whom, about};
 pub use error::{Fault, SheetError, SheetFault};
 use keys::SheetKeys;

@@ -72,10 +72,12 @@ impl Whom {
     }
 
     /// What a table is for.
+    #[cfg(feature = "cli")]
     pub(crate) fn table(name: &str) -> Self {
         Self::of(check::property(keys::cached(), name))
     }
 
+    #[cfg(feature = "cli")]
     pub(crate) fn is(&self, station: StationKind, form: Form) -> bool {
         (self.stations.is_empty() || self.stations.contains(&station))
             && (self.forms.is_empty() || self.forms.contains(&form))
@@ -249,6 +251,7 @@ pub fn keys_of(table: &str) -> Vec<Key> {
 }
 
 /// The words of a table.
+#[cfg(feature = "cli")]
 pub(crate) fn about(table: &str) -> &'static str {
     let schema = check::property(keys::cached(), table);
     schema["description"].as_str().unwrap_or_default()
