@@ -344,6 +344,18 @@ pub enum SourceError {
         /// The names we know.
         known: String,
     },
+    /// No variable of a NetCDF file is known as a quantity that a profile must have.
+    #[error(
+        "{name}: no variable is known as {lacking}, by standard_name or by a name of ours; it has {variables}; name them under [columns] in the sheet"
+    )]
+    NoVariables {
+        /// File.
+        name: String,
+        /// The quantities.
+        lacking: &'static str,
+        /// The variables of the file.
+        variables: String,
+    },
     /// `[columns]` in the sheet does not fit the file.
     #[error("{name}: [columns] {ours}: {what}")]
     Column {
@@ -386,7 +398,17 @@ pub enum SourceError {
         /// What is wrong and what is allowed.
         what: String,
     },
-    /// Which of several flights is not said, or there is no such one.
+    /// Which of several soundings is meant is not known.
+    #[error("{name}: there are {count} {of}; give the number of one, 1 to {count}")]
+    Several {
+        /// File.
+        name: String,
+        /// How many there are.
+        count: usize,
+        /// What the format calls them, with more of them where it is known.
+        of: String,
+    },
+    /// There is no such flight.
     #[error("{name}: {what}")]
     Which {
         /// File.
@@ -437,11 +459,13 @@ impl SourceError {
                 name, line, column, ..
             } => Place::line(name, *line).at_column(*column),
             Self::Empty { name }
+            | Self::Several { name, .. }
             | Self::NoRows { name }
             | Self::FileTooLarge { name, .. }
             | Self::Delimiter { name, .. }
             | Self::Text { name, .. }
             | Self::NoNames { name, .. }
+            | Self::NoVariables { name, .. }
             | Self::Column { name, .. }
             | Self::OneFlight { name }
             | Self::Which { name, .. }

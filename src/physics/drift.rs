@@ -13,7 +13,7 @@ pub const EARTH_M: f64 = 6_371_008.771_4;
 /// fast beyond (our own choice).
 const POLE_DEG: f64 = 0.1;
 
-/// Way that a wind carries in so many seconds, m towards east and north; winds
+/// Way that a wind carries in a number of seconds, m towards east and north; winds
 /// (towards east and north, m/s) at the beginning and at the end, linear in time
 /// between: the trapezoidal rule, which is exact for that.
 #[must_use]

@@ -5,7 +5,7 @@ use super::humidity::virtual_temperature_k;
 /// Gas constant of dry air, J/(kg K) (WMO-No. 8, reduction of pressure).
 pub const GAS_CONSTANT: f64 = 287.05;
 
-/// Standard gravity, m/s², exactly; one geopotential metre is so many J/kg
+/// Standard gravity, m/s², exactly; one geopotential metre is this many J/kg
 /// (WMO-No. 8; 3rd General Conference on Weights and Measures, 1901).
 pub const GRAVITY: f64 = 9.806_65;
 

@@ -96,7 +96,7 @@ pub struct Limits {
     pub humidity_hysteresis_k: f64,
     /// Temperature and humidity are not interpolated across more than this height (35.2.2.3, common practice, no source).
     pub bridge_thermal_gpm: f64,
-    /// A stretch without data is a gap only when it is longer than so many times
+    /// A stretch without data is a gap only when it is longer than this many times
     /// the usual distance between rows there (35.2.2.3, common practice, no source).
     pub gap_spacing_ratio: f64,
     /// A height above the top is extrapolated over at most this part

@@ -12,7 +12,7 @@
 //!   subset, with the counts of its replications in their order.
 //!
 //! A message that cannot be written or read gives `{"error": "…"}`. Called with
-//! `time FILE RUNS`, it reads and writes that message so many times and prints
+//! `time FILE RUNS`, it reads and writes that message RUNS times and prints
 //! the seconds of both.
 
 use std::cell::RefCell;
@@ -124,7 +124,7 @@ fn read(question: &Json) -> Answer {
     }))
 }
 
-/// Seconds of so many readings and writings of a message.
+/// Seconds of a number of readings and writings of a message.
 fn time(path: &str, runs: u32) -> Answer {
     let octets = std::fs::read(path)?;
     let message = bufr::read(&octets)?.message;

@@ -19,7 +19,7 @@ FIVEFIG = str(ROOT / "target/release/fivefig")
 
 
 def flights():
-    """Invented flights: the samples in every so many rows, each a little warmer or
+    """Invented flights: every nth row of the samples, each a little warmer or
     colder, on days of their own; every hundredth is at fault."""
     dice = random.Random(20310115)
     lines = {}

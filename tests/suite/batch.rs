@@ -8,7 +8,7 @@ use serde_json::Value;
 
 use crate::support::{fivefig, run};
 
-/// The invented winter flight in every so many rows.
+/// Every nth row of the invented winter flight.
 fn rows(every: usize) -> String {
     let text = fs::read_to_string("samples/winter_jet.csv").unwrap();
     let (head, rows): (Vec<&str>, Vec<&str>) = text

@@ -929,7 +929,7 @@ fn sonde_and_balloon_of_the_sheet_are_in_the_message() {
     );
 }
 
-/// A message of newer tables is read as far as its elements are known, and told.
+/// A message of newer tables is read as far as its elements are known, and reported.
 #[test]
 fn newer_tables_are_reported() {
     let report = coded(&sample("low_burst"), Reach::Whole).report;

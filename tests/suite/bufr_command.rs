@@ -198,7 +198,7 @@ fn messages_of_a_file_are_read_one_by_one() {
     let (code, _, stderr) = scene.run(&["encode", "two.bin"]);
     assert_eq!(code, 1);
     assert!(
-        stderr.contains("there are 2 soundings; name one with --message 1 to --message 2"),
+        stderr.contains("there are 2 soundings; give the number of one, 1 to 2"),
         "{stderr}"
     );
     let second = scene.text(&["encode", "two.bin", "--message", "2", "-q"]);

@@ -13,7 +13,7 @@ use std::{env, fs};
 
 /// A turn of phrase, in small letters, and the plain one. It is found at the beginning of a
 /// word; a blank at its end asks for the end of the word too.
-const TURNS: [(&str, &str); 29] = [
+const TURNS: [(&str, &str); 30] = [
     ("is told ", "is reported"),
     ("are told ", "are reported"),
     ("held against", "compared with"),
@@ -35,6 +35,7 @@ const TURNS: [(&str, &str); 29] = [
     ("gravest", "most severe"),
     ("beyond need", "not required by 35.3.1"),
     ("for so long", "for this long"),
+    ("so many ", "a number of"),
     ("page of this machine", "local web page"),
     (
         "no height of the sea",

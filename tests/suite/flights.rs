@@ -119,7 +119,7 @@ fn a_line_comes_out_for_every_flight() {
     assert_eq!(code, 1);
     assert_eq!(
         stderr,
-        "fivefig: error: f.jsonl: there are 5 flights; name one with --message 1 to --message 5, or code them all with encode --to jsonl\n"
+        "fivefig: error: f.jsonl: there are 5 flights; give the number of one, 1 to 5\nfivefig: error: --message N gives it; encode --to jsonl codes all flights of JSON Lines\n"
     );
     // All good is exit code 0, and a warning counts under --strict.
     let (code, out, stderr) = run(at, &["encode", "-", "--to", "jsonl"], &good);

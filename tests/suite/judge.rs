@@ -46,7 +46,7 @@ fn starts(points: &Points) -> impl Iterator<Item = (usize, &Points)> {
     })
 }
 
-/// Whether the points go on for so many metres.
+/// Whether the points go on for a number of metres.
 fn reaches(points: &Points, depth: f64) -> bool {
     match (points.first(), points.last()) {
         (Some(low), Some(high)) => high.1 >= low.1 + depth,

@@ -133,14 +133,18 @@ impl From<FlightError> for Stop {
             _ => 1,
         };
         let mut lines = vec![error.to_string()];
-        if let FlightError::Source(
-            SourceError::NoColumns { name, .. } | SourceError::NoNames { name, .. },
-        ) = &error
-        {
-            lines.push(columns_advice(name));
-        }
-        if matches!(error, FlightError::NoSheet { .. }) {
-            lines.push("name it with --sheet FILE".to_owned());
+        match &error {
+            FlightError::Source(
+                SourceError::NoColumns { name, .. }
+                | SourceError::NoNames { name, .. }
+                | SourceError::NoVariables { name, .. },
+            ) => lines.push(columns_advice(name)),
+            FlightError::Source(SourceError::Several { .. }) => lines.push(
+                "--message N gives it; encode --to jsonl codes all flights of JSON Lines"
+                    .to_owned(),
+            ),
+            FlightError::NoSheet { .. } => lines.push("name it with --sheet FILE".to_owned()),
+            _ => {}
         }
         Self { code, lines }
     }

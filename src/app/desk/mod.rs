@@ -114,7 +114,7 @@ fn token() -> io::Result<String> {
     Ok(word)
 }
 
-/// Serves the desk until the process is asked to end (SIGINT, SIGTERM); `told` is
+/// Serves the desk until the process is asked to end (SIGINT, SIGTERM); `reported` is
 /// called once with the address to open.
 ///
 /// # Errors

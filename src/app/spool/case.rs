@@ -1,4 +1,4 @@
-//! A case from what is meant to its end: issued, entered, moved, told.
+//! A case from what is meant to its end: issued, entered, moved, reported.
 //!
 //! What fails is tried again in the next turn; a restart goes on where the journal ends.
 
@@ -255,7 +255,7 @@ impl Spool<'_> {
             .collect();
         for (no, meant) in due {
             self.book.add(no, &meant.line)?;
-            // Where the book was taken away, what has long been moved is not told again.
+            // Where the book was taken away, what has long been moved is not reported again.
             let moved = self.journal.cases.get(&no).is_some_and(|case| case.moved);
             if !(moved && meant.input.is_some()) {
                 self.log(&meant);

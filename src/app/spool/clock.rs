@@ -57,9 +57,9 @@ impl Clock for Machine {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Found {
     Nothing,
-    /// It was moved, by so many seconds.
+    /// It was moved, by this number of seconds.
     Jumped(i64),
-    /// It is behind what was written with it before, by so many seconds.
+    /// It is behind what was written with it before, by this number of seconds.
     Behind(i64),
 }
 

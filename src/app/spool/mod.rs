@@ -92,7 +92,7 @@ pub struct Setup {
     pub levels: Option<LevelContent>,
     /// How long a file must stay the same to be finished.
     pub settle: Duration,
-    /// A program and its arguments, told of every issue and refusal; may be empty.
+    /// A program and its arguments, run at every issue and refusal; may be empty.
     pub alarm: Vec<OsString>,
 }
 
@@ -318,7 +318,7 @@ impl<'a> Spool<'a> {
         (self.say)(&entry);
     }
 
-    /// A failure that is tried again: told when it is new, shown in the status.
+    /// A failure that is tried again: reported when it is new, shown in the status.
     fn failed(&mut self, error: impl ToString) {
         let what = error.to_string();
         if !self.failures.contains(&what) {

@@ -59,7 +59,7 @@ pub(super) struct Seen {
 #[derive(Debug, Default)]
 pub(super) struct Watched {
     pub(super) files: BTreeMap<String, Seen>,
-    /// Things that are passed over, told once.
+    /// Things that are passed over, reported once.
     strange: BTreeMap<String, &'static str>,
 }
 

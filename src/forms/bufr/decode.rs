@@ -14,9 +14,9 @@ use super::{BufrError, Descriptor, Fault, Field, Kind, Layout, MAX_OCTETS, Messa
 
 /// Octets of sections 0 and 5: no message is shorter.
 const LEAST_OCTETS: usize = 12;
-/// Values that an octet of a message can stand for, uncompressed: one a bit.
+/// Values that an octet of a message can stand for, uncompressed: one per bit.
 const VALUES_AN_OCTET: usize = 8;
-/// So many more may come of compression, which says a value that is the same in
+/// Values that compression may add, which gives a value that is the same in
 /// all subsets once.
 const MORE_VALUES: usize = 65_536;
 /// Octets of a text that count as one more value.
@@ -264,7 +264,7 @@ impl<S: Sink> Data<'_, S> {
         fault.at(4, self.start + self.reader.at())
     }
 
-    /// Counts one field of so many subsets.
+    /// Counts one field of a number of subsets.
     fn spend_on(&mut self, field: &Field, subsets: usize) -> Result<(), BufrError> {
         let text = match field.kind {
             Kind::Text => usize::try_from(field.width_bits / 8).unwrap_or(0) / TEXT_A_VALUE,

@@ -179,7 +179,7 @@ impl Carries for Option<String> {
     }
 }
 
-/// What a text of so many characters may be.
+/// What a text of a number of characters may be.
 pub(super) const fn allowed(most: usize) -> &'static str {
     match most {
         4 => "at most 4 characters of CCITT IA5",

@@ -25,7 +25,7 @@ pub(super) trait Visit {
     /// A count that is no number.
     fn no_count(&self, factor: &Field) -> Result<u64, Self::Stop>;
 
-    /// So many passes follow, of so many bits at least.
+    /// A number of passes follow, each of at least a number of bits.
     fn repeat(&mut self, _times: u64, _least_bits: u64) -> Result<(), Self::Stop> {
         Ok(())
     }

@@ -125,7 +125,7 @@ impl Groups {
     }
 
     /// Whether what follows may be absent: in a damaged part only where a level was lost
-    /// after so many of the section, or where the part ends.
+    /// after a number of them, or where the part ends.
     pub(super) fn may_lack(&mut self, section: u8, after: usize) -> bool {
         let here = LostLevel { section, after };
         !self.damaged || self.peek().is_none() || self.departures.lost.contains(&here)

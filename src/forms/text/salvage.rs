@@ -683,7 +683,7 @@ fn blank(tokens: &[Token], level: usize, size: usize) -> Vec<Token> {
     out
 }
 
-/// Solidi in the place of so many damaged groups.
+/// Solidi in the place of damaged groups.
 fn solidi(count: usize, at: usize) -> impl Iterator<Item = Token> {
     (0..count).map(move |_| Token {
         text: "/////".to_owned(),

@@ -41,7 +41,7 @@ fn report() -> Report {
     report
 }
 
-/// A file of so many octets that begins and ends as BUFR does.
+/// A file of a number of octets that begins and ends as BUFR does.
 fn file(octets: usize) -> Vec<u8> {
     let mut file = vec![0; octets];
     file[..4].copy_from_slice(b"BUFR");

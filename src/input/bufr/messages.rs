@@ -81,7 +81,7 @@ impl<R: Read> Messages<R> {
         self.offset += octets;
     }
 
-    /// Whether the window has so many octets, more read where it has not.
+    /// Whether the window has a number of octets, more read where it has not.
     fn fill(&mut self, octets: usize) -> io::Result<bool> {
         while self.window.len() < octets {
             let missing = octets - self.window.len();

@@ -112,9 +112,11 @@ pub fn read(
     let at = match number {
         None if count == 1 => 0,
         None => {
-            return Err(refused(format!(
-                "there are {count} soundings; name one with --message 1 to --message {count}"
-            )));
+            return Err(SourceError::Several {
+                name: name.to_owned(),
+                count,
+                of: "soundings".to_owned(),
+            });
         }
         Some(number) if (1..=count).contains(&number) => number - 1,
         Some(number) => {

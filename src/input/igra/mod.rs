@@ -235,9 +235,11 @@ pub fn read(bytes: &[u8], name: &str, number: Option<usize>) -> Result<Contents,
         None => {
             let first = Head::read(*first).map_err(wrong)?.shown();
             let last = Head::read(*last).map_err(wrong)?.shown();
-            return Err(refused(format!(
-                "there are {count} soundings, from {first} to {last}; name one with --message 1 to --message {count}"
-            )));
+            return Err(SourceError::Several {
+                name: name.to_owned(),
+                count,
+                of: format!("soundings, from {first} to {last}"),
+            });
         }
         Some(number) if (1..=count).contains(&number) => number - 1,
         Some(number) => {

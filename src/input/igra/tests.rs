@@ -166,7 +166,7 @@ fn ships_are_named_by_their_call_sign_and_others_not_at_all() {
 fn one_of_several_is_to_be_named() {
     assert_eq!(
         refused(STATION, None),
-        "x.txt: there are 2 soundings, from 2031-01-15T12:00:00Z to 2031-01-16T00:00:00Z; name one with --message 1 to --message 2"
+        "x.txt: there are 2 soundings, from 2031-01-15T12:00:00Z to 2031-01-16T00:00:00Z; give the number of one, 1 to 2"
     );
     assert_eq!(
         refused(STATION, Some(3)),

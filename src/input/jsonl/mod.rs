@@ -157,9 +157,11 @@ pub fn read(
             {
                 flight(text, name, line)?;
             }
-            return which(format!(
-                "there are {count} flights; name one with --message 1 to --message {count}, or code them all with encode --to jsonl"
-            ));
+            return Err(SourceError::Several {
+                name: name.to_owned(),
+                count,
+                of: "flights".to_owned(),
+            });
         }
         None => lines.next(),
         Some(number) => match number.checked_sub(1).and_then(|skip| lines.nth(skip)) {

@@ -168,7 +168,7 @@ fn one_of_several_is_to_be_named() {
     assert_eq!(of(Some(2)).unwrap().0, "A2");
     assert_eq!(
         of(None).unwrap_err().to_string(),
-        "x.jsonl: there are 2 flights; name one with --message 1 to --message 2, or code them all with encode --to jsonl"
+        "x.jsonl: there are 2 flights; give the number of one, 1 to 2"
     );
     for number in [0, 3] {
         assert_eq!(

@@ -247,9 +247,11 @@ fn chosen(file: &File<'_>, number: Option<usize>, count: u64) -> Result<u64, Sou
     match number.map(|n| n as u64) {
         None if count == 1 => Ok(0),
         None if count == 0 => file.fail("the file has no profile"),
-        None => file.fail(format!(
-            "there are {count} profiles; name one with --message 1 to --message {count}"
-        )),
+        None => Err(SourceError::Several {
+            name: file.name.to_owned(),
+            count: usize::try_from(count).unwrap_or(usize::MAX),
+            of: "profiles".to_owned(),
+        }),
         Some(number) if (1..=count).contains(&number) => Ok(number - 1),
         Some(number) => file.fail(format!(
             "there is no profile {number}; the file has {count}"

@@ -13,7 +13,7 @@ use crate::input::netcdf::time::TimeUnit;
 use crate::input::{By, SourceError};
 use crate::model::Reading;
 
-/// Most faults of values told of one file.
+/// Most faults of values reported for one file.
 pub(super) const MAX_FAULTS: usize = 20;
 
 /// A variable that is a column, and how it is read.

@@ -237,10 +237,11 @@ impl Reader<'_> {
             (false, _) => "pressure, geopotential height or altitude",
             _ => "temperature, humidity or wind",
         };
-        self.file.fail(format!(
-            "no variable is known as {lacking}, by standard_name or by a name of ours; it has {}; name them under [columns] in the sheet (`fivefig columns FILE` shows what each could be)",
-            self.file.listed()
-        ))
+        Err(SourceError::NoVariables {
+            name: self.file.name.to_owned(),
+            lacking,
+            variables: self.file.listed(),
+        })
     }
 
     /// Reads a column into the rows.

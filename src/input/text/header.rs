@@ -7,7 +7,7 @@ use crate::input::{By, SourceError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{ColumnSource, Reading};
 
-/// Most unknown columns told one by one.
+/// Most unknown columns reported one by one.
 const MAX_UNKNOWN: usize = 20;
 /// The header of a file and the sheet's words about it.
 pub(in crate::input) struct Header<'a> {

@@ -23,7 +23,7 @@ pub(in crate::input) struct Lines<'a> {
 }
 
 impl<'a> Lines<'a> {
-    /// The lines below the first so many of a file, which may hold anything.
+    /// The lines below the first ones of a file, which may hold anything.
     pub(in crate::input) fn below(bytes: &'a [u8], name: &'a str, skip: usize) -> Self {
         let mut lines = Self {
             name,
@@ -112,7 +112,7 @@ pub(in crate::input) enum Split<'a> {
     At(u8),
     /// At runs of blanks.
     Blanks,
-    /// After so many characters each.
+    /// After these numbers of characters.
     Widths(&'a [usize]),
 }
 
@@ -219,7 +219,7 @@ impl Split<'_> {
         found.map_or(Self::Blanks, Self::At)
     }
 
-    /// The cells of a line, trimmed, at most so many.
+    /// The cells of a line, trimmed, at most a given number.
     pub(in crate::input) fn cells<'l>(
         self,
         line: &'l str,
@@ -268,7 +268,7 @@ fn trimmed(cell: &str) -> &str {
     }
 }
 
-/// Cuts a line after so many characters each; cells that a short line lacks are
+/// Cuts a line after these numbers of characters; cells that a short line lacks are
 /// blank.
 fn cut<'l>(line: &'l str, widths: &[usize], cells: &mut Vec<Cow<'l, str>>) -> Result<(), NoCells> {
     let mut rest = line;

@@ -30,7 +30,7 @@ fn row(time_s: f64, height_gpm: f64, wind: Option<(f64, f64)>) -> Row {
     }
 }
 
-/// The rows with what was told.
+/// The rows, and what was reported.
 fn completed(mut rows: Vec<Row>, motion: Motion, station: &Station) -> (Vec<Row>, Vec<String>) {
     let (mut derived, mut findings) = (Vec::new(), Vec::new());
     complete(

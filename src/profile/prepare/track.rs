@@ -208,7 +208,7 @@ fn fixes(rows: &[RawRow]) -> (Vec<Fix>, usize) {
     (kept, left_out)
 }
 
-/// The fixes within so many seconds of a time, from the window of the fix before.
+/// The fixes within a number of seconds of a time, from the window of the fix before.
 fn widen(fixes: &[Fix], before: &Range<usize>, time_s: f64, half_s: f64) -> Range<usize> {
     let mut window = before.clone();
     let time = |at: usize| fixes.get(at).map(|f| f.time_s);

@@ -252,34 +252,23 @@ impl Check<'_> {
         let (p, own) = (point.p, element.shown(point.value, unit));
         let (part, line) = (point.part.letter(), element.shown(value, unit));
         let most = element.most(value);
+        macro_rules! off {
+            ($code:ident) => {
+                finding!(
+                    $code,
+                    place,
+                    p = p,
+                    own = own,
+                    part = part,
+                    line = line,
+                    [most = most]
+                )
+            };
+        }
         self.findings.push(match element {
-            Element::Temperature => finding!(
-                TemperatureOffLine,
-                place,
-                p = p,
-                own = own,
-                part = part,
-                line = line,
-                [most = most]
-            ),
-            Element::Depression => finding!(
-                DepressionOffLine,
-                place,
-                p = p,
-                own = own,
-                part = part,
-                line = line,
-                [most = most]
-            ),
-            Element::Wind => finding!(
-                WindOffLine,
-                place,
-                p = p,
-                own = own,
-                part = part,
-                line = line,
-                [most = most]
-            ),
+            Element::Temperature => off!(TemperatureOffLine),
+            Element::Depression => off!(DepressionOffLine),
+            Element::Wind => off!(WindOffLine),
         });
     }
 

@@ -56,7 +56,7 @@ fn line(text: &mut String, scene: &Scene, row: &Row) {
     ));
 }
 
-/// So many decimals, no negative zero, nothing for a missing value.
+/// With a number of decimals, no negative zero, and nothing for a missing value.
 fn fixed(value: Option<f64>, decimals: usize) -> String {
     let Some(value) = value else {
         return String::new();

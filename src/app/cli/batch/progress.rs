@@ -6,11 +6,11 @@ use crate::app::cli::diagnostics::Line;
 
 /// How much there is to do.
 pub(super) enum Total {
-    /// So many files.
+    /// A number of files.
     Files(usize),
-    /// So many octets, of lines.
+    /// A number of bytes, in lines.
     Octets(u64),
-    /// Nobody knows.
+    /// Not known.
     Unknown,
 }
 

@@ -112,7 +112,7 @@ fn nothing_issued_is_forgotten_and_nothing_voided_is_remembered() {
     assert!(error.to_string().contains("there is no case 2"), "{error}");
 }
 
-/// A journal of so many finished cases as its lines; of two of them the steps are not all
+/// A journal of a number of finished cases as its lines; of two of them the steps are not all
 /// there: 10 is out and not moved, of 20 it is not known whether it is out. Issues are of
 /// minutes of their own.
 fn long(cases: u64) -> String {

@@ -66,7 +66,7 @@ struct Place {
     station: String,
 }
 
-/// The invented winter flight in every so many rows, and its sheet in two: what holds
+/// Every nth row of the invented winter flight, and its sheet in two: what holds
 /// for the station, what for the flight.
 fn sample(every: usize) -> (String, String, String) {
     let rows = fs::read_to_string("samples/winter_jet.csv").unwrap();

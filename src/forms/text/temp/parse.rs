@@ -1,6 +1,6 @@
 //! The strict reader: exactly the TEMP form, by position.
 //!
-//! Groups are never told by what they look like: `21212` can be +21.2 °C with
+//! Groups are never identified by what they look like: `21212` can be +21.2 °C with
 //! a depression of 1.2, so a section ends only where a level must begin.
 
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface};

@@ -28,7 +28,7 @@ impl ClockTime {
         Self::with_parts(cell, 3)
     }
 
-    /// Reads a cell whose time of day has so many parts.
+    /// Reads a cell whose time of day has a number of parts.
     fn with_parts(cell: &str, parts: usize) -> Option<Self> {
         // A number is seen in the first characters, and nearly every cell is one.
         if cell.len() > MAX_CELL || !cell.contains(':') {

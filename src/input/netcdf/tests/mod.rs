@@ -353,10 +353,9 @@ fn nothing_is_guessed() {
         refusal(&file, ""),
         "f.nc: no variable is known as pressure, geopotential height or altitude, by standard_name \
          or by a name of ours; it has `time` (seconds since 2031-01-15 11:23:00 0:00), `p` (Pa), \
-         `t` (K), `rh` (1), `ff` (m s-1), `dd` (degree); name them under [columns] in the sheet \
-         (`fivefig columns FILE` shows what each could be)"
+         `t` (K), `rh` (1), `ff` (m s-1), `dd` (degree); name them under [columns] in the sheet"
     );
-    // What is there is still told, with its range.
+    // What is there is still reported, with its range.
     let reported = columns(&file.bytes(), "f.nc", None, &Reading::default()).unwrap();
     assert_eq!(reported.rows, 4);
     let p = &reported.columns[1];

@@ -222,7 +222,7 @@ fn one_of_several_profiles_is_named_by_number() {
     let file = pair();
     assert_eq!(
         refusal(&file, ""),
-        "f.nc: there are 2 profiles; name one with --message 1 to --message 2"
+        "f.nc: there are 2 profiles; give the number of one, 1 to 2"
     );
     let number = |n| read(&file.bytes(), "f.nc", Some(n), &Reading::default());
     let second = number(2).unwrap();

@@ -33,7 +33,7 @@ fn rounded(value: f64, step: f64) -> f64 {
     (value / step).round() * step
 }
 
-/// The wind: veers 2° and freshens 1 m/s in each of so many hundred metres.
+/// The wind: veers 2° and freshens 1 m/s in each of a number of hundred metres.
 fn wind_at(z: f64) -> Wind {
     Wind {
         dir_deg: (220.0 + z / 50.0) % 360.0,
@@ -154,7 +154,7 @@ fn a_clean_ascent_has_no_warning() {
     assert_eq!(warnings(&findings), []);
     assert_eq!(verdict(&findings), "go");
     let codes: Vec<&str> = findings.iter().map(|f| f.code.as_ref()).collect();
-    // The two statistics are always told.
+    // The two statistics are always reported.
     assert_eq!(codes, ["ascent-rate", "drift-wind"]);
     assert!(findings[0].what.contains("ascent is 5.0 m/s"));
 }
@@ -248,7 +248,7 @@ fn saturated_and_very_dry_air_may_stay_constant() {
     for u in [100.0, 1.5] {
         let still = with(1000, 4000, |r| r.humidity_pct = Some(u));
         let codes = warnings(&check(&still, &sheet()));
-        // Only the step in humidity into the layer may be told.
+        // Only the step in humidity into the layer may be reported.
         assert!(
             codes.iter().all(|(code, _)| code == "humidity-jump"),
             "{codes:?}"
@@ -334,7 +334,7 @@ fn a_growing_offset_of_height_is_found() {
 #[test]
 fn a_wind_spike_is_found() {
     // 10 m/s more in three rows: the limits are 5 m/s from the median, and
-    // 4 m/s in a second, which is not told again.
+    // 4 m/s in a second, which is not reported again.
     let faulty = with(2000, 2002, |r| r.wind.as_mut().unwrap().speed_ms += 10.0);
     only(&faulty, &sheet(), "wind-spike", "rows 2000 to 2002");
     let faulty = with(2000, 2000, |r| r.wind.as_mut().unwrap().speed_ms += 10.0);
@@ -368,7 +368,7 @@ fn an_element_missing_over_a_layer_is_noted() {
         .unwrap();
     assert!(found.what.starts_with("temperature is missing from "));
     assert!(found.what.ends_with("rows 1001 to 1100"), "{}", found.what);
-    // 10 rows are not a layer: 55 gpm, told from 100 gpm on.
+    // 10 rows are not a layer: 55 gpm, reported from 100 gpm on.
     let faulty = with(1001, 1010, |r| r.temperature_c = None);
     let findings = check(&faulty, &sheet());
     assert!(findings.iter().all(|f| f.code != "element-missing"));
