@@ -4,8 +4,9 @@
 //! about it are then changed in the smallest way after which it reads on: values become
 //! solidi, two groups that ran together are parted, a level that cannot be identified is
 //! marked as lost. A change holds only if the strict reader goes on past the next two
-//! levels or to the end of the part; where two changes hold, both levels are lost; where groups of a level are missing or too many, it
-//! is not known which, and all of its values are missing.
+//! levels or to the end of the part. Where two changes hold, both levels are lost; where
+//! groups of a level are missing or too many, it is not known which, and all of its values
+//! are missing.
 
 use super::groups::{Groups, LOST, ParseError};
 use super::{PartRead, letters_of, read_part};
