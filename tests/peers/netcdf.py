@@ -306,7 +306,8 @@ def several():
     for number in (1, 2, 3):
         said = held_columns(f"profile {number}", path, names, number, rows=(number - 1, slice(None)))
         hold(f"profile {number}: start", said["start"] == f"2031-01-15T{6 * (number - 1):02}:00:00", said["start"])
-    hold("profiles: one is to be named", "--message 1 to --message 3" in ours(path).get("error", ""))
+    refused = ours(path).get("error", "")
+    hold("profiles: one is to be named", "there are 3 profiles" in refused and "1 to 3" in refused, refused)
     path = FILES / "ragged.nc"
     with netCDF4.Dataset(path, "w", format="NETCDF3_CLASSIC") as file:
         file.featureType = "profile"
