@@ -595,6 +595,9 @@ catalogue! { $
     NilTime "nil-time" Info ""
         "NIL without YYGG is read as of day {day}, {hour:02} UTC, by its heading"
         "";
+    DayNotInMonth "day-not-in-month" Warning ""
+        "day {day} is not in {month}; the report keeps day and hour without year and month"
+        "check day and month";
     NilReplaced "nil-replaced" Info ""
         "the part replaces an earlier NIL"
         "";

@@ -4,6 +4,7 @@
 
 mod catalogue;
 mod context;
+mod dated;
 pub mod fidelity;
 pub mod finding;
 mod form;
@@ -26,6 +27,7 @@ mod station;
 pub(crate) mod utc;
 
 pub use context::*;
+pub use dated::{Dated, NotDated};
 pub use finding::{Code, Finding};
 pub use form::{Form, Part};
 pub use identity::{CallSign, InvalidValue, WmoNumber};

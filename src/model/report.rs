@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime, Time};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -160,7 +160,44 @@ pub enum When {
         hour: u8,
         /// Clock time of release GGgg, when section 7 is there.
         release: Option<(u8, u8)>,
+        /// The date of the day, where year and month are known from elsewhere.
+        #[serde(default, skip_serializing_if = "Option::is_none", with = "utc::date")]
+        #[schemars(with = "Option<String>")]
+        date: Option<Date>,
     },
+}
+
+impl When {
+    /// Release and standard time in full; `None` where year and month are not known. The
+    /// release of a text is the time nearest to the standard time at which its clock says
+    /// GGgg, and `None` without GGgg.
+    #[must_use]
+    pub fn in_full(self) -> Option<(Option<DateTime>, DateTime)> {
+        match self {
+            Self::Full { release, standard } => Some((Some(release), standard)),
+            Self::Coded {
+                hour,
+                release,
+                date,
+                ..
+            } => {
+                let at = |date: Date, hour: u8, minute: u8| {
+                    let small = |value: u8| i8::try_from(value).ok();
+                    let clock = Time::new(small(hour)?, small(minute)?, 0, 0).ok()?;
+                    Some(date.to_datetime(clock))
+                };
+                let date = date?;
+                let standard = at(date, hour, 0)?;
+                let days = [date.yesterday().ok(), Some(date), date.tomorrow().ok()];
+                let release = release.and_then(|(hour, minute)| {
+                    let times = days.into_iter().flatten();
+                    let times = times.filter_map(|day| at(day, hour, minute));
+                    times.min_by_key(|time| (*time).duration_since(standard).abs())
+                });
+                Some((release, standard))
+            }
+        }
+    }
 }
 
 /// The resolution of the form a report was read from.
@@ -268,6 +305,7 @@ impl Report {
                 day: 1,
                 hour: 0,
                 release: None,
+                date: None,
             },
             axis: Axis::Pressure,
             start: None,

@@ -96,3 +96,29 @@ pub(crate) mod option {
         })
     }
 }
+
+/// A date that may be missing, for serde.
+pub(crate) mod date {
+    use jiff::civil::Date;
+    use serde::de::Error as _;
+    use serde::{Deserialize as _, Deserializer, Serializer};
+
+    /// Writes the date as text, or null.
+    pub fn serialize<S: Serializer>(date: &Option<Date>, serializer: S) -> Result<S::Ok, S::Error> {
+        match date {
+            Some(date) => serializer.collect_str(date),
+            None => serializer.serialize_none(),
+        }
+    }
+
+    /// Reads the date; null is missing.
+    pub fn deserialize<'de, D: Deserializer<'de>>(d: D) -> Result<Option<Date>, D::Error> {
+        let Some(text) = Option::<String>::deserialize(d)? else {
+            return Ok(None);
+        };
+        let whole = text.len() == "2031-01-15".len();
+        let date = whole.then(|| text.parse().ok()).flatten();
+        date.map(Some)
+            .ok_or_else(|| D::Error::custom(format!("`{text}` is no date (like 2031-01-15)")))
+    }
+}

@@ -450,6 +450,7 @@ fn what_does_not_fit_is_an_error_with_its_place() {
                 day: 1,
                 hour: 0,
                 release: None,
+                date: None,
             }
         }),
     ];

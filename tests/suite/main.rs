@@ -54,6 +54,7 @@ mod slips;
 mod spool;
 mod spool_kills;
 mod standard_atmosphere;
+mod streams;
 mod vector_files;
 mod words;
 

@@ -12,14 +12,15 @@ use super::{CodeForm, Stop, decode, tell};
 use crate::input;
 use crate::input::sheet::SheetFault;
 use crate::issue::Ascent;
-use crate::model::Form;
-use crate::model::Noted;
 use crate::model::finding::{Code, Finding, Place, finding, shown_path};
+use crate::model::{Dated, Form, Noted};
 use crate::verify::traffic::Checker;
 use crate::{profile, verify};
 
 /// How the findings are wanted.
 pub(super) struct Options {
+    /// Year and month of text.
+    pub(super) dated: Option<Dated>,
     pub(super) diagnostics: Diagnostics,
     pub(super) strict: bool,
     /// Whether a damaged part is left out.
@@ -35,7 +36,7 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
     let name = shown_path(path);
     let files = decode::files(path)?;
     let mut out = Findings::open(options)?;
-    let mut checker = Checker::default();
+    let mut checker = Checker::dated(options.dated);
     let mut reports = 0;
     let mut unchecked = None;
     for file in &files {
@@ -51,7 +52,7 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
                     for one in received {
                         reports += 1;
                         let mut findings = one.findings.clone();
-                        verify::traffic::identify(&mut findings, &one);
+                        verify::traffic::identify(&mut findings, &one, options.dated);
                         findings.extend(checker.check(&one, &name));
                         out.write(findings)?;
                     }
@@ -60,7 +61,9 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
             )?;
             continue;
         }
-        let read = decode::documents(&mut input, &name, &mut |finding| out.write(vec![finding]));
+        let read = decode::documents(&mut input, &name, options.dated, &mut |finding| {
+            out.write(vec![finding])
+        });
         for read in read? {
             match &read.message {
                 Ok(message) => {
@@ -69,7 +72,7 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
                     for Finding { place, .. } in &mut findings {
                         place.file = Some(name.clone());
                         place.station = Some(verify::traffic::station(message));
-                        place.time = Some(verify::traffic::time(message));
+                        place.time = Some(verify::traffic::time(message, options.dated));
                     }
                     out.write(findings)?;
                 }

@@ -9,14 +9,14 @@ use super::bounded::{MAX_SMALL, text};
 use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{ReadArgs, SourceArgs, load};
 use super::output::Sink;
-use super::{Stop, decode, table};
+use super::{DatedArgs, Stop, decode, table};
 use crate::forms::text::{Heading, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, shown_path};
-use crate::model::{Coding, Form, Noted, Reach, Report, Roles};
+use crate::model::{Coding, Dated, Form, Noted, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare, compare_forms};
 use crate::verify::fidelity::{fidelity, not_required};
-use crate::verify::traffic::{station, time};
+use crate::verify::traffic::station;
 use crate::{forms, issue, profile};
 
 /// How the result is written.
@@ -48,6 +48,8 @@ pub(super) struct CompareArgs {
     /// Of two streams, compare only the reports and parts that both have
     #[arg(long, conflicts_with = "sheet", help_heading = "Input")]
     common: bool,
+    #[command(flatten)]
+    dated: DatedArgs,
     /// Form of the result
     #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     to: ComparedForm,
@@ -85,9 +87,9 @@ struct WithProfile {
 
 /// Compares, writes what differs, and exits 1 when something does.
 pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
-    let all_left = reports(&asked.left, asked.diagnostics)?;
+    let all_left = reports(&asked.left, asked.dated.date, asked.diagnostics)?;
     let (left, right, profile) = if asked.sheet.is_empty() {
-        let all_right = reports(&asked.right, asked.diagnostics)?;
+        let all_right = reports(&asked.right, asked.dated.date, asked.diagnostics)?;
         if all_left.len() != 1 || all_right.len() != 1 || asked.to == ComparedForm::Jsonl {
             return streams(asked, all_left, all_right);
         }
@@ -196,15 +198,15 @@ pub(super) struct Sent {
 
 /// The one report of a file.
 pub(super) fn one(path: &Path, diagnostics: Diagnostics) -> Result<Sent, Stop> {
-    only(path, reports(path, diagnostics)?)
+    only(path, reports(path, None, diagnostics)?)
 }
 
 /// The reports of a file or folder; there is at least one.
-fn reports(path: &Path, diagnostics: Diagnostics) -> Result<Vec<Sent>, Stop> {
+fn reports(path: &Path, dated: Option<Dated>, diagnostics: Diagnostics) -> Result<Vec<Sent>, Stop> {
     let mut reporter = Reporter::new(diagnostics);
     let mut all = Vec::new();
     for file in decode::files(path)? {
-        of_file(&file, &mut reporter, &mut all)?;
+        of_file(&file, dated, &mut reporter, &mut all)?;
     }
     reporter.finish();
     if all.is_empty() {
@@ -216,7 +218,12 @@ fn reports(path: &Path, diagnostics: Diagnostics) -> Result<Vec<Sent>, Stop> {
     Ok(all)
 }
 
-fn of_file(path: &Path, reporter: &mut Reporter, all: &mut Vec<Sent>) -> Result<(), Stop> {
+fn of_file(
+    path: &Path,
+    dated: Option<Dated>,
+    reporter: &mut Reporter,
+    all: &mut Vec<Sent>,
+) -> Result<(), Stop> {
     let name = shown_path(path);
     let mut input = decode::open(path)?;
     if input.holds == decode::Holds::Groups {
@@ -227,8 +234,12 @@ fn of_file(path: &Path, reporter: &mut Reporter, all: &mut Vec<Sent>) -> Result<
             |findings: Vec<Finding>, received| {
                 reporter.all(&findings)?;
                 for one in received {
+                    reporter.all(&one.findings)?;
+                    let mut report = one.message.report();
+                    let found = dated.and_then(|dated| forms::text::date(&mut report, dated));
+                    reporter.all(&found)?;
                     all.push(Sent {
-                        report: one.message.report(),
+                        report,
                         message: Ok(one.message),
                         headings: one.headings,
                     });
@@ -238,7 +249,7 @@ fn of_file(path: &Path, reporter: &mut Reporter, all: &mut Vec<Sent>) -> Result<
         )?;
     } else {
         let mut report = |finding: Finding| reporter.report(&finding);
-        for read in decode::documents(&mut input, &name, &mut report)? {
+        for read in decode::documents(&mut input, &name, dated, &mut report)? {
             all.push(Sent {
                 report: read.report,
                 message: read.message,
@@ -332,7 +343,10 @@ struct Matched {
 
 /// Compares, writes what differs, and exits 1 when something does.
 fn streams(asked: &CompareArgs, left: Vec<Sent>, right: Vec<Sent>) -> Result<u8, Stop> {
-    let (left, right) = (by_key(left), by_key(right));
+    // Year and month count where every report has them.
+    let mut all = left.iter().chain(&right);
+    let whole = all.all(|sent| sent.report.when.in_full().is_some());
+    let (left, right) = (by_key(left, whole), by_key(right, whole));
     let keys: BTreeSet<&Key> = left.keys().chain(right.keys()).collect();
     let mut sink = Sink::open(Path::new("-"))?;
     let (mut differ, mut document) = (false, Vec::new());
@@ -383,15 +397,25 @@ fn streams(asked: &CompareArgs, left: Vec<Sent>, right: Vec<Sent>) -> Result<u8,
 }
 
 /// The reports of a stream; of several for one station, time and code form, the last.
-fn by_key(all: Vec<Sent>) -> BTreeMap<Key, Sent> {
-    let key = |sent: &Sent| match &sent.message {
-        Ok(message) => (station(message), time(message), message.form),
-        Err(_) => {
-            let station = &sent.report.context.station;
-            let who = station.wigos_id.clone().unwrap_or_default();
-            let (day, hour, _) = forms::text::time(&sent.report);
-            (who, format!("{day:02}T{hour:02}Z"), sent.report.form)
-        }
+fn by_key(all: Vec<Sent>, whole: bool) -> BTreeMap<Key, Sent> {
+    let key = |sent: &Sent| {
+        let (day, hour, _) = forms::text::time(&sent.report);
+        let full = sent.report.when.in_full().filter(|_| whole);
+        let day = match full {
+            Some((_, standard)) => standard.date().to_string(),
+            None => format!("{day:02}"),
+        };
+        let who = match &sent.message {
+            Ok(message) => station(message),
+            Err(_) => sent
+                .report
+                .context
+                .station
+                .wigos_id
+                .clone()
+                .unwrap_or_default(),
+        };
+        (who, format!("{day}T{hour:02}Z"), sent.report.form)
     };
     all.into_iter().map(|sent| (key(&sent), sent)).collect()
 }

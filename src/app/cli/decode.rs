@@ -17,7 +17,7 @@ use crate::forms::text::{CodeError, Message, Received, Traffic};
 use crate::input;
 use crate::input::bufr::Messages;
 use crate::model::finding::{Finding, Severity, shown_path};
-use crate::model::{Form, Noted, Profile, Qualities, Report, Resolution, Row};
+use crate::model::{Dated, Form, Noted, Profile, Qualities, Report, Resolution, Row};
 
 /// The longest line that is read as one, octets.
 const MAX_LINE: u64 = 1 << 16;
@@ -60,6 +60,8 @@ pub(super) struct Wanted {
     pub(super) to: DecodedForm,
     /// What a BUFR message says of its values goes beside them.
     pub(super) quality: bool,
+    /// Year and month of text.
+    pub(super) dated: Option<Dated>,
     /// A damaged part is left out.
     pub(super) strict_parts: bool,
 }
@@ -86,6 +88,7 @@ pub(super) fn decode(
     Wanted {
         to,
         quality,
+        dated,
         strict_parts,
     }: Wanted,
     bulletin: &BulletinArgs,
@@ -104,6 +107,7 @@ pub(super) fn decode(
     let mut out = Out {
         to,
         quality,
+        dated,
         bulletin,
         strict_parts,
         sink: Sink::open(output)?,
@@ -162,7 +166,8 @@ fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
         }
         Holds::Json => {
             let reporter = &mut out.reporter;
-            let read = documents(&mut input, &name, &mut |finding| reporter.report(&finding))?;
+            let mut say = |finding| reporter.report(&finding);
+            let read = documents(&mut input, &name, out.dated, &mut say)?;
             read.into_iter().try_for_each(|read| out.report(read))
         }
         Holds::Bufr => {
@@ -198,6 +203,8 @@ struct Out<'a> {
     to: DecodedForm,
     /// Whether quality goes beside the values.
     quality: bool,
+    /// Year and month of text.
+    dated: Option<Dated>,
     bulletin: &'a BulletinArgs,
     /// Whether damaged parts are left out.
     strict_parts: bool,
@@ -370,13 +377,14 @@ fn rows_of(report: &Report) -> Profile {
 pub(super) fn documents(
     input: &mut Input,
     name: &str,
+    dated: Option<Dated>,
     say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
 ) -> Result<Vec<Read>, Stop> {
     let bytes = all(&mut input.from, Path::new(name), MAX_INPUT)?;
     if input.holds == Holds::Bufr {
         from_bufr(&bytes, name, say)
     } else {
-        from_json(bytes, name, say)
+        from_json(bytes, name, dated, say)
     }
 }
 
@@ -430,6 +438,7 @@ fn of_sounding(sounding: Sounding, name: &str, quality: bool) -> (Read, Vec<Find
 fn from_json(
     bytes: Vec<u8>,
     name: &str,
+    dated: Option<Dated>,
     say: &mut dyn FnMut(Finding) -> Result<(), Stop>,
 ) -> Result<Vec<Read>, Stop> {
     let fault = |what: &dyn std::fmt::Display| Stop::data(format!("{name}: {what}"));
@@ -440,8 +449,11 @@ fn from_json(
         .into_iter()
         .enumerate()
     {
-        let report = kept.report(i + 1).map_err(|e| fault(&e))?;
+        let mut report = kept.report(i + 1).map_err(|e| fault(&e))?;
         for finding in kept.disagreements(&report).map_err(|e| fault(&e))? {
+            say(finding)?;
+        }
+        if let Some(finding) = dated.and_then(|dated| text::date(&mut report, dated)) {
             say(finding)?;
         }
         let message = if report.form == Form::Descent {
@@ -587,8 +599,13 @@ fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Res
             out.text(&message.to_string())?;
             continue;
         }
+        let mut report = message.report();
+        if let Some(dated) = out.dated {
+            let found = text::date(&mut report, dated);
+            out.reporter.all(&found)?;
+        }
         out.report(Read {
-            report: message.report(),
+            report,
             message: Ok(message),
             findings,
             given: None,

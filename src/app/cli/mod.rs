@@ -48,7 +48,7 @@ use crate::input::sheet;
 use crate::issue::LevelContent;
 use crate::issue::outputs::Options;
 use crate::model::finding::{printable, shown_path};
-use crate::model::{Form, Part, Report};
+use crate::model::{Dated, Form, Part, Report};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
 #[derive(Parser)]
@@ -100,6 +100,8 @@ enum Command {
         #[arg(long, help_heading = "Output")]
         quality: bool,
         #[command(flatten)]
+        dated: DatedArgs,
+        #[command(flatten)]
         bulletin: BulletinArgs,
         /// Leave a damaged part out, instead of reading what is sound in it
         #[arg(long, help_heading = "Input")]
@@ -136,6 +138,8 @@ enum Command {
         /// Code form (default: that of a BUFR message, else temp)
         #[arg(long, value_enum, help_heading = "Coding")]
         form: Option<CodeForm>,
+        #[command(flatten)]
+        dated: DatedArgs,
         #[command(flatten)]
         diagnostics: Diagnostics,
         /// Exit with code 1 if there is a warning
@@ -201,6 +205,15 @@ enum Command {
         #[arg(value_enum)]
         of: SchemaOf,
     },
+}
+
+/// Year and month of text.
+#[derive(Args, Clone, Copy)]
+struct DatedArgs {
+    /// Year and month of messages in groups (2022-07), or a date (2022-07-13): then each
+    /// is of the nearest such day
+    #[arg(long, value_name = "DATE", help_heading = "Input")]
+    date: Option<Dated>,
 }
 
 /// What a bulletin needs besides the sheet.
@@ -441,6 +454,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             message,
             to,
             quality,
+            dated,
             bulletin,
             strict_parts,
             output,
@@ -449,6 +463,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             let wanted = decode::Wanted {
                 to,
                 quality,
+                dated: dated.date,
                 strict_parts,
             };
             decode::decode(&message, wanted, &bulletin, &output, diagnostics)
@@ -458,11 +473,13 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             sheet,
             station_list,
             form,
+            dated,
             diagnostics,
             strict,
             strict_parts,
         } => {
             let options = check::Options {
+                dated: dated.date,
                 diagnostics,
                 strict,
                 strict_parts,

@@ -7,7 +7,7 @@ use clap::ValueEnum;
 use super::bounded::{MAX_TABLE, text};
 use super::decode::{Holds, each_received, files, open};
 use super::output::Sink;
-use super::{Line, Stop};
+use super::{DatedArgs, Line, Stop};
 use crate::model::Form;
 use crate::model::finding::{Severity, shown_path};
 use crate::verify::station::numbers;
@@ -34,6 +34,8 @@ pub(super) struct SummaryArgs {
     /// Table of the stations whose parts are expected, such as an export of station metadata
     #[arg(long, value_name = "FILE", help_heading = "Input")]
     station_list: Option<PathBuf>,
+    #[command(flatten)]
+    dated: DatedArgs,
     /// Form of the summary
     #[arg(long, value_enum, default_value_t, help_heading = "Output")]
     to: SummaryForm,
@@ -58,8 +60,8 @@ pub(super) fn summary(asked: &SummaryArgs) -> Result<u8, Stop> {
         }
         None => Vec::new(),
     };
-    let mut collector = Collector::default();
-    let mut checker = Checker::default();
+    let mut collector = Collector::dated(asked.dated.date);
+    let mut checker = Checker::dated(asked.dated.date);
     let mut reports = 0;
     for path in &asked.traffic {
         for file in files(path)? {
@@ -76,7 +78,7 @@ pub(super) fn summary(asked: &SummaryArgs) -> Result<u8, Stop> {
                     reports += 1;
                     let mut findings = checker.check(&one, &name);
                     findings.extend(one.findings.iter().cloned());
-                    identify(&mut findings, &one);
+                    identify(&mut findings, &one, asked.dated.date);
                     collector.add(&one, &findings);
                 }
                 Ok(())

@@ -1,5 +1,7 @@
 //! Report → message: the one place where its values become BUFR figures.
 
+use jiff::civil::DateTime;
+
 use super::choose;
 use super::figure::{Figure, figure};
 use super::node::Node;
@@ -10,7 +12,6 @@ use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{
     Context, Form, Level, Motion, Noted, Part, Position, Reach, Report, Roles, Shear, StationKind,
-    When,
 };
 use crate::physics::drift::wrapped;
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
@@ -34,16 +35,18 @@ const MOST_SHEARS: usize = 254;
 /// text that its bits cannot hold, a report without its full date.
 pub fn from_report(report: &Report) -> Result<Noted<Message>, NotWritten> {
     let template = choose::wanted(report)?;
-    let When::Full { standard, .. } = report.when else {
-        return Err(NotWritten::Time);
-    };
+    let (release, standard) = report.when.in_full().ok_or(NotWritten::Time)?;
     let mut findings = Vec::new();
+    if release.is_none() && report.start.is_none() {
+        findings.push(finding!(LaunchTimeMissing, Place::default()));
+    }
     let descriptors = in_front(report, template);
     let layout =
         Layout::new(&descriptors, template.version).map_err(|(_, fault)| fault.at(3, 0))?;
     let mut values = Vec::new();
     let scene = Scene {
         report,
+        release: release.unwrap_or(standard),
         nil: report.levels.is_empty(),
     };
     scene.all(&layout.nodes, &mut values, &mut findings)?;
@@ -180,6 +183,8 @@ fn in_front(report: &Report, template: &BufrTemplate) -> Vec<Descriptor> {
 
 struct Scene<'a> {
     report: &'a Report,
+    /// Time of release, or the standard time where that is not known.
+    release: DateTime,
     /// No report: everything but the identification is missing.
     nil: bool,
 }
@@ -222,11 +227,10 @@ impl Scene<'_> {
             return Ok(Figure::Missing);
         }
         let station = &context.station;
-        let time = match (self.report.start, self.report.when) {
+        let time = match self.report.start {
             // A descent gives its own beginning.
-            (Some(start), _) => start.time.ok_or(NotWritten::NoStart)?,
-            (None, When::Full { release, .. }) => release,
-            (None, When::Coded { .. }) => return Err(NotWritten::Time),
+            Some(start) => start.time.ok_or(NotWritten::NoStart)?,
+            None => self.release,
         };
         let time = time.round(jiff::Unit::Second).unwrap_or(time);
         let origin = self.origin();

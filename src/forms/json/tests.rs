@@ -7,6 +7,7 @@ fn record(level: Entry) -> Record {
             day: 15,
             hour: 12,
             release: None,
+            date: None,
         }),
         levels: vec![level],
         ..Record::default()

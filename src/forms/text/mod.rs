@@ -18,10 +18,11 @@ use std::str::FromStr;
 
 use thiserror::Error;
 
+use crate::model::finding::{Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    At, Context, Departure, Departures, Finding, Form, Hour, Noted, Part, PartContent, Report,
-    Resolution, StationKind, When,
+    At, Context, Dated, Departure, Departures, Finding, Form, Hour, Noted, Part, PartContent,
+    Report, Resolution, StationKind, When,
 };
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
@@ -304,6 +305,7 @@ impl Message {
                 day: self.day,
                 hour: self.hour,
                 release: None,
+                date: None,
             },
             resolution: Resolution::Text,
             ..Report::empty(Context {
@@ -526,7 +528,9 @@ pub(crate) type Time = (u8, u8, Option<(u8, u8)>);
 pub(crate) fn time_by(when: When, practice: Hour) -> Time {
     let small = |v: i8| u8::try_from(v).unwrap_or(0);
     match when {
-        When::Coded { day, hour, release } => (day, hour, release),
+        When::Coded {
+            day, hour, release, ..
+        } => (day, hour, release),
         When::Full { release, standard } => {
             let clock = (small(release.hour()), small(release.minute()));
             let coded = match practice {
@@ -544,6 +548,28 @@ pub(crate) fn time_by(when: When, practice: Hour) -> Time {
             (small(coded.day()), small(coded.hour()), Some(clock))
         }
     }
+}
+
+/// Gives a report of text its year and month, and the instrument that rara stood for then.
+/// Gives what was found; a report with a full date stays as it is.
+pub fn date(report: &mut Report, dated: Dated) -> Option<Finding> {
+    let When::Coded { day, date, .. } = &mut report.when else {
+        return None;
+    };
+    let Some(found) = dated.of(*day) else {
+        return Some(day_not_in_month(*day, dated, Place::default()));
+    };
+    let known = date.replace(found).is_some();
+    if report.resolution == Resolution::Text && !known {
+        let sonde = &mut report.context.equipment.radiosonde;
+        let row = sonde.and_then(|figure| tables::radiosonde_from_text(figure, found));
+        *sonde = row.map_or(*sonde, |row| Some(row.bufr));
+    }
+    None
+}
+
+pub(crate) fn day_not_in_month(day: u8, dated: Dated, place: Place) -> Finding {
+    finding!(DayNotInMonth, place, day = day, month = dated.to_string())
 }
 
 /// Reads a message of one station and time: its parts in any order, each from

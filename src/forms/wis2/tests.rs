@@ -477,6 +477,7 @@ fn what_cannot_be_shared_is_said() {
                 day: 15,
                 hour: 12,
                 release: None,
+                date: None,
             }
         }),
         reported(|r| {

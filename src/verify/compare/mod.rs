@@ -176,6 +176,13 @@ fn identity(left: &Report, right: &Report) -> Vec<Difference> {
         out.extend(named("standard time", &l.1, &r.1));
         return out;
     }
+    // Practices of the hour differ by a day at most.
+    if let (Some((_, l)), Some((_, r))) = (left.when.in_full(), right.when.in_full())
+        && (l.date() - r.date()).get_days().abs() > 1
+    {
+        let (l, r) = (l.date().to_string(), r.date().to_string());
+        out.extend(named("date", &l, &r));
+    }
     let ((day, hour, clock), (other_day, other_hour, other_clock)) = (time(left), time(right));
     let coded = |day: u8, hour: u8| format!("day {day:02} hour {hour:02}");
     // BUFR gives both times and does not say which of them a text would code.

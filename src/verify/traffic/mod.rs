@@ -5,9 +5,10 @@ mod summary;
 
 use std::collections::{BTreeMap, VecDeque};
 
+use crate::forms::text;
 use crate::forms::text::{Body, Heading, Ident, Message, Received};
-use crate::model::Part;
 use crate::model::finding::{Finding, Place, finding};
+use crate::model::{Dated, Part};
 use crate::tables::message_limits;
 use crate::verify::message;
 
@@ -43,6 +44,7 @@ const MAX_STATIONS: usize = 20_000;
 /// ```
 #[derive(Debug, Default)]
 pub struct Checker {
+    dated: Option<Dated>,
     incomplete: VecDeque<Incomplete>,
     /// Area A1A2 of the headings of each station, and how often.
     headings: BTreeMap<String, BTreeMap<String, usize>>,
@@ -67,6 +69,15 @@ enum Slip {
 }
 
 impl Checker {
+    /// A checker of traffic whose year and month are known.
+    #[must_use]
+    pub fn dated(dated: Option<Dated>) -> Self {
+        Self {
+            dated,
+            ..Self::default()
+        }
+    }
+
     /// The findings about a report, those of its reading not included, with their places in
     /// the named file.
     pub fn check(&mut self, received: &Received, name: &str) -> Vec<Finding> {
@@ -77,13 +88,16 @@ impl Checker {
             group: Some(1),
             ..Place::default()
         };
+        if let Some(dated) = self.dated.filter(|dated| dated.of(message.day).is_none()) {
+            found.push(text::day_not_in_month(message.day, dated, whole()));
+        }
         for heading in &received.headings {
             found.extend(heading_time(message, heading, whole()));
             found.extend(self.heading_unusual(message, heading, whole()));
         }
         self.remember(received, name);
         let mut found = received.placed(name, found);
-        identify(&mut found, received);
+        identify(&mut found, received, self.dated);
         found
     }
 
@@ -129,7 +143,7 @@ impl Checker {
             };
             let probe = finding!(BulletinNil, place);
             let mut placed = received.placed(name, vec![probe]);
-            identify(&mut placed, received);
+            identify(&mut placed, received, self.dated);
             placed.pop().map(|f| f.place).unwrap_or_default()
         };
         if self.incomplete.len() >= MAX_INCOMPLETE {
@@ -178,15 +192,19 @@ pub fn station(message: &Message) -> String {
     sign.unwrap_or_else(|| message.ident.groups().join(" "))
 }
 
-/// Day and hour of a message, `13T00Z`.
+/// Day and hour of a message, `13T00Z`; the date where year and month are known,
+/// `2022-07-13T00Z`.
 #[must_use]
-pub fn time(message: &Message) -> String {
-    format!("{:02}T{:02}Z", message.day, message.hour)
+pub fn time(message: &Message, dated: Option<Dated>) -> String {
+    let date = dated.and_then(|dated| dated.of(message.day));
+    let day = date.map_or_else(|| format!("{:02}", message.day), |date| date.to_string());
+    format!("{day}T{:02}Z", message.hour)
 }
 
 /// Gives findings the station, time and heading of a report.
-pub fn identify(findings: &mut [Finding], received: &Received) {
-    let (station, time) = (station(&received.message), time(&received.message));
+pub fn identify(findings: &mut [Finding], received: &Received, dated: Option<Dated>) {
+    let message = &received.message;
+    let (station, time) = (station(message), time(message, dated));
     let heading = match received.headings.as_slice() {
         [one] => Some(one.to_string()),
         _ => None,
@@ -296,7 +314,7 @@ fn orphaned(one: &Incomplete, other: &Incomplete, slip: Slip) -> Finding {
             .collect();
         letters.join(", ")
     };
-    let who = |message: &Message| format!("{} {}", station(message), time(message));
+    let who = |message: &Message| format!("{} {}", station(message), time(message, None));
     let place = match slip {
         Slip::Station => one.station.clone(),
         _ => one.time.clone(),

@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::{station, time};
 use crate::forms::text::{Body, Received};
 use crate::model::finding::{Code, Finding, Severity};
-use crate::model::{Form, Part};
+use crate::model::{Dated, Form, Part};
 use crate::tables;
 
 /// Codes of findings about groups that could not be read.
@@ -97,7 +97,7 @@ impl Counts {
 pub struct Line {
     /// Station number, call sign or position.
     pub station: String,
-    /// Day of the month and hour, `13T00Z`.
+    /// Day of the month and hour, `13T00Z`; with year and month where they are known.
     pub time: String,
     /// The code form.
     pub form: Form,
@@ -110,6 +110,7 @@ pub struct Line {
 /// Collects what a stream brings.
 #[derive(Debug, Default)]
 pub struct Collector {
+    dated: Option<Dated>,
     lines: BTreeMap<(String, String, bool), Entry>,
     centres: BTreeMap<String, Counts>,
     codes: BTreeMap<String, (Severity, usize)>,
@@ -126,11 +127,20 @@ struct Entry {
 }
 
 impl Collector {
+    /// A collector of traffic whose year and month are known.
+    #[must_use]
+    pub fn dated(dated: Option<Dated>) -> Self {
+        Self {
+            dated,
+            ..Self::default()
+        }
+    }
+
     /// Adds a report with the findings about it.
     pub fn add(&mut self, received: &Received, findings: &[Finding]) {
         let message = &received.message;
         let pilot = message.form == Form::Pilot;
-        let key = (station(message), time(message), pilot);
+        let key = (station(message), time(message, self.dated), pilot);
         let entry = self.lines.entry(key).or_default();
         let mut own = Counts::default();
         for (&part, body) in &message.parts {

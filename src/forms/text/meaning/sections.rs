@@ -2,7 +2,7 @@
 
 use super::{regional, signed};
 use crate::forms::text::sections::{CloudFigures, Sonde};
-use crate::model::{Form, Part, Report, When};
+use crate::model::{Form, Part, Report};
 use crate::tables;
 use crate::tables::SondeClass;
 
@@ -52,10 +52,8 @@ fn radiosonde(figure: Option<u8>, report: &Report) -> String {
     let Some(figure) = figure else {
         return "type of sonde not given".to_owned();
     };
-    let row = match report.when {
-        When::Full { standard, .. } => tables::radiosonde_from_text(figure, standard.date()),
-        When::Coded { .. } => None,
-    };
+    let standard = report.when.in_full().map(|(_, standard)| standard);
+    let row = standard.and_then(|at| tables::radiosonde_from_text(figure, at.date()));
     let class = match row.map(|row| row.class) {
         Some(SondeClass::Dropsonde) => "dropsonde",
         Some(SondeClass::NoRadiosonde) => "no radiosonde",
