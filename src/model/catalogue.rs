@@ -470,6 +470,15 @@ catalogue! { $
     WindOffLine "wind-off-line" Warning "WMO-No. 306, 35.3.2.1"
         "the wind at {p} hPa is {own} in Part {part}; a straight line through the significant levels around it gives {line}"
         "at most {most:.0} m/s apart as vectors; check this group, then the significant levels beside it";
+    WindOffPilot "wind-off-pilot" Warning "common practice, no source"
+        "the wind at {p} hPa is {own} in TEMP Part {part}; PILOT Part {other} of the same station and time gives {line}"
+        "at most {most:.0} m/s apart as vectors; check this group, then unit, station and time of both";
+    WindOutlier "wind-outlier" Warning "common practice, no source"
+        "the wind at {level} departs by {off:.1} m/s from the straight line between the levels next to it, {depth_gpm:.0} gpm apart"
+        "at most {most:.1} m/s; check this group";
+    HumidityOutlier "humidity-outlier" Warning "common practice, no source"
+        "the relative humidity at {p} hPa is {off:.0} % higher or lower than at both levels next to it, {depth_gpm:.0} gpm apart"
+        "at most {most:.0} %; check DD of this group";
     WindAboveTop "wind-above-top" Error "WMO-No. 306, 35.2.4"
         "66 gives {top_hpa} hPa as the top of the wind sounding, and wind is reported up to {above_hpa} hPa"
         "77 if it is a maximum wind below the top";
@@ -586,6 +595,9 @@ catalogue! { $
     ReportLine "report-line" Info ""
         "`{word}` after the heading names the product and is not used"
         "";
+    PrintedTime "printed-time" Info ""
+        "`{word}` belongs to a printed date and time, and is not used"
+        "";
     StationAhead "station-ahead" Warning ""
         "`{word}` stands before a report of {station}; the report is read as that of {station}"
         "the station number before the letters repeats that of the report";
@@ -593,7 +605,7 @@ catalogue! { $
         "`{word}` after the letters is read as a mark of correction"
         "CCA to CCX belong to the heading";
     NilTime "nil-time" Info ""
-        "NIL without YYGG is read as of day {day}, {hour:02} UTC, by its heading"
+        "NIL without YYGG is read as of day {day}, {hour} UTC, by its heading"
         "";
     DayNotInMonth "day-not-in-month" Warning ""
         "day {day} is not in {month}; the report keeps day and hour without year and month"
@@ -630,6 +642,15 @@ catalogue! { $
         "";
     HeightsAfter21212 "heights-after-21212" Info "common practice, no source"
         "the groups after 21212 are read as heights in tens of metres"
+        "";
+    CallSignAbsent "call-sign-absent" Warning "WMO-No. 306, FM 33, FM 36"
+        "there is no call sign before `{group}`; the report is named by its position"
+        "D....D is the call sign, or SHIP";
+    FirstLevelAbsent "first-level-absent" Warning "WMO-No. 306, 35.3.2"
+        "the levels begin with 11 instead of 00; nothing is known of the surface"
+        "00 names the surface";
+    SectionAgain "section-again" Info "common practice, no source"
+        "section {section} stands once more after section 8, with the same groups"
         "";
     StrayWord "stray-word" Warning ""
         "`{word}` belongs to no report"
@@ -880,6 +901,11 @@ impl Code {
     #[must_use]
     pub const fn clause(self) -> Option<&'static str> {
         given(self.entry().clause)
+    }
+
+    /// What is reported and what is allowed, with the names of its values in braces.
+    pub(super) const fn texts(self) -> (&'static str, &'static str) {
+        (self.entry().what, self.entry().allowed)
     }
 
     /// What is reported, with the names of its values in angle brackets.

@@ -180,6 +180,19 @@ impl Finding {
         }
     }
 
+    /// A finding whose code is data, with the values of its text by name.
+    pub(crate) fn of(code: Code, place: Place, values: &[(&str, &str)]) -> Self {
+        let fill = |text: &str| {
+            let mut out = text.to_owned();
+            for (name, value) in values {
+                out = out.replace(&format!("{{{name}}}"), value);
+            }
+            out
+        };
+        let (what, allowed) = code.texts();
+        Self::new(code, place, fill(what), fill(allowed))
+    }
+
     /// Whether this is the finding of a code.
     #[must_use]
     pub fn is(&self, code: Code) -> bool {

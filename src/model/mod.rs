@@ -38,7 +38,8 @@ pub use quality::{Qualities, Quality};
 pub use reading::{ColumnSource, Encoding, Reading};
 pub use regional::{DoubtfulLayer, Extrapolated, LowWind, Regional};
 pub use report::{
-    Departure, Departures, LostLevel, PartContent, Reach, Report, Resolution, Start, When,
+    Departure, DepartureKind, Departures, LostLevel, PartContent, Reach, Report, Resolution, Start,
+    When,
 };
 pub use row::{Position, Row, Wind};
 pub use rule::{LayerEnd, LayerKind, Rule, Significant, SurfaceFrom};

@@ -45,6 +45,9 @@ pub struct PartContent {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Departures {
+    /// Whether the part was damaged, and read as far as it is sound.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub salvaged: bool,
     /// What the sender does otherwise.
     #[serde(skip_serializing_if = "BTreeSet::is_empty")]
     pub practices: BTreeSet<Departure>,
@@ -58,7 +61,7 @@ pub struct Departures {
     /// written again as solidi.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub damaged: Vec<usize>,
-    /// Levels of sections 5 and 6 that were lost by damage.
+    /// Levels of sections 5 and 6 that were lost by damage, or that the sender leaves out.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub lost: Vec<LostLevel>,
 }
@@ -70,51 +73,61 @@ impl Departures {
         *self == Self::default()
     }
 
-    /// Whether the part was damaged, and read as far as it is sound.
+    /// Whether the sender does this in a section.
     #[must_use]
-    pub fn is_salvaged(&self) -> bool {
-        self.has(Departure::Salvaged)
-    }
-
-    /// Whether the sender does this.
-    #[must_use]
-    pub fn has(&self, practice: Departure) -> bool {
-        self.practices.contains(&practice)
+    pub fn has(&self, kind: DepartureKind, section: u8) -> bool {
+        self.practices.contains(&Departure { kind, section })
     }
 }
 
-/// What a sender does otherwise than the form.
+/// What a sender does otherwise than the form, and in which section.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(deny_unknown_fields)]
+pub struct Departure {
+    /// What.
+    pub kind: DepartureKind,
+    /// The section of the form.
+    pub section: u8,
+}
+
+/// What a sender does otherwise than the form. Where senders do it is a row of
+/// `tables/reading_practices.csv`.
 #[derive(
     Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
 )]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
-pub enum Departure {
-    /// The part was damaged; it was read as far as it is sound.
-    Salvaged,
+pub enum DepartureKind {
     /// NIL without YYGG: the heading gives the time.
-    NilWithoutTime,
+    NoTime,
+    /// There is no call sign D....D.
+    NoSign,
     /// MMMULaULo names the degree beside that of the position.
     SquareBeside,
-    /// Section 3 is absent, even 88999.
-    TropopauseAbsent,
-    /// The section of maximum winds is absent, even 77999.
-    MaximumAbsent,
+    /// The section is missing, even 88999 or 77999.
+    Absent,
     /// 21212 without a level.
-    WindsEmpty,
+    NoLevels,
+    /// The levels begin with 11 instead of 00.
+    #[serde(rename = "from_11")]
+    From11,
+    /// The groups of the section stand once more after section 8.
+    Again,
     /// 31313 without all of its groups.
-    SondeShort,
+    Short,
     /// Depressions of 5.1 to 5.5 K as 51 to 55, which table 0777 does not use.
-    DepressionTenths,
+    UnusedFigures,
     /// The surface wind of PILOT behind a solidus for its u1: `90/12`.
     SurfaceSolidus,
-    /// Heights of PILOT in units of 500 m from 30 km on, after units of 300 m.
-    Units500From30Km,
+    /// Heights of PILOT in steps of 500 m from some height on, after steps of 300 m.
+    CoarserSteps,
     /// Significant levels of PILOT by height after 21212, in tens of metres.
-    HeightsAfter21212,
+    Heights,
 }
 
-/// A level of section 5 or 6 that was lost by damage: its number stays free.
+/// A level of section 5 or 6 that is not there: its number stays free.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LostLevel {

@@ -37,6 +37,18 @@ pub struct MessageLimits {
     pub standard_humidity_pct: f64,
     /// Wind vector of a standard surface against that line.
     pub standard_wind_ms: f64,
+    /// How far a standard surface may lie from the height that stands for it.
+    pub surface_height_pct: f64,
+    /// Wind vector of a standard surface of TEMP against the line of PILOT.
+    pub pilot_wind_ms: f64,
+    /// Wind vector of a significant level against the line between its neighbours.
+    pub outlier_wind_ms: f64,
+    /// What is added to it for each kilometre between them.
+    pub outlier_wind_ms_per_km: f64,
+    /// Relative humidity of a significant level against both of its neighbours.
+    pub outlier_humidity_pct: f64,
+    /// What is added to it for each kilometre between them.
+    pub outlier_humidity_pct_per_km: f64,
     /// Fall of the wind on both sides of a maximum that no group gives.
     pub maximum_fall_ms: f64,
     /// Release before the hour GG.

@@ -23,6 +23,7 @@ mod limit;
 mod message_limit;
 mod practice;
 mod profile_limit;
+mod reading;
 mod regional;
 
 use std::sync::LazyLock;
@@ -67,6 +68,7 @@ pub use practice::{
     Practice, PracticeRow, PracticeUnit, level_manner, level_manner_wanted, pilot_fixed, practice,
     practice_rows, practices,
 };
+pub use reading::{ReadingPractice, reading_practice, reading_practices};
 
 use file::{File, load};
 
@@ -134,6 +136,7 @@ embed! {
     HEADINGS = "headings.csv",
     AREAS = "c3_areas.csv",
     PRACTICES = "practices.csv",
+    READING_PRACTICES = "reading_practices.csv",
     COLUMN_WORDS = "column_words.csv",
     HEIGHT_APPROXIMATIONS = "height_approximations.csv",
 }

@@ -683,3 +683,33 @@ fn a_folder_is_decoded_and_a_broken_message_costs_itself() {
     assert_eq!(code, 1);
     assert!(stderr.contains("the folder has no file"), "{stderr}");
 }
+
+/// What a BUFR message says of its values stays in JSON, and is no difference.
+#[test]
+fn quality_goes_from_json_to_json() {
+    let scene = Scene::new();
+    scene.encode("winter_jet", &["--to", "json"], "m.json");
+    let mut document: serde_json::Value =
+        serde_json::from_str(&fs::read_to_string(scene.path("m.json")).unwrap()).unwrap();
+    let quality = |element: &str, value: f64| {
+        serde_json::json!([{
+            "element": element, "name": "invented", "kind": "per cent confidence",
+            "value": value, "unit": "%"
+        }])
+    };
+    document["reports"][0]["quality"] = quality("004005", 90.0);
+    document["reports"][0]["levels"][3]["quality"] = quality("012101", 70.0);
+    fs::write(scene.path("q.json"), document.to_string()).unwrap();
+    for to in ["json", "jsonl"] {
+        let written = scene.text(&["decode", "q.json", "--to", to, "-q"]);
+        let again: serde_json::Value = serde_json::from_str(&written).unwrap();
+        let report = again["reports"].get(0).unwrap_or(&again);
+        assert_eq!(report["quality"], quality("004005", 90.0), "{to}");
+        let levels = report["levels"].as_array().unwrap();
+        for (i, level) in levels.iter().enumerate() {
+            let own = (i == 3).then(|| quality("012101", 70.0));
+            assert_eq!(level.get("quality"), own.as_ref(), "{to} {i}");
+        }
+    }
+    assert_eq!(scene.text(&["compare", "q.json", "m.json"]), "");
+}

@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 
-use fivefig::forms::text::{Message, Traffic, message};
+use fivefig::forms::text::{Body, Message, Traffic, message};
 use fivefig::issue::report;
 use fivefig::model::finding::{Finding, Severity};
 use fivefig::model::{Form, Part, Reach};
@@ -100,7 +100,7 @@ fn text(groups: &[Group]) -> String {
     lines.concat()
 }
 
-fn checked(text: &str) -> (BTreeSet<Part>, Vec<Finding>) {
+fn checked(text: &str) -> (BTreeSet<(bool, Part)>, Vec<Finding>) {
     let mut traffic = Traffic::new("t");
     text.lines().for_each(|line| traffic.push(line));
     traffic.finish();
@@ -108,7 +108,8 @@ fn checked(text: &str) -> (BTreeSet<Part>, Vec<Finding>) {
     let mut found = traffic.take_findings();
     let mut parts = BTreeSet::new();
     for received in traffic.take() {
-        parts.extend(received.message.parts.keys().copied());
+        let pilot = received.message.form == Form::Pilot;
+        parts.extend(received.message.parts.keys().map(|part| (pilot, *part)));
         found.extend(received.findings.iter().cloned());
         found.extend(checker.check(&received, "t"));
     }
@@ -361,8 +362,9 @@ struct Count {
     lost: usize,
 }
 
-/// Complete messages: those of the samples, and of real traffic where a folder is named.
-fn messages() -> Vec<(String, Message)> {
+/// Complete messages: those of the samples, and of real traffic where a folder is named, each
+/// with the PILOT of the same station and time if there is one.
+fn messages() -> Vec<(String, Message, String)> {
     let mut out = Vec::new();
     for name in [
         "winter_jet",
@@ -376,7 +378,11 @@ fn messages() -> Vec<(String, Message)> {
         let report = report(Form::Temp, &ascent, &sheet.context, Reach::Whole)
             .unwrap()
             .value;
-        out.push((name.to_owned(), message(&report).unwrap().value));
+        out.push((
+            name.to_owned(),
+            message(&report).unwrap().value,
+            String::new(),
+        ));
     }
     if let Some(folder) = std::env::var_os("FIVEFIG_TRAFFIC") {
         let mut traffic = Traffic::new("t");
@@ -392,12 +398,21 @@ fn messages() -> Vec<(String, Message)> {
                 .for_each(|line| traffic.push(line));
         }
         traffic.finish();
-        for received in traffic.take() {
+        let all = traffic.take();
+        let key = |m: &Message| (m.ident.groups(), m.day, m.hour);
+        let pilots = all.iter().map(|received| &received.message);
+        let pilots = pilots.filter(|message| message.form == Form::Pilot);
+        let pilots: BTreeMap<_, _> = pilots.map(|m| (key(m), m.to_string())).collect();
+        for received in all {
             let message = received.message;
-            if message.form == Form::Temp && message.parts.len() == Part::ALL.len() {
-                let text = message.to_string();
+            let mut bodies = message.parts.values();
+            // A slip in a part without data has nothing that could contradict it.
+            let nil = bodies.any(|body| matches!(body, Body::Nil(_)));
+            if message.form == Form::Temp && message.parts.len() == Part::ALL.len() && !nil {
+                let pilot = pilots.get(&key(&message)).cloned().unwrap_or_default();
+                let text = format!("{pilot}{message}");
                 if checked(&text).1.is_empty() {
-                    out.push((message.ident.groups().join(" "), message));
+                    out.push((message.ident.groups().join(" "), message, pilot));
                 }
             }
         }
@@ -410,9 +425,9 @@ fn seeded_slips_are_caught_at_their_place() {
     let mut counts: BTreeMap<&str, Count> = BTreeMap::new();
     let mut dice = Dice(17);
     let mut missed = Vec::new();
-    for (name, message) in messages() {
+    for (name, message, pilot) in messages() {
         let all = groups(&message);
-        let (whole, clean) = checked(&text(&all));
+        let (whole, clean) = checked(&(pilot.clone() + &text(&all)));
         assert!(clean.is_empty(), "{name}: {clean:?}");
         for kind in KINDS {
             let count = counts.entry(kind).or_default();
@@ -426,7 +441,7 @@ fn seeded_slips_are_caught_at_their_place() {
                     break;
                 }
                 count.made += 1;
-                let (parts, found) = checked(&text(&slip));
+                let (parts, found) = checked(&(pilot.clone() + &text(&slip)));
                 count.lost += usize::from(parts.len() < whole.len());
                 count.caught += usize::from(!found.is_empty());
                 // The place: a group of the level that was touched, or one beside it.

@@ -257,3 +257,30 @@ fn damage_in_a_stream_is_reported_and_the_rest_compared() {
         "{out}"
     );
 }
+
+/// The invented ship of the samples, its call sign removed: it is named by its position.
+#[test]
+fn a_ship_without_call_sign_is_read() {
+    let folder = Folder::new(&[]);
+    let (profile, sheet) = (support::path("ship.csv"), support::path("ship.toml"));
+    let encode = ["encode", &profile, "--sheet", &sheet, "-q"];
+    let (code, text, errors) = folder.run(&encode);
+    assert_eq!(code, 0, "{errors}");
+    let sign = text.split_whitespace().nth(1).unwrap().to_owned();
+    let unsigned = text.replace(&format!("{sign} "), "");
+    fs::write(folder.0.path().join("u.txt"), &unsigned).unwrap();
+    let (code, out, errors) = folder.run(&["decode", "u.txt"]);
+    let groups = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!((code, groups(&out)), (0, groups(&unsigned)));
+    assert!(
+        errors.contains("there is no call sign before `"),
+        "{errors}"
+    );
+    let json = ["decode", "u.txt", "--to", "json", "-o", "u.json", "-q"];
+    assert_eq!(folder.run(&json).0, 0);
+    let (code, out, errors) = folder.run(&["decode", "u.json"]);
+    assert_eq!((code, groups(&out)), (0, groups(&unsigned)), "{errors}");
+    // Parts of one position are one report.
+    let (_, out, _) = folder.run(&["decode", "u.txt", "--to", "jsonl", "-q"]);
+    assert_eq!(out.lines().count(), 1);
+}

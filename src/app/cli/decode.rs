@@ -449,7 +449,7 @@ fn from_json(
         .into_iter()
         .enumerate()
     {
-        let mut report = kept.report(i + 1).map_err(|e| fault(&e))?;
+        let (mut report, quality) = kept.report_with_quality(i + 1).map_err(|e| fault(&e))?;
         for finding in kept.disagreements(&report).map_err(|e| fault(&e))? {
             say(finding)?;
         }
@@ -473,7 +473,7 @@ fn from_json(
             message,
             findings: Vec::new(),
             given: Some(Box::new(kept)),
-            quality: None,
+            quality: Some(Box::new(quality)),
         });
     }
     Ok(out)

@@ -93,6 +93,7 @@ pub(super) fn decode() -> String {
             "fivefig decode message.txt --to table",
             "fivefig decode traffic --to jsonl --output reports.jsonl",
             "fivefig decode sounding.bufr --to dump",
+            "fivefig decode traffic.txt --date 2022-07 --to bufr --output traffic.bufr",
         ],
         "the input has an error; the reports that could be read were written",
     )

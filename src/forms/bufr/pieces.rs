@@ -5,9 +5,9 @@ use super::meaning::Meaning;
 use super::quality::About;
 use super::seen::{Parts, Seen};
 use super::sounding::divide_parts;
-use super::{Layout, Message, NotSounding, Sounding, unused};
+use super::{Layout, NotSounding, Received, Sounding, unused};
 use crate::model::finding::{Place, counted, finding};
-use crate::model::{Axis, Level, Qualities, Roles};
+use crate::model::{Axis, Level, Quality, Roles};
 use crate::tables::PieceKind;
 
 /// The report of a message whose subsets are levels.
@@ -17,11 +17,14 @@ use crate::tables::PieceKind;
 pub(super) fn sounding(
     layout: &Layout,
     meaning: &Meaning,
-    message: &Message,
+    received: &Received,
 ) -> Result<Sounding, NotSounding> {
+    let message = &received.message;
     let mut seen = Seen::default();
+    let mut about = About::default();
     let mut surface = false;
-    for values in &message.values {
+    for (subset, values) in message.values.iter().enumerate() {
+        about.extend(About::new(received, layout, subset, values));
         let mut parts = Parts::of(&Seen::of(layout, values)?.head);
         if seen.head.is_empty() {
             seen.head.append(&mut parts.head);
@@ -37,7 +40,7 @@ pub(super) fn sounding(
             }
         }
     }
-    let mut sounding = seen.sounding(meaning, &message.section1, &About::default())?;
+    let mut sounding = seen.sounding(meaning, &message.section1, &about)?;
     if let Some(first) = sounding.report.levels.first_mut().filter(|_| surface) {
         first.roles |= Roles::SURFACE;
     }
@@ -105,15 +108,25 @@ fn joined(mut pieces: Vec<Sounding>) -> Option<Sounding> {
     if count == 1 {
         return Some(first);
     }
-    let mut levels = std::mem::take(&mut first.report.levels);
-    first.quality = Qualities::default();
-    for piece in pieces {
-        levels.extend(piece.report.levels);
+    let with_quality = |piece: &mut Sounding| {
+        let levels = std::mem::take(&mut piece.report.levels).into_iter();
+        let mut quality = std::mem::take(&mut piece.quality.levels).into_iter();
+        let all = levels.map(|level| (level, quality.next().unwrap_or_default()));
+        all.collect::<Vec<Rated>>()
+    };
+    let mut levels = with_quality(&mut first);
+    for mut piece in pieces {
+        levels.extend(with_quality(&mut piece));
+        for of_head in piece.quality.head {
+            if !first.quality.head.contains(&of_head) {
+                first.quality.head.push(of_head);
+            }
+        }
         first.report.missing.extend(piece.report.missing);
         first.findings.extend(piece.findings);
     }
     first.report.axis = Axis::Pressure;
-    first.report.levels = merged(levels);
+    (first.report.levels, first.quality.levels) = merged(levels).into_iter().unzip();
     divide_parts(&mut first.report);
     first.findings.dedup_by(|a, b| a == b);
     let mut note = |finding| first.findings.push(finding);
@@ -130,29 +143,33 @@ fn joined(mut pieces: Vec<Sounding>) -> Option<Sounding> {
     Some(first)
 }
 
+/// A level, and what its message says of its values.
+type Rated = (Level, Vec<Quality>);
+
 /// Levels of one time as one, in the order of time; those without a time join a level
 /// of the same pressure.
-fn merged(levels: Vec<Level>) -> Vec<Level> {
-    let (mut timed, untimed): (Vec<Level>, Vec<Level>) =
-        levels.into_iter().partition(|l| l.row.time_s.is_some());
+fn merged(levels: Vec<Rated>) -> Vec<Rated> {
+    let (mut timed, untimed): (Vec<Rated>, Vec<Rated>) = levels
+        .into_iter()
+        .partition(|(l, _)| l.row.time_s.is_some());
     // Stable: of one time, those of the piece that came first stay first.
-    timed.sort_by(|a, b| {
+    timed.sort_by(|(a, _), (b, _)| {
         let of = |l: &Level| l.row.time_s.unwrap_or(f64::NEG_INFINITY);
         of(a).total_cmp(&of(b))
     });
-    let mut out: Vec<Level> = Vec::with_capacity(timed.len());
+    let mut out: Vec<Rated> = Vec::with_capacity(timed.len());
     for level in timed {
         match out
             .last_mut()
-            .filter(|last| last.row.time_s == level.row.time_s)
+            .filter(|(last, _)| last.row.time_s == level.0.row.time_s)
         {
             Some(last) => unite(last, level),
             None => out.push(level),
         }
     }
     for level in untimed {
-        let same = out.iter_mut().find(|own| {
-            own.row.pressure_hpa.is_some() && own.row.pressure_hpa == level.row.pressure_hpa
+        let same = out.iter_mut().find(|(own, _)| {
+            own.row.pressure_hpa.is_some() && own.row.pressure_hpa == level.0.row.pressure_hpa
         });
         match same {
             Some(own) => unite(own, level),
@@ -162,16 +179,30 @@ fn merged(levels: Vec<Level>) -> Vec<Level> {
     out
 }
 
-/// What a level lacks comes from another one.
-fn unite(own: &mut Level, other: Level) {
+/// What a level lacks comes from another one, with what is said of it.
+fn unite((own, rated): &mut Rated, (other, of_other): Rated) {
     own.roles |= other.roles;
     let (row, more) = (&mut own.row, other.row);
-    row.time_s = row.time_s.or(more.time_s);
-    row.pressure_hpa = row.pressure_hpa.or(more.pressure_hpa);
-    row.height_gpm = row.height_gpm.or(more.height_gpm);
-    row.temperature_c = row.temperature_c.or(more.temperature_c);
-    row.dewpoint_c = row.dewpoint_c.or(more.dewpoint_c);
-    row.humidity_pct = row.humidity_pct.or(more.humidity_pct);
-    row.wind = row.wind.or(more.wind);
-    row.place = row.place.or(more.place);
+    // The classes of BUFR elements whose values are taken over.
+    let mut taken = Vec::new();
+    macro_rules! take {
+        ($($key:ident $classes:expr;)*) => {$(
+            if row.$key.is_none() && more.$key.is_some() {
+                row.$key = more.$key;
+                taken.extend($classes);
+            }
+        )*};
+    }
+    take! {
+        time_s ["004"];
+        pressure_hpa ["007"];
+        height_gpm ["007", "010"];
+        temperature_c ["012"];
+        dewpoint_c ["012"];
+        humidity_pct ["013"];
+        wind ["011"];
+        place ["005", "006"];
+    }
+    let is_taken = |quality: &Quality| taken.iter().any(|class| quality.element.starts_with(class));
+    rated.extend(of_other.into_iter().filter(is_taken));
 }

@@ -46,6 +46,11 @@ impl<'v> About<'v> {
         about
     }
 
+    /// Adds what is attached to the values of another subset.
+    pub(super) fn extend(&mut self, other: Self) {
+        self.of.extend(other.of);
+    }
+
     /// What is said of these values; `significance`: the last figure of 0 31 021 before
     /// them.
     pub(super) fn fields(

@@ -39,7 +39,7 @@ pub fn to_report(received: &Received) -> Result<Vec<Sounding>, NotSounding> {
         common.push(finding!(BitsLeftOver, Place::default(), bits = bits));
     }
     if meaning.level_by_subset {
-        let mut sounding = pieces::sounding(&layout, &meaning, message)?;
+        let mut sounding = pieces::sounding(&layout, &meaning, received)?;
         sounding.findings.splice(0..0, common);
         return Ok(vec![sounding]);
     }

@@ -367,6 +367,14 @@ impl Record {
     /// # Errors
     /// A report without its time, or a level whose values cannot be.
     pub fn report(&self, number: usize) -> Result<Report, JsonError> {
+        self.report_with_quality(number).map(|(report, _)| report)
+    }
+
+    /// The report with what a BUFR message said of its values.
+    ///
+    /// # Errors
+    /// As [`Record::report`].
+    pub fn report_with_quality(&self, number: usize) -> Result<(Report, Qualities), JsonError> {
         let when = self.when.ok_or(JsonError::When { report: number })?;
         let mut levels = Vec::with_capacity(self.levels.len());
         for (i, entry) in self.levels.iter().enumerate() {
@@ -375,7 +383,7 @@ impl Record {
                 level: i + 1,
                 what,
             })?;
-            levels.push(level);
+            levels.push((level, entry.quality.clone()));
         }
         let up = |l: &Level| match self.form {
             Form::Temp | Form::Descent => l.row.pressure_hpa.map_or(f64::INFINITY, |p| -p),
@@ -383,9 +391,14 @@ impl Record {
         };
         // The levels of a text stand in its own order, faults of the sender included.
         if self.resolution != Resolution::Text {
-            levels.sort_by(|l, r| up(l).total_cmp(&up(r)));
+            levels.sort_by(|(l, _), (r, _)| up(l).total_cmp(&up(r)));
         }
-        Ok(Report {
+        let (levels, of_levels) = levels.into_iter().unzip();
+        let quality = Qualities {
+            head: self.quality.clone(),
+            levels: of_levels,
+        };
+        let report = Report {
             form: self.form,
             context: Context {
                 meaning: Meaning::default(),
@@ -415,7 +428,8 @@ impl Record {
             divide_gpm: self.divide_gpm,
             resolution: self.resolution,
             reach: self.reach,
-        })
+        };
+        Ok((report, quality))
     }
 
     /// A warning for every part whose groups are not those of the values; parts

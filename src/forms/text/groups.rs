@@ -6,7 +6,8 @@ use std::vec::IntoIter;
 use thiserror::Error;
 
 use crate::model::finding::Place;
-use crate::model::{Departure, Departures, LostLevel};
+use crate::model::{Departure, DepartureKind, Departures, Form, LostLevel, Part};
+use crate::tables;
 use crate::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
 
 /// TTTaDD: temperature, and the depression where humidity is known.
@@ -50,7 +51,8 @@ pub(super) const LOST: &str = "";
 /// The groups of one part.
 #[derive(Clone)]
 pub(super) struct Groups {
-    part: char,
+    form: Form,
+    part: Part,
     section: u8,
     taken: usize,
     last: String,
@@ -67,10 +69,11 @@ pub(super) struct Groups {
 
 impl Groups {
     /// The groups of a part after its letters.
-    pub(super) fn new(part: char, groups: Vec<String>) -> Self {
+    pub(super) fn new(form: Form, part: Part, groups: Vec<String>) -> Self {
         let mut rest = groups.into_iter().peekable();
         rest.next();
         Self {
+            form,
             part,
             section: 1,
             taken: 1,
@@ -108,10 +111,26 @@ impl Groups {
         self.section
     }
 
-    /// Says that the part departs from the form at the last group, or at its end.
-    pub(super) fn depart(&mut self, practice: Departure) {
-        self.departures.practices.insert(practice);
-        self.notes.push((self.taken, practice));
+    /// Says that the part departs from the form at the last group, or at its end, if that
+    /// is a practice of senders; else it is damage. Section 0 stands for any.
+    pub(super) fn depart(&mut self, kind: DepartureKind, section: u8) -> bool {
+        let departure = Departure { kind, section };
+        let practised = tables::reading_practice(self.form, self.part, departure).is_some();
+        if practised {
+            self.departures.practices.insert(departure);
+            self.notes.push((self.taken, departure));
+        }
+        practised
+    }
+
+    /// Takes these groups, if they are next.
+    pub(super) fn take_all(&mut self, groups: &[String]) -> bool {
+        let next = self.rest.clone().zip(groups);
+        let found = next.filter(|(next, group)| next == *group).count() == groups.len();
+        if found {
+            groups.iter().for_each(|_| drop(self.any()));
+        }
+        found
     }
 
     /// Takes the mark of a lost level if it is next; `after` levels were read before.
@@ -139,7 +158,7 @@ impl Groups {
 
     pub(super) fn error(&self, what: &'static str) -> ParseError {
         ParseError {
-            part: self.part,
+            part: self.part.letter(),
             section: self.section,
             group: self.taken,
             read: self.last.chars().take(20).collect(),
@@ -216,8 +235,9 @@ impl Groups {
             })
             .map(|d| d.ok_or_else(|| self.error("DD is two figures or //")))
             .transpose()?;
-        if d.is_some_and(DepressionFigure::is_unused) {
-            self.depart(Departure::DepressionTenths);
+        let unused = d.is_some_and(DepressionFigure::is_unused);
+        if unused && !self.depart(DepartureKind::UnusedFigures, 0) {
+            return Err(self.error("DD 51 to 55 are not used"));
         }
         Ok((t, d))
     }
@@ -269,6 +289,12 @@ pub(super) fn numbered<T>(
 ) -> Result<Vec<Option<(PressureFigure, T)>>> {
     let mut out = Vec::new();
     let mut number = start;
+    let ahead = number == 0 && !g.is_damaged() && g.peek_is("11");
+    if ahead && g.depart(DepartureKind::From11, g.section()) {
+        let section = g.section();
+        g.departures.lost.push(LostLevel { section, after: 0 });
+        number = 1;
+    }
     loop {
         if g.take_lost(out.len()) {
             number += 1;

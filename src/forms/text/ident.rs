@@ -2,7 +2,7 @@
 
 use super::CodeError;
 use super::groups::{Groups, Result, digits, number};
-use crate::model::{Context, Departure, Departures, Position, Station, StationKind};
+use crate::model::{Context, DepartureKind, Departures, Position, Station, StationKind};
 use crate::tables::figure::{ElevationFigure, FigureError, PositionFigure, Tenths};
 
 /// The identification of a report.
@@ -75,6 +75,21 @@ impl Ident {
     /// What the kind of station needs and the context lacks, or a value that
     /// does not fit.
     pub fn of(context: &Context) -> std::result::Result<Self, CodeError> {
+        Self::with(context, sign)
+    }
+
+    /// The same of a message that was received without a call sign.
+    pub(super) fn unsigned(context: &Context) -> std::result::Result<Self, CodeError> {
+        Self::with(context, |station| match &station.call_sign {
+            Some(_) => sign(station),
+            None => Ok(String::new()),
+        })
+    }
+
+    fn with(
+        context: &Context,
+        sign: impl Fn(&Station) -> std::result::Result<String, CodeError>,
+    ) -> std::result::Result<Self, CodeError> {
         let station = &context.station;
         Ok(match station.kind {
             StationKind::Land => Self::Land {
@@ -120,11 +135,13 @@ impl Ident {
         }
     }
 
-    /// D…D, where the kind has it.
+    /// D…D, where the kind has it and the sender gives it.
     #[must_use]
     pub fn sign(&self) -> Option<&str> {
         match self {
-            Self::Ship { sign, .. } | Self::Mobile { sign, .. } => Some(sign),
+            Self::Ship { sign, .. } | Self::Mobile { sign, .. } => {
+                Some(sign.as_str()).filter(|sign| !sign.is_empty())
+            }
             _ => None,
         }
     }
@@ -194,6 +211,11 @@ impl Ident {
         if !matches!(kind, StationKind::Ship | StationKind::Mobile) {
             return Ok(None);
         }
+        let mut ahead = g.clone();
+        let time = ahead.next("").is_ok();
+        if time && ahead.peek_is("99") && g.depart(DepartureKind::NoSign, 1) {
+            return Ok(Some(String::new()));
+        }
         let what = "D....D, a call sign of capital letters or figures, is expected";
         let sign = g.any();
         // Some are longer than the nine that BUFR can hold.
@@ -260,7 +282,9 @@ fn position(g: &mut Groups) -> Result<PositionFigure> {
     // The position says where it is; MMMULaULo of a neighbouring degree is a slip.
     let read = PositionFigure::beside(latitude, quadrant, longitude, square)
         .ok_or_else(|| g.error("MMMULaULo does not belong to 99LaLaLa QcLoLoLoLo"))?;
-    g.depart(Departure::SquareBeside);
+    if !g.depart(DepartureKind::SquareBeside, 1) {
+        return Err(g.error("MMMULaULo does not belong to 99LaLaLa QcLoLoLoLo"));
+    }
     g.departures.square = Some(square);
     Ok(read)
 }

@@ -21,8 +21,8 @@ use thiserror::Error;
 use crate::model::finding::{Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    At, Context, Dated, Departure, Departures, Finding, Form, Hour, Noted, Part, PartContent,
-    Report, Resolution, StationKind, When,
+    At, Context, Dated, Departure, DepartureKind, Departures, Finding, Form, Hour, Noted, Part,
+    PartContent, Report, Resolution, StationKind, When,
 };
 use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
@@ -42,6 +42,7 @@ pub(crate) use bulletin::next_channel;
 pub(crate) use meaning::cloud_words;
 pub(crate) use pilot::from_report::{can_be_coded, of_section4};
 pub(crate) use temp::from_report::{beside_none, cloud_figures};
+pub(crate) use temp::heights::of_surfaces as heights_of_surfaces;
 
 use groups::{Groups, Result, digits, small};
 
@@ -106,6 +107,7 @@ pub struct Message {
 }
 
 static NONE: Departures = Departures {
+    salvaged: false,
     practices: BTreeSet::new(),
     square: None,
     text: Vec::new(),
@@ -222,7 +224,7 @@ impl Message {
         let yy = u32::from(self.day) + if self.unit == SpeedUnit::Knots { 50 } else { 0 };
         let mut out = vec![self.letters(part)];
         out.extend(self.ident.sign().map(str::to_owned));
-        if !departures.has(Departure::NilWithoutTime) {
+        if !departures.has(DepartureKind::NoTime, 1) {
             out.push(format!("{yy:02}{:02}{}", self.hour, digits(last, 1)));
         }
         out.extend(self.ident.groups_with(departures));
@@ -432,7 +434,11 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
     if report.form == Form::Descent {
         return Err(CodeError::NoTextCode);
     }
-    let ident = Ident::of(&report.context)?;
+    let mut kept = report.parts.values();
+    let ident = match kept.any(|kept| kept.departures.has(DepartureKind::NoSign, 1)) {
+        true => Ident::unsigned(&report.context)?,
+        false => Ident::of(&report.context)?,
+    };
     letters(report.form, ident.kind()).ok_or(CodeError::NoForm)?;
     let (day, hour, release) = time(report);
     let mut parts = match report.form {
@@ -479,7 +485,7 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
             continue;
         };
         // What was salvaged of a part of others is no part of ours.
-        if message.departures(part).is_salvaged() {
+        if message.departures(part).salvaged {
             continue;
         }
         let refused = |group: usize, what: String| CodeError::NotReadBack {
@@ -506,7 +512,7 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
             };
             return Err(refused(at + 1, as_read));
         }
-        let timed = !message.departures(part).has(Departure::NilWithoutTime);
+        let timed = !message.departures(part).has(DepartureKind::NoTime, 1);
         let unit = |m: &Message| timed.then_some(m.unit);
         let one = |m: &Message| (m.form, m.ident.clone(), m.day, m.hour, unit(m));
         if one(&read) != one(message) {
@@ -649,7 +655,7 @@ struct PartRead {
 /// YYGG has the day and hour of its heading.
 fn parse_part(groups: Vec<String>, heading: Option<(u8, u8)>) -> Result<PartRead> {
     let (form, kind, part) = letters_of(&groups)?;
-    let mut g = Groups::new(part.letter(), groups);
+    let mut g = Groups::new(form, part, groups);
     read_part(&mut g, form, kind, part, heading)
 }
 
@@ -693,11 +699,10 @@ fn read_part(
     let ident = Ident::read(g, kind, sign)?;
     let (day, hour, unit, figure) = match (time, heading) {
         (Some(time), _) => time,
-        (None, Some((day, hour))) => {
-            g.depart(Departure::NilWithoutTime);
+        (None, Some((day, hour))) if g.depart(DepartureKind::NoTime, 1) => {
             (day, hour, SpeedUnit::MetresPerSecond, None)
         }
-        (None, None) => return Err(g.error("NIL without YYGG needs a heading with the time")),
+        (None, _) => return Err(g.error("NIL without YYGG needs a heading with the time")),
     };
     let body = body(g, form, part, figure)?;
     let departures = std::mem::take(&mut g.departures);

@@ -11,7 +11,7 @@
 use super::groups::{Groups, LOST, ParseError};
 use super::{PartRead, letters_of, read_part};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Departure, Form, Part, Region, StationKind};
+use crate::model::{Form, Part, Region, StationKind};
 use crate::tables;
 
 /// What damage cost a part, and where.
@@ -182,7 +182,7 @@ fn finish(mut read: PartRead, tokens: &[Token], harms: Vec<Harm>, received: &[St
     let damaged = written().enumerate().filter(|(_, token)| token.damaged);
     let damaged: Vec<usize> = damaged.map(|(i, _)| i + 1).collect();
     let departures = read.message.departures.entry(read.part).or_default();
-    departures.practices.insert(Departure::Salvaged);
+    departures.salvaged = true;
     departures.damaged = damaged;
     let last = received.len().saturating_sub(1);
     let from = written().map(|token| token.at.min(last)).collect();
@@ -231,7 +231,7 @@ impl Salvage {
     fn attempt(&mut self, tokens: &[Token]) -> Result<PartRead, Failure> {
         self.trials = self.trials.saturating_sub(1);
         let groups = tokens.iter().map(|token| token.text.clone()).collect();
-        let mut g = Groups::new(self.part.letter(), groups).salvaged(true);
+        let mut g = Groups::new(self.form, self.part, groups).salvaged(true);
         let read = read_part(&mut g, self.form, self.kind, self.part, self.heading);
         read.map_err(|error| {
             let (level, size) = g.level();
@@ -263,6 +263,9 @@ impl Salvage {
         }
         if change.is_none() {
             change = self.only(indicator(tokens, failure));
+        }
+        if change.is_none() {
+            change = self.first(two_solidi(tokens, failure));
         }
         if change.is_none() {
             let short = self.short(tokens, failure);
@@ -835,6 +838,46 @@ fn cut_short(tokens: &[Token], failure: &Failure, properly: bool) -> Option<Chan
         damage: Damage::Rest,
         names: tokens.len(),
     })
+}
+
+/// Two solidi in front of the first block of PILOT, with a wind for each of them: the first
+/// is that of the surface, and where the second belongs is not said.
+fn two_solidi(tokens: &[Token], failure: &Failure) -> Vec<Change> {
+    let at = failure.at;
+    let winds = || {
+        tokens
+            .get(at + 1..at + 4)
+            .filter(|winds| winds.iter().all(is_wind))
+    };
+    let unit = |token: &Token| {
+        let text = token
+            .text
+            .strip_prefix("90//")
+            .or(token.text.strip_prefix("80//"))?;
+        Some(format!("{}0/{text}/", token.text.get(..1)?))
+    };
+    let (Some(token), Some([_, second, _])) = (tokens.get(at), winds()) else {
+        return Vec::new();
+    };
+    let Some(text) = unit(token).filter(|text| is_group(text)) else {
+        return Vec::new();
+    };
+    let mut changed = put(tokens, at + 2..at + 3, Vec::new());
+    if let Some(first) = changed.get_mut(at) {
+        first.text = text;
+        first.damaged = true;
+    }
+    vec![Change {
+        tokens: changed,
+        resume: at + 3,
+        damage: Damage::Value,
+        names: tokens.iter().position(|t| t.at == second.at).unwrap_or(at),
+    }]
+}
+
+/// Whether a group can be a wind and no height: dd is at most 36.
+fn is_wind(token: &Token) -> bool {
+    is_group(&token.text) && (token.text == "/////" || token.text.starts_with(['0', '1', '2', '3']))
 }
 
 /// A group that is none is read as an indicator that it shares four characters with.

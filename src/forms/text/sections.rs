@@ -1,7 +1,7 @@
 //! Sections that several forms share: 31313, 41414, 51515, 61616.
 
 use super::groups::{Groups, Result, digits, small};
-use crate::model::Departure;
+use crate::model::DepartureKind;
 
 /// Section 7: sounding system and time of release.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,8 +68,7 @@ impl Sonde {
             sea: None,
             groups: SondeGroups::Neither,
         };
-        if g.ends_here() {
-            g.depart(Departure::SondeShort);
+        if g.ends_here() && g.depart(DepartureKind::Short, 7) {
             return Ok(Some(out));
         }
         // sr has no figure 8 (table 3849): a group that begins with it is 8GGgg.
@@ -80,8 +79,7 @@ impl Sonde {
             out.radiosonde = small(group.get(1..3)).map_err(bad)?;
             out.tracking = small(group.get(3..)).map_err(bad)?;
             out.groups = SondeGroups::Equipment;
-            if g.ends_here() {
-                g.depart(Departure::SondeShort);
+            if g.ends_here() && g.depart(DepartureKind::Short, 7) {
                 return Ok(Some(out));
             }
         }
@@ -101,9 +99,10 @@ impl Sonde {
         };
         out.groups = if out.groups == SondeGroups::Equipment {
             SondeGroups::Both
-        } else {
-            g.depart(Departure::SondeShort);
+        } else if g.depart(DepartureKind::Short, 7) {
             SondeGroups::Release
+        } else {
+            return Err(g.error("srrarasasa is expected before 8GGgg"));
         };
         if g.peek_is("9") {
             let group = g.next("9snTwTwTw is expected")?;

@@ -1,6 +1,6 @@
 //! Places, clouds, regional practice and headings.
 
-use crate::model::{Axis, Reach, Region, StationKind};
+use crate::model::{Axis, Departure, DepartureKind, Form, Part, Reach, Region, StationKind};
 use crate::tables::*;
 
 #[test]
@@ -237,4 +237,29 @@ fn heights_that_stand_for_surfaces() {
         assert!(off.abs() < 200.0, "{}", row.pressure_hpa);
     }
     assert_eq!(height_approximations().len(), 14);
+}
+
+/// Each practice of senders is found where its row says, and nowhere else.
+#[test]
+fn practices_of_senders_have_their_place() {
+    for row in reading_practices() {
+        let form = row.form.unwrap_or(Form::Temp);
+        let departure = Departure {
+            kind: row.kind,
+            section: row.section.unwrap_or(0),
+        };
+        for &part in &row.parts {
+            let found = reading_practice(form, part, departure);
+            assert_eq!(found.map(|row| row.kind), Some(row.kind));
+        }
+        assert!(!row.example.is_empty());
+        assert_eq!(
+            row.height_m.is_some(),
+            row.kind == DepartureKind::CoarserSteps
+        );
+    }
+    let (kind, section) = (DepartureKind::From11, 6);
+    let from_11 = Departure { kind, section };
+    assert!(reading_practice(Form::Temp, Part::D, from_11).is_none());
+    assert!(reading_practice(Form::Pilot, Part::B, from_11).is_none());
 }

@@ -29,7 +29,7 @@ struct Point {
 
 /// What is compared.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Element {
+pub(super) enum Element {
     Temperature,
     Depression,
     Wind,
@@ -73,7 +73,7 @@ impl Element {
     }
 
     /// The value as a text gives it.
-    fn shown(self, [first, second]: [f64; 2], unit: SpeedUnit) -> String {
+    pub(super) fn shown(self, [first, second]: [f64; 2], unit: SpeedUnit) -> String {
         match self {
             Self::Temperature => format!("{first:.1} °C"),
             Self::Depression => format!("{first:.1} K"),
@@ -86,7 +86,7 @@ impl Element {
     }
 }
 
-fn vector(wind: WindFigure, unit: SpeedUnit) -> [f64; 2] {
+pub(super) fn vector(wind: WindFigure, unit: SpeedUnit) -> [f64; 2] {
     let (sin, cos) = wind.dir_deg().to_radians().sin_cos();
     let ms = wind.speed_ms(unit);
     [ms * sin, ms * cos]

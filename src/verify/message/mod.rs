@@ -6,8 +6,12 @@
 
 mod air;
 mod between;
+mod outliers;
+mod pilot;
 mod release;
 mod wind;
+
+pub(in crate::verify) use pilot::{HeightLine, StandardWind, temp_winds};
 
 use crate::forms::text::{Body, Message, Set, Thermal};
 use crate::model::finding::{Finding, Place, finding};
@@ -64,8 +68,26 @@ pub fn check(message: &Message) -> Vec<Finding> {
         out.between_parts();
         out.maxima();
         out.release();
+    } else {
+        out.between_pilot_parts();
     }
     out.shear();
+    out.outliers();
+    out.findings
+}
+
+/// The findings about the winds of a TEMP and those of a PILOT of the same station and time;
+/// the message is one of the two.
+pub(in crate::verify) fn with_pilot(
+    message: &Message,
+    winds: &[StandardWind],
+    line: &HeightLine,
+) -> Vec<Finding> {
+    let mut out = Check {
+        message,
+        findings: Vec::new(),
+    };
+    out.with_pilot(winds, line);
     out.findings
 }
 

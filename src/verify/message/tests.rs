@@ -310,3 +310,74 @@ fn one_step_of_the_code_and_equal_pressures_are_information() {
         assert_eq!(hit.severity, Severity::Info);
     }
 }
+
+/// Winds from 270° of PILOT Part B at 900, 1200 and 1500 m, m/s. By hand: between 900 and
+/// 1500 m the line at 1200 m is 20 m/s, and 12 m/s + 5 m/s for each of 0.6 km are 15 m/s.
+#[test]
+fn a_wind_stands_out_over_the_limit() {
+    for (speed, codes) in [
+        (34, &[][..]),
+        (36, &["wind-outlier"]),
+        (6, &[]),
+        (4, &["wind-outlier"]),
+    ] {
+        let text = format!("PPBB 15118 99011 90345 27020 270{speed:02} 27020=");
+        assert_eq!(found(&text), codes, "{speed}");
+    }
+    // By hand: beside 10 and 30 m/s the line is 20 m/s again.
+    assert_eq!(found("PPBB 15118 99011 90345 27010 27034 27030="), [""; 0]);
+    assert_eq!(
+        found("PPBB 15118 99011 90345 27010 27034 27030="),
+        ["wind-outlier"]
+    );
+}
+
+/// Depressions at 850, 830 and 810 hPa and 0.0 °C. By hand: 850 and 810 hPa are 1457 and 1852
+/// gpm in the standard atmosphere (ICAO Doc 7488), so 42 % + 20 % for each of 0.395 km are
+/// 49.9 %. Over water (WMO-No. 8, Annex 4.B; 6.11 hPa at 0 °C, 3.10 at -9 °C, 2.86 at -10 °C)
+/// 9 K are 50.7 % and 10 K 46.9 %: 49.3 % and 53.1 % below saturated air.
+#[test]
+fn a_humidity_stands_out_over_the_limit() {
+    let text = |dd: u8| {
+        format!("TTBB 15118 99011 00990 05015 11850 000{dd} 22830 00000 33810 000{dd} 44700 08359=")
+    };
+    assert!(!found(&text(59)).contains(&"humidity-outlier".to_owned()));
+    assert!(found(&text(60)).contains(&"humidity-outlier".to_owned()));
+    // A step to one side is no outlier.
+    let step = text(60).replace("33810 00060", "33810 00000");
+    assert!(!found(&step).contains(&"humidity-outlier".to_owned()));
+}
+
+/// Winds from 270° of PILOT at 850 hPa (Part A) and at 1200 and 1800 m (Part B). By hand: 55
+/// puts 850 hPa at 1500 m (WMO-No. 306, 32.2.2.2); heights of Part B are known to half of
+/// 300 m, so the line from 10 to 30 m/s gives 15 to 25 m/s, and 8 m/s more are allowed.
+/// Located by pressure (44) the surface is within 7 % of 1500 m: 1245 to 1755 m with the half
+/// step, 11.5 to 28.5 m/s.
+#[test]
+fn pilot_part_a_lies_on_the_line_of_part_b() {
+    for (block, speed, off) in [
+        ("55185", 32, false),
+        ("55185", 34, true),
+        ("55185", 8, false),
+        ("55185", 6, true),
+        ("44185", 36, false),
+        ("44185", 37, true),
+        ("44185", 4, false),
+        ("44185", 3, true),
+    ] {
+        let text = format!(
+            "PPAA 15118 99011 {block} 270{speed:02} 77999=\nPPBB 15118 99011 9046/ 27010 27030="
+        );
+        let codes = found(&text);
+        assert_eq!(
+            codes.contains(&"wind-off-line".to_owned()),
+            off,
+            "{block} {speed}: {codes:?}"
+        );
+    }
+    // A surface that the line does not reach is not compared.
+    assert_eq!(
+        found("PPAA 15118 99011 55150 27099 77999=\nPPBB 15118 99011 9046/ 27010 27030="),
+        [""; 0]
+    );
+}

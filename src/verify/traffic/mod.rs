@@ -8,14 +8,18 @@ use std::collections::{BTreeMap, VecDeque};
 use crate::forms::text;
 use crate::forms::text::{Body, Heading, Ident, Message, Received};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Dated, Part};
+use crate::model::{Dated, Form, Part};
 use crate::tables::message_limits;
 use crate::verify::message;
+use crate::verify::message::{HeightLine, StandardWind};
 
 pub use summary::{CodeCount, Collector, Counts, Line, Summary};
 
 /// How many reports that lack parts are compared with each other.
 const MAX_INCOMPLETE: usize = 1024;
+
+/// How many stations and times with winds are remembered.
+const MAX_WITH_WINDS: usize = 4096;
 
 /// How often a station must have stood under one heading for it to be the usual one.
 const USUAL: usize = 8;
@@ -46,8 +50,18 @@ const MAX_STATIONS: usize = 20_000;
 pub struct Checker {
     dated: Option<Dated>,
     incomplete: VecDeque<Incomplete>,
+    winds: BTreeMap<(String, u8, u8), Winds>,
+    /// Keys of `winds`, the oldest first.
+    with_winds: VecDeque<(String, u8, u8)>,
     /// Area A1A2 of the headings of each station, and how often.
     headings: BTreeMap<String, BTreeMap<String, usize>>,
+}
+
+/// Winds of a TEMP and of a PILOT of one station and time.
+#[derive(Debug, Default)]
+struct Winds {
+    temp: Vec<StandardWind>,
+    pilot: HeightLine,
 }
 
 /// A report that lacks parts.
@@ -83,6 +97,7 @@ impl Checker {
     pub fn check(&mut self, received: &Received, name: &str) -> Vec<Finding> {
         let message = &received.message;
         let mut found = message::check(message);
+        found.extend(self.other_form(message));
         let whole = || Place {
             part: message.parts.keys().next().map(|part| part.letter()),
             group: Some(1),
@@ -121,6 +136,37 @@ impl Checker {
                     found.push(orphaned(other, one, slip));
                 }
             }
+        }
+        found
+    }
+
+    /// TEMP with the PILOT of the same station and time, when the second of them comes.
+    fn other_form(&mut self, message: &Message) -> Vec<Finding> {
+        let (temp, pilot) = match message.form {
+            Form::Pilot => (Vec::new(), HeightLine::of(message)),
+            _ => (message::temp_winds(message), HeightLine::default()),
+        };
+        if temp.is_empty() && pilot.is_empty() {
+            return Vec::new();
+        }
+        let key = (station(message), message.day, message.hour);
+        if !self.winds.contains_key(&key) {
+            if self.with_winds.len() >= MAX_WITH_WINDS
+                && let Some(oldest) = self.with_winds.pop_front()
+            {
+                self.winds.remove(&oldest);
+            }
+            self.with_winds.push_back(key.clone());
+        }
+        let known = self.winds.entry(key).or_default();
+        let (other_temp, other_pilot) = (&known.temp, &known.pilot);
+        let found = match message.form {
+            Form::Pilot => message::with_pilot(message, other_temp, &pilot),
+            _ => message::with_pilot(message, &temp, other_pilot),
+        };
+        match message.form {
+            Form::Pilot => known.pilot = pilot,
+            _ => known.temp = temp,
         }
         found
     }

@@ -143,3 +143,43 @@ fn a_summary_counts_parts() {
     let codes: Vec<_> = summary.codes.iter().map(|c| c.code.as_str()).collect();
     assert_eq!(codes, ["level-lost", "maximum-absent", "tropopause-absent"]);
 }
+
+/// Winds of a TEMP at 850 hPa, 1421 gpm, and of a PILOT at 1200 and 1500 m of the same
+/// station and time. By hand: 15 and 26 m/s are 11 apart, 15 and 28 m/s 13; 12 are allowed.
+#[test]
+fn temp_and_pilot_of_one_station_agree() {
+    let temp = "TTAA 15118 99011 99004 04430 23006 00119 04226 22507 92748 00306 23512 \
+        85421 01756 25015 88999 77999=";
+    let pilot = |speed: u8| format!("PPBB 15118 99011 9045/ 250{speed} 250{speed}=");
+    let check = |text: &str| {
+        let mut traffic = Traffic::new("x");
+        text.lines().for_each(|line| traffic.push(line));
+        traffic.finish();
+        let mut checker = Checker::default();
+        let all = traffic.take().into_iter();
+        let found: Vec<Finding> = all.flat_map(|one| checker.check(&one, "x")).collect();
+        let off = found.into_iter().filter(|f| f.code == "wind-off-pilot");
+        off.collect::<Vec<Finding>>()
+    };
+    assert!(check(&format!("{temp}\n{}", pilot(26))).is_empty());
+    let found = check(&format!("{temp}\n{}", pilot(28)));
+    assert_eq!(found.len(), 1);
+    assert_eq!(
+        (found[0].place.part, found[0].place.line),
+        (Some('B'), Some(2))
+    );
+    // In the other order it stands at the level of the TEMP.
+    let found = check(&format!("{}\n{temp}", pilot(28)));
+    assert_eq!(found.len(), 1);
+    assert_eq!(
+        (found[0].place.part, found[0].place.pressure_hpa),
+        (Some('A'), Some(850.0))
+    );
+    // Another station or time is not compared.
+    for (from, to) in [
+        ("15118 99011 9045", "15118 99012 9045"),
+        ("15118 99011 9045", "15128 99011 9045"),
+    ] {
+        assert!(check(&format!("{temp}\n{}", pilot(28).replace(from, to))).is_empty());
+    }
+}

@@ -3,7 +3,7 @@
 #![no_main]
 
 use fivefig::forms::text::{Traffic, message, parse, rows_as_text};
-use fivefig::model::{Departure, Part};
+use fivefig::model::{DepartureKind, Part};
 use fivefig::verify;
 use libfuzzer_sys::fuzz_target;
 
@@ -26,8 +26,8 @@ fuzz_target!(|text: &str| {
                 assert_eq!(groups, received.groups(part), "{again:?}");
                 let departures = received.departures(part);
                 if let Some(lines) = received.lines(part)
-                    && !departures.is_salvaged()
-                    && !departures.has(Departure::NilWithoutTime)
+                    && !departures.salvaged
+                    && !departures.has(DepartureKind::NoTime, 1)
                 {
                     let read = parse(&lines.join("\n")).map(|read| read.groups(part));
                     assert_eq!(read, Ok(received.groups(part)));

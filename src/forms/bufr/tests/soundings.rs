@@ -293,6 +293,56 @@ fn an_ascent_in_several_messages_is_one_profile() {
     assert_eq!(alone[0].report.levels.len(), 2);
 }
 
+/// Operator 2 22 behind the same templates: a bit-map of three bits, all 0, is about the last
+/// three elements, 0 10 009 (or 0 11 004), 0 33 035 and 0 33 015.
+#[test]
+fn quality_is_kept_when_messages_are_joined() {
+    let rated = |template| format!("{template} 222000 101003 031031 101003 033007");
+    let thermal = piece(&rated("309064"), &[5, 10], |fxy, second| match fxy {
+        "007004" => Some(97_849 - 100 * second),
+        "012101" => Some(24_908),
+        "010009" => Some(380 + second),
+        "031031" => Some(0),
+        "033007" => Some(70),
+        _ => None,
+    });
+    let wind = piece(&rated("309065"), &[5, 15], |fxy, second| match fxy {
+        "011003" => Some(-40),
+        "011004" => Some(30),
+        "007007" => Some(380 + second),
+        "031031" => Some(0),
+        "033007" => Some(60),
+        _ => None,
+    });
+    let found = crate::input::bufr::soundings(&[thermal, wind].concat(), "f").value;
+    let [one] = found.as_slice() else {
+        panic!("{} soundings", found.len());
+    };
+    let levels: Vec<Vec<(&str, Option<f64>)>> = one
+        .quality
+        .levels
+        .iter()
+        .map(|level| {
+            level
+                .iter()
+                .map(|q| (q.element.as_str(), q.value))
+                .collect()
+        })
+        .collect();
+    let (own, checks) = (
+        ("010009", Some(70.0)),
+        [("033035", Some(70.0)), ("033015", Some(70.0))],
+    );
+    // The wind comes from the second message, and with it what is said of it.
+    assert_eq!(
+        levels[0],
+        [own, checks[0], checks[1], ("011004", Some(60.0))]
+    );
+    assert_eq!(levels[1], [own, checks[0], checks[1]]);
+    assert_eq!(levels[2][0], ("011004", Some(60.0)));
+    assert_eq!(one.report.levels.len(), levels.len());
+}
+
 #[test]
 fn a_dump_says_which_value_has_which_quality() {
     let template = "012101 011002 222000 101002 031031 033007";

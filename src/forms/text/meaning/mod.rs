@@ -13,7 +13,7 @@ pub(crate) use sections::cloud_words;
 use super::groups::Thermal;
 use super::{Body, Ident, Message, NoLevel, Set};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Departure, Form, Part, Report, StationKind};
+use crate::model::{DepartureKind, Form, Part, Report, StationKind};
 use crate::tables;
 use crate::tables::figure::{PositionFigure, WindFigure};
 use crate::tables::{ElevationConfidence, ElevationUnit};
@@ -136,7 +136,7 @@ impl Message {
             Body::Levels(p) => equipment(p.measuring),
             Body::Nil(_) => "nothing was measured".to_owned(),
         };
-        if !self.departures(part).has(Departure::NilWithoutTime) {
+        if !self.departures(part).has(DepartureKind::NoTime, 1) {
             out.push(format!(
                 "day {} of the month, {:02} UTC; {speeds}; {last}",
                 self.day, self.hour

@@ -2,6 +2,7 @@
 
 use super::{other, sections, shear_words, signed, thermal_words, wind_words};
 use crate::forms::text::{Message, NoLevel, Placed, Set, SignificantPart, StandardPart};
+use crate::model::DepartureKind;
 use crate::model::quantity::SpeedUnit;
 use crate::model::{Part, Report, Roles};
 
@@ -117,6 +118,11 @@ pub(super) fn significant(
                 let mut out = Vec::new();
                 out.extend(p.sonde.iter().flat_map(|s| sections::sonde(s, report)));
                 out.extend(p.clouds.iter().flat_map(sections::clouds));
+                let kept = report.parts.get(&part);
+                if kept.is_some_and(|kept| kept.departures.has(DepartureKind::Again, 6)) {
+                    let again = 1 + 2 * p.winds.len();
+                    out.extend((0..again).map(|_| "section 6 once more".to_owned()));
+                }
                 out.extend(sections::last_sections(
                     part,
                     report,

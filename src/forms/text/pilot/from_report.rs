@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use itertools::{Either, Itertools};
 
 use super::{
-    Fixed, Heights, LevelPart, MaximumAt, PASSES_GPM, PilotMaximum, Step, WindLevels, WindPart,
+    Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart, passes_gpm,
 };
 use crate::forms::text::temp::from_report::{
     at, ends_in_gap, has_figure, make_room, maxima_not_in_text, moved, not_in_text, placed_at,
@@ -14,7 +14,7 @@ use crate::forms::text::temp::from_report::{
 use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    Departure, Departures, Element, Level, Part, PartContent, PilotLevels, Report, Resolution,
+    DepartureKind, Departures, Element, Level, Part, PartContent, PilotLevels, Report, Resolution,
     Roles,
 };
 use crate::tables;
@@ -34,7 +34,7 @@ pub(in crate::forms::text) fn parts(
         // A part without a level has no text.
         if let Body::Levels(p) = &body
             && p.levels.is_empty()
-            && !kept.departures.is_salvaged()
+            && !kept.departures.salvaged
         {
             continue;
         }
@@ -128,7 +128,7 @@ enum CodedHeight {
 /// The height of a level in section 4; `None` where no group holds it: 0 is the surface,
 /// and nothing else can be given below step 1.
 fn coded_height(level: &Level, step: Step, departures: &Departures) -> Option<CodedHeight> {
-    if departures.has(Departure::HeightsAfter21212) && !level.roles.any(Roles::REGIONAL) {
+    if departures.has(DepartureKind::Heights, 4) && !level.roles.any(Roles::REGIONAL) {
         return height_tens(level.row.height_gpm?)
             .ok()
             .map(CodedHeight::Tens);
@@ -137,12 +137,12 @@ fn coded_height(level: &Level, step: Step, departures: &Departures) -> Option<Co
         return Some(CodedHeight::Steps(0));
     }
     let height_gpm = level.row.height_gpm?;
-    if departures.has(Departure::Units500From30Km) && height_gpm >= PASSES_GPM {
+    if departures.has(DepartureKind::CoarserSteps, 4) && height_gpm >= passes_gpm() {
         let steps = height_steps(height_gpm, Step::M500.metres(), Step::M500.most()).ok()?;
         return Some(CodedHeight::Above(steps));
     }
     let steps = height_steps(height_gpm, step.metres(), step.most()).ok()?;
-    let ground = departures.has(Departure::SurfaceSolidus);
+    let ground = departures.has(DepartureKind::SurfaceSolidus, 4);
     (steps > 0 || ground).then_some(CodedHeight::Steps(steps))
 }
 
@@ -167,7 +167,7 @@ pub(in crate::forms::text) fn coded_in_section4(report: &Report, part: Part) -> 
     let mut levels: Vec<&Level> = of_section4(report, part)
         .filter(|level| is_coded(level, step, &departures))
         .collect();
-    if departures.has(Departure::HeightsAfter21212) {
+    if departures.has(DepartureKind::Heights, 4) {
         levels.sort_by_key(|level| !level.roles.any(Roles::REGIONAL));
     }
     levels

@@ -5,6 +5,8 @@ pub(super) mod parse;
 pub(super) mod print;
 pub(super) mod to_report;
 
+use crate::model::{Departure, DepartureKind, Form, Part};
+use crate::tables;
 use crate::tables::figure::{PressureFigure, WindFigure};
 
 /// Part A or C.
@@ -105,8 +107,12 @@ pub struct Heights {
     pub significant: Vec<(u16, Option<WindFigure>)>,
 }
 
-/// Where Region IV passes from units of 300 m to units of 500 m, gpm (seen in traffic).
-const PASSES_GPM: f64 = 30_000.0;
+/// Where senders pass from steps of 300 m to steps of 500 m, gpm.
+fn passes_gpm() -> f64 {
+    let (kind, section) = (DepartureKind::CoarserSteps, 4);
+    let row = tables::reading_practice(Form::Pilot, Part::D, Departure { kind, section });
+    row.and_then(|row| row.height_m).unwrap_or(f64::INFINITY)
+}
 
 /// The unit of height.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

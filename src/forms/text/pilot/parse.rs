@@ -2,11 +2,11 @@
 
 use super::print::BLOCK;
 use super::{
-    Fixed, Heights, LevelPart, MaximumAt, PASSES_GPM, PilotMaximum, Step, WindLevels, WindPart,
+    Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLevels, WindPart, passes_gpm,
 };
 use crate::forms::text::groups::{Groups, Result, indicator, numbered};
 use crate::forms::text::sections::read_last_sections;
-use crate::model::{Departure, Part, Region};
+use crate::model::{DepartureKind, Part, Region};
 use crate::tables;
 use crate::tables::StandardLevel;
 
@@ -57,8 +57,9 @@ pub(in crate::forms::text) fn winds(
         next = from + count;
     }
     g.enter(3);
-    if g.ends_here() && (g.is_damaged() || !out.standard.is_empty()) {
-        g.depart(Departure::MaximumAbsent);
+    let ends = g.ends_here() && (g.is_damaged() || !out.standard.is_empty());
+    if ends && g.depart(DepartureKind::Absent, 3) {
+        // Nothing is known of maximum winds.
     } else if !g.take("77999") {
         loop {
             while g.take_lost(out.maxima.len()) {}
@@ -68,11 +69,11 @@ pub(in crate::forms::text) fn winds(
             out.maxima.push(maximum(g, part)?);
         }
         if out.maxima.is_empty() {
-            if !(g.ends_here() && (g.is_damaged() || !out.standard.is_empty())) {
+            let ends = g.ends_here() && (g.is_damaged() || !out.standard.is_empty());
+            if !(ends && g.depart(DepartureKind::Absent, 3)) {
                 g.any();
                 return Err(g.error("77PPP, 66PPP, 7HHHH, 6HHHH or 77999 is expected"));
             }
-            g.depart(Departure::MaximumAbsent);
         }
     }
     g.enter(5);
@@ -181,37 +182,33 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
         let passes = *step.get_or_insert(own) == Step::M300
             && own == Step::M500
             && part == Part::D
-            && f64::from(lowest * 500) >= PASSES_GPM;
-        if passes && out.above.is_empty() {
-            g.depart(Departure::Units500From30Km);
+            && f64::from(lowest * 500) >= passes_gpm();
+        let begins = passes && out.above.is_empty();
+        if begins && !g.depart(DepartureKind::CoarserSteps, 4) {
+            return Err(g.error("8 and 9 do not stand in one report"));
         }
         if !passes && (step != Some(own) || !out.above.is_empty()) {
             return Err(g.error("8 and 9 do not stand in one report"));
         }
         g.begin_level(1 + units.len());
-        if part == Part::B && tens == 0 && first.is_none() && out.levels.is_empty() {
-            // The solidus may stand for the surface wind: then three winds follow.
-            let mut winds = g.clone();
-            let mut count = 0;
-            while winds.peek().is_some_and(is_wind) {
-                winds.any();
-                count += 1;
+        // The solidus in front of the first block stands for the surface, whose wind is
+        // the first.
+        let lowest_block = part == Part::B && tens == 0 && out.levels.is_empty();
+        let ground = lowest_block && first.is_none();
+        if ground {
+            let one = group.get(3..4) != Some("/");
+            if !(one && g.depart(DepartureKind::SurfaceSolidus, 4)) {
+                return Err(g.error("u1u2u3 do not say which winds follow"));
             }
-            if !(units.len()..=units.len() + 1).contains(&count) {
-                return Err(g.error("u1u2u3 and the winds of the block do not agree"));
-            }
-            if count == units.len() + 1 {
-                g.depart(Departure::SurfaceSolidus);
-                g.begin_level(1 + count);
-                out.levels.push((0, g.wind()?));
-            }
+            g.begin_level(2 + units.len());
+            out.levels.push((0, g.wind()?));
         }
         for unit in units {
             let steps = u8::try_from(hundred + tens * 10 + unit).unwrap_or(u8::MAX);
             let levels = if passes { &out.above } else { &out.levels };
             // Thousands of feet may round to the same 500 m, and a level just above the
             // surface to 0.
-            let surface = out.levels.len() == 1 && g.departures.has(Departure::SurfaceSolidus);
+            let surface = out.levels.len() == 1 && ground;
             let least = u8::from(!passes && !surface);
             if levels.last().is_some_and(|(last, _)| steps < *last + least) {
                 return Err(g.error("heights rise from level to level"));
@@ -227,7 +224,9 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
     }
     let start = usize::from(part == Part::D);
     if g.take("21212") {
-        g.depart(Departure::HeightsAfter21212);
+        if !g.depart(DepartureKind::Heights, 4) {
+            return Err(g.error("after 21212 levels by pressure are expected"));
+        }
         loop {
             let number = indicator(start + out.significant.len());
             let number = number.get(..1).unwrap_or_default();
@@ -260,9 +259,4 @@ fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
         return Err(g.error("9tnu1u2u3, 8tnu1u2u3 or 21212 is expected"));
     }
     Ok(out)
-}
-
-/// Whether a group can be a wind and no height: dd is at most 36.
-fn is_wind(group: &str) -> bool {
-    group.len() == 5 && (group == "/////" || group.starts_with(['0', '1', '2', '3']))
 }

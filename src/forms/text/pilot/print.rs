@@ -4,7 +4,7 @@ use super::{Fixed, Heights, LevelPart, MaximumAt, Step, WindLevels, WindPart};
 use crate::forms::text::groups::{indicator, indicators, placed, shear_group, wind_group};
 use crate::forms::text::sections::write_last_sections;
 use crate::forms::text::{NoLevel, Set, Sets};
-use crate::model::{Departure, Departures, Part};
+use crate::model::{DepartureKind, Departures, Part};
 use crate::tables;
 use crate::tables::figure::WindFigure;
 
@@ -54,7 +54,7 @@ impl WindPart {
             groups.extend(m.shear.map(shear_group));
             out.push((Set::Maximum(i), groups));
         }
-        if self.maxima.is_empty() && !departures.has(Departure::MaximumAbsent) {
+        if self.maxima.is_empty() && !departures.has(DepartureKind::Absent, 3) {
             out.push((Set::Other(NoLevel::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
@@ -101,7 +101,7 @@ fn steps(
 impl Heights {
     fn sets(&self, part: Part, departures: &Departures, out: &mut Sets) {
         let mut n = 0;
-        let solidus = departures.has(Departure::SurfaceSolidus);
+        let solidus = departures.has(DepartureKind::SurfaceSolidus, 4);
         steps(&self.levels, self.step, solidus, &mut n, out);
         steps(&self.above, Step::M500, false, &mut n, out);
         if !self.significant.is_empty() {

@@ -10,8 +10,8 @@ use crate::forms::text::{Body, CodeError};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
-    Clouds, Departure, Element, Form, Level, MaxWind, Part, PartContent, Report, Resolution, Roles,
-    Shear, Sky,
+    Clouds, DepartureKind, Element, Form, Level, MaxWind, Part, PartContent, Report, Resolution,
+    Roles, Shear, Sky,
 };
 use crate::tables;
 use crate::tables::figure::{
@@ -110,7 +110,7 @@ fn sonde_of(part: Part, kept: &PartContent, sonde: Sonde) -> Result<Option<Sonde
             .filter(|g| !g.is_empty())
             .cloned(),
     );
-    let mut groups = Groups::new(part.letter(), groups.collect());
+    let mut groups = Groups::new(Form::Temp, part, groups.collect());
     let read = Sonde::read(&mut groups).and_then(|sonde| groups.end().map(|()| sonde));
     read.map_err(|error| CodeError::NotReadBack {
         part: error.part,
@@ -210,7 +210,7 @@ fn thermal(level: &Level, report: &Report, findings: &mut Vec<Finding>) -> Therm
     };
     let place = || Place::pressure(pressure(level));
     let temperature = held(TemperatureFigure::from_value(t), place(), SOLIDI, findings);
-    let tenths = |kept: &PartContent| kept.departures.has(Departure::DepressionTenths);
+    let tenths = |kept: &PartContent| kept.departures.has(DepartureKind::UnusedFigures, 0);
     let figure = if report.parts.values().any(tenths) {
         DepressionFigure::from_tenths
     } else {

@@ -1,7 +1,7 @@
 //! TEMP, TEMP SHIP, TEMP DROP and TEMP MOBIL (WMO-No. 306, FM 35 to 38).
 
 pub(super) mod from_report;
-mod heights;
+pub(super) mod heights;
 pub(super) mod parse;
 pub(super) mod print;
 pub(super) mod regional;

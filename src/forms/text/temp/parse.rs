@@ -6,7 +6,7 @@
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 use crate::forms::text::groups::{Groups, Result, number, numbered};
 use crate::forms::text::sections::{Sonde, read_clouds, read_last_sections};
-use crate::model::{Departure, Part, Region};
+use crate::model::{DepartureKind, Part, Region};
 use crate::tables;
 use crate::tables::StandardLevel;
 use crate::tables::figure::HeightFigure;
@@ -76,7 +76,9 @@ pub(in crate::forms::text) fn standard(
     }
     g.enter(3);
     if !g.peek_is("88") {
-        g.depart(Departure::TropopauseAbsent);
+        if !g.depart(DepartureKind::Absent, 3) {
+            return Err(g.error("88PPP or 88999 is expected"));
+        }
     } else if !g.take("88999") {
         loop {
             while g.take_lost(out.tropopauses.len()) {}
@@ -94,8 +96,9 @@ pub(in crate::forms::text) fn standard(
         }
     }
     g.enter(4);
-    if g.ends_here() && g.may_lack(3, out.tropopauses.len()) {
-        g.depart(Departure::MaximumAbsent);
+    let ends = g.ends_here() && g.may_lack(3, out.tropopauses.len());
+    if ends && g.depart(DepartureKind::Absent, 4) {
+        // Nothing is known of maximum winds.
     } else if !g.take("77999") {
         loop {
             while g.take_lost(out.maxima.len()) {}
@@ -115,11 +118,11 @@ pub(in crate::forms::text) fn standard(
             });
         }
         if out.maxima.is_empty() {
-            if !(g.ends_here() && g.may_lack(4, 0)) {
+            let ends = g.ends_here() && g.may_lack(4, 0);
+            if !(ends && g.depart(DepartureKind::Absent, 4)) {
                 g.any();
                 return Err(g.error("77PPP, 66PPP or 77999 is expected"));
             }
-            g.depart(Departure::MaximumAbsent);
         }
     }
     g.enter(7);
@@ -180,12 +183,10 @@ pub(in crate::forms::text) fn significant(
     if g.take("21212") {
         g.enter(6);
         out.winds = numbered(g, start, upper, Groups::wind)?;
-        if out.winds.is_empty() {
-            if !g.ends_here() {
-                g.any();
-                return Err(g.error("21212 is followed by levels"));
-            }
-            g.depart(Departure::WindsEmpty);
+        let nothing = out.winds.is_empty();
+        if nothing && !(g.ends_here() && g.depart(DepartureKind::NoLevels, 6)) {
+            g.any();
+            return Err(g.error("21212 is followed by levels"));
         }
     }
     g.enter(7);
@@ -193,6 +194,14 @@ pub(in crate::forms::text) fn significant(
     if part == Part::B {
         g.enter(8);
         out.clouds = read_clouds(g)?;
+    }
+    if !out.winds.is_empty() && g.peek_is("21212") {
+        let sets = out.winds_sets(part, &g.departures).into_iter();
+        let again: Vec<String> = sets.flat_map(|(_, groups)| groups).collect();
+        let mut trial = g.clone();
+        if trial.take_all(&again) && trial.depart(DepartureKind::Again, 6) {
+            *g = trial;
+        }
     }
     g.enter(9);
     (out.regional, out.national) = read_last_sections(g)?;

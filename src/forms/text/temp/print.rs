@@ -6,7 +6,7 @@ use crate::forms::text::groups::{
 };
 use crate::forms::text::sections::{write_clouds, write_last_sections};
 use crate::forms::text::{NoLevel, Set, Sets};
-use crate::model::{Departure, Departures, Part};
+use crate::model::{DepartureKind, Departures, Part};
 
 fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
     vec![
@@ -48,7 +48,7 @@ impl StandardPart {
         for (i, t) in self.tropopauses.iter().enumerate() {
             out.push((Set::Tropopause(i), placed_groups("88", t)));
         }
-        if self.tropopauses.is_empty() && !departures.has(Departure::TropopauseAbsent) {
+        if self.tropopauses.is_empty() && !departures.has(DepartureKind::Absent, 3) {
             out.push((Set::Other(NoLevel::NoTropopause), vec!["88999".to_owned()]));
         }
         for (i, m) in self.maxima.iter().enumerate() {
@@ -59,7 +59,7 @@ impl StandardPart {
             }
             out.push((Set::Maximum(i), groups));
         }
-        if self.maxima.is_empty() && !departures.has(Departure::MaximumAbsent) {
+        if self.maxima.is_empty() && !departures.has(DepartureKind::Absent, 4) {
             out.push((Set::Other(NoLevel::NoMaximum), vec!["77999".to_owned()]));
         }
         let mut end = Vec::new();
@@ -78,13 +78,9 @@ impl SignificantPart {
     pub(in crate::forms::text) fn sets(&self, part: Part, departures: &Departures) -> Sets {
         let start = usize::from(part == Part::D);
         let mut out: Sets = Vec::new();
-        let nothing = |nn: &str| {
-            let groups = vec![format!("{nn}///"), "/////".to_owned()];
-            (Set::Other(NoLevel::Gap), groups)
-        };
         let mut n = 0;
-        let numbers = |section| indicators(start, section, departures);
-        for (level, nn) in self.thermal.iter().zip(numbers(5)) {
+        let numbers = indicators(start, 5, departures);
+        for (level, nn) in self.thermal.iter().zip(numbers) {
             out.push(match level {
                 Some((p, thermal)) => {
                     n += 1;
@@ -94,11 +90,30 @@ impl SignificantPart {
                 None => nothing(&nn),
             });
         }
-        if !self.winds.is_empty() || departures.has(Departure::WindsEmpty) {
+        out.extend(self.winds_sets(part, departures));
+        let mut end = Vec::new();
+        if let Some(sonde) = &self.sonde {
+            sonde.write(&mut end);
+        }
+        write_clouds(self.clouds, &mut end);
+        if departures.has(DepartureKind::Again, 6) {
+            let again = self.winds_sets(part, departures).into_iter();
+            end.extend(again.flat_map(|(_, groups)| groups));
+        }
+        write_last_sections(&self.regional, &self.national, &mut end);
+        out.push((Set::Other(NoLevel::End), end));
+        out
+    }
+
+    /// Section 6: 21212 and its levels.
+    pub(super) fn winds_sets(&self, part: Part, departures: &Departures) -> Sets {
+        let mut out = Sets::new();
+        if !self.winds.is_empty() || departures.has(DepartureKind::NoLevels, 6) {
             out.push((Set::Other(NoLevel::Winds), vec!["21212".to_owned()]));
         }
         let mut n = 0;
-        for (level, nn) in self.winds.iter().zip(numbers(6)) {
+        let numbers = indicators(usize::from(part == Part::D), 6, departures);
+        for (level, nn) in self.winds.iter().zip(numbers) {
             out.push(match level {
                 Some((p, wind)) => {
                     n += 1;
@@ -107,13 +122,12 @@ impl SignificantPart {
                 None => nothing(&nn),
             });
         }
-        let mut end = Vec::new();
-        if let Some(sonde) = &self.sonde {
-            sonde.write(&mut end);
-        }
-        write_clouds(self.clouds, &mut end);
-        write_last_sections(&self.regional, &self.national, &mut end);
-        out.push((Set::Other(NoLevel::End), end));
         out
     }
+}
+
+/// A layer without data.
+fn nothing(nn: &str) -> (Set, Vec<String>) {
+    let groups = vec![format!("{nn}///"), "/////".to_owned()];
+    (Set::Other(NoLevel::Gap), groups)
 }

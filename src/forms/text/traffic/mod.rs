@@ -14,7 +14,7 @@ use super::salvage::{Damage, Harm, Salvaged, salvage};
 use super::{Body, Ident, Message, ParseError, PartRead, known, parse_part};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Departure, Form, Part, Region, StationKind};
+use crate::model::{Departure, DepartureKind, Form, Part, Region, StationKind};
 use crate::tables;
 
 /// How many reports stay open for further parts.
@@ -196,6 +196,13 @@ impl Traffic {
                 return true;
             }
             [one] if number(one) && self.part.is_empty() && one.len() < 5 => return true,
+            [date, clock] if is_printed_time(date, clock) && self.part.is_empty() => {
+                for word in words {
+                    let finding = finding!(PrintedTime, self.place(word), word = word.text);
+                    self.findings.push(finding);
+                }
+                return true;
+            }
             _ => {}
         }
         let Some((heading, unknown)) = heading(&texts) else {
@@ -626,28 +633,24 @@ fn of_harm(harm: &Harm, place: Place, groups: usize) -> Finding {
     }
 }
 
-/// What a part has otherwise than its form; of damage its harms speak.
+/// What a part has otherwise than its form.
 fn of_departure(
     departure: Departure,
     place: Place,
     group: &str,
     message: &Message,
 ) -> Option<Finding> {
-    Some(match departure {
-        Departure::Salvaged => return None,
-        Departure::NilWithoutTime => {
-            finding!(NilTime, place, day = message.day, hour = message.hour)
-        }
-        Departure::SquareBeside => finding!(SquareBeside, place, group = group),
-        Departure::TropopauseAbsent => finding!(TropopauseAbsent, place),
-        Departure::MaximumAbsent => finding!(MaximumAbsent, place),
-        Departure::WindsEmpty => finding!(WindsEmpty, place),
-        Departure::SondeShort => finding!(SondeShort, place),
-        Departure::DepressionTenths => finding!(DepressionTenths, place, group = group),
-        Departure::SurfaceSolidus => finding!(SurfaceSolidus, place, group = group),
-        Departure::Units500From30Km => finding!(Units500From30Km, place, group = group),
-        Departure::HeightsAfter21212 => finding!(HeightsAfter21212, place),
-    })
+    let part = *message.parts.keys().next()?;
+    let row = tables::reading_practice(message.form, part, departure)?;
+    let (day, hour) = (message.day.to_string(), format!("{:02}", message.hour));
+    let section = departure.section.to_string();
+    let values = [
+        ("group", group),
+        ("day", &day),
+        ("hour", &hour),
+        ("section", &section),
+    ];
+    Some(Finding::of(row.finding, place, &values))
 }
 
 /// Whether a word after the letters marks a correction: COR, AMD or a BBB.
@@ -662,6 +665,15 @@ fn is_product(word: &str) -> bool {
     (5..=6).contains(&word.len())
         && word.bytes().take(3).all(|b| b.is_ascii_uppercase())
         && word.bytes().all(|b| b.is_ascii_alphanumeric())
+}
+
+/// Whether two words are a printed date and time of day, `040722 06:00`.
+fn is_printed_time(date: &str, clock: &str) -> bool {
+    let figures = |t: &str| t.bytes().all(|b| b.is_ascii_digit());
+    let hour_and_minute = clock.split_once(':');
+    let clock = hour_and_minute
+        .is_some_and(|(h, m)| h.len() == 2 && m.len() == 2 && figures(h) && figures(m));
+    date.len() == 6 && figures(date) && clock
 }
 
 /// A list of NILs as parts of their own; NIL before the station is put after it. Other
@@ -721,7 +733,7 @@ fn with_another_id(
         // A part that was cut short shows nothing of its winds.
         let whole = |read: &PartRead| {
             let departures = read.message.departures(read.part);
-            !departures.has(Departure::TropopauseAbsent)
+            !departures.has(DepartureKind::Absent, 3)
         };
         if let Some(read) = read.filter(whole) {
             return Some((read, at, fits));

@@ -187,15 +187,87 @@ fn the_window_is_bounded_and_nothing_is_lost() {
     assert_eq!(seen, all.len());
 }
 
+/// The solidus of the first block has a wind too. Where winds are too few it is not known
+/// which is missing, unless the text breaks off.
 #[test]
-fn a_pilot_group_may_begin_with_a_solidus() {
-    // Two winds: those of the two heights, since no third can be that of the surface.
-    let (reports, findings) = read("PPBB 56008 99694 90/12 27508 26008 90346 26007 28006 24509=");
-    assert!(findings.is_empty(), "{findings:?}");
+fn winds_behind_a_solidus_are_counted() {
+    // The first block of station 72318 (heading UGUS50 KWBC 130000), a wind removed.
+    let few = "PPBB 63008 72318 90/34 27007 26014 90678 26018 27520 28021=";
+    let (reports, findings) = read(few);
+    assert_eq!(codes(&findings), ["surface-solidus", "level-damaged"]);
+    let all: Vec<Option<f64>> = winds(&reports[0]).iter().map(|wind| wind.0).collect();
+    assert_eq!(all, [Some(1800.0), Some(2100.0), Some(2400.0)]);
+    // Cut: the winds that are there belong to the surface and 900 m.
+    let (reports, _) = read("PPBB 63008 72318 90/34 27007 26014");
+    let got = winds(&reports[0]);
+    assert_eq!((got[0].0, got[0].1), (None, 270.0));
+    assert_eq!((got[1].0, got[1].1), (Some(900.0), 260.0));
+    assert_eq!(got.len(), 2);
+    let (reports, _) = read("PPBB 63008 72318 90/34 27007 26014=");
+    assert!(winds(&reports[0]).is_empty());
+}
+
+/// Part B of station 72317 (heading UGUS50 KWBC 130000 RRB) has two solidi and three winds:
+/// the second wind belongs to no height.
+#[test]
+fn a_wind_of_no_height_is_missing() {
+    let text = "PPBB 63008 72317 90//2 24010 27511 23015 90345 22014 21514 22020=";
+    let (reports, findings) = read(text);
+    assert_eq!(codes(&findings), ["group-damaged", "surface-solidus"]);
+    assert_eq!(findings[0].place.group, Some(6));
+    let all: Vec<_> = winds(&reports[0])
+        .iter()
+        .map(|wind| (wind.0, wind.1))
+        .collect();
     assert_eq!(
-        reports[0].message.to_string(),
-        "PPBB 56008 99694 90123 27508 26008 26007 9046/ 28006 24509=\n"
+        all,
+        [
+            (None, 240.0),
+            (Some(600.0), 230.0),
+            (Some(900.0), 220.0),
+            (Some(1200.0), 215.0),
+            (Some(1500.0), 220.0)
+        ]
     );
+}
+
+/// Part B of a mobile station (heading UMUS41 KWBC 081600): section 6 begins with 11 and
+/// stands once more after section 8.
+const FROM_11: &str = "IIBB USBYZ01 58168 99450 71107 15640 19053 00810 10659 11766 06257 \
+    22745 06658 21212 11810 12004 22810 21514 33806 21515 31313 40708 81624 41414 21500 \
+    21212 11810 12004 22810 21514 33806 21515";
+
+#[test]
+fn section_6_may_begin_with_11_and_stand_twice() {
+    let (reports, findings) = read(&format!("{FROM_11}="));
+    assert_eq!(
+        codes(&findings),
+        ["square-beside", "first-level-absent", "section-again"]
+    );
+    let groups = reports[0].message.groups(Part::B).unwrap();
+    assert_eq!(groups.join(" "), FROM_11.split_whitespace().join(" "));
+    let report = reports[0].message.report();
+    let meanings = reports[0].message.meanings(Part::B, &report).unwrap();
+    assert_eq!(meanings.len(), groups.len());
+    let same = crate::forms::text::message(&report).unwrap().value;
+    assert_eq!(same.groups(Part::B).unwrap(), groups);
+    // Other groups after section 8 are no repetition.
+    let (_, findings) = read(&format!("{FROM_11}=").replace("33806 21515=", "33806 21520="));
+    assert!(codes(&findings).contains(&"part-cut"), "{findings:?}");
+    // Section 5 has no such practice, and Part D begins with 11.
+    let (_, findings) = read("TTBB 15118 99011 11876 03105 22842 01158=");
+    assert!(codes(&findings).contains(&"level-absent"), "{findings:?}");
+}
+
+#[test]
+fn a_printed_time_is_no_stray_word() {
+    let (reports, findings) = read(&format!("040722 06:00\n\n{A}="));
+    assert_eq!(
+        (codes(&findings), reports.len()),
+        (vec!["printed-time"; 2], 1)
+    );
+    let (_, findings) = read(&format!("040722 06.00\n\n{A}="));
+    assert_eq!(codes(&findings)[0], "stray-word");
 }
 
 /// Height (none of the surface), direction and speed of each wind, rounded.

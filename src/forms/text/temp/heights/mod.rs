@@ -59,7 +59,7 @@ struct Coded {
 }
 
 /// The height of every standard surface that has one, gpm, by its pressure in hPa.
-pub(super) fn of_surfaces(message: &Message) -> BTreeMap<u16, f64> {
+pub(crate) fn of_surfaces(message: &Message) -> BTreeMap<u16, f64> {
     let coded = coded(message);
     let column = column(message);
     let grounded = column.first().map(|l| l.0) == surface_hpa(message);
