@@ -1,12 +1,11 @@
 //! BUFR Tables B and D.
 
-use std::collections::HashMap;
 use std::fmt;
 
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer};
 
-use super::file::list;
+use super::file::{Rows, list};
 use super::{BUFR_ELEMENTS, BUFR_LOCAL, BUFR_SEQUENCES, BUFR_TEMPLATES, C13, Form, Once, load};
 use crate::model::{Axis, StationKind};
 
@@ -139,21 +138,15 @@ pub struct BufrElement {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct BufrSequence {
-    #[serde(rename = "sequence")]
-    descriptor: Descriptor,
+    #[expect(dead_code, reason = "the key of the row")]
+    sequence: Descriptor,
     title: &'static str,
     #[serde(deserialize_with = "descriptors")]
     members: Vec<Descriptor>,
 }
 
-static ELEMENTS: Once<HashMap<Descriptor, BufrElement>> =
-    Once::new(|| by_descriptor(load(BUFR_ELEMENTS), |e: &BufrElement| e.descriptor));
-static SEQUENCES: Once<HashMap<Descriptor, BufrSequence>> =
-    Once::new(|| by_descriptor(load(BUFR_SEQUENCES), |s: &BufrSequence| s.descriptor));
-
-fn by_descriptor<T>(rows: Vec<T>, key: impl Fn(&T) -> Descriptor) -> HashMap<Descriptor, T> {
-    rows.into_iter().map(|row| (key(&row), row)).collect()
-}
+static ELEMENTS: Once<Rows<BufrElement>> = Once::new(|| Rows::new(BUFR_ELEMENTS));
+static SEQUENCES: Once<Rows<BufrSequence>> = Once::new(|| Rows::new(BUFR_SEQUENCES));
 
 /// A template of soundings.
 #[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
@@ -221,24 +214,24 @@ pub fn bufr_local_sequence(centre: u16, descriptor: Descriptor) -> Option<&'stat
 /// What a sequence of Table D is, in its words; blank where it has no title.
 #[must_use]
 pub fn bufr_sequence_title(descriptor: Descriptor) -> Option<&'static str> {
-    SEQUENCES.get(&descriptor).map(|s| s.title)
+    SEQUENCES.get(descriptor).map(|s| s.title)
 }
 
 /// The element of a descriptor, where it is in the table.
 #[must_use]
 pub fn bufr_element(descriptor: Descriptor) -> Option<&'static BufrElement> {
-    ELEMENTS.get(&descriptor)
+    ELEMENTS.get(descriptor)
 }
 
 /// The members of a sequence, where it is in the table.
 #[must_use]
 pub fn bufr_sequence(descriptor: Descriptor) -> Option<&'static [Descriptor]> {
-    SEQUENCES.get(&descriptor).map(|s| s.members.as_slice())
+    SEQUENCES.get(descriptor).map(|s| s.members.as_slice())
 }
 
-/// Every sequence of the table, in no order.
+/// Every sequence of the table.
 pub fn bufr_sequences() -> impl Iterator<Item = Descriptor> {
-    SEQUENCES.keys().copied()
+    SEQUENCES.keys()
 }
 
 /// The templates of soundings, the preferred one of a kind first.

@@ -1,11 +1,13 @@
 //! The embedded tables: comma-separated values under header comments that name the
 //! source. A test reads them all.
 
-use csv::{ReaderBuilder, StringRecord};
+use std::sync::OnceLock;
+
+use csv::StringRecord;
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer};
 
-use super::Part;
+use super::{Descriptor, Part};
 use crate::model::Roles;
 
 /// An embedded file.
@@ -17,27 +19,117 @@ pub(super) struct File {
     pub(super) text: &'static str,
 }
 
+/// The columns of a file, and its lines with their numbers.
+fn lines(
+    file: File,
+) -> (
+    &'static StringRecord,
+    impl Iterator<Item = (u64, &'static str)>,
+) {
+    let mut lines = (1..).zip(file.text.lines());
+    let columns = lines.by_ref().map(|(_, line)| line);
+    let columns = columns.skip_while(|line| line.starts_with('#')).next();
+    (
+        Box::leak(Box::new(record(columns.unwrap_or_default()))),
+        lines,
+    )
+}
+
+/// The fields of a line: those in quotes may have commas, and two quotes for one. No field
+/// has a line break, which a test checks; so a line needs no reader, which would cost more
+/// than most tables.
+pub(super) fn record(line: &str) -> StringRecord {
+    if !line.contains('"') {
+        return line.split(',').collect();
+    }
+    let mut out = StringRecord::new();
+    let (mut field, mut quoted) = (String::new(), false);
+    let mut characters = line.chars().peekable();
+    while let Some(character) = characters.next() {
+        match character {
+            '"' if quoted && characters.next_if_eq(&'"').is_some() => field.push('"'),
+            '"' => quoted = !quoted,
+            ',' if !quoted => {
+                out.push_field(&field);
+                field.clear();
+            }
+            other => field.push(other),
+        }
+    }
+    out.push_field(&field);
+    out
+}
+
 /// The rows of a file. They live as long as the program, as the tables that borrow
 /// from them do.
 pub(super) fn read<T: Deserialize<'static>>(file: File) -> Result<Vec<T>, csv::Error> {
-    let mut reader = ReaderBuilder::new()
-        .comment(Some(b'#'))
-        .from_reader(file.text.as_bytes());
-    let columns: &StringRecord = Box::leak(Box::new(reader.headers()?.clone()));
-    let records: Vec<StringRecord> = reader.into_records().collect::<Result<_, _>>()?;
+    let (columns, lines) = lines(file);
+    let placed = |(number, line)| {
+        let mut row = record(line);
+        let mut place = csv::Position::new();
+        place.set_line(number);
+        row.set_position(Some(place));
+        row
+    };
+    let records: Vec<StringRecord> = lines.map(placed).collect();
     let rows = records.leak().iter();
     rows.map(|row| row.deserialize(Some(columns))).collect()
 }
 
-/// The rows of a file, or a halt that names file and line: a fault is a mistake of
-/// ours, never of a user.
+/// A table of many rows, of which a program needs a few: each is read when it is asked for.
+/// The rows rise by their first field.
+pub(super) struct Rows<T> {
+    file: File,
+    columns: &'static StringRecord,
+    rows: Vec<(Descriptor, &'static str, OnceLock<T>)>,
+}
+
+impl<T: Deserialize<'static>> Rows<T> {
+    pub(super) fn new(file: File) -> Self {
+        let (columns, lines) = lines(file);
+        let row = |(_, line): (u64, &'static str)| {
+            let key = Descriptor::from_figures(line.get(..6)?)?;
+            Some((key, line, OnceLock::new()))
+        };
+        let rows = lines.filter_map(row).collect();
+        Self {
+            file,
+            columns,
+            rows,
+        }
+    }
+
+    pub(super) fn get(&self, key: Descriptor) -> Option<&T> {
+        let at = self
+            .rows
+            .binary_search_by_key(&key, |(key, ..)| *key)
+            .ok()?;
+        let (_, line, row) = self.rows.get(at)?;
+        Some(row.get_or_init(|| {
+            let record = Box::leak(Box::new(record(line)));
+            halt(self.file, record.deserialize(Some(self.columns)))
+        }))
+    }
+
+    pub(super) fn keys(&self) -> impl Iterator<Item = Descriptor> {
+        self.rows.iter().map(|(key, ..)| *key)
+    }
+}
+
+/// The rows of a file, or a halt that names it.
+pub(super) fn load<T: Deserialize<'static>>(file: File) -> Vec<T> {
+    halt(file, read(file))
+}
+
+/// What was read, or a halt that names the file: a fault is a mistake of ours, never of a
+/// user.
 #[expect(
     clippy::panic,
     reason = "an embedded table is part of the program, no input reaches it, and a test reads every one"
 )]
-pub(super) fn load<T: Deserialize<'static>>(file: File) -> Vec<T> {
-    match read(file) {
-        Ok(rows) => rows,
+fn halt<T>(file: File, read: Result<T, csv::Error>) -> T {
+    match read {
+        Ok(read) => read,
         Err(error) => panic!("broken table {}: {error}", file.name),
     }
 }

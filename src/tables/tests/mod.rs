@@ -27,6 +27,7 @@ fn keys(name: &str) -> (usize, Keys) {
         "bufr_figures.csv" | "bufr_local_sequences.csv" | "031021_associated.csv" => (1, Once),
         "headings.csv" => (1, Once),
         "practices.csv" => (12, Once),
+        "reading_practices.csv" => (3, Once),
         "0265_measuring.csv" | "3849_radiation.csv" | "3931_temperature.csv" => (0, All(&[0..=9])),
         "0509_high_cloud.csv" | "0513_low_cloud.csv" | "0515_middle_cloud.csv" => {
             (0, All(&[0..=9]))
@@ -70,6 +71,8 @@ fn every_file_is_well_formed() {
         assert_eq!(stray, None, "{name}: a blank or a comment between rows");
         let mut reader = csv::Reader::from_reader(rows.as_slice().join("\n").leak().as_bytes());
         let records: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+        let ours = rows.iter().skip(1).map(|row| file::record(row));
+        assert!(ours.eq(records.iter().cloned()), "{name}: read otherwise");
         let (group, order) = keys(name);
         let mut seen = std::collections::BTreeSet::new();
         let mut last: Option<(String, f64)> = None;
@@ -559,7 +562,9 @@ fn limits_of_the_choice_of_levels() {
 }
 
 /// Ends of names and the units they stand for.
-const UNITS: [(&str, &str); 16] = [
+const UNITS: [(&str, &str); 18] = [
+    ("_ms_per_km", "m/s/km"),
+    ("_pct_per_km", "%/km"),
     ("_k_per_km", "K/km"),
     ("_k_per_s", "K/s"),
     ("_pct_per_s", "%/s"),

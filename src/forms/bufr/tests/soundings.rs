@@ -205,8 +205,10 @@ fn what_is_not_used_is_listed() {
 /// (processed wind and position): a subset for each value of `seconds`, launch at
 /// 11:09:41.
 fn piece(template: &str, seconds: &[i64], value: impl Fn(&str, i64) -> Option<i64>) -> Vec<u8> {
+    let base = descriptors(template.get(..6).unwrap());
+    let rated = template.contains("222000");
     let template = descriptors(template);
-    let fields = Layout::new(&template, 0).unwrap().fields(|_| None);
+    let fields = Layout::new(&base, 0).unwrap().fields(|_| None);
     let subset = |second: &i64| {
         // 0 08 041: 3 launch, 6 flight level; all after it belongs to it.
         let mut part = 0;
@@ -232,6 +234,10 @@ fn piece(template: &str, seconds: &[i64], value: impl Fn(&str, i64) -> Option<i6
                 other => value(other, *second),
             };
             values.push(of.map_or(Value::Missing, Value::Number));
+        }
+        if rated {
+            values.extend([0; 3].map(Value::Number));
+            values.extend((0..3).map(|_| Value::Number(value("033007", *second).unwrap())));
         }
         values
     };
@@ -302,7 +308,6 @@ fn quality_is_kept_when_messages_are_joined() {
         "007004" => Some(97_849 - 100 * second),
         "012101" => Some(24_908),
         "010009" => Some(380 + second),
-        "031031" => Some(0),
         "033007" => Some(70),
         _ => None,
     });
@@ -310,7 +315,6 @@ fn quality_is_kept_when_messages_are_joined() {
         "011003" => Some(-40),
         "011004" => Some(30),
         "007007" => Some(380 + second),
-        "031031" => Some(0),
         "033007" => Some(60),
         _ => None,
     });
