@@ -635,7 +635,7 @@ catalogue! { $
         "`{group}`: DD 51 to 55 are not used; it is read as a depression of 5.1 to 5.5 K"
         "50 up to 5.4 K, 56 from 5.5 K";
     SurfaceSolidus "surface-solidus" Info "common practice, no source"
-        "`{group}` is followed by three winds; the first is read as that of the surface"
+        "the solidus in `{group}` is read as the surface, whose wind comes first"
         "900u2u3 names the surface";
     Units500From30Km "units-500-from-30-km" Info "common practice, no source"
         "`{group}` and the next heights are read in units of 500 m, after units of 300 m below 30 km"

@@ -27,12 +27,9 @@ fn lines(
     impl Iterator<Item = (u64, &'static str)>,
 ) {
     let mut lines = (1..).zip(file.text.lines());
-    let columns = lines.by_ref().map(|(_, line)| line);
-    let columns = columns.skip_while(|line| line.starts_with('#')).next();
-    (
-        Box::leak(Box::new(record(columns.unwrap_or_default()))),
-        lines,
-    )
+    let columns = lines.find(|(_, line)| !line.starts_with('#'));
+    let columns = columns.map_or_else(StringRecord::new, |(_, line)| record(line));
+    (Box::leak(Box::new(columns)), lines)
 }
 
 /// The fields of a line: those in quotes may have commas, and two quotes for one. No field

@@ -400,9 +400,15 @@ fn messages() -> Vec<(String, Message, String)> {
         traffic.finish();
         let all = traffic.take();
         let key = |m: &Message| (m.ident.groups(), m.day, m.hour);
-        let pilots = all.iter().map(|received| &received.message);
+        let pilots = all.iter().map(|received| received.message.clone());
         let pilots = pilots.filter(|message| message.form == Form::Pilot);
-        let pilots: BTreeMap<_, _> = pilots.map(|m| (key(m), m.to_string())).collect();
+        let with_data = |mut message: Message| {
+            message
+                .parts
+                .retain(|_, body| !matches!(body, Body::Nil(_)));
+            (key(&message), message.to_string())
+        };
+        let pilots: BTreeMap<_, _> = pilots.map(with_data).collect();
         for received in all {
             let message = received.message;
             let mut bodies = message.parts.values();
