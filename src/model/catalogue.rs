@@ -815,6 +815,9 @@ catalogue! { $
     RowsOfAnotherLength "rows-of-another-length" Warning ""
         "{odd} of {rows} do not have {cells} cells and are left out here; the first is on line {line}"
         "coding refuses them; set skip_lines, delimiter or widths under [text]";
+    LinesAboveTheHeader "lines-above-the-header" Info ""
+        "{lines} above the header are not rows; coding needs skip_lines under [text] for them"
+        "give skip_lines under [text]";
     NoHeader "no-header" Info ""
         "the first row has numbers only: the file is read without a header row"
         "";
