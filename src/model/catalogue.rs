@@ -10,8 +10,10 @@
 //! creates a finding: the code, the place, the values of `what`, and in brackets those of
 //! `allowed`.
 
+use std::collections::HashMap;
 use std::fmt;
 use std::str::FromStr;
+use std::sync::LazyLock;
 
 use super::severity::Severity;
 
@@ -933,8 +935,14 @@ impl FromStr for Code {
     type Err = UnknownCode;
 
     fn from_str(text: &str) -> Result<Self, UnknownCode> {
-        let found = Self::ALL.iter().find(|code| code.as_str() == text);
-        found.copied().ok_or_else(|| UnknownCode(text.to_owned()))
+        static CODES: LazyLock<HashMap<&str, Code>> = LazyLock::new(|| {
+            Code::ALL
+                .iter()
+                .map(|code| (code.as_str(), *code))
+                .collect()
+        });
+        let found = CODES.get(text).copied();
+        found.ok_or_else(|| UnknownCode(text.to_owned()))
     }
 }
 

@@ -188,6 +188,19 @@ fn the_window_is_bounded_and_nothing_is_lost() {
 }
 
 #[test]
+fn a_report_that_is_sent_again_and_again_leaves_the_window() {
+    let mut traffic = Traffic::new("x");
+    let mut twice = 0;
+    for _ in 0..=PARTS {
+        traffic.push("TTAA 15120 99011 NIL=");
+        for report in traffic.take() {
+            twice += report.findings.len();
+        }
+    }
+    assert_eq!((twice, traffic.open.len()), (PARTS, 0));
+}
+
+#[test]
 fn a_pilot_group_may_begin_with_a_solidus() {
     // Two winds: those of the two heights, since no third can be that of the surface.
     let (reports, findings) = read("PPBB 56008 99694 90/12 27508 26008 90346 26007 28006 24509=");
