@@ -10,8 +10,10 @@
 //! creates a finding: the code, the place, the values of `what`, and in brackets those of
 //! `allowed`.
 
+use std::collections::HashMap;
 use std::fmt;
 use std::str::FromStr;
+use std::sync::LazyLock;
 
 use super::severity::Severity;
 
@@ -839,6 +841,9 @@ catalogue! { $
     RowsOfAnotherLength "rows-of-another-length" Warning ""
         "{odd} of {rows} do not have {cells} cells and are left out here; the first is on line {line}"
         "coding refuses them; set skip_lines, delimiter or widths under [text]";
+    LinesAboveTheHeader "lines-above-the-header" Info ""
+        "{lines} above the header are not rows; coding needs skip_lines under [text] for them"
+        "give skip_lines under [text]";
     NoHeader "no-header" Info ""
         "the first row has numbers only: the file is read without a header row"
         "";
@@ -959,8 +964,14 @@ impl FromStr for Code {
     type Err = UnknownCode;
 
     fn from_str(text: &str) -> Result<Self, UnknownCode> {
-        let found = Self::ALL.iter().find(|code| code.as_str() == text);
-        found.copied().ok_or_else(|| UnknownCode(text.to_owned()))
+        static CODES: LazyLock<HashMap<&str, Code>> = LazyLock::new(|| {
+            Code::ALL
+                .iter()
+                .map(|code| (code.as_str(), *code))
+                .collect()
+        });
+        let found = CODES.get(text).copied();
+        found.ok_or_else(|| UnknownCode(text.to_owned()))
     }
 }
 

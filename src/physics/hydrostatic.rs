@@ -15,25 +15,49 @@ pub fn thickness_gpm(lower: (f64, f64), upper: (f64, f64)) -> f64 {
     GAS_CONSTANT / GRAVITY * f64::midpoint(lower.1, upper.1) * (lower.0 / upper.0).ln()
 }
 
-/// Geopotential height over the lowest level of a column, gpm.
+/// A column of air: levels of (pressure hPa, virtual temperature K) with falling pressure.
 ///
-/// The column is (pressure hPa, virtual temperature K) with falling pressure;
-/// between its levels temperature is linear in ln p, above the top (and below the
-/// lowest level) it stays as it is there. `None` for an empty column.
-#[must_use]
-pub fn height_in_column(column: &[(f64, f64)], pressure_hpa: f64) -> Option<f64> {
-    let mut below = *column.first()?;
-    let mut sum = 0.0;
-    for &here in column.iter().skip(1) {
-        if here.0 <= pressure_hpa {
-            let share = (below.0 / pressure_hpa).ln() / (below.0 / here.0).ln();
-            let kelvin = below.1 + (here.1 - below.1) * share;
-            return Some(sum + thickness_gpm(below, (pressure_hpa, kelvin)));
+/// Between the levels temperature is linear in ln p, above the top (and below the lowest
+/// level) it stays as it is there.
+#[derive(Clone, Debug)]
+pub struct Column<'a> {
+    levels: &'a [(f64, f64)],
+    /// Height of each level over the lowest, gpm.
+    heights: Vec<f64>,
+}
+
+impl<'a> Column<'a> {
+    /// The column of these levels.
+    #[must_use]
+    pub fn new(levels: &'a [(f64, f64)]) -> Self {
+        let pairs = levels.iter().zip(levels.iter().skip(1));
+        let heights = pairs.scan(0.0, |sum, (below, here)| {
+            *sum += thickness_gpm(*below, *here);
+            Some(*sum)
+        });
+        Self {
+            levels,
+            heights: std::iter::once(0.0).chain(heights).collect(),
         }
-        sum += thickness_gpm(below, here);
-        below = here;
     }
-    Some(sum + thickness_gpm(below, (pressure_hpa, below.1)))
+
+    /// Geopotential height of a pressure over the lowest level, gpm; `None` for an empty
+    /// column.
+    #[must_use]
+    pub fn height_gpm(&self, pressure_hpa: f64) -> Option<f64> {
+        let mut levels = self.levels.iter().skip(1);
+        let above = levels.position(|level| level.0 <= pressure_hpa);
+        let below = above.or(self.levels.len().checked_sub(1))?;
+        let (&(p, kelvin), sum) = (self.levels.get(below)?, self.heights.get(below)?);
+        let here = match above.and_then(|i| self.levels.get(i + 1)) {
+            Some(here) => {
+                let share = (p / pressure_hpa).ln() / (p / here.0).ln();
+                kelvin + (here.1 - kelvin) * share
+            }
+            None => kelvin,
+        };
+        Some(sum + thickness_gpm((p, kelvin), (pressure_hpa, here)))
+    }
 }
 
 /// Most steps of [`pressure_across`]; five reach the last bit of a double in

@@ -1,15 +1,18 @@
-//! Reading traffic: MB/s and reports/s over generated reports, and the memory
-//! that stays open.
+//! Reading traffic: MB/s and reports/s over generated reports, and beside it the count of
+//! the lines of the same bytes, which nothing that reads them can do without.
 
 use std::hint::black_box;
+use std::time::Instant;
 
 use divan::Bencher;
 use divan::counter::{BytesCount, ItemsCount};
-use fivefig::forms::text::Traffic;
+use fivefig::forms::json::{Record, Writer};
+use fivefig::forms::text::{Received, Traffic};
 use fivefig::verify;
 
 fn main() {
     divan::main();
+    print_ratios();
 }
 
 const A: &str = "15111 99{station} 99004 04430 23006 00119 04226 22507 92748 00306 23512\n\
@@ -41,26 +44,43 @@ fn generated(reports: usize) -> String {
     text
 }
 
-fn read(text: &str, check: bool) -> usize {
+/// Reads a text and passes on its reports; how many there are.
+fn read(text: &str, mut each: impl FnMut(Received)) -> usize {
     let mut traffic = Traffic::new("bench");
     let mut reports = 0;
+    let mut pass = |received: Vec<Received>| {
+        reports += received.len();
+        received.into_iter().for_each(&mut each);
+    };
     for line in text.lines() {
         traffic.push(line);
-        for one in traffic.take() {
-            reports += 1;
-            if check {
-                black_box(verify::message::check(&one.message));
-            }
-        }
+        pass(traffic.take());
     }
     traffic.finish();
-    for one in traffic.take() {
-        reports += 1;
-        if check {
-            black_box(verify::message::check(&one.message));
-        }
-    }
+    pass(traffic.take());
     reports
+}
+
+fn checked(one: Received) {
+    black_box(verify::message::check(&one.message));
+}
+
+/// Writes each report into a document that nobody keeps.
+fn as_json(text: &str) -> usize {
+    let mut writer = Writer::default();
+    let mut out = Vec::new();
+    read(text, |one| {
+        let report = one.message.report();
+        let record = Record::new(&report, Some(&one.message), &one.findings, None);
+        out.clear();
+        let written = writer.write(&record, &mut out);
+        black_box((written.is_ok(), &out));
+    })
+}
+
+/// The count of line breaks.
+fn lines(text: &str) -> usize {
+    memchr::memchr_iter(b'\n', text.as_bytes()).count()
 }
 
 #[divan::bench(args = [1_000, 100_000], sample_count = 5)]
@@ -69,7 +89,24 @@ fn decode(bencher: Bencher<'_, '_>, reports: usize) {
     bencher
         .counter(BytesCount::of_str(&text))
         .counter(ItemsCount::new(reports))
-        .bench(|| read(black_box(&text), false));
+        .bench(|| read(black_box(&text), drop));
+}
+
+#[divan::bench(args = [1_000, 100_000], sample_count = 5)]
+fn count_lines(bencher: Bencher<'_, '_>, reports: usize) {
+    let text = generated(reports);
+    bencher
+        .counter(BytesCount::of_str(&text))
+        .bench(|| lines(black_box(&text)));
+}
+
+#[divan::bench(args = [1_000], sample_count = 5)]
+fn decode_to_json(bencher: Bencher<'_, '_>, reports: usize) {
+    let text = generated(reports);
+    bencher
+        .counter(BytesCount::of_str(&text))
+        .counter(ItemsCount::new(reports))
+        .bench(|| as_json(black_box(&text)));
 }
 
 #[divan::bench(args = [1_000], sample_count = 10)]
@@ -77,5 +114,29 @@ fn decode_and_check(bencher: Bencher<'_, '_>, reports: usize) {
     let text = generated(reports);
     bencher
         .counter(ItemsCount::new(reports))
-        .bench(|| read(black_box(&text), true));
+        .bench(|| read(black_box(&text), checked));
+}
+
+/// The least of five times, seconds.
+fn least(work: impl Fn() -> usize) -> f64 {
+    let time = |_| {
+        let start = Instant::now();
+        black_box(work());
+        start.elapsed().as_secs_f64()
+    };
+    (0..5).map(time).fold(f64::INFINITY, f64::min)
+}
+
+/// Reading, and reading to JSON, as multiples of the count of lines.
+#[allow(clippy::print_stdout, reason = "a bench prints what it measured")]
+fn print_ratios() {
+    let text = generated(10_000);
+    let count = least(|| lines(black_box(&text)));
+    println!("least of five, as a multiple of the count of lines of the same bytes:");
+    for (what, time) in [
+        ("decode", least(|| read(black_box(&text), drop))),
+        ("decode_to_json", least(|| as_json(black_box(&text)))),
+    ] {
+        println!("{what}: {:.0}", time / count);
+    }
 }

@@ -7,6 +7,7 @@ FIVEFIG_BUFR names folders of files with messages, as PATH names folders.
 """
 
 import json
+import multiprocessing
 import os
 import pathlib
 import random
@@ -510,42 +511,59 @@ for name, (template, values) in MARKED.items():
 answer = ours(descriptors=["221003", "007004", "012101", "011001"], subsets=[[8500, None, None]])
 hold("2 21: ecCodes does not read it", not can_unpack(bytes.fromhex(answer["octets"])))
 
+
+
+def read_file(path):
+    """Every value of every message of a file: messages, not read, passed, failed, values."""
+    global ours, passed, failed, values_held
+    ours = Ours(sys.argv[1])
+    passed = failed = values_held = messages = not_read = 0
+    with open(path, "rb") as file:
+        while (handle := ec.codes_bufr_new_from_file(file)) is not None:
+            octets = ec.codes_get_message(handle)
+            ec.codes_release(handle)
+            messages += 1
+            not_read += not read_message(f"{path.name}, message {messages}", octets)
+    sys.stdout.flush()
+    return messages, not_read, passed, failed, values_held
+
+
+def read_message(what, octets):
+    """Whether both sides read a message."""
+    answer = ours(octets=octets.hex())
+    if "subsets" not in answer:
+        # Refused on both sides, or not at all.
+        hold(what, not can_unpack(octets), answer)
+        return False
+    fields = answer["fields"]
+    # ecCodes says the same of a missing and an empty text.
+    try:
+        peer = read_peer(octets, lambda s: fields[s])
+    except ec.CodesInternalError as error:
+        print(f"{what}: ecCodes does not read it: {error}")
+        return False
+    # Octets of all bits one are no letters.
+    own = [
+        [v.rstrip("\u00ff") or None if isinstance(v, str) else v for v in subset]
+        for subset in answer["subsets"]
+    ]
+    if any(is_marked(f, n) for f in fields for n in range(len(f))):
+        print(f"{what}: compared as far as ecCodes reads associated fields")
+        own = [s[: len(p)] for s, p in zip(own, peer)]
+    held(what, own, peer, texts=False)
+    return True
+
+
 folders = os.environ.get("FIVEFIG_BUFR", "").split(os.pathsep)
 hold("FIVEFIG_BUFR", folders != [""], "names no folder")
 for folder in filter(None, folders):
     files = sorted(p for p in pathlib.Path(folder).iterdir() if p.is_file())
-    messages = not_read = 0
-    for path in files:
-        with open(path, "rb") as file:
-            while (handle := ec.codes_bufr_new_from_file(file)) is not None:
-                octets = ec.codes_get_message(handle)
-                ec.codes_release(handle)
-                messages += 1
-                what = f"{path.name}, message {messages}"
-                answer = ours(octets=octets.hex())
-                marked = [any(map(lambda n: is_marked(f, n), range(len(f)))) for f in answer.get("fields", [])]
-                if "subsets" not in answer:
-                    # Refused on both sides, or not at all.
-                    hold(what, not can_unpack(octets), answer)
-                    not_read += 1
-                    continue
-                fields = answer["fields"]
-                # ecCodes says the same of a missing and an empty text.
-                try:
-                    peer = read_peer(octets, lambda s: fields[s])
-                except ec.CodesInternalError as error:
-                    print(f"{what}: ecCodes does not read it: {error}")
-                    not_read += 1
-                    continue
-                # Octets of all bits one are no letters.
-                own = [
-                    [v.rstrip("\u00ff") or None if isinstance(v, str) else v for v in subset]
-                    for subset in answer["subsets"]
-                ]
-                if any(marked):
-                    print(f"{what}: compared as far as ecCodes reads associated fields")
-                    own = [s[: len(p)] for s, p in zip(own, peer)]
-                held(what, own, peer, texts=False)
+    # A process for each file: ecCodes keeps what a large message took.
+    sys.stdout.flush()
+    with multiprocessing.get_context("fork").Pool(os.cpu_count(), maxtasksperchild=1) as pool:
+        counts = pool.map(read_file, files, chunksize=1)
+    messages, not_read, *rest = map(sum, zip(*counts)) if counts else [0] * 5
+    passed, failed, values_held = map(sum, zip((passed, failed, values_held), rest))
     hold("messages of files", messages > 0, f"none in {folder}")
     print(f"{folder}: {messages} messages of {len(files)} files, {not_read} not read")
 

@@ -2,7 +2,7 @@
 //! sections, bulletins, NIL and the early message.
 
 use approx::assert_abs_diff_eq;
-use fivefig::forms::text::{Bbb, CodeError, Envelope, bulletins, message, parse};
+use fivefig::forms::text::{Bbb, Bulletins, CodeError, Envelope, bulletins, message, parse};
 use fivefig::input::sheet::Source;
 use fivefig::input::{RawProfile, RawRow};
 use fivefig::issue;
@@ -844,6 +844,31 @@ fn a_bulletin_has_heading_lines_and_envelope() {
              \u{1}\r\r\n001\r\r\nUKXX01 XXXX 151200 CCA\r\r\n{b}\r\r\n\u{3}"
         )
     );
+}
+
+#[test]
+fn bulletins_of_a_stream_are_those_of_its_pieces() {
+    let one = headed(context(Region::None));
+    let mut two = one.clone();
+    two.station = two.station.with_wmo(WmoNumber::new(99, 12).unwrap());
+    let [one, two] = [one, two].map(|context| code(Form::Temp, &Air::default(), &context));
+    let envelope = |channel| Envelope {
+        channel: Some(channel),
+    };
+    let mut stream = Bulletins::new(None, envelope(998));
+    stream.add(&one.report, &one.message).unwrap();
+    assert_eq!(stream.reports(), 1);
+    let first = stream.take();
+    stream.add(&two.report, &two.message).unwrap();
+    let second = stream.take();
+    assert_eq!((stream.reports(), stream.take()), (0, String::new()));
+    // Parts A to D have a bulletin each: 998, 999, 001 and 002, then 003 to 006.
+    let alone = |coded: &Coded, channel| {
+        let messages = [(&coded.report, &coded.message)];
+        bulletins(&messages, None, envelope(channel)).unwrap()
+    };
+    assert_eq!(first.matches('\u{1}').count(), 4);
+    assert_eq!((first, second), (alone(&one, 998), alone(&two, 3)));
 }
 
 #[test]

@@ -13,7 +13,7 @@ use crate::forms::bufr::Sounding;
 use crate::forms::json;
 use crate::forms::json::Record;
 use crate::forms::text;
-use crate::forms::text::{CodeError, Message, Received, Traffic};
+use crate::forms::text::{Bulletins, CodeError, Message, Received, Traffic};
 use crate::input;
 use crate::input::bufr::Messages;
 use crate::model::finding::{Finding, Severity, shown_path};
@@ -36,15 +36,15 @@ pub(super) struct Read {
 
 impl Read {
     /// The report with what belongs to it.
-    fn record(&self) -> Record {
+    fn record(self) -> Record {
         let message = self.message.as_ref().ok();
-        let mut record = Record::new(&self.report, message, &self.findings, None);
-        if let Some(given) = &self.given {
-            record.findings.clone_from(&given.findings);
-            record.fidelity.clone_from(&given.fidelity);
-        }
-        match &self.quality {
-            Some(quality) => record.with_quality(Qualities::clone(quality)),
+        let mut record = Record::new(&self.report, message, &[], None);
+        (record.findings, record.fidelity) = match self.given {
+            Some(given) => (given.findings, given.fidelity),
+            None => (self.findings, None),
+        };
+        match self.quality {
+            Some(quality) => record.with_quality(*quality),
             None => record,
         }
     }
@@ -108,10 +108,10 @@ pub(super) fn decode(
         to,
         quality,
         dated,
-        bulletin,
+        bulletins: bulletin.bulletins(),
         strict_parts,
         sink: Sink::open(output)?,
-        kept: Vec::new(),
+        first: None,
         document: json::Writer::default(),
         octets: Vec::new(),
         pieces: Vec::new(),
@@ -154,7 +154,7 @@ pub(super) fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
 }
 
 /// Decodes one file; its reports go out as they are read.
-fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
+fn decode_file(path: &Path, out: &mut Out) -> Result<(), Stop> {
     let name = path.display().to_string();
     let mut input = open(path)?;
     match input.holds {
@@ -198,19 +198,22 @@ fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
 /// The most messages of ascents in several that wait for the others.
 const MAX_PIECES: usize = 256;
 
+/// How many reports are collected for bulletins before these are written.
+const MAX_COLLECTED: usize = 4096;
+
 /// Where reports go.
-struct Out<'a> {
+struct Out {
     to: DecodedForm,
     /// Whether quality goes beside the values.
     quality: bool,
     /// Year and month of text.
     dated: Option<Dated>,
-    bulletin: &'a BulletinArgs,
+    bulletins: Bulletins,
     /// Whether damaged parts are left out.
     strict_parts: bool,
     sink: Sink,
-    /// For the forms that hold all reports together.
-    kept: Vec<Read>,
+    /// For a form of one report alone.
+    first: Option<Read>,
     document: json::Writer,
     /// The octets of one report.
     octets: Vec<u8>,
@@ -220,7 +223,7 @@ struct Out<'a> {
     reporter: Reporter,
 }
 
-impl Out<'_> {
+impl Out {
     /// What could not be written, while others can.
     fn lost(&mut self, stop: &Stop) {
         stop.print();
@@ -277,9 +280,19 @@ impl Out<'_> {
                 self.reporter.all(&findings)?;
                 return self.sink.write_bytes(&octets);
             }
-            DecodedForm::Bulletin | DecodedForm::Profile => {
+            DecodedForm::Bulletin => {
                 self.count += 1;
-                self.kept.push(read);
+                self.bulletins
+                    .add(&read.report, read.text()?)
+                    .map_err(Stop::data)?;
+                return match self.bulletins.reports() < MAX_COLLECTED {
+                    true => Ok(()),
+                    false => self.sink.write(&self.bulletins.take()),
+                };
+            }
+            DecodedForm::Profile => {
+                self.count += 1;
+                self.first.get_or_insert(read);
                 return Ok(());
             }
             DecodedForm::Dump => return Ok(()),
@@ -305,7 +318,7 @@ impl Out<'_> {
                 self.sink.write_bytes(&self.octets)?;
             }
             DecodedForm::Profile => {
-                let [one] = self.kept.as_slice() else {
+                let Some(one) = self.first.as_ref().filter(|_| self.count == 1) else {
                     return Err(Stop::data(format!(
                         "a profile is written from one report, and there are {}; split the file (--to jsonl writes one report per line)",
                         self.count
@@ -314,11 +327,7 @@ impl Out<'_> {
                 self.sink.write(&as_profile(one)?)?;
             }
             DecodedForm::Bulletin => {
-                let mut all = Vec::new();
-                for read in &self.kept {
-                    all.push((&read.report, read.text()?));
-                }
-                self.sink.write(&self.bulletin.write(&all)?)?;
+                self.sink.write(&self.bulletins.take())?;
             }
             _ => {}
         }
@@ -587,7 +596,7 @@ pub(super) fn each_received(
 }
 
 /// Reports what was found and writes the reports.
-fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Result<(), Stop> {
+fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out) -> Result<(), Stop> {
     out.reporter.all(findings)?;
     for Received {
         message, findings, ..

@@ -41,14 +41,13 @@ use diagnostics::{Diagnostics, Line};
 use flight::{FlightArgs, ReadArgs, SourceArgs, finish, prepare, put};
 
 use crate::forms::json;
-use crate::forms::text;
-use crate::forms::text::{Bbb, Envelope, Message};
+use crate::forms::text::{Bbb, Bulletins, Envelope};
 use crate::input;
 use crate::input::sheet;
 use crate::issue::LevelContent;
 use crate::issue::outputs::Options;
 use crate::model::finding::{printable, shown_path};
-use crate::model::{Dated, Form, Part, Report};
+use crate::model::{Dated, Form, Part};
 
 /// Codes radiosonde ascents as WMO upper-air messages.
 #[derive(Parser)]
@@ -259,11 +258,12 @@ impl BulletinArgs {
         }
     }
 
-    fn write(&self, messages: &[(&Report, &Message)]) -> Result<String, Stop> {
+    /// Bulletins with this heading and envelope.
+    fn bulletins(&self) -> Bulletins {
         let envelope = Envelope {
             channel: self.channel,
         };
-        text::bulletins(messages, self.bbb.as_ref(), envelope).map_err(Stop::data)
+        Bulletins::new(self.bbb.as_ref(), envelope)
     }
 }
 

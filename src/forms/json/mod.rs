@@ -11,8 +11,10 @@ use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use serde_json::ser::{Formatter as _, PrettyFormatter, Serializer};
+use serde_json::ser::Serializer;
 use thiserror::Error;
+
+use indented::Indented;
 
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
@@ -26,6 +28,8 @@ use crate::model::{
     Surface, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
+
+mod indented;
 
 /// What a document says it is.
 pub const SCHEMA: &str = "fivefig report 1";
@@ -309,12 +313,21 @@ impl Record {
             .map(|message| message.beside(report))
             .unwrap_or_default()
             .into_iter();
+        let names: BTreeMap<Part, String> = message
+            .iter()
+            .flat_map(|message| {
+                message
+                    .parts
+                    .keys()
+                    .map(|&part| (part, name(message, part)))
+            })
+            .collect();
         let levels = report
             .levels
             .iter()
             .map(|level| {
                 let groups = beside.next().unwrap_or_default().into_iter();
-                let groups = groups.filter_map(|(part, g)| Some((name(message?, part), g)));
+                let groups = groups.filter_map(|(part, g)| Some((names.get(&part)?.clone(), g)));
                 Entry::new(level, groups.collect())
             })
             .collect();
@@ -632,10 +645,7 @@ impl Writer {
         out.write_all(before.as_bytes())
             .map_err(serde_json::Error::io)?;
         // The report stands two levels deep.
-        let mut format = PrettyFormatter::new();
-        let _ = format.begin_object(&mut io::sink());
-        let _ = format.begin_array(&mut io::sink());
-        record.serialize(&mut Serializer::with_formatter(out, format))
+        record.serialize(&mut Serializer::with_formatter(out, Indented::new(2)))
     }
 
     /// Ends the document.

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::pilot::from_report::coded_in_section4;
-use super::temp::from_report::{placed_maxima, with};
+use super::temp::from_report::{is_in, placed_maxima};
 use super::{Body, Message, Set};
 use crate::model::{Form, Level, Part, Report, Roles};
 
@@ -21,8 +21,12 @@ impl Message {
     pub fn beside(&self, report: &Report) -> Vec<Beside> {
         let mut out = vec![Beside::new(); report.levels.len()];
         for part in Part::ALL {
+            if !self.parts.contains_key(&part) {
+                continue;
+            }
+            let levels = LevelsOf::new(report, part);
             for (set, groups) in self.sets(part) {
-                let level = self.level_of(report, part, set);
+                let level = self.level_among(&levels, set);
                 if let Some(beside) = level.and_then(|i| out.get_mut(i)) {
                     beside.entry(part).or_default().extend(groups);
                 }
@@ -33,35 +37,75 @@ impl Message {
 
     /// The level that a set of groups stands for, in the report's order.
     pub(super) fn level_of(&self, report: &Report, part: Part, set: Set) -> Option<usize> {
-        let nth = |roles: Roles, n: usize| index(report, with(report, part, roles).nth(n)?);
+        self.level_among(&LevelsOf::new(report, part), set)
+    }
+
+    fn level_among(&self, levels: &LevelsOf<'_>, set: Set) -> Option<usize> {
+        let LevelsOf { report, part, .. } = *levels;
         match set {
-            Set::Surface => nth(Roles::SURFACE, 0),
-            Set::Standard(n) => self.standard_level(report, part, n),
-            Set::Tropopause(n) => nth(Roles::TROPOPAUSE, n),
+            Set::Surface => levels.surface.first().copied(),
+            Set::Standard(n) => {
+                let pressure = Some(f64::from(self.standard_pressure(part, n)?));
+                let at = |i: &usize| report.levels.get(*i).map(|level| level.row.pressure_hpa);
+                let mut standard = levels.standard.iter();
+                standard.find(|i| at(i) == Some(pressure)).copied()
+            }
+            Set::Tropopause(n) => levels.tropopauses.get(n).copied(),
             Set::Maximum(n) => {
                 let (_, level) = placed_maxima(report, part).nth(n)?;
                 index(report, level)
             }
-            Set::Thermal(n) => nth(Roles::SIG_T_OR_U, n),
-            Set::Wind(n) if report.form == Form::Pilot => {
-                index(report, coded_in_section4(report, part).get(n)?)
-            }
-            Set::Wind(n) => nth(Roles::SIG_WIND, n),
+            Set::Thermal(n) => levels.thermal.get(n).copied(),
+            Set::Wind(n) => levels.winds.get(n).copied(),
             Set::Other(_) => None,
         }
     }
 
-    /// The level of the nth standard surface of a part.
-    fn standard_level(&self, report: &Report, part: Part, n: usize) -> Option<usize> {
-        let pressure = match self.parts.get(&part)? {
-            Body::Standard(p) => p.standard.get(n)?.pressure_hpa,
-            Body::Winds(p) => p.standard.get(n)?.pressure_hpa,
-            _ => return None,
+    /// Pressure of the nth standard surface of a part, hPa.
+    fn standard_pressure(&self, part: Part, n: usize) -> Option<u16> {
+        match self.parts.get(&part)? {
+            Body::Standard(p) => Some(p.standard.get(n)?.pressure_hpa),
+            Body::Winds(p) => Some(p.standard.get(n)?.pressure_hpa),
+            _ => None,
+        }
+    }
+}
+
+/// The levels of a report that stand in a part, by what they stand as: places in the report.
+struct LevelsOf<'a> {
+    report: &'a Report,
+    part: Part,
+    surface: Vec<usize>,
+    standard: Vec<usize>,
+    tropopauses: Vec<usize>,
+    thermal: Vec<usize>,
+    winds: Vec<usize>,
+}
+
+impl<'a> LevelsOf<'a> {
+    fn new(report: &'a Report, part: Part) -> Self {
+        let levels = report.levels.iter().enumerate();
+        let here: Vec<_> = levels.filter(|(_, level)| is_in(part, level)).collect();
+        let of = |roles: Roles| {
+            let own = here.iter().filter(|(_, level)| level.roles.any(roles));
+            own.map(|(i, _)| *i).collect()
         };
-        let pressure = f64::from(pressure);
-        with(report, part, Roles::STANDARD)
-            .find(|level| level.row.pressure_hpa == Some(pressure))
-            .and_then(|level| index(report, level))
+        let winds = match report.form {
+            Form::Pilot => {
+                let coded = coded_in_section4(report, part).into_iter();
+                coded.filter_map(|level| index(report, level)).collect()
+            }
+            Form::Temp | Form::Descent => of(Roles::SIG_WIND),
+        };
+        Self {
+            report,
+            part,
+            surface: of(Roles::SURFACE),
+            standard: of(Roles::STANDARD),
+            tropopauses: of(Roles::TROPOPAUSE),
+            thermal: of(Roles::SIG_T_OR_U),
+            winds,
+        }
     }
 }
 

@@ -152,9 +152,94 @@ fn named(report: &Report, designator: &str, bbb: Option<&Bbb>) -> Result<Heading
     })
 }
 
-/// The bulletins of one or more messages: those of one heading together, in the
-/// order of the first report of each; every report from a new line, lines of at
-/// most 69 characters that begin after CR CR LF.
+/// Collects the texts of messages for bulletins, those of one heading together.
+///
+/// Every report begins on a new line; lines have at most 69 characters and begin after
+/// CR CR LF. A stream of any length is written in pieces: [`Self::take`] gives out what was
+/// collected, and the numbers of the channel go on.
+#[derive(Clone, Debug)]
+pub struct Bulletins {
+    bbb: Option<Bbb>,
+    channel: Option<u16>,
+    reports: usize,
+    texts: BTreeMap<Heading, Text>,
+}
+
+/// What stands under a heading.
+#[derive(Clone, Debug)]
+struct Text {
+    /// The first part and the number of its report: bulletins follow in this order.
+    first: (Part, usize),
+    lines: BTreeMap<Part, Vec<String>>,
+}
+
+impl Bulletins {
+    /// No bulletin yet.
+    #[must_use]
+    pub fn new(bbb: Option<&Bbb>, envelope: Envelope) -> Self {
+        Self {
+            bbb: bbb.cloned(),
+            channel: envelope.channel,
+            reports: 0,
+            texts: BTreeMap::new(),
+        }
+    }
+
+    /// Adds the parts of a message.
+    ///
+    /// # Errors
+    /// A piece of the heading that the sheets do not give.
+    pub fn add(&mut self, report: &Report, message: &Message) -> Result<(), BulletinError> {
+        for part in Part::ALL {
+            let Some(lines) = message.lines(part) else {
+                continue;
+            };
+            let heading = heading(report, message, part, self.bbb.as_ref())?;
+            let here = (part, self.reports);
+            let text = self.texts.entry(heading).or_insert_with(|| Text {
+                first: here,
+                lines: BTreeMap::new(),
+            });
+            text.first = text.first.min(here);
+            text.lines.entry(part).or_default().extend(lines);
+        }
+        self.reports += 1;
+        Ok(())
+    }
+
+    /// How many reports were added since the last [`Self::take`].
+    #[must_use]
+    pub fn reports(&self) -> usize {
+        self.reports
+    }
+
+    /// The bulletins of the reports that were added, in the order of the first report of
+    /// each.
+    pub fn take(&mut self) -> String {
+        self.reports = 0;
+        let mut texts: Vec<_> = std::mem::take(&mut self.texts).into_iter().collect();
+        texts.sort_by_key(|(_, text)| text.first);
+        let mut out = String::new();
+        for (heading, text) in texts {
+            if let Some(number) = self.channel {
+                out.push_str(&format!("\u{1}{BREAK}{number:03}{BREAK}"));
+                self.channel = Some(next_channel(number));
+            }
+            out.push_str(&heading.to_string());
+            for line in text.lines.values().flatten() {
+                out.push_str(BREAK);
+                out.push_str(line);
+            }
+            out.push_str(BREAK);
+            if self.channel.is_some() {
+                out.push('\u{3}');
+            }
+        }
+        out
+    }
+}
+
+/// The bulletins of one or more messages ([`Bulletins`]).
 ///
 /// # Errors
 /// A piece of the heading that the sheets do not give.
@@ -163,38 +248,11 @@ pub fn bulletins(
     bbb: Option<&Bbb>,
     envelope: Envelope,
 ) -> Result<String, BulletinError> {
-    let mut order: Vec<Heading> = Vec::new();
-    let mut texts: BTreeMap<Heading, Vec<String>> = BTreeMap::new();
-    for part in Part::ALL {
-        for (report, message) in messages {
-            let Some(lines) = message.lines(part) else {
-                continue;
-            };
-            let heading = heading(report, message, part, bbb)?;
-            if !texts.contains_key(&heading) {
-                order.push(heading.clone());
-            }
-            texts.entry(heading).or_default().extend(lines);
-        }
+    let mut all = Bulletins::new(bbb, envelope);
+    for (report, message) in messages {
+        all.add(report, message)?;
     }
-    let mut out = String::new();
-    let mut channel = envelope.channel;
-    for heading in order {
-        if let Some(number) = channel {
-            out.push_str(&format!("\u{1}{BREAK}{number:03}{BREAK}"));
-            channel = Some(next_channel(number));
-        }
-        out.push_str(&heading.to_string());
-        for line in texts.get(&heading).into_iter().flatten() {
-            out.push_str(BREAK);
-            out.push_str(line);
-        }
-        out.push_str(BREAK);
-        if channel.is_some() {
-            out.push('\u{3}');
-        }
-    }
-    Ok(out)
+    Ok(all.take())
 }
 
 /// A BUFR message as a bulletin: IUK to 100 hPa, IUS whole, IUW and IUJ for PILOT,

@@ -1,8 +1,5 @@
 //! Groups one after the other, for the strict readers; figures in them.
 
-use std::iter::Peekable;
-use std::vec::IntoIter;
-
 use thiserror::Error;
 
 use crate::model::finding::Place;
@@ -50,13 +47,14 @@ pub(super) const LOST: &str = "";
 
 /// The groups of one part.
 #[derive(Clone)]
-pub(super) struct Groups {
+pub(super) struct Groups<'a> {
     form: Form,
     part: Part,
     section: u8,
     taken: usize,
-    last: String,
-    rest: Peekable<IntoIter<String>>,
+    last: &'a str,
+    /// All of them, the letters first.
+    all: &'a [&'a str],
     /// Number of the first group of the last level, and how many groups it has.
     level: (usize, usize),
     /// Whether damage was taken out of the groups.
@@ -67,18 +65,16 @@ pub(super) struct Groups {
     pub(super) notes: Vec<(usize, Departure)>,
 }
 
-impl Groups {
+impl<'a> Groups<'a> {
     /// The groups of a part after its letters.
-    pub(super) fn new(form: Form, part: Part, groups: Vec<String>) -> Self {
-        let mut rest = groups.into_iter().peekable();
-        rest.next();
+    pub(super) fn new(form: Form, part: Part, groups: &'a [&'a str]) -> Self {
         Self {
             form,
             part,
             section: 1,
             taken: 1,
-            last: String::new(),
-            rest,
+            last: "",
+            all: groups,
             level: (1, 1),
             damaged: false,
             departures: Departures::default(),
@@ -125,10 +121,10 @@ impl Groups {
 
     /// Takes these groups, if they are next.
     pub(super) fn take_all(&mut self, groups: &[String]) -> bool {
-        let next = self.rest.clone().zip(groups);
-        let found = next.filter(|(next, group)| next == *group).count() == groups.len();
+        let next = self.all.get(self.taken..self.taken + groups.len());
+        let found = next.is_some_and(|next| next.iter().eq(groups));
         if found {
-            groups.iter().for_each(|_| drop(self.any()));
+            groups.iter().for_each(|_| _ = self.any());
         }
         found
     }
@@ -145,13 +141,13 @@ impl Groups {
 
     /// Whether what follows may be absent: in a damaged part only where a level was lost
     /// after a number of them, or where the part ends.
-    pub(super) fn may_lack(&mut self, section: u8, after: usize) -> bool {
+    pub(super) fn may_lack(&self, section: u8, after: usize) -> bool {
         let here = LostLevel { section, after };
         !self.damaged || self.peek().is_none() || self.departures.lost.contains(&here)
     }
 
     /// Whether the part ends here, or one of its last sections begins.
-    pub(super) fn ends_here(&mut self) -> bool {
+    pub(super) fn ends_here(&self) -> bool {
         let last = ["31313", "41414", "51515", "61616"];
         self.peek().is_none_or(|next| last.contains(&next))
     }
@@ -172,14 +168,14 @@ impl Groups {
     }
 
     /// The next group, whatever it is; empty at the end.
-    pub(super) fn any(&mut self) -> String {
+    pub(super) fn any(&mut self) -> &'a str {
+        self.last = self.peek().unwrap_or_default();
         self.taken += 1;
-        self.last = self.rest.next().unwrap_or_default();
-        self.last.clone()
+        self.last
     }
 
     /// The next group of five figures or solidi.
-    pub(super) fn next(&mut self, what: &'static str) -> Result<String> {
+    pub(super) fn next(&mut self, what: &'static str) -> Result<&'a str> {
         let group = self.any();
         let ok = group.bytes().all(|b| b.is_ascii_digit() || b == b'/');
         if group.len() == 5 && ok {
@@ -189,12 +185,19 @@ impl Groups {
         }
     }
 
-    pub(super) fn peek(&mut self) -> Option<&str> {
-        self.rest.peek().map(String::as_str)
+    pub(super) fn peek(&self) -> Option<&'a str> {
+        self.all.get(self.taken).copied()
     }
 
-    pub(super) fn peek_is(&mut self, start: &str) -> bool {
+    pub(super) fn peek_is(&self, start: &str) -> bool {
         self.peek().is_some_and(|g| g.starts_with(start))
+    }
+
+    /// Whether the next group begins with a number of two figures.
+    pub(super) fn peek_names(&self, number: u8) -> bool {
+        let begins = [b'0' + number / 10 % 10, b'0' + number % 10];
+        self.peek()
+            .is_some_and(|group| group.as_bytes().starts_with(&begins))
     }
 
     /// Takes the next group if it is this one.
@@ -244,7 +247,7 @@ impl Groups {
 
     pub(super) fn wind(&mut self) -> Result<Option<WindFigure>> {
         let group = self.next("ddfff is expected")?;
-        let code = number(&group).map_err(|()| self.error("ddfff is five figures or /////"))?;
+        let code = number(group).map_err(|()| self.error("ddfff is five figures or /////"))?;
         code.map(|c| WindFigure::from_code(c).ok_or_else(|| self.error("dd is 00 to 36")))
             .transpose()
     }
@@ -281,11 +284,11 @@ impl Groups {
 
 /// The numbered levels of a section: each `nnPPP` with what `read` takes after it, or
 /// `nn/// /////`. The first has the number `start`.
-pub(super) fn numbered<T>(
-    g: &mut Groups,
+pub(super) fn numbered<'a, T>(
+    g: &mut Groups<'a>,
     start: usize,
     upper: bool,
-    read: impl Fn(&mut Groups) -> Result<T>,
+    read: impl Fn(&mut Groups<'a>) -> Result<T>,
 ) -> Result<Vec<Option<(PressureFigure, T)>>> {
     let mut out = Vec::new();
     let mut number = start;
@@ -300,7 +303,7 @@ pub(super) fn numbered<T>(
             number += 1;
             continue;
         }
-        if !g.peek_is(&indicator(number)) {
+        if !g.peek_names(indicator_number(number)) {
             return Ok(out);
         }
         let group = g.next("nnPPP is expected")?;
@@ -309,7 +312,7 @@ pub(super) fn numbered<T>(
             g.nothing()?;
             None
         } else {
-            Some((g.pressure(&group, upper)?, read(g)?))
+            Some((g.pressure(group, upper)?, read(g)?))
         });
         number += 1;
     }
@@ -373,6 +376,11 @@ pub(super) fn placed(indicator: &str, pressure: PressureFigure) -> String {
 
 /// The indicator of the nth level of a section: 00, 11 … 99, 11 …
 pub(super) fn indicator(n: usize) -> String {
+    format!("{:02}", indicator_number(n))
+}
+
+/// The same as a number.
+fn indicator_number(n: usize) -> u8 {
     let figure = if n == 0 { 0 } else { (n - 1) % 9 + 1 };
-    format!("{figure}{figure}")
+    u8::try_from(figure * 11).unwrap_or_default()
 }

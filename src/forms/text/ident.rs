@@ -207,7 +207,7 @@ impl Ident {
     }
 
     /// Reads D…D; `None` for the kinds without.
-    pub(super) fn read_sign(g: &mut Groups, kind: StationKind) -> Result<Option<String>> {
+    pub(super) fn read_sign(g: &mut Groups<'_>, kind: StationKind) -> Result<Option<String>> {
         if !matches!(kind, StationKind::Ship | StationKind::Mobile) {
             return Ok(None);
         }
@@ -220,14 +220,18 @@ impl Ident {
         let sign = g.any();
         // Some are longer than the nine that BUFR can hold.
         if !sign.is_empty() && sign.bytes().all(|b| b.is_ascii_alphanumeric()) {
-            Ok(Some(sign))
+            Ok(Some(sign.to_owned()))
         } else {
             Err(g.error(what))
         }
     }
 
     /// Reads the groups after the time group.
-    pub(super) fn read(g: &mut Groups, kind: StationKind, sign: Option<String>) -> Result<Self> {
+    pub(super) fn read(
+        g: &mut Groups<'_>,
+        kind: StationKind,
+        sign: Option<String>,
+    ) -> Result<Self> {
         let sign = sign.unwrap_or_default();
         if kind == StationKind::Land {
             let group = g.next("IIiii is expected")?;
@@ -260,7 +264,7 @@ impl Ident {
     }
 }
 
-fn position(g: &mut Groups) -> Result<PositionFigure> {
+fn position(g: &mut Groups<'_>) -> Result<PositionFigure> {
     let group = g.next("99LaLaLa is expected")?;
     let latitude = group
         .strip_prefix("99")
@@ -273,7 +277,7 @@ fn position(g: &mut Groups) -> Result<PositionFigure> {
         return Err(g.error("QcLoLoLoLo is five figures"));
     };
     let group = g.next("MMMULaULo is expected")?;
-    let Ok(Some(square)) = number(&group) else {
+    let Ok(Some(square)) = number(group) else {
         return Err(g.error("MMMULaULo is five figures"));
     };
     if let Some(position) = PositionFigure::from_code(latitude, quadrant, longitude, square) {

@@ -28,7 +28,7 @@ use crate::tables;
 use crate::tables::figure::{FigureError, nearest_hour};
 
 pub use beside::Beside;
-pub use bulletin::{Bbb, BulletinError, Envelope, Heading, bufr_bulletin, bulletins};
+pub use bulletin::{Bbb, BulletinError, Bulletins, Envelope, Heading, bufr_bulletin, bulletins};
 pub use groups::{ParseError, Thermal};
 pub use ident::Ident;
 pub use meaning::{GroupMeaning, form_name};
@@ -342,6 +342,9 @@ impl Message {
 
     /// Marks the levels that lost a group.
     fn mark_damaged(&self, part: Part, departures: &Departures, report: &mut Report) {
+        if departures.damaged.is_empty() {
+            return;
+        }
         let sets = self.sets(part);
         let body: usize = sets.iter().map(|(_, groups)| groups.len()).sum();
         let mut next = self.groups(part).map_or(0, |all| all.len() - body) + 1;
@@ -497,7 +500,8 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
                 .unwrap_or_default(),
             what,
         };
-        let read = parse_part(groups.clone(), Some((message.day, message.hour)));
+        let texts: Vec<&str> = groups.iter().map(String::as_str).collect();
+        let read = parse_part(&texts, Some((message.day, message.hour)));
         let read = read.map(|read| read.message);
         let read = read.map_err(|error| refused(error.group, error.what.to_owned()))?;
         let again = read.groups(part).unwrap_or_default();
@@ -602,8 +606,8 @@ pub fn parse(text: &str) -> Result<Message> {
         return Err(lost(rest.trim(), "a part ends with ="));
     }
     for one in body.split('=') {
-        let groups: Vec<String> = one.split_ascii_whitespace().map(str::to_owned).collect();
-        add(parse_part(groups, None)?, &mut whole)?;
+        let groups: Vec<&str> = one.split_ascii_whitespace().collect();
+        add(parse_part(&groups, None)?, &mut whole)?;
     }
     whole.ok_or_else(|| lost("", "there is no part"))
 }
@@ -653,15 +657,15 @@ struct PartRead {
 
 /// Reads one part, its groups from the letters to the last before `=`; a NIL without
 /// YYGG has the day and hour of its heading.
-fn parse_part(groups: Vec<String>, heading: Option<(u8, u8)>) -> Result<PartRead> {
-    let (form, kind, part) = letters_of(&groups)?;
+fn parse_part(groups: &[&str], heading: Option<(u8, u8)>) -> Result<PartRead> {
+    let (form, kind, part) = letters_of(groups)?;
     let mut g = Groups::new(form, part, groups);
     read_part(&mut g, form, kind, part, heading)
 }
 
 /// Form, kind of station and part of the groups of a part.
-fn letters_of(groups: &[String]) -> Result<(Form, StationKind, Part)> {
-    let first = groups.first().map_or("", String::as_str);
+fn letters_of(groups: &[&str]) -> Result<(Form, StationKind, Part)> {
+    let first = groups.first().copied().unwrap_or_default();
     known(first).ok_or_else(|| ParseError {
         part: '?',
         section: 0,
@@ -673,17 +677,18 @@ fn letters_of(groups: &[String]) -> Result<(Form, StationKind, Part)> {
 
 /// Form, kind of station and part that letters MiMiMjMj name.
 fn known(group: &str) -> Option<(Form, StationKind, Part)> {
-    let row = tables::report_letters()
-        .iter()
-        .find(|row| group.starts_with(row.letters))?;
-    let part = Part::ALL
-        .into_iter()
-        .find(|p| group.get(2..) == Some(&format!("{0}{0}", p.letter())))?;
+    let (form, of_part) = group.split_at_checked(2)?;
+    let [letter, again] = of_part.as_bytes() else {
+        return None;
+    };
+    let part = Part::from_letter(char::from(*letter)).filter(|_| letter == again)?;
+    let mut rows = tables::report_letters().iter();
+    let row = rows.find(|row| form == row.letters)?;
     Some((row.form, row.kind, part))
 }
 
 fn read_part(
-    g: &mut Groups,
+    g: &mut Groups<'_>,
     form: Form,
     kind: StationKind,
     part: Part,
@@ -723,7 +728,7 @@ fn read_part(
 }
 
 /// YYGGId or YYGGa4: day, hour, unit and the last figure.
-fn time_group(g: &mut Groups) -> Result<(u8, u8, SpeedUnit, Option<u8>)> {
+fn time_group(g: &mut Groups<'_>) -> Result<(u8, u8, SpeedUnit, Option<u8>)> {
     let group = g.next("YYGGId or YYGGa4 is expected")?;
     let yy: Option<u8> = group.get(..2).and_then(|v| v.parse().ok());
     let hour: Option<u8> = group.get(2..4).and_then(|v| v.parse().ok());
@@ -739,12 +744,12 @@ fn time_group(g: &mut Groups) -> Result<(u8, u8, SpeedUnit, Option<u8>)> {
     Ok((day, hour, unit, figure))
 }
 
-fn body(g: &mut Groups, form: Form, part: Part, figure: Option<u8>) -> Result<Body> {
+fn body(g: &mut Groups<'_>, form: Form, part: Part, figure: Option<u8>) -> Result<Body> {
     // A report that is none: NIL, or nothing but the reason.
     if g.take("NIL") {
         while g.peek().is_some() {
             let word = g.any();
-            g.departures.text.push(word);
+            g.departures.text.push(word.to_owned());
         }
         return Ok(Body::Nil(Nil {
             figure,

@@ -124,11 +124,11 @@ struct Salvage {
 /// Reads a part that the strict reader refuses; `properly` says whether it ended with `=`.
 /// `None` where section 1 cannot be read or nothing is left.
 pub(super) fn salvage(
-    groups: Vec<String>,
+    groups: &[&str],
     heading: Option<(u8, u8)>,
     properly: bool,
 ) -> Option<Salvaged> {
-    let (form, kind, part) = letters_of(&groups).ok()?;
+    let (form, kind, part) = letters_of(groups).ok()?;
     let trials = (BUDGET / groups.len().max(1)).clamp(20, 400);
     let mut salvage = Salvage {
         form,
@@ -138,11 +138,10 @@ pub(super) fn salvage(
         properly,
         trials,
     };
-    let received = groups.clone();
-    let tokens = groups.into_iter().enumerate();
+    let tokens = groups.iter().enumerate();
     let mut tokens: Vec<Token> = tokens
         .map(|(at, text)| Token {
-            text,
+            text: (*text).to_owned(),
             at,
             damaged: false,
         })
@@ -150,7 +149,7 @@ pub(super) fn salvage(
     let mut harms = Vec::new();
     loop {
         let failure = match salvage.attempt(&tokens) {
-            Ok(read) => return Some(finish(read, &tokens, harms, &received)),
+            Ok(read) => return Some(finish(read, &tokens, harms, groups.len())),
             Err(failure) => failure,
         };
         // Section 1, or too much of it is broken.
@@ -164,7 +163,7 @@ pub(super) fn salvage(
             return None;
         }
         let named = tokens.get(change.names);
-        let at = named.map_or(received.len(), |token| token.at);
+        let at = named.map_or(groups.len(), |token| token.at);
         harms.push(Harm {
             group: at + 1,
             section: failure.section,
@@ -177,14 +176,14 @@ pub(super) fn salvage(
 }
 
 /// Notes the damaged groups with the part.
-fn finish(mut read: PartRead, tokens: &[Token], harms: Vec<Harm>, received: &[String]) -> Salvaged {
+fn finish(mut read: PartRead, tokens: &[Token], harms: Vec<Harm>, received: usize) -> Salvaged {
     let written = || tokens.iter().filter(|token| token.text != LOST);
     let damaged = written().enumerate().filter(|(_, token)| token.damaged);
     let damaged: Vec<usize> = damaged.map(|(i, _)| i + 1).collect();
     let departures = read.message.departures.entry(read.part).or_default();
     departures.salvaged = true;
     departures.damaged = damaged;
-    let last = received.len().saturating_sub(1);
+    let last = received.saturating_sub(1);
     let from = written().map(|token| token.at.min(last)).collect();
     Salvaged { read, harms, from }
 }
@@ -230,8 +229,8 @@ const SECTIONS: [&str; 5] = ["21212", "31313", "41414", "51515", "61616"];
 impl Salvage {
     fn attempt(&mut self, tokens: &[Token]) -> Result<PartRead, Failure> {
         self.trials = self.trials.saturating_sub(1);
-        let groups = tokens.iter().map(|token| token.text.clone()).collect();
-        let mut g = Groups::new(self.form, self.part, groups).salvaged(true);
+        let groups: Vec<&str> = tokens.iter().map(|token| token.text.as_str()).collect();
+        let mut g = Groups::new(self.form, self.part, &groups).salvaged(true);
         let read = read_part(&mut g, self.form, self.kind, self.part, self.heading);
         read.map_err(|error| {
             let (level, size) = g.level();

@@ -56,7 +56,7 @@ impl Sonde {
         }
     }
 
-    pub(super) fn read(g: &mut Groups) -> Result<Option<Self>> {
+    pub(super) fn read(g: &mut Groups<'_>) -> Result<Option<Self>> {
         if !g.take("31313") {
             return Ok(None);
         }
@@ -126,7 +126,7 @@ pub(super) fn write_clouds(clouds: Option<CloudFigures>, out: &mut Vec<String>) 
 }
 
 /// Reads section 8.
-pub(super) fn read_clouds(g: &mut Groups) -> Result<Option<CloudFigures>> {
+pub(super) fn read_clouds(g: &mut Groups<'_>) -> Result<Option<CloudFigures>> {
     if !g.take("41414") {
         return Ok(None);
     }
@@ -150,11 +150,11 @@ pub(super) fn write_last_sections(regional: &[String], national: &[String], out:
 
 /// Sections 9 and 10 as they stand; nothing may follow. A section without groups has
 /// one that is empty.
-pub(super) fn read_last_sections(g: &mut Groups) -> Result<(Vec<String>, Vec<String>)> {
+pub(super) fn read_last_sections(g: &mut Groups<'_>) -> Result<(Vec<String>, Vec<String>)> {
     let (mut regional, mut national) = (Vec::new(), Vec::new());
     if g.take("51515") {
         while g.peek().is_some_and(|next| next != "61616") {
-            regional.push(g.any());
+            regional.push(g.any().to_owned());
         }
         if regional.is_empty() {
             regional.push(String::new());
@@ -162,7 +162,7 @@ pub(super) fn read_last_sections(g: &mut Groups) -> Result<(Vec<String>, Vec<Str
     }
     if g.take("61616") {
         while g.peek().is_some() {
-            national.push(g.any());
+            national.push(g.any().to_owned());
         }
         if national.is_empty() {
             national.push(String::new());

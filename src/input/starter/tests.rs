@@ -179,6 +179,15 @@ fn position_elevation_and_release_are_those_of_the_file() {
     let launch =
         of_file("# launch_time_utc: 2031-01-15T11:23:40Z\ntime_s,pressure_hpa\n0,1000\n1,999\n");
     assert_eq!(get(&launch, FOUND), ["", "", "", "2031-01-15T11:23:40Z"]);
+    // Lines above the header that are no comments.
+    let above = of_file(
+        "Invented Field\nDate: 2031-01-15\nLatitude: 51.25 N\nLongitude: -3.4\nAltitude: 84 m\n\nUTC;P;T [C]\n11:23:40;1000;4\n11:23:41;999;4\n11:23:42;998;4\n",
+    );
+    assert_eq!(
+        get(&above, FOUND),
+        ["51.25", "-3.4", "84", "2031-01-15T11:23:40Z"]
+    );
+    assert!(above.print("").contains("skip_lines = 6\n"));
     // A sonde that falls does not begin on the ground.
     let drop = of_file("time_s,altitude_m,pressure_hpa\n0,9000,300\n1,8990,301\n");
     assert_eq!(get(&drop, FOUND)[2], "");

@@ -155,7 +155,8 @@ impl<'a> Head<'a> {
     }
 }
 
-fn is_number(cell: &str) -> bool {
+/// Whether a cell is a number, a clock time or a day.
+pub(in crate::input) fn is_number(cell: &str) -> bool {
     cell.parse::<f64>().is_ok()
         || cell.replace(',', ".").parse::<f64>().is_ok()
         || ClockTime::parse(cell).is_some()

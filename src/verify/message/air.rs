@@ -8,7 +8,7 @@ use crate::model::finding::{Place, finding};
 use crate::model::{Part, Roles};
 use crate::physics::adiabat::potential_temperature_k;
 use crate::physics::humidity::virtual_temperature_k;
-use crate::physics::hydrostatic::{height_in_column, thickness_gpm};
+use crate::physics::hydrostatic::{Column, thickness_gpm};
 use crate::tables;
 use crate::tables::figure::{DepressionFigure, TemperatureFigure};
 use crate::tables::message_limits;
@@ -395,11 +395,12 @@ fn thickness(warm: &[Warm], p0: f64, p1: f64) -> Option<(f64, bool)> {
     if p0 > lowest.p || p1 < highest.p {
         return None;
     }
-    let column: Vec<(f64, f64)> = warm
+    let levels: Vec<(f64, f64)> = warm
         .iter()
         .map(|w| (w.p, virtual_temperature_k(w.t, w.td, w.p)))
         .collect();
-    let sum = height_in_column(&column, p1)? - height_in_column(&column, p0)?;
+    let column = Column::new(&levels);
+    let sum = column.height_gpm(p1)? - column.height_gpm(p0)?;
     let fine = warm
         .iter()
         .any(|w| matches!(w.set, Set::Thermal(_)) && w.p > p1)

@@ -12,7 +12,7 @@ use crate::tables::StandardLevel;
 
 /// Reads Part A or C after the identification.
 pub(in crate::forms::text) fn winds(
-    g: &mut Groups,
+    g: &mut Groups<'_>,
     part: Part,
     measuring: Option<u8>,
 ) -> Result<WindPart> {
@@ -81,11 +81,11 @@ pub(in crate::forms::text) fn winds(
     Ok(out)
 }
 
-fn maximum(g: &mut Groups, part: Part) -> Result<PilotMaximum> {
+fn maximum(g: &mut Groups<'_>, part: Part) -> Result<PilotMaximum> {
     let group = g.next("a maximum wind is expected")?;
     g.begin_level(2);
     let at = if group.starts_with("77") || group.starts_with("66") {
-        MaximumAt::Pressure(g.pressure(&group, part.is_upper())?)
+        MaximumAt::Pressure(g.pressure(group, part.is_upper())?)
     } else {
         let height = group.get(1..).and_then(|h| h.parse().ok());
         MaximumAt::Height(height.ok_or_else(|| g.error("HmHmHmHm is four figures"))?)
@@ -100,7 +100,7 @@ fn maximum(g: &mut Groups, part: Part) -> Result<PilotMaximum> {
 
 /// Reads Part B or D after the identification.
 pub(in crate::forms::text) fn levels(
-    g: &mut Groups,
+    g: &mut Groups<'_>,
     part: Part,
     measuring: Option<u8>,
 ) -> Result<LevelPart> {
@@ -148,7 +148,7 @@ pub(in crate::forms::text) fn levels(
     })
 }
 
-fn heights(g: &mut Groups, part: Part) -> Result<Heights> {
+fn heights(g: &mut Groups<'_>, part: Part) -> Result<Heights> {
     let mut out = Heights::default();
     let mut step = None;
     // Below 100 hPa nothing is 30 km high: 1tnu1u2u3 is in Part D alone.

@@ -103,14 +103,10 @@ fn sonde_of(part: Part, kept: &PartContent, sonde: Sonde) -> Result<Option<Sonde
     if !kept.section7 || kept.section7_groups.is_empty() {
         return Ok(kept.section7.then_some(sonde));
     }
-    let letters_and_indicator = ["", "31313"].map(str::to_owned).into_iter();
-    let groups = letters_and_indicator.chain(
-        kept.section7_groups
-            .iter()
-            .filter(|g| !g.is_empty())
-            .cloned(),
-    );
-    let mut groups = Groups::new(Form::Temp, part, groups.collect());
+    let own = kept.section7_groups.iter().filter(|g| !g.is_empty());
+    let mut groups = vec!["", "31313"];
+    groups.extend(own.map(String::as_str));
+    let mut groups = Groups::new(Form::Temp, part, &groups);
     let read = Sonde::read(&mut groups).and_then(|sonde| groups.end().map(|()| sonde));
     read.map_err(|error| CodeError::NotReadBack {
         part: error.part,
@@ -260,8 +256,12 @@ pub(in crate::forms::text) fn with(
     report
         .levels
         .iter()
-        .filter(move |l| l.roles.any(roles) && is_upper(pressure(l)) == part.is_upper())
-        .filter(|l| has_figure(l))
+        .filter(move |l| l.roles.any(roles) && is_in(part, l))
+}
+
+/// Whether the groups of a level with a pressure are those of a part.
+pub(in crate::forms::text) fn is_in(part: Part, level: &Level) -> bool {
+    is_upper(pressure(level)) == part.is_upper() && has_figure(level)
 }
 
 /// vbvb and vava.

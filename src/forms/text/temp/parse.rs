@@ -13,7 +13,7 @@ use crate::tables::figure::HeightFigure;
 
 /// Reads Part A or C after the identification.
 pub(in crate::forms::text) fn standard(
-    g: &mut Groups,
+    g: &mut Groups<'_>,
     part: Part,
     id: Option<u8>,
 ) -> Result<StandardPart> {
@@ -32,7 +32,7 @@ pub(in crate::forms::text) fn standard(
                 return Err(g.error("99/// is followed by ///// /////"));
             }
         } else {
-            let pressure = g.pressure(&group, upper)?;
+            let pressure = g.pressure(group, upper)?;
             out.surface = Some(Placed {
                 pressure,
                 thermal: g.thermal()?,
@@ -87,7 +87,7 @@ pub(in crate::forms::text) fn standard(
             }
             let group = g.next("88PPP is expected")?;
             g.begin_level(3);
-            let pressure = g.pressure(&group, upper)?;
+            let pressure = g.pressure(group, upper)?;
             out.tropopauses.push(Placed {
                 pressure,
                 thermal: g.thermal()?,
@@ -107,7 +107,7 @@ pub(in crate::forms::text) fn standard(
             }
             let group = g.next("77PPP is expected")?;
             g.begin_level(2);
-            let pressure = g.pressure(&group, upper)?;
+            let pressure = g.pressure(group, upper)?;
             let wind = g.wind()?;
             let shear = g.shear()?;
             out.maxima.push(Maximum {
@@ -135,7 +135,7 @@ pub(in crate::forms::text) fn standard(
 /// The standard surfaces of section 2: the first `with_wind` of the list have a
 /// wind group, and those that Id cannot name where `unnamed` says so.
 fn surfaces(
-    g: &mut Groups,
+    g: &mut Groups<'_>,
     levels: &[&StandardLevel],
     with_wind: usize,
     unnamed: bool,
@@ -143,7 +143,7 @@ fn surfaces(
     let mut out = Vec::new();
     for (i, level) in levels.iter().enumerate() {
         while g.take_lost(out.len()) {}
-        if !g.peek_is(&format!("{:02}", level.pp)) {
+        if !g.peek_names(level.pp) {
             continue;
         }
         let group = g.next("PPhhh is expected")?;
@@ -168,7 +168,7 @@ fn surfaces(
 
 /// Reads Part B or D after the identification.
 pub(in crate::forms::text) fn significant(
-    g: &mut Groups,
+    g: &mut Groups<'_>,
     part: Part,
     measuring: Option<u8>,
 ) -> Result<SignificantPart> {

@@ -5,9 +5,8 @@
 //! unless only whole parts are wanted ([`Traffic::strict_parts`]). Every word ends in a
 //! report, in a section that stands as it is, or in a finding with its place.
 
+use std::borrow::Cow;
 use std::collections::{HashMap, VecDeque};
-
-use itertools::Itertools;
 
 use super::bulletin::{Bbb, Heading};
 use super::salvage::{Damage, Harm, Salvaged, salvage};
@@ -20,15 +19,87 @@ use crate::tables;
 /// How many reports stay open for further parts.
 const WINDOW: usize = 4096;
 
+/// How many parts may come while a report is open: four for each report, each of them twice.
+/// Without it parts that are sent again and again would keep a report, and what was found in
+/// them, for ever.
+const PARTS: usize = 8 * WINDOW;
+
 /// The most words of one part; what is longer is no message.
 const MAX_WORDS: usize = 4000;
 
 /// A word, and where it stands.
-#[derive(Clone, Debug)]
-struct Word {
-    text: String,
+#[derive(Clone, Copy, Debug)]
+struct Word<'a> {
+    text: &'a str,
     line: usize,
     column: usize,
+}
+
+/// Words with one blank between, and where each ends, its line and its column.
+#[derive(Clone, Debug, Default)]
+struct Words {
+    text: String,
+    ends: Vec<usize>,
+    places: Vec<(usize, usize)>,
+}
+
+impl Words {
+    fn push(&mut self, word: Word<'_>) {
+        if !self.places.is_empty() {
+            self.text.push(' ');
+        }
+        self.text.push_str(word.text);
+        self.ends.push(self.text.len());
+        self.places.push((word.line, word.column));
+    }
+
+    fn clear(&mut self) {
+        self.text.clear();
+        self.ends.clear();
+        self.places.clear();
+    }
+
+    fn len(&self) -> usize {
+        self.places.len()
+    }
+
+    /// The words in another spelling of the text, of the same length.
+    fn of<'t>(&self, text: &'t str) -> impl Iterator<Item = &'t str> {
+        let starts = std::iter::once(0).chain(self.ends.iter().map(|end| end + 1));
+        let ranges = starts.zip(&self.ends);
+        ranges.map(|(start, &end)| text.get(start..end).unwrap_or_default())
+    }
+
+    fn iter(&self) -> impl Iterator<Item = Word<'_>> {
+        let words = self.of(&self.text).zip(&self.places);
+        words.map(|(text, &(line, column))| Word { text, line, column })
+    }
+
+    fn get(&self, index: usize) -> Option<Word<'_>> {
+        let start = match index.checked_sub(1) {
+            Some(before) => self.ends.get(before)? + 1,
+            None => 0,
+        };
+        let text = self.text.get(start..*self.ends.get(index)?)?;
+        let &(line, column) = self.places.get(index)?;
+        Some(Word { text, line, column })
+    }
+
+    fn first(&self) -> Option<Word<'_>> {
+        self.get(0)
+    }
+
+    fn last(&self) -> Option<Word<'_>> {
+        self.get(self.len().checked_sub(1)?)
+    }
+}
+
+impl<'a> FromIterator<Word<'a>> for Words {
+    fn from_iter<T: IntoIterator<Item = Word<'a>>>(words: T) -> Self {
+        let mut all = Self::default();
+        words.into_iter().for_each(|word| all.push(word));
+        all
+    }
 }
 
 /// A report that left the window, or was open at the end.
@@ -89,6 +160,14 @@ impl Key {
     }
 }
 
+/// A report that may get further parts.
+#[derive(Debug)]
+struct Open {
+    report: Received,
+    /// Number of its first part.
+    since: usize,
+}
+
 /// Reads traffic line by line.
 #[derive(Debug, Default)]
 pub struct Traffic {
@@ -99,19 +178,21 @@ pub struct Traffic {
     letters: Option<String>,
     /// Whether `part` began with those letters.
     implied: bool,
-    /// A word that may stand before the letters of a part.
-    ahead: Option<Word>,
+    /// A word that may stand before the letters of a part, or none.
+    ahead: Words,
     /// Whether nothing has come after the heading yet.
     fresh: bool,
     /// Whether damaged parts are left out.
     strict: bool,
     /// Whether the last line may be followed by a channel number.
     started: bool,
-    part: Vec<Word>,
-    open: VecDeque<Received>,
+    part: Words,
+    open: VecDeque<Open>,
     /// Numbers of the open reports; the first in `open` is number `gone`.
     index: HashMap<Key, usize>,
     gone: usize,
+    /// How many parts were read.
+    parts: usize,
     out: Vec<Received>,
     findings: Vec<Finding>,
 }
@@ -142,11 +223,7 @@ impl Traffic {
             self.started = true;
         }
         let ends = text.contains('\u{3}');
-        let clean: String = text
-            .chars()
-            .map(|c| if c.is_control() { ' ' } else { c })
-            .collect();
-        let words = words(&clean, self.line);
+        let words: Vec<Word<'_>> = words(text, self.line).collect();
         if !self.is_envelope(&words) {
             for word in words {
                 self.word(word);
@@ -172,13 +249,14 @@ impl Traffic {
     pub fn finish(&mut self) {
         self.close(false);
         self.leave_ahead();
-        self.out.extend(self.open.drain(..));
+        self.out.extend(self.open.drain(..).map(|open| open.report));
         self.index.clear();
     }
 
     /// Starting lines, headings and ends of messages.
-    fn is_envelope(&mut self, words: &[Word]) -> bool {
-        let texts: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
+    fn is_envelope(&mut self, words: &[Word<'_>]) -> bool {
+        // No more words are looked at.
+        let texts: Vec<&str> = words.iter().take(6).map(|word| word.text).collect();
         let number = |t: &str| (1..=5).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
         match texts.as_slice() {
             [] => return true,
@@ -195,10 +273,10 @@ impl Traffic {
                 self.started = false;
                 return true;
             }
-            [one] if number(one) && self.part.is_empty() && one.len() < 5 => return true,
-            [date, clock] if is_printed_time(date, clock) && self.part.is_empty() => {
+            [one] if number(one) && self.part.len() == 0 && one.len() < 5 => return true,
+            [date, clock] if is_printed_time(date, clock) && self.part.len() == 0 => {
                 for word in words {
-                    let finding = finding!(PrintedTime, self.place(word), word = word.text);
+                    let finding = finding!(PrintedTime, self.place(*word), word = word.text);
                     self.findings.push(finding);
                 }
                 return true;
@@ -214,7 +292,7 @@ impl Traffic {
         self.letters = None;
         self.fresh = true;
         if let (Some(word), Some(first)) = (unknown, words.first()) {
-            let finding = finding!(HeadingBbb, self.place(first), word = word);
+            let finding = finding!(HeadingBbb, self.place(*first), word = word);
             self.findings.push(finding);
         }
         self.heading = Some(heading);
@@ -230,64 +308,61 @@ impl Traffic {
         self.fresh = false;
     }
 
-    fn place(&self, word: &Word) -> Place {
+    fn place(&self, word: Word<'_>) -> Place {
         Place::line(&self.name, word.line).at_column(word.column)
     }
 
-    fn word(&mut self, word: Word) {
+    fn word(&mut self, word: Word<'_>) {
         let mut column = word.column;
         let mut pieces = word.text.split('=').peekable();
-        while let Some(piece) = pieces.next() {
-            if !piece.is_empty() {
+        while let Some(text) = pieces.next() {
+            if !text.is_empty() {
                 self.piece(Word {
-                    text: piece.to_owned(),
+                    text,
                     line: word.line,
                     column,
                 });
             }
-            column += piece.chars().count() + 1;
+            column += text.chars().count() + 1;
             if pieces.peek().is_some() {
                 self.close(true);
             }
         }
     }
 
-    fn piece(&mut self, word: Word) {
+    fn piece(&mut self, word: Word<'_>) {
         let fresh = std::mem::take(&mut self.fresh);
-        let capitals = word.text.to_ascii_uppercase();
+        let text = word.text;
+        let capitals = capitals(text);
         if known(&capitals).is_some() {
             // What looked like a report without letters was but the station ahead of it.
             if self.implied && self.part.len() == 2 {
-                self.ahead = self.part.pop();
+                self.ahead = self.part.last().into_iter().collect();
                 self.part.clear();
             }
             self.close(false);
-            self.letters = Some(capitals);
+            self.letters = Some(capitals.into_owned());
             self.part.push(word);
             return;
         }
-        if !self.part.is_empty() {
+        if self.part.len() > 0 {
             if self.part.len() < MAX_WORDS {
                 self.part.push(word);
             } else {
-                let finding = finding!(PartTooLong, self.place(&word), most = MAX_WORDS);
+                let finding = finding!(PartTooLong, self.place(word), most = MAX_WORDS);
                 self.findings.push(finding);
                 self.close(false);
             }
             return;
         }
         self.leave_ahead();
-        let text = word.text.as_str();
-        let place = self.place(&word);
+        let place = self.place(word);
         let figures = text.bytes().all(|b| b.is_ascii_digit());
         let time = text.len() == 5 && text.bytes().take(4).all(|b| b.is_ascii_digit());
         match &self.letters {
             // Between two reports of a bulletin: the letters may stand but once.
-            Some(letters) if time => {
-                self.part.push(Word {
-                    text: letters.clone(),
-                    ..word.clone()
-                });
+            Some(text) if time => {
+                self.part.push(Word { text, ..word });
                 self.part.push(word);
                 self.implied = true;
             }
@@ -297,15 +372,15 @@ impl Traffic {
             _ if fresh && is_product(&capitals) => {
                 self.findings.push(finding!(ReportLine, place, word = text));
             }
-            _ => self.ahead = Some(word),
+            _ => self.ahead.push(word),
         }
     }
 
     /// A word that no part followed belongs to nothing.
     fn leave_ahead(&mut self) {
-        if let Some(word) = self.ahead.take() {
+        if let Some(word) = std::mem::take(&mut self.ahead).first() {
             let shown: String = word.text.chars().take(20).collect();
-            let finding = finding!(StrayWord, self.place(&word), word = shown);
+            let finding = finding!(StrayWord, self.place(word), word = shown);
             self.findings.push(finding);
         }
     }
@@ -313,22 +388,28 @@ impl Traffic {
     /// Ends the part that is being read; `properly` by `=`.
     fn close(&mut self, properly: bool) {
         let mut words = std::mem::take(&mut self.part);
+        self.close_part(&words, properly);
+        // Its room serves the next part.
+        words.clear();
+        self.part = words;
+    }
+
+    fn close_part(&mut self, words: &Words, properly: bool) {
         let implied = std::mem::take(&mut self.implied);
-        let (Some(first), Some(last)) = (words.first().cloned(), words.last().cloned()) else {
+        let Some(first) = words.first() else {
             return;
         };
         // A station has a figure in its number or call sign.
-        let station = |word: &Word| word.text.bytes().any(|b| b.is_ascii_digit());
-        if self.ahead.as_ref().is_some_and(|word| !station(word)) {
+        if !self.ahead.text.bytes().any(|b| b.is_ascii_digit()) {
             self.leave_ahead();
         }
-        let ahead = self.ahead.take();
+        let ahead = std::mem::take(&mut self.ahead);
         if implied && words.len() == 2 {
-            self.ahead = Some(last);
+            self.ahead = words.last().into_iter().collect();
             self.leave_ahead();
             return;
         }
-        let Some((_, _, part)) = known(&first.text.to_ascii_uppercase()) else {
+        let Some((_, _, part)) = known(&capitals(first.text)) else {
             return;
         };
         let mut findings = Vec::new();
@@ -337,34 +418,31 @@ impl Traffic {
             place
         };
         if implied {
-            let place = self.place(&first);
+            let place = self.place(first);
             findings.push(finding!(LettersMissing, place, letters = first.text));
         }
-        if !properly {
-            findings.push(finding!(EndMissing, within(self.place(&last))));
+        if !properly && let Some(last) = words.last() {
+            findings.push(finding!(EndMissing, within(self.place(last))));
         }
-        if words
-            .iter()
-            .any(|w| w.text.bytes().any(|b| b.is_ascii_lowercase()))
-        {
-            findings.push(finding!(SmallLetters, within(self.place(&first))));
+        if has_small(&words.text) {
+            findings.push(finding!(SmallLetters, within(self.place(first))));
         }
-        let mark = words.get(1).filter(|word| is_mark(&word.text)).cloned();
-        if let Some(mark) = &mark {
-            words.remove(1);
+        let mark = words.get(1).filter(|word| is_mark(word.text));
+        let without_mark: Words;
+        let mut words = words;
+        if let Some(mark) = mark {
+            let others = words.iter().enumerate().filter(|(i, _)| *i != 1);
+            without_mark = others.map(|(_, word)| word).collect();
+            words = &without_mark;
             let place = within(self.place(mark));
             findings.push(finding!(MarkInPart, place, word = mark.text));
         }
         let corrects = mark.is_some_and(|mark| !mark.text.eq_ignore_ascii_case("AMD"));
-        for words in nils(words) {
+        let apart = nils(words);
+        for words in apart.as_deref().unwrap_or(std::slice::from_ref(words)) {
             let how = (properly, corrects);
-            self.read(
-                part,
-                words,
-                ahead.as_ref(),
-                how,
-                std::mem::take(&mut findings),
-            );
+            let findings = std::mem::take(&mut findings);
+            self.read(part, words, ahead.first(), how, findings);
         }
     }
 
@@ -372,15 +450,14 @@ impl Traffic {
     fn read(
         &mut self,
         part: Part,
-        words: Vec<Word>,
-        ahead: Option<&Word>,
+        words: &Words,
+        ahead: Option<Word<'_>>,
         (properly, corrects): (bool, bool),
         mut findings: Vec<Finding>,
     ) {
-        let raw = words.iter().map(|w| &w.text).join(" ");
-        let groups: Vec<String> = words.iter().map(|w| w.text.to_ascii_uppercase()).collect();
+        let text = capitals(&words.text);
+        let groups: Vec<&str> = words.of(&text).collect();
         let heading = self.heading.as_ref().map(|h| (h.day, h.clock.0));
-        let all = |words: &[Word]| words.iter().map(|w| (w.line, w.column)).collect::<Vec<_>>();
         // A group of the part, or its end.
         let at = |group: usize, section: u8| {
             let word = words.get(group.saturating_sub(1)).or(words.last());
@@ -390,20 +467,20 @@ impl Traffic {
             place.group = Some(group);
             place
         };
-        let word = |group: usize| words.get(group.saturating_sub(1)).map_or("", |w| &w.text);
-        let (read, from) = match parse_part(groups.clone(), heading) {
+        let word = |group: usize| words.get(group.saturating_sub(1)).map_or("", |w| w.text);
+        let (read, from) = match parse_part(&groups, heading) {
             Ok(read) => (read, None),
             Err(error) => {
                 let mut salvaged = None;
                 if !self.strict {
-                    salvaged = salvage(groups.clone(), heading, properly);
+                    salvaged = salvage(&groups, heading, properly);
                 }
                 // A wrong Id alone need not cost the part: the groups show what it is. But
                 // one harm may as well be a group that the highest surface lacks.
                 let one = salvaged.as_ref().is_some_and(
                     |s| matches!(s.harms.as_slice(), [one] if one.damage == Damage::Values),
                 );
-                let other = with_another_id(groups, heading).filter(|_| !one);
+                let other = with_another_id(&groups, heading).filter(|_| !one);
                 match (other, salvaged) {
                     (Some((read, id, fits)), _) => {
                         let place = at(id + 1, 0);
@@ -418,7 +495,7 @@ impl Traffic {
                         (read, Some(from))
                     }
                     (None, None) => {
-                        let refused = refused(&error, at(error.group, error.section), &raw);
+                        let refused = refused(&error, at(error.group, error.section), &words.text);
                         self.findings.extend(findings);
                         self.findings.push(refused);
                         return;
@@ -453,13 +530,15 @@ impl Traffic {
             }
         }
         let places = match from {
-            None => all(&words),
+            None => words.places.clone(),
             Some(from) => {
-                let of_groups = from.iter().filter_map(|&i| words.get(i));
-                of_groups.map(|w| (w.line, w.column)).collect()
+                let of_groups = from.iter().filter_map(|&i| words.places.get(i));
+                of_groups.copied().collect()
             }
         };
-        self.join(read.message, part, corrects, (raw, places), findings);
+        let text = words.text.clone();
+        self.join(read.message, part, corrects, (text, places), findings);
+        self.leave_window();
     }
 
     /// Puts a part to its report.
@@ -472,28 +551,29 @@ impl Traffic {
         mut findings: Vec<Finding>,
     ) {
         let key = Key::of(&message);
-        let heading = self.heading.clone();
-        let bbb = heading.as_ref().and_then(|h| h.bbb.as_ref());
+        let at = self.find(&message, &key);
+        let heading = self.heading.as_ref();
+        let bbb = heading.and_then(|h| h.bbb.as_ref());
         let corrects = corrects || bbb.is_some_and(Bbb::is_correction);
-        let place = Place {
+        let place = || Place {
             part: Some(part.letter()),
             ..Place::line(&self.name, self.line)
         };
-        let at = self.find(&message, &key);
-        if let Some(report) = at.and_then(|i| self.open.get_mut(i)) {
+        self.parts += 1;
+        if let Some(Open { report, .. }) = at.and_then(|i| self.open.get_mut(i)) {
             let own = message.parts.get(&part);
             let there = report.message.parts.get(&part);
             let is_nil = |body: Option<&Body>| matches!(body, Some(Body::Nil(_)));
             let same = there == own && report.message.departures(part) == message.departures(part);
             let (joins, reported) = match there {
                 None => (Joins::Replaces, None),
-                Some(_) if same => (Joins::Replaces, Some(finding!(PartTwice, place))),
+                Some(_) if same => (Joins::Replaces, Some(finding!(PartTwice, place()))),
                 Some(_) if is_nil(there) && !is_nil(own) => {
-                    (Joins::Replaces, Some(finding!(NilReplaced, place)))
+                    (Joins::Replaces, Some(finding!(NilReplaced, place())))
                 }
-                Some(_) if is_nil(own) => (Joins::IsLeft, Some(finding!(NilNotUsed, place))),
-                Some(_) if corrects => (Joins::Replaces, Some(finding!(PartCorrected, place))),
-                Some(_) => (Joins::StandsAlone, Some(finding!(PartDiffers, place))),
+                Some(_) if is_nil(own) => (Joins::IsLeft, Some(finding!(NilNotUsed, place()))),
+                Some(_) if corrects => (Joins::Replaces, Some(finding!(PartCorrected, place()))),
+                Some(_) => (Joins::StandsAlone, Some(finding!(PartDiffers, place()))),
             };
             findings.extend(reported);
             if joins != Joins::StandsAlone {
@@ -502,9 +582,11 @@ impl Traffic {
                     if there.all(|body| is_nil(Some(body))) {
                         report.message.unit = message.unit;
                     }
-                    report.message.departures.remove(&part);
-                    report.message.departures.extend(message.departures);
-                    report.message.parts.extend(message.parts);
+                    if !same {
+                        report.message.departures.remove(&part);
+                        report.message.departures.extend(message.departures);
+                        report.message.parts.extend(message.parts);
+                    }
                     report.raw.retain(|(p, _)| *p != part);
                     report.raw.push((part, raw));
                     report.places.retain(|(p, _)| *p != part);
@@ -512,30 +594,36 @@ impl Traffic {
                 }
                 report.findings.extend(findings);
                 if let Some(heading) = heading
-                    && !report.headings.contains(&heading)
+                    && !report.headings.contains(heading)
                 {
-                    report.headings.push(heading);
+                    report.headings.push(heading.clone());
                 }
                 return;
             }
         }
         self.index.insert(key, self.gone + self.open.len());
-        self.open.push_back(Received {
+        let report = Received {
             message,
-            headings: heading.into_iter().collect(),
+            headings: heading.cloned().into_iter().collect(),
             raw: vec![(part, raw)],
             places: vec![(part, places)],
             findings,
-        });
-        if self.open.len() > WINDOW
-            && let Some(oldest) = self.open.pop_front()
-        {
-            let key = Key::of(&oldest.message);
+        };
+        let since = self.parts;
+        self.open.push_back(Open { report, since });
+    }
+
+    /// Reports leave the window, the oldest first.
+    fn leave_window(&mut self) {
+        let (many, parts) = (self.open.len() > WINDOW, self.parts);
+        let leaves = |oldest: &mut Open| many || parts - oldest.since >= PARTS;
+        while let Some(Open { report, .. }) = self.open.pop_front_if(leaves) {
+            let key = Key::of(&report.message);
             if self.index.get(&key) == Some(&self.gone) {
                 self.index.remove(&key);
             }
             self.gone += 1;
-            self.out.push(oldest);
+            self.out.push(report);
         }
     }
 
@@ -557,7 +645,7 @@ impl Traffic {
         };
         let at = place(&self.index, &other)?;
         let nil = is_nil(message);
-        let there = is_nil(&self.open.get(at)?.message);
+        let there = is_nil(&self.open.get(at)?.report.message);
         if there && !nil {
             let number = self.index.remove(&other)?;
             self.index.insert(key.clone(), number);
@@ -655,8 +743,8 @@ fn of_departure(
 
 /// Whether a word after the letters marks a correction: COR, AMD or a BBB.
 fn is_mark(word: &str) -> bool {
-    let word = word.to_ascii_uppercase();
-    ["COR", "AMD"].contains(&word.as_str()) || Bbb::new(&word).is_some_and(|b| b.is_correction())
+    let word = capitals(word);
+    ["COR", "AMD"].contains(&word.as_ref()) || Bbb::new(&word).is_some_and(|b| b.is_correction())
 }
 
 /// Whether a word is the name of a product that some hubs write below the heading: six
@@ -676,44 +764,46 @@ fn is_printed_time(date: &str, clock: &str) -> bool {
     date.len() == 6 && figures(date) && clock
 }
 
-/// A list of NILs as parts of their own; NIL before the station is put after it. Other
-/// parts stay as they are.
-fn nils(words: Vec<Word>) -> Vec<Vec<Word>> {
-    let is_nil = |word: &Word| word.text.eq_ignore_ascii_case("NIL");
-    let is_figures = |word: &Word| {
+/// A list of NILs as parts of their own; NIL before the station is put after it. `None`
+/// where the part stays as it is.
+fn nils(words: &Words) -> Option<Vec<Words>> {
+    let is_nil = |word: &Word<'_>| word.text.eq_ignore_ascii_case("NIL");
+    let is_figures = |word: &Word<'_>| {
         word.text.len() == 5 && word.text.bytes().all(|b| b.is_ascii_digit() || b == b'/')
     };
-    let Some((letters, rest)) = words.split_first() else {
-        return Vec::new();
-    };
+    // Most parts are none, and end with figures.
+    if !words
+        .last()
+        .is_some_and(|last| is_nil(&last) || words.len() == 3)
+    {
+        return None;
+    }
+    let all: Vec<Word<'_>> = words.iter().collect();
+    let (letters, rest) = all.split_first()?;
     if let [nil, station] = rest
         && is_nil(nil)
         && is_figures(station)
     {
-        return vec![vec![letters.clone(), station.clone(), nil.clone()]];
+        return Some(vec![[*letters, *station, *nil].into_iter().collect()]);
     }
-    let runs: Vec<&[Word]> = rest.split_inclusive(is_nil).collect();
-    let whole = |run: &&[Word]| match run {
+    let runs: Vec<&[Word<'_>]> = rest.split_inclusive(is_nil).collect();
+    let whole = |run: &&[Word<'_>]| match run {
         [groups @ .., last] => {
             is_nil(last) && (1..=2).contains(&groups.len()) && groups.iter().all(is_figures)
         }
         [] => false,
     };
     if runs.len() < 2 || !runs.iter().all(whole) {
-        return vec![words];
+        return None;
     }
-    let one = |run: &[Word]| {
-        let mut part = vec![letters.clone()];
-        part.extend_from_slice(run);
-        part
-    };
-    runs.into_iter().map(one).collect()
+    let one = |run: &&[Word<'_>]| [*letters].iter().chain(*run).copied().collect();
+    Some(runs.iter().map(one).collect())
 }
 
 /// A part whose groups are sound under another Id than its own: the message,
 /// where Id stands (an index) and what it should be.
 fn with_another_id(
-    mut groups: Vec<String>,
+    groups: &[&str],
     heading: Option<(u8, u8)>,
 ) -> Option<(PartRead, usize, String)> {
     let (form, kind, part) = known(groups.first()?)?;
@@ -722,14 +812,17 @@ fn with_another_id(
     }
     let signed = matches!(kind, StationKind::Ship | StationKind::Mobile);
     let at = 1 + usize::from(signed);
-    let time = groups.get(at)?.clone();
-    let own = time.get(4..).filter(|own| own.len() == 1)?;
+    let (time, own) = groups.get(at)?.split_at_checked(4)?;
+    if own.len() != 1 {
+        return None;
+    }
     let of_levels = tables::temp_levels(Region::IV, part).filter_map(|level| level.id_figure);
     let figures = of_levels.map(|figure| figure.to_string());
     for fits in figures.chain(["/".to_owned()]).filter(|fits| fits != own) {
-        let id = groups.get_mut(at)?;
-        id.replace_range(4.., &fits);
-        let read = parse_part(groups.clone(), heading).ok();
+        let id = format!("{time}{fits}");
+        let mut groups = groups.to_vec();
+        *groups.get_mut(at)? = &id;
+        let read = parse_part(&groups, heading).ok();
         // A part that was cut short shows nothing of its winds.
         let whole = |read: &PartRead| {
             let departures = read.message.departures(read.part);
@@ -742,28 +835,28 @@ fn with_another_id(
     None
 }
 
-/// The words of a line, with columns from 1.
-fn words(line: &str, number: usize) -> Vec<Word> {
-    let mut words: Vec<Word> = Vec::new();
-    let mut inside = false;
-    for (column, c) in line.chars().enumerate() {
-        if c.is_whitespace() {
-            inside = false;
-            continue;
-        }
-        if !inside {
-            words.push(Word {
-                text: String::new(),
-                line: number,
-                column: column + 1,
-            });
-            inside = true;
-        }
-        if let Some(word) = words.last_mut() {
-            word.text.push(c);
-        }
+/// Whether a text has small letters.
+fn has_small(text: &str) -> bool {
+    text.bytes().any(|b| b.is_ascii_lowercase())
+}
+
+/// A text in capital letters.
+fn capitals(text: &str) -> Cow<'_, str> {
+    match has_small(text) {
+        true => Cow::Owned(text.to_ascii_uppercase()),
+        false => Cow::Borrowed(text),
     }
-    words
+}
+
+/// The words of a line, with columns from 1; a control character is a blank.
+fn words(text: &str, line: usize) -> impl Iterator<Item = Word<'_>> {
+    let mut next = 1;
+    let words = text.split(|c: char| c.is_whitespace() || c.is_control());
+    words.filter_map(move |text| {
+        let column = next;
+        next += text.chars().count() + 1;
+        (!text.is_empty()).then_some(Word { text, line, column })
+    })
 }
 
 /// An abbreviated heading, and a fourth word that is no BBB. Some hubs write three

@@ -1,3 +1,5 @@
+use itertools::Itertools as _;
+
 use super::*;
 use crate::model::At;
 use crate::model::finding::Severity;
@@ -185,6 +187,19 @@ fn the_window_is_bounded_and_nothing_is_lost() {
         all.insert((k % 31, k % 24, k / 700));
     }
     assert_eq!(seen, all.len());
+}
+
+#[test]
+fn a_report_that_is_sent_again_and_again_leaves_the_window() {
+    let mut traffic = Traffic::new("x");
+    let mut twice = 0;
+    for _ in 0..=PARTS {
+        traffic.push("TTAA 15120 99011 NIL=");
+        for report in traffic.take() {
+            twice += report.findings.len();
+        }
+    }
+    assert_eq!((twice, traffic.open.len()), (PARTS, 0));
 }
 
 /// The solidus of the first block has a wind too. Where winds are too few it is not known

@@ -1,5 +1,6 @@
 //! What the columns of a file are: all of them, whether they are used or not.
 
+use crate::input::columns::above::lines_above;
 use crate::input::columns::guess;
 use crate::input::columns::guess::Guess;
 use crate::input::columns::stats::Stats;
@@ -19,6 +20,8 @@ mod tests;
 pub struct Columns {
     /// Every column in the order of the file; guesses among them.
     pub columns: Vec<ColumnUse>,
+    /// `skip_lines` for `[text]`: the lines above the header.
+    pub skip_lines: usize,
     /// Names for `[text]` where the file has no header row.
     pub names: Vec<String>,
     /// Marks for `[text]` that stand for missing values.
@@ -39,8 +42,11 @@ impl Columns {
             let items = texts.iter().cloned().map(toml::Value::String);
             toml::Value::Array(items.collect())
         };
-        if !self.names.is_empty() || !self.missing.is_empty() {
+        if self.skip_lines > 0 || !self.names.is_empty() || !self.missing.is_empty() {
             out.push_str("[text]\n");
+            if self.skip_lines > 0 {
+                out.push_str(&format!("skip_lines = {}\n", self.skip_lines));
+            }
             for (key, texts) in [("names", &self.names), ("missing", &self.missing)] {
                 if !texts.is_empty() {
                     out.push_str(&format!("{key} = {}\n", list(texts)));
@@ -96,12 +102,22 @@ pub fn columns(bytes: &[u8], name: &str, reading: &Reading) -> Result<Columns, S
     let missing = marks(reading);
     let mut findings = Vec::new();
     let bytes = encoding::utf8(bytes, name, reading, &mut findings)?;
-    let mut lines = Lines::below(&bytes, name, reading.skip_lines);
+    let mut out = Columns {
+        skip_lines: lines_above(&bytes, name, reading)?,
+        ..Columns::default()
+    };
+    if out.skip_lines > 0 {
+        findings.push(finding!(
+            LinesAboveTheHeader,
+            Place::line(name, out.skip_lines.saturating_add(1)),
+            lines = counted(out.skip_lines, "line")
+        ));
+    }
+    let mut lines = Lines::below(&bytes, name, reading.skip_lines.max(out.skip_lines));
     let head = Head::read(&mut lines, name, reading, true)?;
     let cells: Vec<&str> = head.cells.iter().map(String::as_str).collect();
     let uses = head.header(name, &cells, reading).uses(&mut findings)?;
     let mut stats = vec![Stats::default(); uses.len()];
-    let mut out = Columns::default();
     let mut row = Vec::new();
     let mut odd: Option<(usize, usize)> = None;
     while let Some((number, line)) = lines.next()? {

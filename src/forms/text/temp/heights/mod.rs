@@ -14,7 +14,7 @@ use super::{Surface, Thermal};
 use crate::forms::text::{Body, Ident, Message};
 use crate::model::Part;
 use crate::physics::humidity::virtual_temperature_k;
-use crate::physics::hydrostatic::{height_below, height_in_column, standard_height_gpm};
+use crate::physics::hydrostatic::{Column, height_below, standard_height_gpm};
 use crate::tables;
 use crate::tables::figure::HeightFigure;
 
@@ -56,12 +56,14 @@ struct Coded {
     pressure_hpa: u16,
     step_gpm: u16,
     figure: HeightFigure,
+    /// Its height over the lowest level of the column, gpm; `None` without a column.
+    above_gpm: Option<f64>,
 }
 
 /// The height of every standard surface that has one, gpm, by its pressure in hPa.
 pub(crate) fn of_surfaces(message: &Message) -> BTreeMap<u16, f64> {
-    let coded = coded(message);
     let column = column(message);
+    let coded = coded(message, &column);
     let grounded = column.first().map(|l| l.0) == surface_hpa(message);
     let mut heights = BTreeMap::new();
     let Some(&lowest) = column.first() else {
@@ -73,16 +75,15 @@ pub(crate) fn of_surfaces(message: &Message) -> BTreeMap<u16, f64> {
     };
     let reached = |c: &&Coded| grounded || f64::from(c.pressure_hpa) <= lowest.0;
     let within: Vec<&Coded> = coded.iter().filter(reached).collect();
-    let above = |c: &Coded| in_column(&column, f64::from(c.pressure_hpa));
     let expected = expected_gpm(message, lowest, grounded);
     let top = first_gap_hpa(&column) / NEAR_RATIO;
     let near = |c: &&&Coded| f64::from(c.pressure_hpa) >= top;
     let voters: Vec<&Coded> = within.iter().filter(near).copied().collect();
-    let base = base_gpm(&voters, &above, expected);
+    let base = base_gpm(&voters, expected);
     for c in within {
         heights.insert(
             c.pressure_hpa,
-            c.nearest_gpm(base + above(c).unwrap_or_default()),
+            c.nearest_gpm(base + c.above_gpm.unwrap_or_default()),
         );
     }
     // Where temperatures begin aloft, surface by surface downwards with the thickness
@@ -113,14 +114,16 @@ fn surface_hpa(message: &Message) -> Option<f64> {
 }
 
 /// The standard surfaces with a coded height, of Parts A and C.
-fn coded(message: &Message) -> Vec<Coded> {
+fn coded(message: &Message, column: &[(f64, f64)]) -> Vec<Coded> {
     let levels = tables::standard_levels();
+    let above = Column::new(column);
     let one = |s: &Surface| {
         let level = levels.iter().find(|l| l.pressure_hpa == s.pressure_hpa)?;
         Some(Coded {
             pressure_hpa: s.pressure_hpa,
             step_gpm: level.height_step_gpm,
             figure: s.height?,
+            above_gpm: in_column(column, &above, f64::from(s.pressure_hpa)),
         })
     };
     let parts = [Part::A, Part::C].into_iter();
@@ -182,12 +185,12 @@ fn first_gap_hpa(column: &[(f64, f64)]) -> f64 {
 
 /// Height over the lowest level of the column, gpm: below it (ground) by the standard
 /// lapse rate, above the top with the temperature there.
-fn in_column(column: &[(f64, f64)], pressure_hpa: f64) -> Option<f64> {
-    let &(p, tv) = column.first()?;
+fn in_column(levels: &[(f64, f64)], column: &Column<'_>, pressure_hpa: f64) -> Option<f64> {
+    let &(p, tv) = levels.first()?;
     if pressure_hpa > p {
         return Some(height_below(0.0, p, tv - ZERO_C_K, None, pressure_hpa));
     }
-    height_in_column(column, pressure_hpa)
+    column.height_gpm(pressure_hpa)
 }
 
 /// Where the lowest level of the column is expected, gpm, and what a metre of
@@ -207,14 +210,10 @@ fn expected_gpm(message: &Message, (p, tv): (f64, f64), grounded: bool) -> (f64,
 
 /// The height of the lowest level at which the coded heights fit best, gpm: of those
 /// that single surfaces allow, the one with the least misfit of all.
-fn base_gpm(
-    coded: &[&Coded],
-    above: &impl Fn(&Coded) -> Option<f64>,
-    (expected, weight): (f64, f64),
-) -> f64 {
+fn base_gpm(coded: &[&Coded], (expected, weight): (f64, f64)) -> f64 {
     let misfit = |base: f64| -> f64 {
         let of = coded.iter().filter_map(|c| {
-            let wanted = base + above(c)?;
+            let wanted = base + c.above_gpm?;
             let off = (c.nearest_gpm(wanted) - wanted).abs();
             Some(off.min(MOST_MISFIT_GPM))
         });
@@ -222,7 +221,7 @@ fn base_gpm(
     };
     let around = [-2.0, -1.0, 0.0, 1.0, 2.0].map(|turns| turns * 1000.0);
     let candidates = coded.iter().flat_map(|c| {
-        let above = above(c);
+        let above = c.above_gpm;
         around.iter().filter_map(move |turn| {
             let above = above?;
             let z = c.nearest_gpm(expected + above + turn);
@@ -231,8 +230,9 @@ fn base_gpm(
     });
     candidates
         .filter(|base| (base - expected).abs() <= SEARCH_GPM)
-        .min_by(|a, b| misfit(*a).total_cmp(&misfit(*b)))
-        .unwrap_or(expected)
+        .map(|base| (misfit(base), base))
+        .min_by(|(a, _), (b, _)| a.total_cmp(b))
+        .map_or(expected, |(_, base)| base)
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::input::text;
+use crate::model::finding::Code;
 
 mod languages;
 
@@ -196,4 +197,37 @@ proptest! {
             }
         }
     }
+}
+
+#[test]
+fn the_header_is_found_below_other_lines() {
+    let rows = "0;1005,3;5,2\n10;998,3;4,8\n20;990,3;4,2\n";
+    let above = "Invented Field\nLatitude: 51.25 N\nRun;1;2\n\n# a comment\n";
+    let first = found(&format!("{above}time_s;Druck [hPa];Temperatur\n{rows}"));
+    assert_eq!(first.skip_lines, 5);
+    assert_eq!(first.rows, 3);
+    assert!(
+        first
+            .sheet()
+            .unwrap()
+            .starts_with("[text]\nskip_lines = 5\n"),
+        "{:?}",
+        first.sheet()
+    );
+    assert!(
+        first
+            .findings
+            .iter()
+            .all(|f| f.is(Code::LinesAboveTheHeader))
+    );
+    assert_eq!(first.findings.len(), 1);
+    // Names that are not known, and no names.
+    assert_eq!(found(&format!("{above}a;b;c\n{rows}")).skip_lines, 5);
+    let bare = found(&format!("Invented Field\n{rows}"));
+    assert_eq!((bare.skip_lines, bare.names.len()), (1, 3));
+    // A header on the first line stays, whatever stands in the rows.
+    let odd = found(&format!("time_s;Druck;Temperatur\n{rows}1;2\n"));
+    assert_eq!((odd.skip_lines, odd.rows), (0, 4));
+    // Nothing that looks like rows: read from the top, as without a guess.
+    assert_eq!(found("one\ntwo\nthree\n").skip_lines, 0);
 }

@@ -1,0 +1,70 @@
+//! Memory that reading of traffic and writing it as JSON take, however much there is.
+//!
+//! Why there is a bound: at most 4,096 reports stay open for further parts, and none for
+//! longer than 32,768 parts; a document is written report by report.
+#![allow(clippy::unwrap_used, reason = "a test stops at the first fault")]
+
+use std::io;
+
+use fivefig::forms::json::{Record, Writer};
+use fivefig::forms::text::{Received, Traffic};
+use peak_alloc::PeakAlloc;
+
+#[global_allocator]
+static MEMORY: PeakAlloc = PeakAlloc;
+
+/// How many parts fill the window of any stream.
+const FILL: usize = 40_000;
+
+/// The part of a number in a stream (invented): one of `different` reports.
+fn part(number: usize, different: usize) -> String {
+    let k = number % different;
+    let (hour, day, station) = (k % 24, k / 24 % 31 + 1, k / (24 * 31) + 100);
+    let text = match number % 16 {
+        0 => "99004 04430 23006 00119 04226 22507 88999 77999",
+        _ => "NIL",
+    };
+    format!("TTAA {day:02}{hour:02}0 99{station} {text}=")
+}
+
+/// Reads parts and writes what was read; the most memory that this held at once, and how
+/// many reports there were.
+fn peak(parts: usize, different: usize) -> (usize, usize) {
+    let before = MEMORY.current_usage();
+    MEMORY.reset_peak_usage();
+    let mut traffic = Traffic::new("x");
+    let mut writer = Writer::default();
+    let mut reports = 0;
+    let mut write = |received: Vec<Received>| {
+        for one in received {
+            reports += 1;
+            let report = one.message.report();
+            let record = Record::new(&report, Some(&one.message), &one.findings, None);
+            writer.write(&record, io::sink()).unwrap();
+        }
+    };
+    for number in 0..parts {
+        traffic.push(&part(number, different));
+        write(traffic.take());
+    }
+    traffic.finish();
+    write(traffic.take());
+    (MEMORY.peak_usage().saturating_sub(before), reports)
+}
+
+#[test]
+fn memory_does_not_grow_with_the_number_of_parts() {
+    // Tables are read on first use and stay.
+    peak(1, 1);
+    for (what, different) in [
+        ("every report another", usize::MAX),
+        ("reports sent again and again", 1_000),
+    ] {
+        let (once, few) = peak(FILL, different);
+        let (twice, many) = peak(2 * FILL, different);
+        println!("{what}: {once} bytes for {few} reports, {twice} for {many}");
+        assert!(many > few, "{what}: {few}, {many}");
+        // Lists of the window double their room as they grow, some at the one number only.
+        assert!(twice <= once + once / 10, "{what}: {once}, {twice}");
+    }
+}
