@@ -46,7 +46,7 @@ pub(super) fn lines_above(
     Ok(unknown.unwrap_or(0))
 }
 
-/// How many columns are known by their names in the header below so many lines; `None`
+/// How many columns are known by their names in the header below `skip` lines; `None`
 /// when no header with rows is there.
 fn header_below(text: &[u8], name: &str, skip: usize, reading: &Reading) -> Option<usize> {
     let mut lines = Lines::below(text, name, skip);
