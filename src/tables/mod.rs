@@ -24,6 +24,7 @@ mod message_limit;
 mod practice;
 mod profile_limit;
 mod regional;
+mod transmission_limit;
 
 use std::sync::LazyLock;
 
@@ -62,6 +63,7 @@ pub use regional::{
     area_letter, bufr_heading, elevations, headings, height_approximations, quadrant_figure,
     quadrant_signs, text_heading,
 };
+pub use transmission_limit::{TransmissionLimits, transmission_limit_rows, transmission_limits};
 
 pub use practice::{
     Practice, PracticeRow, PracticeUnit, level_manner, level_manner_wanted, pilot_fixed, practice,
@@ -131,6 +133,7 @@ embed! {
     MESSAGE_LIMITS = "message_limits.csv",
     PROFILE_LIMITS = "profile_limits.csv",
     JOINING_LIMITS = "joining_limits.csv",
+    TRANSMISSION_LIMITS = "transmission_limits.csv",
     HEADINGS = "headings.csv",
     AREAS = "c3_areas.csv",
     PRACTICES = "practices.csv",

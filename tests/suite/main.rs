@@ -31,6 +31,7 @@ mod english;
 mod flights;
 mod forms;
 mod generate;
+mod gts;
 mod guide;
 mod hostile;
 mod init;

@@ -12,6 +12,7 @@ mod complete;
 mod context;
 mod draft;
 mod error;
+mod handover;
 mod keys;
 mod print;
 
@@ -32,6 +33,7 @@ pub use draft::{Draft, Key, KeyKind, keys_of};
 #[cfg(feature = "cli")]
 pub(crate) use draft::{Whom, about};
 pub use error::{Fault, SheetError, SheetFault};
+pub use handover::targets;
 use keys::SheetKeys;
 pub use keys::schema;
 pub use print::{print, without_clouds};
