@@ -33,6 +33,7 @@ mod forms;
 mod generate;
 mod gts;
 mod guide;
+mod handover;
 mod hostile;
 mod init;
 mod installed;

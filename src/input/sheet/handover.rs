@@ -5,8 +5,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::keys::SheetKeys;
-use super::{Fault, SheetError, SheetFault, Source, joined};
+use super::{Fault, SheetError, SheetFault};
 use crate::model::finding::Place;
 use crate::model::shape::Shape;
 use crate::model::{FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upload};
@@ -107,21 +106,8 @@ fn max_age_h() -> u16 {
     24
 }
 
-/// The receivers of messages, by sheet files that need not be complete.
-///
-/// # Errors
-///
-/// The faults of the files taken alone; a key that a kind of target needs or does not have.
-///
-/// ```
-/// use fivefig::input::sheet::{Source, targets};
-///
-/// let text = "[handover.hub]\nkind = \"folder\"\nfolder = \"outgoing\"";
-/// let targets = targets(&[Source { name: "station.toml", text }]).unwrap();
-/// assert_eq!((targets[0].name.as_str(), targets[0].limit_min), ("hub", 10));
-/// ```
-pub fn targets(files: &[Source<'_>]) -> Result<Vec<Target>, SheetError> {
-    let keys = SheetKeys::of(joined(files)?)?.handover;
+/// The targets whose keys fit their kinds; otherwise the faults.
+pub(super) fn all(keys: Targets) -> Result<Vec<Target>, SheetError> {
     let mut faults = Vec::new();
     let targets = keys.into_iter();
     let targets = targets.filter_map(|(name, keys)| checked(&name, keys, &mut faults));
@@ -296,6 +282,7 @@ mod tests {
     #![allow(clippy::unwrap_used, reason = "a test stops at the first fault")]
 
     use super::*;
+    use crate::input::sheet::{Source, targets};
 
     fn read(text: &str) -> Result<Vec<Target>, String> {
         let name = "s.toml";

@@ -116,6 +116,7 @@ impl Place {
             form: None,
             levels: None,
             settle: Duration::from_secs(5),
+            only: Vec::new(),
             alarm: Vec::new(),
         }
     }
