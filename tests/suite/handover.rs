@@ -140,6 +140,10 @@ fn what_cannot_begin_is_reported() {
             "use a build with the feature `smtp`",
         ));
     }
+    let args = ["handover", "--out", "out", "--sheet", "s.toml", "--once"];
+    let (code, _, errors) = run(folder, &args, "");
+    assert_eq!(code, 3);
+    assert!(errors.contains("out: No such file"), "{errors}");
     fs::create_dir(folder.join("out")).unwrap();
     for (text, code, what) in cases {
         sheet(text);

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use super::alarm::{Alarm, Given};
 use super::book::Line;
-use super::clock::hour;
+use super::clock::{civil, hour, seconds};
 use super::flight::{self, InputFile, Issue, Refusal};
 use super::journal::{Input, Journal, Kind, Meant, Step};
 use super::moves::{self, Move};
@@ -315,24 +315,26 @@ impl Spool<'_> {
         let time = standard.map(|standard| hour(standard, now_s));
         let time = time.unwrap_or_else(|| line.standard_time.clone());
         let what = match kind {
-            Kind::Nil => format!("NIL issued for {time}"),
+            Kind::Nil => {
+                let limit = self.schedule.limit_min.and_then(|min| {
+                    let due_s = seconds(standard?)?.saturating_add(i64::from(min) * 60);
+                    civil(due_s)
+                });
+                let by = limit.map_or_else(String::new, |due| {
+                    format!(" by {:02}:{:02}", due.hour(), due.minute())
+                });
+                return format!("NIL issued for {time}, since no report had come{by}");
+            }
             Kind::Early => format!("early message of {time} issued"),
             Kind::Correction => format!("correction of the early message of {time} issued"),
             _ => format!("report of {time} issued"),
         };
-        let mut text = match line.input.is_empty() {
-            true => what,
-            false => format!("{}: {what}", printable(&line.input)),
-        };
         let after_min = line.after_min.unwrap_or_default();
         let side = if after_min < 0 { "before" } else { "after" };
         let after = length(after_min.saturating_mul(60));
-        text.push_str(&format!(", {after} {side} the standard time"));
-        if kind == Kind::Nil
-            && let Some(min) = self.schedule.limit_min
-        {
-            let limit = length(i64::from(min) * 60);
-            text.push_str(&format!(", because no report had come after {limit}"));
+        let mut text = format!("{what} {after} {side} the standard time");
+        if !line.input.is_empty() {
+            text = format!("{}: {text}", printable(&line.input));
         }
         match line.warnings.unwrap_or_default() {
             0 => {}

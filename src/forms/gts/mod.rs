@@ -44,7 +44,7 @@ impl<'a> Bulletin<'a> {
         let octets = octets.strip_prefix(BREAK).unwrap_or(octets);
         let mut lines = octets.split(|&b| b == b'\n').take(4);
         let heading = lines.find_map(|line| read_heading(&String::from_utf8_lossy(line)))?;
-        let binary = bufr::frames(octets).first().is_some();
+        let binary = !bufr::frames(octets).is_empty();
         Some(Self {
             heading,
             octets,

@@ -175,7 +175,7 @@ impl Carrier for Https {
         if let Some(token) = self.token()? {
             request = request.header("Authorization", token);
         }
-        let answer = request.call().map_err(|e| Failure::unsure(e))?;
+        let answer = request.call().map_err(Failure::unsure)?;
         let length = answer.headers().get("content-length");
         let length = length.and_then(|value| value.to_str().ok()?.parse::<usize>().ok());
         Ok(match answer.status().as_u16() {

@@ -241,6 +241,8 @@ impl<'a> Handover<'a> {
             return Ok(None);
         }
         let schedule = sheet::schedule(sources).map_err(HandoverError::Sheets)?;
+        // A folder that is not there is a slip in its name.
+        fs::read_dir(out).map_err(|error| HandoverError::io(out, error))?;
         let state = state_folder(out);
         let mut lanes = Vec::new();
         for target in targets {

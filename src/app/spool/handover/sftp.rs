@@ -111,10 +111,7 @@ impl Sftp {
             // One that ends before it has read says why by its exit code.
             let _ = to.write_all(commands.as_bytes());
         }
-        let printed = [
-            child.stdout.take().map(|from| read(from)),
-            child.stderr.take().map(|from| read(from)),
-        ];
+        let printed = [child.stdout.take().map(read), child.stderr.take().map(read)];
         let status = wait(&mut child, end)?;
         let [out, errors] = printed.map(|text| {
             let text = text.and_then(|thread| thread.join().ok());
@@ -208,7 +205,7 @@ impl Carrier for Sftp {
                 let lines = ran.out.lines().filter(|line| line.starts_with('-'));
                 let length = lines
                     .filter_map(|line| line.split_whitespace().nth(4))
-                    .last();
+                    .next_back();
                 let length = length.and_then(|length| length.parse::<usize>().ok());
                 Ok(match length == Some(file.octets.len()) {
                     true => Presence::There,
