@@ -154,6 +154,16 @@ fn what_cannot_begin_is_reported() {
     }
 }
 
+/// A sheet is checked with its targets.
+#[test]
+fn a_target_that_lacks_a_key_is_found_before_anything_is_issued() {
+    let place = place("[handover.web]\nkind = \"https\"");
+    let check = ["check", "--sheet", "s.toml"];
+    let (code, out, errors) = run(place.path(), &check, "");
+    assert_eq!(code, 1, "{out}{errors}");
+    assert!(out.contains("missing key `handover.web.url`"), "{out}");
+}
+
 /// Killed at random moments: every issue reaches the target once, whole, under one name.
 #[test]
 fn every_issue_is_handed_over_once_however_often_the_process_is_killed() {

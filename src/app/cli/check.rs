@@ -111,8 +111,14 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
 pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
     let files = sheet_files(paths)?;
     let mut out = Findings::open(options)?;
-    match input::sheet::read(&sources(&files)) {
-        Ok((_, findings)) => out.write(findings)?,
+    let sources = sources(&files);
+    let read = input::sheet::read(&sources).and_then(|(_, findings)| {
+        input::sheet::schedule(&sources)?;
+        input::sheet::targets(&sources)?;
+        Ok(findings)
+    });
+    match read {
+        Ok(findings) => out.write(findings)?,
         Err(error) => {
             let one = |fault: &SheetFault| {
                 // The fault names its key itself.

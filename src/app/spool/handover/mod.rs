@@ -391,8 +391,12 @@ impl<'a> Handover<'a> {
             let age_s = now_s.saturating_sub(issued_s);
             for (number, lane) in self.lanes.iter().enumerate() {
                 let target = &lane.target;
-                let known = self.journal.deliveries.of(&target.name, &name.to_string());
-                if known.is_none() && age_s <= i64::from(target.max_age_h) * 3600 {
+                let is_young = age_s <= i64::from(target.max_age_h) * 3600;
+                let known = || {
+                    let deliveries = &self.journal.deliveries;
+                    deliveries.of(&target.name, &name.to_string()).is_some()
+                };
+                if is_young && !known() {
                     new.push((number, name.clone(), issued_s));
                 }
             }
@@ -564,7 +568,7 @@ impl<'a> Handover<'a> {
         if let Some(lane) = self.lanes.get_mut(number) {
             lane.written();
         }
-        if done.doubt {
+        if done.doubt && done.result == Ok(false) {
             let text = format!(
                 "{target}: {file} was sent again, since the target cannot be asked whether it came the first time"
             );
