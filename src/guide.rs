@@ -52,6 +52,7 @@ pages!(
     issue,
     desk,
     spool,
+    handover,
     wis2,
     findings,
     limits,

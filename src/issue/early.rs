@@ -81,7 +81,7 @@ pub fn remaining(
     let wanted: Wanted = wanted
         .iter()
         .copied()
-        .filter(|&output| !(none && of_parts(output)))
+        .filter(|&output| !(none && output.content() == Content::Parts))
         .collect();
     let outputs = if outputs::nothing(&wanted) {
         None
@@ -105,7 +105,7 @@ pub fn remaining(
 
 /// Whether an output has the parts of the text: BUFR and the review sheet are whole.
 fn of_parts(output: Output) -> bool {
-    output.content() == Content::Parts
+    output.content().has_parts()
 }
 
 /// That parts are not the same and still do not go out again.

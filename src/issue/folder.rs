@@ -82,7 +82,7 @@ pub enum FolderError {
     },
 }
 
-fn io_error(path: &Path, error: io::Error) -> FolderError {
+pub(super) fn io_error(path: &Path, error: io::Error) -> FolderError {
     FolderError::Io {
         path: path.to_owned(),
         error,
@@ -180,6 +180,15 @@ impl Name {
             bbb,
             ..self.clone()
         }
+    }
+
+    /// The same of another standard time; `None` of a year of other than four figures.
+    #[must_use]
+    pub fn at(&self, standard: DateTime) -> Option<Self> {
+        Some(Self {
+            stamp: stamp(standard)?,
+            ..self.clone()
+        })
     }
 
     /// The early message of a whole report; `None` of what is no whole TEMP or PILOT.
@@ -369,7 +378,7 @@ fn stage(hidden: &Path, files: &[(&str, &[u8])]) -> Result<(), FolderError> {
 }
 
 /// Writes the entries of a folder through to the disk, where a folder can be opened.
-fn sync_folder(path: &Path) -> Result<(), FolderError> {
+pub(super) fn sync_folder(path: &Path) -> Result<(), FolderError> {
     if cfg!(unix) {
         let sync = || File::open(path)?.sync_all();
         sync().map_err(|error| io_error(path, error))?;
@@ -575,15 +584,15 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
         path: out.join(name.to_string()).join(named(output)),
         what,
     };
-    let bufr = match of(Output::Bufr)? {
-        Some(octets) => {
-            let soundings = input::bufr::soundings(&octets, named(Output::Bufr)).value;
+    let mut bufr = None;
+    for output in [Output::Bufr, Output::BufrBulletin] {
+        if let (None, Some(octets)) = (&bufr, of(output)?) {
+            let soundings = input::bufr::soundings(&octets, named(output)).value;
             let first = soundings.into_iter().next();
-            let none = || fault(Output::Bufr, "no sounding could be read".to_owned());
-            Some(first.ok_or_else(none)?.report)
+            let none = || fault(output, "no sounding could be read".to_owned());
+            bufr = Some(first.ok_or_else(none)?.report);
         }
-        None => None,
-    };
+    }
     let mut message = None;
     for output in [Output::Text, Output::Bulletin] {
         if let (None, Some(octets)) = (&message, of(output)?) {

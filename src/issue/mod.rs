@@ -5,6 +5,7 @@
 pub(crate) mod age;
 mod correction;
 pub mod early;
+pub mod flat;
 mod flight;
 pub mod folder;
 mod output;

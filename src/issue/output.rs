@@ -9,9 +9,10 @@ use super::{Earlier, Flight, LevelContent};
 use crate::forms::bufr::NotWritten;
 use crate::forms::json::Record;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
-use crate::forms::{bufr, json, text};
-use crate::model::finding::Finding;
-use crate::model::{Noted, Part, Report};
+use crate::forms::{bufr, gts, json, text};
+use crate::model::finding::{Finding, Place, finding};
+use crate::model::{Form, Noted, Part, Report};
+use crate::tables::transmission_limits;
 use crate::view::diagram::Theme;
 
 /// The octets of an output, and what was found in writing them.
@@ -32,6 +33,8 @@ pub struct Options {
     pub unsent: BTreeSet<Part>,
     /// What stands around each bulletin.
     pub envelope: Envelope,
+    /// What is left out of an output that carries both text and BUFR.
+    pub without: Option<Content>,
 }
 
 /// Why an output is not written.
@@ -65,8 +68,24 @@ pub enum Content {
     /// The whole sounding in BUFR, octets rather than text: a correction has the next
     /// update number.
     Sounding,
+    /// Both of these.
+    Both,
     /// The whole flight for the eye. It is not sent, so it goes along with another output.
     Review,
+}
+
+impl Content {
+    /// Whether parts of the text code are in it.
+    #[must_use]
+    pub fn has_parts(self) -> bool {
+        matches!(self, Self::Parts | Self::Both)
+    }
+
+    /// Whether the sounding in BUFR is in it.
+    #[must_use]
+    pub fn has_sounding(self) -> bool {
+        matches!(self, Self::Sounding | Self::Both)
+    }
 }
 
 /// Everything about an output but its name in Rust.
@@ -163,12 +182,21 @@ outputs! {
     };
     BufrBulletin: "BUFR as a bulletin, under a heading such as IUK or IUS", Description {
         name: "bufr-bulletin",
-        file: None,
+        file: Some("bulletin.bin"),
         media_type: "application/octet-stream",
         content: Content::Sounding,
         between: Some(""),
         needs_flight: false,
         write: bufr_bulletin,
+    };
+    Gts: "Bulletins in text and BUFR in one file, each with its length and format identifier", Description {
+        name: "gts",
+        file: None,
+        media_type: "application/octet-stream",
+        content: Content::Both,
+        between: Some(""),
+        needs_flight: false,
+        write: gathered,
     };
     Wis2: "BUFR and its WIS2 notification, two files in the output folder", Description {
         name: "wis2",
@@ -260,7 +288,10 @@ impl Output {
 pub(super) enum Subject<'a> {
     /// A flight, and what a review sheet compares it with.
     Flight {
+        /// What has parts of the text is written from this one.
         flight: &'a Flight,
+        /// What is whole, from this one.
+        whole: &'a Flight,
         earlier: Option<&'a Earlier>,
     },
     /// That there is no report.
@@ -304,18 +335,18 @@ impl Subject<'_> {
 
     fn for_bufr(&self, levels: Option<LevelContent>) -> Report {
         match self {
-            Self::Flight { flight, .. } => flight.for_bufr(levels),
+            Self::Flight { whole, .. } => whole.for_bufr(levels),
             Self::Nil { report, .. } => (*report).clone(),
         }
     }
 
     /// The review sheet, in the colours that the reader's system asks for.
     fn review(&self) -> Result<Written, OutputError> {
-        let Self::Flight { flight, earlier } = self else {
+        let Self::Flight { whole, earlier, .. } = self else {
             return Err(OutputError::NeedsFlight(Output::Html));
         };
         let was = earlier.map(|earlier| (earlier.name.as_str(), &earlier.report));
-        Ok(plain(flight.review(was, Theme::Auto)))
+        Ok(plain(whole.review(was, Theme::Auto)))
     }
 }
 
@@ -342,7 +373,46 @@ fn bulletins(subject: &Subject<'_>, options: &Options) -> Result<Written, Output
         .iter()
         .fold(envelope.channel, |number, _| number.map(text::next_channel));
     text.push_str(&text::bulletins(&[(report, &unsent)], None, envelope)?);
-    Ok(plain(text))
+    let octets = text.into_bytes();
+    let findings = too_long(&octets);
+    Ok((octets, findings).into())
+}
+
+/// Bulletins that are longer than what is transmitted.
+fn too_long(octets: &[u8]) -> Vec<Finding> {
+    let found = gts::bulletins(octets);
+    found.iter().filter_map(gts::Bulletin::too_long).collect()
+}
+
+/// Bulletins in text and in BUFR as one file of messages with their lengths.
+fn gathered(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
+    let mut written: Written = (Vec::new(), Vec::new()).into();
+    let mut count = 0_u32;
+    let mut add = |one: Written| {
+        for bulletin in gts::bulletins(&one.value) {
+            written.value.extend(gts::framed(&bulletin));
+            count = count.saturating_add(1);
+        }
+        written.findings.extend(one.findings);
+    };
+    let mut options = options.clone();
+    // What has no text code goes out in BUFR alone.
+    if options.without != Some(Content::Parts) && subject.report().form != Form::Descent {
+        let parts = subject.message()?.parts.len();
+        add(bulletins(subject, &options)?);
+        let channel = &mut options.envelope.channel;
+        (0..parts).for_each(|_| *channel = channel.map(text::next_channel));
+    }
+    if options.without != Some(Content::Sounding) {
+        add(bufr_bulletin(subject, &options)?);
+    }
+    let most = transmission_limits().messages;
+    if count > most {
+        let place = Place::default();
+        let finding = finding!(TooManyMessages, place, count = count, most = most);
+        written.findings.push(finding);
+    }
+    Ok(written)
 }
 
 fn bufr_bulletin(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
@@ -350,5 +420,6 @@ fn bufr_bulletin(subject: &Subject<'_>, options: &Options) -> Result<Written, Ou
     let Noted { value, findings } = bufr::write(&report)?;
     let (bbb, envelope) = (options.bbb.as_ref(), options.envelope);
     let (octets, notes) = text::bufr_bulletin(&report, &value, bbb, envelope)?;
-    Ok((octets, [findings, notes].concat()).into())
+    let long = too_long(&octets);
+    Ok((octets, [findings, notes, long].concat()).into())
 }

@@ -75,8 +75,14 @@ pub enum IssueError {
 /// # Errors
 /// See [`IssueError`].
 pub fn one(flight: &Flight, output: Output, options: &Options) -> Result<Written, IssueError> {
+    let whole = flight;
     let earlier = None;
-    Ok(output.write(&Subject::Flight { flight, earlier }, options)?)
+    let subject = Subject::Flight {
+        flight,
+        whole,
+        earlier,
+    };
+    Ok(output.write(&subject, options)?)
 }
 
 /// Keeps some parts of a flight's text.
@@ -110,24 +116,22 @@ pub(super) fn keep_parts(flight: &mut Flight, keep: impl Fn(Part) -> bool) {
     }
 }
 
-/// Writes outputs: what has parts of the text from `parts`, what is whole from `whole`.
+/// Writes outputs: what has parts of the text from `flight`, what is whole from `whole`.
 pub(super) fn write(
     wanted: impl IntoIterator<Item = Output>,
-    parts: &Flight,
+    flight: &Flight,
     whole: &Flight,
     options: &Options,
     earlier: Option<&Earlier>,
 ) -> Result<Outputs, IssueError> {
     let mut outputs = Outputs::default();
+    let subject = Subject::Flight {
+        flight,
+        whole,
+        earlier,
+    };
     for output in wanted {
-        let flight = match output.content() {
-            Content::Parts => parts,
-            Content::Sounding | Content::Review => whole,
-        };
-        outputs.add(
-            output,
-            output.write(&Subject::Flight { flight, earlier }, options)?,
-        );
+        outputs.add(output, output.write(&subject, options)?);
     }
     Ok(outputs)
 }
@@ -141,7 +145,13 @@ pub(super) fn correct_early(
     earlier: &Earlier,
 ) -> Result<Outputs, IssueError> {
     next(earlier, options.bbb.as_ref())?;
-    let mut outputs = write(wanted, again, again, options, None)?;
+    // BUFR has no parts: the rest brings the whole sounding.
+    let without = Some(Content::Sounding);
+    let options = Options {
+        without,
+        ..options.clone()
+    };
+    let mut outputs = write(wanted, again, again, &options, None)?;
     if let (Some(was), Some(now)) = (&earlier.message, &again.message) {
         let (left, right) = (was.report(), now.report());
         outputs.differences = compare(&left, &right, &Tolerance::coarser(&left, &right));
@@ -222,11 +232,11 @@ fn correction(
         Err(NoCorrection::Nothing) => Ok(None),
         Err(no) => Err(no),
     };
-    let carries = |content| wanted.iter().any(|output| output.content() == content);
+    let carries = |has: fn(Content) -> bool| wanted.iter().any(|output| has(output.content()));
     let mut parts = flight.clone();
     let mut options = options.clone();
     let text = match (&earlier.message, &flight.message) {
-        (Some(was), Some(now)) if carries(Content::Parts) => {
+        (Some(was), Some(now)) if carries(Content::has_parts) => {
             let text = changed(correct_text(&mut parts, was))?;
             let unsent = now
                 .parts
@@ -239,7 +249,7 @@ fn correction(
     };
     let mut whole = flight.clone();
     // Without a text the whole report alone says what changed.
-    let sounding = if carries(Content::Sounding) || flight.message.is_none() {
+    let sounding = if carries(Content::has_sounding) || flight.message.is_none() {
         let update = letter.number().saturating_sub(earlier.of_early);
         changed(update_bufr(
             &mut whole,
@@ -252,6 +262,11 @@ fn correction(
         None
     };
     let sends_text = text.is_some();
+    options.without = match (sends_text, sounding.is_some()) {
+        (true, true) => None,
+        (false, _) => Some(Content::Parts),
+        (true, false) => Some(Content::Sounding),
+    };
     // BUFR says the same in its finer resolution, and more.
     let Some(differences) = sounding.or(text) else {
         return Err(NoCorrection::Nothing.into());

@@ -591,6 +591,15 @@ catalogue! { $
     LettersMissing "letters-missing" Info ""
         "a report without letters is read as {letters}"
         "";
+    BulletinTooLong "bulletin-too-long" Warning "WMO-No. 386 Part II, from memory"
+        "the bulletin {heading} has {length} octets, at most {most} are transmitted"
+        "ask the centre that receives it, or send fewer levels";
+    TooManyMessages "too-many-messages" Warning "WMO-No. 386 Att. II-15, from memory"
+        "the file has {count} messages, at most {most} are allowed in one"
+        "write several files";
+    FileOfMessages "file-of-messages" Warning "WMO-No. 386 Att. II-15"
+        "{problem}"
+        "ask the sender for the file, or correct its lengths";
     BulletinNil "bulletin-nil" Info ""
         "the bulletin has no reports"
         "";

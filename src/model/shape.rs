@@ -25,10 +25,16 @@ pub(crate) enum Shape {
     MetadataId,
     /// Reason of an order.
     Reason,
+    /// Host name or address.
+    Host,
+    /// User of another machine.
+    User,
+    /// Path of a folder, here or on another machine.
+    Path,
 }
 
 impl Shape {
-    pub(crate) const ALL: [Self; 11] = [
+    pub(crate) const ALL: [Self; 14] = [
         Self::WigosId,
         Self::CallSign,
         Self::Area,
@@ -40,6 +46,9 @@ impl Shape {
         Self::BaseUrl,
         Self::MetadataId,
         Self::Reason,
+        Self::Host,
+        Self::User,
+        Self::Path,
     ];
 
     /// The pattern; it lets the empty string through, which counts as absent (but
@@ -57,6 +66,9 @@ impl Shape {
             Self::BaseUrl => r#"^(https?://[^\s"'<>?#@\\^`{|}/][^\s"'<>?#@\\^`{|}]*)?$"#,
             Self::MetadataId => r"^(urn:wmo:md:[a-z]{2,}-[a-z0-9-]*[a-z0-9]:[A-Za-z0-9._~:-]+)?$",
             Self::Reason => r"\S",
+            Self::Host => "^([A-Za-z0-9]([A-Za-z0-9.:-]*[A-Za-z0-9])?)?$",
+            Self::User => "^([A-Za-z0-9_][A-Za-z0-9_.@+-]*)?$",
+            Self::Path => r#"^[^"\\\x00-\x1f\x7f]*$"#,
         }
     }
 
@@ -79,6 +91,11 @@ impl Shape {
             }
             Self::MetadataId => "a metadata identifier such as urn:wmo:md:xx-invented:soundings",
             Self::Reason => "a reason in words",
+            Self::Host => "a host name or address such as hub.example.org",
+            Self::User => {
+                "a user: letters, figures and _ . @ + -, the first a letter, figure or underscore"
+            }
+            Self::Path => "a path without quotes, backslashes and control characters",
         }
     }
 
@@ -113,6 +130,21 @@ impl Shape {
             Self::BaseUrl => is_base_url(text),
             Self::MetadataId => metadata_centre(text).is_some(),
             Self::Reason => !text.trim().is_empty(),
+            Self::Host => {
+                let inner = |c: char| c.is_ascii_alphanumeric() || ".:-".contains(c);
+                let ends = [text.chars().next(), text.chars().last()];
+                let ends = ends.map(|c| c.is_some_and(|c| c.is_ascii_alphanumeric()));
+                text.chars().all(inner) && ends == [true, true]
+            }
+            Self::User => {
+                let inner = |c: char| c.is_ascii_alphanumeric() || "_.@+-".contains(c);
+                let first = text.chars().next();
+                let first = first.is_some_and(|c| c.is_ascii_alphanumeric() || c == '_');
+                first && text.chars().all(inner)
+            }
+            Self::Path => !text
+                .chars()
+                .any(|c| c.is_ascii_control() || "\"\\".contains(c)),
             Self::Observer => plain(4),
             Self::Software => plain(12),
         }

@@ -25,6 +25,7 @@ mod practice;
 mod profile_limit;
 mod reading;
 mod regional;
+mod transmission_limit;
 
 use std::sync::LazyLock;
 
@@ -63,6 +64,7 @@ pub use regional::{
     area_letter, bufr_heading, elevations, headings, height_approximations, quadrant_figure,
     quadrant_signs, text_heading,
 };
+pub use transmission_limit::{TransmissionLimits, transmission_limit_rows, transmission_limits};
 
 pub use practice::{
     Practice, PracticeRow, PracticeUnit, level_manner, level_manner_wanted, pilot_fixed, practice,
@@ -133,6 +135,7 @@ embed! {
     MESSAGE_LIMITS = "message_limits.csv",
     PROFILE_LIMITS = "profile_limits.csv",
     JOINING_LIMITS = "joining_limits.csv",
+    TRANSMISSION_LIMITS = "transmission_limits.csv",
     HEADINGS = "headings.csv",
     AREAS = "c3_areas.csv",
     PRACTICES = "practices.csv",

@@ -136,7 +136,7 @@ fn expressions_are_judged_as_they_are_written() {
 #[test]
 fn every_crate_that_is_built_in_has_a_licence_that_is_allowed() {
     let allowed = allowed();
-    let crates = crates(&["--features", "mqtt"]);
+    let crates = crates(&["--features", "mqtt,https,smtp"]);
     assert!(crates.len() > 100, "{} crates are not all", crates.len());
     let others = crates
         .iter()
@@ -171,6 +171,10 @@ fn the_library_alone_is_light() {
     ] {
         assert!(has(&whole, name), "{name} is not in the whole");
         assert!(!has(&alone, name), "{name} is in the library alone");
+    }
+    // Nothing of handing over is there unless it is asked for.
+    for name in ["ureq", "lettre", "rumqttc", "rustls"] {
+        assert!(!has(&whole, name), "{name} is in the default build");
     }
     // Five of them are encoding_rs and what it needs.
     assert!(alone.len() <= 60, "{} crates: {alone:?}", alone.len());

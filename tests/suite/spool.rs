@@ -110,7 +110,8 @@ fn it_runs_until_it_is_asked_to_end_and_says_how_it_is() {
     let status = ["spool", "--status", "--out", "out"];
     let (code, _, stderr) = run(folder, &status);
     assert_eq!(code, 3);
-    assert!(stderr.contains("out/spool/status.json"), "{stderr}");
+    assert!(stderr.contains("out: no spool has issued"), "{stderr}");
+    assert!(stderr.contains("fivefig spool --in"), "{stderr}");
 
     let args = [
         "spool", "--in", "in", "--out", "out", "--sheet", "age.toml", "--settle", "0", "--notes",

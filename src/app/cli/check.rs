@@ -41,45 +41,49 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
     let mut unchecked = None;
     for file in &files {
         let name = shown_path(file);
-        let mut input = decode::open(file)?;
-        if input.holds == decode::Holds::Groups {
-            decode::each_received(
-                &mut *input.from,
-                file,
-                options.strict_parts,
-                |findings, received| {
-                    out.write(findings)?;
-                    for one in received {
+        let opened = decode::open(file)?;
+        out.write(Vec::from_iter(opened.finding))?;
+        for mut input in opened.inputs {
+            if input.holds == decode::Holds::Groups {
+                decode::each_received(
+                    &mut *input.from,
+                    file,
+                    options.strict_parts,
+                    |findings, received| {
+                        out.write(findings)?;
+                        for one in received {
+                            reports += 1;
+                            let mut findings = one.findings.clone();
+                            verify::traffic::identify(&mut findings, &one, options.dated);
+                            findings.extend(checker.check(&one, &name));
+                            out.write(findings)?;
+                        }
+                        Ok(())
+                    },
+                )?;
+                continue;
+            }
+            let read =
+                decode::documents(&mut input, &name, options.dated, &mut |finding| {
+                    out.write(vec![finding])
+                });
+            for read in read? {
+                match &read.message {
+                    Ok(message) => {
                         reports += 1;
-                        let mut findings = one.findings.clone();
-                        verify::traffic::identify(&mut findings, &one, options.dated);
-                        findings.extend(checker.check(&one, &name));
+                        let mut findings = verify::message::check(message);
+                        for Finding { place, .. } in &mut findings {
+                            place.file = Some(name.clone());
+                            place.station = Some(verify::traffic::station(message));
+                            place.time = Some(verify::traffic::time(message, options.dated));
+                        }
                         out.write(findings)?;
                     }
-                    Ok(())
-                },
-            )?;
-            continue;
-        }
-        let read = decode::documents(&mut input, &name, options.dated, &mut |finding| {
-            out.write(vec![finding])
-        });
-        for read in read? {
-            match &read.message {
-                Ok(message) => {
-                    reports += 1;
-                    let mut findings = verify::message::check(message);
-                    for Finding { place, .. } in &mut findings {
-                        place.file = Some(name.clone());
-                        place.station = Some(verify::traffic::station(message));
-                        place.time = Some(verify::traffic::time(message, options.dated));
+                    Err(why) => {
+                        let place = Place::default().in_file(&name);
+                        out.write(vec![finding!(NoTextCode, place, problem = why)])?;
+                        unchecked = Some(why.clone());
                     }
-                    out.write(findings)?;
-                }
-                Err(why) => {
-                    let place = Place::default().in_file(&name);
-                    out.write(vec![finding!(NoTextCode, place, problem = why)])?;
-                    unchecked = Some(why.clone());
                 }
             }
         }
@@ -110,8 +114,14 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
 pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
     let files = sheet_files(paths)?;
     let mut out = Findings::open(options)?;
-    match input::sheet::read(&sources(&files)) {
-        Ok((_, findings)) => out.write(findings)?,
+    let sources = sources(&files);
+    let read = input::sheet::read(&sources).and_then(|(_, findings)| {
+        input::sheet::schedule(&sources)?;
+        input::sheet::targets(&sources)?;
+        Ok(findings)
+    });
+    match read {
+        Ok(findings) => out.write(findings)?,
         Err(error) => {
             let one = |fault: &SheetFault| {
                 // The fault names its key itself.

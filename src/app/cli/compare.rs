@@ -225,36 +225,39 @@ fn of_file(
     all: &mut Vec<Sent>,
 ) -> Result<(), Stop> {
     let name = shown_path(path);
-    let mut input = decode::open(path)?;
-    if input.holds == decode::Holds::Groups {
-        decode::each_received(
-            &mut *input.from,
-            path,
-            false,
-            |findings: Vec<Finding>, received| {
-                reporter.all(&findings)?;
-                for one in received {
-                    reporter.all(&one.findings)?;
-                    let mut report = one.message.report();
-                    let found = dated.and_then(|dated| forms::text::date(&mut report, dated));
-                    reporter.all(&found)?;
-                    all.push(Sent {
-                        report,
-                        message: Ok(one.message),
-                        headings: one.headings,
-                    });
-                }
-                Ok(())
-            },
-        )?;
-    } else {
-        let mut report = |finding: Finding| reporter.report(&finding);
-        for read in decode::documents(&mut input, &name, dated, &mut report)? {
-            all.push(Sent {
-                report: read.report,
-                message: read.message,
-                headings: Vec::new(),
-            });
+    let opened = decode::open(path)?;
+    reporter.all(&Vec::from_iter(opened.finding))?;
+    for mut input in opened.inputs {
+        if input.holds == decode::Holds::Groups {
+            decode::each_received(
+                &mut *input.from,
+                path,
+                false,
+                |findings: Vec<Finding>, received| {
+                    reporter.all(&findings)?;
+                    for one in received {
+                        reporter.all(&one.findings)?;
+                        let mut report = one.message.report();
+                        let found = dated.and_then(|dated| forms::text::date(&mut report, dated));
+                        reporter.all(&found)?;
+                        all.push(Sent {
+                            report,
+                            message: Ok(one.message),
+                            headings: one.headings,
+                        });
+                    }
+                    Ok(())
+                },
+            )?;
+        } else {
+            let mut report = |finding: Finding| reporter.report(&finding);
+            for read in decode::documents(&mut input, &name, dated, &mut report)? {
+                all.push(Sent {
+                    report: read.report,
+                    message: read.message,
+                    headings: Vec::new(),
+                });
+            }
         }
     }
     Ok(())

@@ -10,13 +10,14 @@ use super::output::Sink;
 use super::{BulletinArgs, DecodedForm, Stop, table};
 use crate::forms::bufr;
 use crate::forms::bufr::Sounding;
+use crate::forms::gts;
 use crate::forms::json;
 use crate::forms::json::Record;
 use crate::forms::text;
 use crate::forms::text::{Bulletins, CodeError, Message, Received, Traffic};
 use crate::input;
 use crate::input::bufr::Messages;
-use crate::model::finding::{Finding, Severity, shown_path};
+use crate::model::finding::{Finding, Place, Severity, finding, shown_path};
 use crate::model::{Dated, Form, Noted, Profile, Qualities, Report, Resolution, Row};
 
 /// The longest line that is read as one, octets.
@@ -75,6 +76,14 @@ pub(super) enum Holds {
 }
 
 /// A file that was opened.
+pub(super) struct Opened {
+    /// What is in it; a file of messages may have both text and BUFR.
+    pub(super) inputs: Vec<Input>,
+    /// What is wrong with a file of messages and their lengths.
+    pub(super) finding: Option<Finding>,
+}
+
+/// One kind of content of a file.
 pub(super) struct Input {
     pub(super) from: Box<dyn BufRead>,
     pub(super) holds: Holds,
@@ -155,8 +164,14 @@ pub(super) fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
 
 /// Decodes one file; its reports go out as they are read.
 fn decode_file(path: &Path, out: &mut Out) -> Result<(), Stop> {
+    let opened = open(path)?;
+    out.reporter.all(&Vec::from_iter(opened.finding))?;
+    let mut inputs = opened.inputs.into_iter();
+    inputs.try_for_each(|input| decode_input(input, path, out))
+}
+
+fn decode_input(mut input: Input, path: &Path, out: &mut Out) -> Result<(), Stop> {
     let name = path.display().to_string();
-    let mut input = open(path)?;
     match input.holds {
         Holds::Groups => {
             let strict = out.strict_parts;
@@ -494,8 +509,8 @@ fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
     let (mut listed, mut failed) = (0, 0);
     for path in files {
         let name = path.display().to_string();
-        let input = open(path)?;
-        if input.holds != Holds::Bufr {
+        let mut inputs = open(path)?.inputs.into_iter();
+        let Some(input) = inputs.find(|input| input.holds == Holds::Bufr) else {
             let what =
                 format!("{name}: this is not BUFR; --to dump lists the bits of BUFR messages");
             if files.len() == 1 {
@@ -504,7 +519,7 @@ fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
             failed += 1;
             Line::error(&what).print();
             continue;
-        }
+        };
         let mut messages = Messages::new(input.from);
         let mut next = || messages.next_message().map_err(|e| Stop::io(path, &e));
         let mut following = next()?;
@@ -549,7 +564,7 @@ fn dump(files: &[PathBuf], name: &str, output: &Path) -> Result<u8, Stop> {
 }
 
 /// Opens a file of messages and looks what it holds.
-pub(super) fn open(path: &Path) -> Result<Input, Stop> {
+pub(super) fn open(path: &Path) -> Result<Opened, Stop> {
     let mut from: Box<dyn BufRead> = if path == Path::new("-") {
         Box::new(BufReader::new(io::stdin()))
     } else {
@@ -557,6 +572,9 @@ pub(super) fn open(path: &Path) -> Result<Input, Stop> {
         Box::new(BufReader::new(file))
     };
     let start = from.fill_buf().map_err(|e| Stop::io(path, &e))?;
+    if gts::is_framed(start) {
+        return framed(&mut from, path);
+    }
     let first = start.iter().find(|b| !b.is_ascii_whitespace());
     let holds = if input::bufr::is_bufr(start) {
         Holds::Bufr
@@ -565,7 +583,32 @@ pub(super) fn open(path: &Path) -> Result<Input, Stop> {
     } else {
         Holds::Groups
     };
-    Ok(Input { from, holds })
+    Ok(Opened {
+        inputs: vec![Input { from, holds }],
+        finding: None,
+    })
+}
+
+/// A file of messages with their lengths: its text, and its BUFR.
+fn framed(from: &mut dyn BufRead, path: &Path) -> Result<Opened, Stop> {
+    let octets = all(from, path, MAX_INPUT)?;
+    let (messages, fault) = gts::messages(&octets);
+    let is_binary = |message: &gts::Framed<'_>| !bufr::frames(message.octets).is_empty();
+    let binary = messages.iter().filter(|message| is_binary(message)).count();
+    let mut inputs = Vec::new();
+    let mut add = |octets: Vec<u8>, holds| {
+        let from = Box::new(io::Cursor::new(octets));
+        inputs.push(Input { from, holds });
+    };
+    if binary < messages.len() {
+        add(gts::text_of(&octets), Holds::Groups);
+    }
+    let place = Place::default().in_file(&shown_path(path));
+    let finding = fault.map(|fault| finding!(FileOfMessages, place, problem = fault));
+    if binary > 0 {
+        add(octets, Holds::Bufr);
+    }
+    Ok(Opened { inputs, finding })
 }
 
 /// Reads traffic and passes on what it gives, line by line.

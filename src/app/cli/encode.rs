@@ -4,8 +4,10 @@ use std::collections::BTreeSet;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 use itertools::Itertools as _;
+use jiff::Timestamp;
+use jiff::tz::Offset;
 
 use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{
@@ -16,12 +18,14 @@ use super::share::{self, ShareArgs};
 use super::{BulletinArgs, CodeForm, Stop, ccx, compare, draw, tell};
 use crate::forms::text::Bbb;
 use crate::issue;
+use crate::issue::flat;
+use crate::issue::flat::Numbers;
 use crate::issue::folder::FolderError;
 use crate::issue::outputs;
 use crate::issue::outputs::{Content, Earlier, IssueError, Options, Output, Outputs, Wanted};
 use crate::issue::{Flight, early, folder};
-use crate::model::Part;
 use crate::model::finding::shown_path;
+use crate::model::{FileNames, Part};
 use crate::verify::compare::Difference;
 use crate::view::diagram::Theme;
 
@@ -54,6 +58,10 @@ pub(super) struct EncodeArgs {
     pub(super) to: Vec<Output>,
     #[command(flatten)]
     pub(super) bulletin: BulletinArgs,
+    /// Write the outputs as files of their own in the output folder, named by this
+    /// convention, instead of a folder of the issue; none is overwritten
+    #[arg(long, value_enum, value_name = "CONVENTION", help_heading = "Output")]
+    pub(super) names: Option<NamesChoice>,
     /// Write a correction of the report in --was with this BBB, CCA to CCX: only the parts
     /// that changed; BUFR is written whole with the next update number
     #[arg(long, value_name = "CCx", value_parser = ccx, requires = "was", conflicts_with = "bbb", help_heading = "Corrections")]
@@ -72,6 +80,29 @@ pub(super) struct EncodeArgs {
     pub(super) repeat_early: bool,
     #[command(flatten)]
     pub(super) share: ShareArgs,
+}
+
+/// How files that stand by themselves are named.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum NamesChoice {
+    /// One file per bulletin, named by its heading and the time at which it was made:
+    /// A_TTAAiiCCCCYYGGgg_C_CCCC_yyyyMMddhhmmss.txt, .bin for BUFR
+    Gts,
+    /// One file per issue, named by centre and running number: CCCCNNNNNNNN.a, .b with
+    /// BUFR; with --to gts
+    Sequence,
+    /// One file per output, named by issue and output
+    Issue,
+}
+
+impl From<NamesChoice> for FileNames {
+    fn from(names: NamesChoice) -> Self {
+        match names {
+            NamesChoice::Gts => Self::Gts,
+            NamesChoice::Sequence => Self::Sequence,
+            NamesChoice::Issue => Self::Issue,
+        }
+    }
 }
 
 #[derive(Args)]
@@ -151,6 +182,7 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         was,
         parts,
         repeat_early,
+        names,
         share,
         ..
     } = asked;
@@ -163,7 +195,7 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
         how,
     };
     let to = match to.as_slice() {
-        [one] => *one,
+        [one] if names.is_none() => *one,
         _ => {
             let folder = Folder {
                 flight: &flight,
@@ -173,6 +205,7 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
                 was: was.as_deref(),
                 parts: parts.as_ref(),
                 repeat_early,
+                names: names.map(Into::into),
                 share: &share,
             };
             return folder.issue();
@@ -256,6 +289,7 @@ struct Folder<'a> {
     was: Option<&'a Path>,
     parts: Option<&'a BTreeSet<Part>>,
     repeat_early: bool,
+    names: Option<FileNames>,
     share: &'a ShareArgs,
 }
 
@@ -281,7 +315,10 @@ impl Folder<'_> {
     fn issue(&self) -> Result<u8, Stop> {
         self.share.only_with(false)?;
         misused_was(false, self.correct.is_some(), self.was.is_some())?;
-        let wanted = wanted(self.to)?;
+        let wanted = match self.names {
+            Some(names) => flat_outputs(self.to, names)?,
+            None => wanted(self.to)?,
+        };
         let out = &self.flight.how.output;
         if out == Path::new("-") {
             return Err(folder_needed());
@@ -321,7 +358,10 @@ impl Folder<'_> {
         }
         let code = report_all(&self.flight.how, &findings)?;
         for (name, made) in &issues {
-            put_issue(out, name, made, None)?;
+            match self.names {
+                Some(names) => put_flat(out, name, made, names)?,
+                None => put_issue(out, name, made, None)?,
+            }
         }
         Ok(code)
     }
@@ -366,12 +406,42 @@ fn put_issue(
     put(Path::new("-"), format!("{}\n", path.display()).as_bytes())
 }
 
+/// The outputs that files by themselves can have, named by a convention.
+fn flat_outputs(to: &[Output], names: FileNames) -> Result<Wanted, Stop> {
+    let fits = |output: &Output| flat::fits(*output, names);
+    match to.iter().find(|output| !fits(output)) {
+        None => Ok(to.iter().copied().collect()),
+        Some(other) => {
+            let allowed = Output::ALL.iter().filter(|output| fits(output));
+            Err(Stop::usage(format!(
+                "--to {}: it has no name by this convention; with --names of this kind go {}",
+                other.name(),
+                allowed.map(|output| output.name()).join(", ")
+            )))
+        }
+    }
+}
+
+/// Puts the outputs of an issue into a folder as files of their own, and prints their
+/// paths.
+fn put_flat(out: &Path, name: &folder::Name, made: &Outputs, names: FileNames) -> Result<(), Stop> {
+    let files = made.files.iter();
+    let files: Vec<(Output, &[u8])> = files
+        .map(|(output, octets)| (*output, octets.as_slice()))
+        .collect();
+    let now = Offset::UTC.to_datetime(Timestamp::now());
+    let numbers = Numbers::of(out);
+    for file in flat::files(name, &files, names, now, &mut || numbers.take())? {
+        let path = flat::put(out, &file)?;
+        put(Path::new("-"), format!("{}\n", path.display()).as_bytes())?;
+    }
+    Ok(())
+}
+
 /// The parts are those of the text.
 pub(super) fn parts_refused(parts: bool, to: &[Output]) -> Result<(), Stop> {
     let with_parts = |output: &Output| output.content() == Content::Parts;
-    let sounding = to
-        .iter()
-        .any(|output| output.content() == Content::Sounding);
+    let sounding = to.iter().any(|output| output.content().has_sounding());
     if parts && (sounding || !to.iter().any(with_parts)) {
         let names = Output::ALL.iter().copied().filter(with_parts);
         return Err(Stop::usage(format!(
@@ -431,7 +501,7 @@ fn misused_was(review: bool, correct: bool, was: bool) -> Result<(), Stop> {
 
 /// BUFR is not text for a screen.
 pub(super) fn refuse_terminal(to: Output, output: &Path) -> Result<(), Stop> {
-    if to.content() == Content::Sounding
+    if to.content().has_sounding()
         && to != Output::Wis2
         && output == Path::new("-")
         && std::io::stdout().is_terminal()

@@ -180,6 +180,27 @@ pub(super) fn spool() -> String {
     )
 }
 
+#[cfg(feature = "spool")]
+pub(super) fn handover() -> String {
+    with(
+        &[
+            "fivefig handover --out issues --sheet station.toml",
+            "fivefig handover --out issues --sheet station.toml --once",
+            "fivefig handover --out issues --status",
+        ],
+        &[
+            DONE,
+            (
+                1,
+                "a sheet was refused, or a target does not have every issue",
+            ),
+            USAGE,
+            FAILED,
+        ],
+        &[COLOUR],
+    )
+}
+
 pub(super) fn guide() -> String {
     with(
         &["fivefig guide", "fivefig guide start"],

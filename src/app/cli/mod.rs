@@ -15,6 +15,8 @@ mod explain;
 mod flight;
 mod generate;
 mod guide;
+#[cfg(feature = "spool")]
+mod handover;
 mod help;
 mod init;
 mod manual;
@@ -27,6 +29,8 @@ mod summary;
 mod table;
 #[cfg(test)]
 mod tests;
+#[cfg(feature = "spool")]
+mod unattended;
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -184,6 +188,13 @@ enum Command {
     #[cfg(feature = "spool")]
     #[command(after_long_help = help::spool())]
     Spool(spool::SpoolArgs),
+    /// Hand issues over to the targets that the sheet names under [handover]
+    ///
+    /// Every issue in the folder goes to every target, in order and each once; what fails is
+    /// tried again after growing pauses. The spool does the same by itself. SIGTERM ends it.
+    #[cfg(feature = "spool")]
+    #[command(after_long_help = help::handover())]
+    Handover(handover::HandoverArgs),
     /// Explain a finding by its code, or list all findings
     ///
     /// Prints the severity, the text, what is allowed or what to do, and the rule.
@@ -447,6 +458,8 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Desk(asked) => desk::desk(asked),
         #[cfg(feature = "spool")]
         Command::Spool(asked) => spool::spool(asked),
+        #[cfg(feature = "spool")]
+        Command::Handover(asked) => handover::handover(asked),
         Command::Nil(asked) => encode::nil(&asked),
         Command::Profile(asked) => profile::profile(&asked),
         Command::Columns(asked) => columns::columns(&asked),

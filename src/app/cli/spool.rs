@@ -3,25 +3,26 @@
 use std::cell::Cell;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 use std::thread;
 use std::time::Duration;
 
 use clap::Args;
+use serde::Serialize;
 
-use super::diagnostics::{Diagnostics, Line, Notes};
+use super::diagnostics::{Diagnostics, Notes};
 use super::flight::{LevelContent, put, sheet_files, sources};
+use super::handover::{lines, shown};
 use super::output::outputs;
-use super::{CodeForm, Stop, tell};
+use super::unattended::{SLICE, asked_to_end, json, log};
+use super::{CodeForm, Stop};
 use crate::app::spool;
+use crate::app::spool::handover;
+use crate::app::spool::handover::Handover;
 use crate::app::spool::{Clock as _, Health, LogEntry, Machine, Setup, Spool, SpoolError};
 use crate::input::sheet;
-use crate::issue::outputs::Output;
-use crate::model::finding::Severity;
-
-/// How often a wait looks whether it is to end.
-const SLICE: Duration = Duration::from_millis(50);
+use crate::issue::outputs::{Output, Wanted};
+use crate::model::finding::shown_path;
 
 #[derive(Args)]
 pub(super) struct SpoolArgs {
@@ -55,11 +56,15 @@ pub(super) struct SpoolArgs {
     /// only ever renamed into the folder
     #[arg(long, value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u64).range(..=86_400), help_heading = "Watching")]
     settle: u64,
+    /// Take only files whose name fits this pattern, such as '*.csv' (* stands for any
+    /// characters, ? for one). The option may be repeated; other files are left alone
+    #[arg(long, value_name = "PATTERN", num_args = 1, help_heading = "Watching")]
+    only: Vec<String>,
     /// Interval between two scans of the folder, seconds
     #[arg(long, value_name = "S", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=3600), help_heading = "Watching")]
     poll: u64,
     /// Process the profiles in the folder, then end; profiles without a sheet stay there.
-    /// Exit code 1 if a flight was refused
+    /// Exit code 1 if a flight was refused, or a target of [handover] does not have it
     #[arg(long, help_heading = "Watching")]
     once: bool,
     /// Program to run at every issue and refusal; repeat the option for each of its
@@ -94,11 +99,25 @@ impl From<SpoolError> for Stop {
         let code = match error {
             SpoolError::Sheets(_) | SpoolError::Journal { .. } | SpoolError::Book { .. } => 1,
             SpoolError::Folders(..) | SpoolError::Month(_) => 2,
-            SpoolError::Running(_) | SpoolError::Io { .. } => 3,
+            SpoolError::Running(_) | SpoolError::NoSpool(_) | SpoolError::Io { .. } => 3,
         };
-        let lines = vec![error.to_string()];
+        let mut lines = vec![error.to_string()];
+        if let SpoolError::NoSpool(out) = &error {
+            lines.push(format!(
+                "start one with: fivefig spool --in PROFILES --out {} --sheet STATION.toml",
+                shown_path(out)
+            ));
+        }
         Self { code, lines }
     }
+}
+
+/// A document, and beside its keys what was handed over.
+#[derive(Serialize)]
+struct With<'a, T, H> {
+    #[serde(flatten)]
+    value: &'a T,
+    handover: &'a H,
 }
 
 /// Watches a folder until the process is asked to end, or prints its state.
@@ -110,14 +129,26 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     if let Some(month) = &asked.summary {
         let schedule = sheet::schedule(&sources(&sheets)).map_err(SpoolError::Sheets)?;
         let summary = spool::summary(&asked.out, month, &schedule)?;
+        let handed = handover::month(&handover::deliveries(&asked.out)?, month);
         let text = match asked.diagnostics.notes {
-            Notes::Text => summary.to_string(),
-            Notes::Json => json(&summary)?,
+            Notes::Text => {
+                let lines = handed.iter().map(|(target, handed)| {
+                    let label = format!("handed over to {target}");
+                    format!("{label:<34}{handed}\n")
+                });
+                summary.to_string() + &lines.collect::<String>()
+            }
+            Notes::Json => json(&With {
+                value: &summary,
+                handover: &handed,
+            })?,
         };
         put(Path::new("-"), text.as_bytes())?;
         return Ok(0);
     }
-    let wanted = asked.to.iter().copied().collect();
+    let mut wanted: Wanted = asked.to.iter().copied().collect();
+    // What is handed over is issued too.
+    wanted.append(&mut handover::wanted(&sources(&sheets))?);
     if wanted == [Output::Html].into() {
         return Err(Stop::usage(
             "--to html: a review sheet is issued together with text, bulletin, json or bufr; name one of these too",
@@ -136,6 +167,7 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
         form: asked.form.map(Into::into),
         levels: asked.levels.map(Into::into),
         settle: Duration::from_secs(asked.settle),
+        only: asked.only,
         alarm: asked.alarm,
     };
     let poll = match asked.settle {
@@ -150,22 +182,34 @@ fn run(setup: Setup, poll: Duration, once: bool, diagnostics: Diagnostics) -> Re
     let stop = || asked_to_end.load(Ordering::Relaxed);
     let clock = Machine::default();
     let unwritten = Cell::new(false);
-    let mut write = |entry: &LogEntry| {
+    let say = |entry: &LogEntry| {
         // Work goes on: the path is in the log too.
         unwritten.set(!log(entry, diagnostics) | unwritten.get());
     };
+    let mut write = say;
+    let (out, sheets, alarm) = (setup.out.clone(), setup.sheets.clone(), setup.alarm.clone());
     let mut spool = Spool::open(setup, &clock, &mut write)?;
+    let mut handover = Handover::open(&out, &sources(&sheets), alarm, &clock, &say)?;
     let mut refused = false;
     let mut failed = false;
     while !stop() {
         let turn = spool.turn(&stop);
         refused |= turn.refused > 0;
         failed = turn.failed;
-        if once && (turn.is_idle() || failed) {
+        let mut tried = true;
+        if let Some(handover) = &mut handover {
+            let progress = handover.turn(once);
+            failed |= progress.failed;
+            tried = progress.is_tried;
+            if once && tried {
+                refused |= progress.waiting > 0;
+            }
+        }
+        if once && ((turn.is_idle() && tried) || failed) {
             break;
         }
         // Where nothing but alarms is left, their end is waited for.
-        let mut left = match turn.alarms > 0 && turn.done == 0 {
+        let mut left = match turn.done == 0 && (turn.alarms > 0 || !tried) {
             true => poll.max(SLICE),
             false => poll,
         };
@@ -186,56 +230,20 @@ fn run(setup: Setup, poll: Duration, once: bool, diagnostics: Diagnostics) -> Re
     })
 }
 
-/// A flag that SIGTERM and SIGINT set; the second of them ends the process at once,
-/// which a journal takes as well.
-#[cfg(unix)]
-fn asked_to_end() -> Result<Arc<AtomicBool>, Stop> {
-    use signal_hook::consts::{SIGINT, SIGTERM};
-    let flag = Arc::new(AtomicBool::new(false));
-    for signal in [SIGTERM, SIGINT] {
-        let at_once = signal_hook::flag::register_conditional_default(signal, Arc::clone(&flag));
-        let set = signal_hook::flag::register(signal, Arc::clone(&flag));
-        at_once
-            .and(set)
-            .map_err(|e| Stop::io(Path::new("signals"), &e))?;
-    }
-    Ok(flag)
-}
-
-#[cfg(not(unix))]
-fn asked_to_end() -> Result<Arc<AtomicBool>, Stop> {
-    Ok(Arc::new(AtomicBool::new(false)))
-}
-
-/// A line of the log; the path of an issue also goes to standard output. Whether that
-/// could be written, or nobody reads it.
-fn log(entry: &LogEntry, diagnostics: Diagnostics) -> bool {
-    let mut written = true;
-    if let Some(issue) = &entry.issue
-        && let Err(stop) = put(Path::new("-"), format!("{issue}\n").as_bytes())
-    {
-        written = false;
-        stop.lines.iter().for_each(|line| tell(line));
-    }
-    if diagnostics.quiet && entry.severity != Severity::Error {
-        return written;
-    }
-    match diagnostics.notes {
-        Notes::Text => Line::at(&entry.at, entry.severity, &entry.text).print(),
-        Notes::Json => {
-            tell(&serde_json::to_string(entry).unwrap_or_else(|_| entry.text.clone()));
-        }
-    }
-    written
-}
-
 /// How the spool is.
 fn status(asked: &SpoolArgs) -> Result<u8, Stop> {
     let now_s = Machine::default().now().wall_s;
-    let (status, health) = spool::status(&asked.out, now_s)?;
+    let (status, mut health) = spool::status(&asked.out, now_s)?;
+    let deliveries = shown(&asked.out)?;
+    if health == Health::Good && deliveries.iter().any(|one| one.problem.is_some()) {
+        health = Health::Look;
+    }
     let text = match asked.diagnostics.notes {
-        Notes::Text => status.to_string(),
-        Notes::Json => json(&status)?,
+        Notes::Text => status.to_string() + &lines(&deliveries),
+        Notes::Json => json(&With {
+            value: &status,
+            handover: &deliveries,
+        })?,
     };
     put(Path::new("-"), text.as_bytes())?;
     Ok(match health {
@@ -243,9 +251,4 @@ fn status(asked: &SpoolArgs) -> Result<u8, Stop> {
         Health::Look => 1,
         Health::Stopped => 3,
     })
-}
-
-fn json(value: &impl serde::Serialize) -> Result<String, Stop> {
-    let text = serde_json::to_string_pretty(value).map_err(Stop::data)?;
-    Ok(text + "\n")
 }

@@ -66,23 +66,26 @@ pub(super) fn summary(asked: &SummaryArgs) -> Result<u8, Stop> {
     for path in &asked.traffic {
         for file in files(path)? {
             let name = shown_path(&file);
-            let mut input = open(&file)?;
-            if input.holds != Holds::Groups {
-                let what = format!("{name}: not traffic in groups, and left out");
-                Line::new(Severity::Warning, &what).print();
-                continue;
-            }
-            each_received(&mut *input.from, &file, false, |findings, received| {
-                collector.add_findings(&findings);
-                for one in received {
-                    reports += 1;
-                    let mut findings = checker.check(&one, &name);
-                    findings.extend(one.findings.iter().cloned());
-                    identify(&mut findings, &one, asked.dated.date);
-                    collector.add(&one, &findings);
+            let opened = open(&file)?;
+            collector.add_findings(&Vec::from_iter(opened.finding));
+            for mut input in opened.inputs {
+                if input.holds != Holds::Groups {
+                    let what = format!("{name}: not traffic in groups, and left out");
+                    Line::new(Severity::Warning, &what).print();
+                    continue;
                 }
-                Ok(())
-            })?;
+                each_received(&mut *input.from, &file, false, |findings, received| {
+                    collector.add_findings(&findings);
+                    for one in received {
+                        reports += 1;
+                        let mut findings = checker.check(&one, &name);
+                        findings.extend(one.findings.iter().cloned());
+                        identify(&mut findings, &one, asked.dated.date);
+                        collector.add(&one, &findings);
+                    }
+                    Ok(())
+                })?;
+            }
         }
     }
     if reports == 0 {

@@ -192,7 +192,7 @@ fn wait(child: &mut Child, limit: Duration, end: &AtomicBool) -> Option<Result<(
 }
 
 /// Ends a program and what it has started; gone already, or it cannot be helped.
-fn kill(child: &mut Child) {
+pub(super) fn kill(child: &mut Child) {
     #[cfg(unix)]
     {
         use rustix::process::{Pid, Signal, kill_process_group};

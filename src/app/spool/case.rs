@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use super::alarm::{Alarm, Given};
 use super::book::Line;
+use super::clock::{civil, hour, seconds};
 use super::flight::{self, InputFile, Issue, Refusal};
 use super::journal::{Input, Journal, Kind, Meant, Step};
 use super::moves::{self, Move};
@@ -15,6 +16,7 @@ use crate::issue::age::length;
 use crate::issue::folder;
 use crate::issue::folder::{FolderError, Name};
 use crate::model::finding::{Severity, printable};
+use crate::model::utc;
 
 impl Spool<'_> {
     /// Writes down what is meant, puts the issue into its place, and finishes the case.
@@ -295,19 +297,8 @@ impl Spool<'_> {
             }
             Kind::Flight | Kind::Early | Kind::Correction | Kind::Nil => {
                 self.status.issued += 1;
-                let after_min = line.after_min.unwrap_or_default();
-                let side = if after_min < 0 { "before" } else { "after" };
-                let after = length(after_min.saturating_mul(60));
-                let mut text = format!(
-                    "{}: issued {after} {side} the standard time",
-                    printable(&path)
-                );
-                if !line.input.is_empty() {
-                    text = format!("{}: {text}", printable(&line.input));
-                }
-                if let Some(warnings) = line.warnings.filter(|&n| n > 0) {
-                    text.push_str(&format!(", {warnings} warnings"));
-                }
+                let mut text = self.aloud(meant.kind, line);
+                text.push_str(&format!(": {}", printable(&path)));
                 self.status.last_issue = Some(format!("{} at {}", line.issue, line.at));
                 (Severity::Info, text)
             }
@@ -315,6 +306,42 @@ impl Spool<'_> {
         let issue = issue.map(|_| path);
         let input = Some(line.input.as_str()).filter(|name| !name.is_empty());
         self.tell(severity, meant.kind.word(), text, input, issue);
+    }
+
+    /// An issue in words that can be read aloud.
+    fn aloud(&self, kind: Kind, line: &Line) -> String {
+        let now_s = self.clock.now().wall_s;
+        let standard = utc::parse(&line.standard_time);
+        let time = standard.map(|standard| hour(standard, now_s));
+        let time = time.unwrap_or_else(|| line.standard_time.clone());
+        let what = match kind {
+            Kind::Nil => {
+                let limit = self.schedule.limit_min.and_then(|min| {
+                    let due_s = seconds(standard?)?.saturating_add(i64::from(min) * 60);
+                    civil(due_s)
+                });
+                let by = limit.map_or_else(String::new, |due| {
+                    format!(" by {:02}:{:02}", due.hour(), due.minute())
+                });
+                return format!("NIL issued for {time}, since no report had come{by}");
+            }
+            Kind::Early => format!("early message of {time} issued"),
+            Kind::Correction => format!("correction of the early message of {time} issued"),
+            _ => format!("report of {time} issued"),
+        };
+        let after_min = line.after_min.unwrap_or_default();
+        let side = if after_min < 0 { "before" } else { "after" };
+        let after = length(after_min.saturating_mul(60));
+        let mut text = format!("{what} {after} {side} the standard time");
+        if !line.input.is_empty() {
+            text = format!("{}: {text}", printable(&line.input));
+        }
+        match line.warnings.unwrap_or_default() {
+            0 => {}
+            1 => text.push_str(", with 1 warning"),
+            n => text.push_str(&format!(", with {n} warnings")),
+        }
+        text
     }
 
     /// Asks for the alarm of a case, once; the case is closed when it has been given.

@@ -113,6 +113,16 @@ pub(super) fn shown(wall_s: i64) -> String {
     utc::print(Offset::UTC.to_datetime(time))
 }
 
+/// A standard time as it is spoken of: `12 UTC`, with the date where it is not that of
+/// the clock.
+pub(super) fn hour(standard: DateTime, now_s: i64) -> String {
+    let words = format!("{:02} UTC", standard.hour());
+    match civil(now_s).is_some_and(|now| now.date() == standard.date()) {
+        true => words,
+        false => format!("{words} on {}", standard.date()),
+    }
+}
+
 /// A time in UTC as seconds since 1970.
 pub(super) fn seconds(time: DateTime) -> Option<i64> {
     Some(Offset::UTC.to_timestamp(time).ok()?.as_second())

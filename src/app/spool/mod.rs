@@ -19,9 +19,11 @@ mod case;
 mod clock;
 mod disk;
 mod flight;
+pub mod handover;
 mod journal;
 mod lock;
 mod moves;
+mod next;
 mod nil;
 mod status;
 mod take;
@@ -43,11 +45,14 @@ use thiserror::Error;
 
 pub use book::{Line, Share, Summary, summary};
 pub use clock::{Clock, Machine, Now};
+pub use next::Expected;
 pub use status::{Health, State, Status, Waiting, status};
 
 use crate::input::sheet;
 use crate::input::sheet::{Schedule, SheetError, Source};
 use crate::issue::LevelContent;
+use crate::issue::age::length;
+use crate::issue::folder::Name;
 use crate::issue::outputs::Wanted;
 use crate::model::Form;
 use crate::model::finding::{Severity, printable, shown_path};
@@ -92,6 +97,9 @@ pub struct Setup {
     pub levels: Option<LevelContent>,
     /// How long a file must stay the same to be finished.
     pub settle: Duration,
+    /// Patterns of names (`*` for any characters, `?` for one); a file that fits none of
+    /// them is left alone. Empty: every file is taken.
+    pub only: Vec<String>,
     /// A program and its arguments, run at every issue and refusal; may be empty.
     pub alarm: Vec<OsString>,
 }
@@ -139,6 +147,9 @@ pub enum SpoolError {
         /// Why.
         what: String,
     },
+    /// No spool has worked on the folder of issues.
+    #[error("{}: no spool has issued into this folder yet, so it has no state", shown_path(.0))]
+    NoSpool(PathBuf),
     /// No month.
     #[error("{0:?} is not a month; write it as 2031-01")]
     Month(String),
@@ -219,6 +230,9 @@ pub struct Spool<'a> {
     settled: BTreeSet<i64>,
     /// NIL that could not be made.
     no_nil: Vec<String>,
+    /// The name of an issue of the station, whatever its time; `None` where its sheets
+    /// do not say which station it is.
+    station: Option<Name>,
     /// What failed in this turn.
     failures: Vec<String>,
     say: &'a mut dyn FnMut(&LogEntry),
@@ -273,6 +287,7 @@ impl<'a> Spool<'a> {
             watch: clock::Watch::default(),
             settled: BTreeSet::new(),
             no_nil: Vec::new(),
+            station: None,
             failures: Vec::new(),
             say,
             locks,
@@ -294,6 +309,9 @@ impl<'a> Spool<'a> {
             None => {}
         }
         spool.recover()?;
+        spool.station = clock::civil(now_s)
+            .and_then(|time| flight::nil(&spool.setup, time).ok())
+            .map(|issue| issue.name);
         // Who asks how it is, at an alarm for one, finds it.
         spool.write_status(&Turn::default());
         Ok(spool)
@@ -401,10 +419,13 @@ impl<'a> Spool<'a> {
         let text = match self.watch.look(self.clock.now(), known) {
             clock::Found::Nothing => return,
             clock::Found::Jumped(s) => format!(
-                "the clock was moved by {s} s; no NIL for 5 minutes, until it is known to stay"
+                "the clock was moved {} by {}; no NIL for 5 minutes, until it is known to stay",
+                if s < 0 { "back" } else { "forward" },
+                length(s)
             ),
             clock::Found::Behind(s) => format!(
-                "the clock is {s} s behind the journal's last line; no NIL until it has caught up"
+                "the clock is {} behind the journal's last line; no NIL until it has caught up",
+                length(s)
             ),
         };
         self.tell(Severity::Warning, "clock", text, None, None);
@@ -413,7 +434,10 @@ impl<'a> Spool<'a> {
     /// Looks through the watched folder.
     fn look(&mut self) {
         let now = self.clock.now().steady;
-        match self.watched.look(&self.setup.watched, now) {
+        match self
+            .watched
+            .look(&self.setup.watched, &self.setup.only, now)
+        {
             Ok(strange) => {
                 for (name, why) in strange {
                     let text = format!("{}: passed over: {why}", printable(&name));
@@ -458,6 +482,7 @@ impl<'a> Spool<'a> {
         }
         self.status.waiting = self.watched.files.len();
         self.status.files = files;
+        self.status.expected_next = self.expected_next();
         self.status.to_look_at = to_look_at;
         self.status.at_s = now_s;
         self.status.at = clock::shown(now_s);

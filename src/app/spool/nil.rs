@@ -11,7 +11,7 @@ use crate::model::finding::Severity;
 /// How long after its deadline a NIL still goes out, s: later nobody waits for it.
 const LATEST_S: i64 = 6 * 3600;
 
-const DAY_S: i64 = 24 * 3600;
+pub(super) const DAY_S: i64 = 24 * 3600;
 
 impl Spool<'_> {
     /// Issues NIL for every standard time that is due and has no report.
@@ -63,7 +63,7 @@ impl Spool<'_> {
     }
 
     /// Whether anything was issued for the station and time, NIL too.
-    fn has_report(&self, name: &Name) -> bool {
+    pub(super) fn has_report(&self, name: &Name) -> bool {
         debug_assert!(name.standard().and_then(seconds).is_some());
         name.of_the_same_time()
             .any(|name| self.journal.has(&name) || folder::first(&self.setup.out, &name).is_some())

@@ -6,9 +6,10 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
+use crate::issue::age::length;
 use crate::model::finding::printable;
 
-use super::{LOCK, STATUS, SpoolError, clock, lock, state_folder};
+use super::{Expected, LOCK, STATUS, SpoolError, clock, lock, state_folder};
 
 /// The most files that are listed.
 pub(super) const MAX_LISTED: usize = 20;
@@ -64,6 +65,9 @@ pub struct Status {
     pub at: String,
     /// The same, seconds since 1970.
     pub at_s: i64,
+    /// The report that is expected next by the schedule.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected_next: Option<Expected>,
     /// Profiles that wait.
     pub waiting: usize,
     /// The first of them.
@@ -113,7 +117,10 @@ pub fn status(out: &Path, now_s: i64) -> Result<(Status, Health), SpoolError> {
     let path = state_folder(out).join(STATUS);
     let fault = |error| SpoolError::io(&path, error);
     let mut text = Vec::new();
-    let file = File::open(&path).map_err(fault)?;
+    let file = File::open(&path).map_err(|error| match error.kind() {
+        io::ErrorKind::NotFound => SpoolError::NoSpool(out.to_owned()),
+        _ => fault(error),
+    })?;
     file.take(MAX_STATUS)
         .read_to_end(&mut text)
         .map_err(fault)?;
@@ -125,7 +132,7 @@ pub fn status(out: &Path, now_s: i64) -> Result<(Status, Health), SpoolError> {
     }
     let age = now_s.saturating_sub(status.at_s);
     if runs && age > STALE_S {
-        let what = format!("nothing was written for {age} s");
+        let what = format!("the spool has written nothing for {}", length(age));
         status.problems.push(what);
     }
     let health = match runs {
@@ -146,6 +153,9 @@ impl std::fmt::Display for Status {
         writeln!(f, "{:<14}{}", "issued", self.issued)?;
         let last = self.last_issue.as_deref().unwrap_or("none");
         writeln!(f, "{:<14}{last}", "last issue")?;
+        if let Some(expected) = &self.expected_next {
+            writeln!(f, "{:<14}{expected}", "expected next")?;
+        }
         writeln!(f, "{:<14}{}", "refused", self.refused)?;
         writeln!(f, "{:<14}{}", "to look at", self.to_look_at)?;
         writeln!(f, "{:<14}{}", "waiting", self.waiting)?;

@@ -69,6 +69,7 @@ impl Watched {
     pub(super) fn look(
         &mut self,
         folder: &Path,
+        only: &[String],
         now: Duration,
     ) -> io::Result<Vec<(String, &'static str)>> {
         let mut looks = BTreeMap::new();
@@ -82,6 +83,11 @@ impl Watched {
                 continue;
             };
             if is_passed_over(&name) {
+                continue;
+            }
+            // The sheet beside a profile has another ending.
+            let wanted = name.ends_with(".toml") || only.iter().any(|one| fits(one, &name));
+            if !only.is_empty() && !wanted {
                 continue;
             }
             let Ok(about) = fs::symlink_metadata(entry.path()) else {
@@ -178,11 +184,39 @@ pub(super) fn is_passed_over(name: &str) -> bool {
         || ending.is_some_and(|ending| UNFINISHED.contains(&ending))
 }
 
+/// Whether a name fits a pattern: `*` stands for any characters, `?` for one.
+pub(super) fn fits(pattern: &str, name: &str) -> bool {
+    let [pattern, name] = [pattern, name].map(|text| text.chars().collect::<Vec<char>>());
+    let (mut at, mut here) = (0, 0);
+    // The last `*`, and where what it stands for ends so far.
+    let mut star: Option<(usize, usize)> = None;
+    while let Some(found) = name.get(here) {
+        match pattern.get(at) {
+            Some('*') => {
+                star = Some((at, here));
+                at += 1;
+            }
+            Some(wanted) if *wanted == '?' || wanted == found => {
+                at += 1;
+                here += 1;
+            }
+            _ => {
+                let Some((before, end)) = star else {
+                    return false;
+                };
+                star = Some((before, end + 1));
+                (at, here) = (before + 1, end + 1);
+            }
+        }
+    }
+    pattern.iter().skip(at).all(|&wanted| wanted == '*')
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test stops at the first fault")]
 
-    use super::Watched;
+    use super::{Watched, fits};
     use std::fs;
     use std::time::Duration;
 
@@ -198,18 +232,50 @@ mod tests {
         let path = folder.path().join("a.csv");
         let mut watched = Watched::default();
         fs::write(&path, "1").unwrap();
-        watched.look(folder.path(), at(0)).unwrap();
-        watched.look(folder.path(), at(4)).unwrap();
+        watched.look(folder.path(), &[], at(0)).unwrap();
+        watched.look(folder.path(), &[], at(4)).unwrap();
         assert!(watched.finished(at(4), SETTLE).is_empty());
         fs::write(&path, "12").unwrap();
-        watched.look(folder.path(), at(5)).unwrap();
+        watched.look(folder.path(), &[], at(5)).unwrap();
         assert!(watched.finished(at(9), SETTLE).is_empty());
         assert_eq!(watched.finished(at(10), SETTLE), ["a.csv"]);
         // The sheet counts too.
         fs::write(folder.path().join("a.toml"), "").unwrap();
-        watched.look(folder.path(), at(11)).unwrap();
+        watched.look(folder.path(), &[], at(11)).unwrap();
         assert!(watched.finished(at(15), SETTLE).is_empty());
         assert_eq!(watched.finished(at(16), SETTLE), ["a.csv"]);
+    }
+
+    /// By hand, after the notation of file names in POSIX.1-2017, 2.13.
+    #[test]
+    fn a_pattern_is_for_whole_names() {
+        for (pattern, name, fitting) in [
+            ("*.csv", "a.csv", true),
+            ("*.csv", ".csv", true),
+            ("*.csv", "a.csv.bak", false),
+            ("*.csv", "a.CSV", false),
+            ("a?.t*t", "ab.text", true),
+            ("a?.t*t", "a.text", false),
+            ("*", "", true),
+            ("**", "é", true),
+            ("?", "é", true),
+            ("", "a", false),
+        ] {
+            assert_eq!(fits(pattern, name), fitting, "{pattern} {name}");
+        }
+    }
+
+    #[test]
+    fn a_file_that_is_not_asked_for_is_left_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        for name in ["a.csv", "a.toml", "a.log", "b.txt"] {
+            fs::write(folder.path().join(name), "x").unwrap();
+        }
+        let mut watched = Watched::default();
+        let only = ["*.csv".to_owned(), "*.txt".to_owned()];
+        let strange = watched.look(folder.path(), &only, at(0)).unwrap();
+        assert!(strange.is_empty());
+        assert_eq!(watched.finished(at(9), SETTLE), ["a.csv", "b.txt"]);
     }
 
     #[test]
@@ -222,11 +288,11 @@ mod tests {
         #[cfg(unix)]
         std::os::unix::fs::symlink("e.toml", folder.path().join("g.csv")).unwrap();
         let mut watched = Watched::default();
-        let strange = watched.look(folder.path(), at(0)).unwrap();
+        let strange = watched.look(folder.path(), &[], at(0)).unwrap();
         assert!(watched.finished(at(9), SETTLE).is_empty());
         if cfg!(unix) {
             assert_eq!(strange, [("g.csv".to_owned(), "it is no plain file")]);
-            assert!(watched.look(folder.path(), at(1)).unwrap().is_empty());
+            assert!(watched.look(folder.path(), &[], at(1)).unwrap().is_empty());
         }
     }
 }

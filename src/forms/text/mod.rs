@@ -36,6 +36,7 @@ pub use pilot::{Fixed, Heights, LevelPart, MaximumAt, PilotMaximum, Step, WindLe
 pub use rebuild::rows_as_text;
 pub use sections::{CloudFigures, Sonde, SondeGroups};
 pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
+pub(crate) use traffic::read_heading;
 pub use traffic::{Received, Traffic};
 
 pub(crate) use bulletin::next_channel;

@@ -9,6 +9,7 @@ use schemars::generate::SchemaSettings;
 use serde::Deserialize;
 use serde_json::{Map, Value, json};
 
+use super::handover::Targets;
 use super::{Fault, Schedule, SheetError, SheetFault};
 use crate::model::finding::Place;
 use crate::model::{Clouds, ColumnSource, Context, Order, Reading, Surface};
@@ -182,6 +183,8 @@ pub(super) struct SheetKeys {
     pub columns: BTreeMap<String, ColumnSource>,
     /// When reports are expected, for unattended export.
     pub schedule: Schedule,
+    /// Receivers of messages, each a table under a name of your choice.
+    pub handover: Targets,
 }
 
 impl SheetKeys {

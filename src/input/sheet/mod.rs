@@ -12,6 +12,7 @@ mod complete;
 mod context;
 mod draft;
 mod error;
+mod handover;
 mod keys;
 mod print;
 
@@ -24,7 +25,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::model::finding::{Finding, Place};
-use crate::model::{Context, Reading};
+use crate::model::{Context, Reading, Target};
 
 pub use context::check_context;
 pub(crate) use context::complete_context;
@@ -169,6 +170,23 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, SheetError> {
         return Err(SheetFault { place, fault }.into());
     }
     Ok(schedule)
+}
+
+/// The receivers of messages, by sheet files that need not be complete.
+///
+/// # Errors
+///
+/// The faults of the files taken alone; a key that a kind of target needs or does not have.
+///
+/// ```
+/// use fivefig::input::sheet::{Source, targets};
+///
+/// let text = "[handover.hub]\nkind = \"folder\"\nfolder = \"outgoing\"";
+/// let targets = targets(&[Source { name: "station.toml", text }]).unwrap();
+/// assert_eq!((targets[0].name.as_str(), targets[0].limit_min), ("hub", 10));
+/// ```
+pub fn targets(files: &[Source<'_>]) -> Result<Vec<Target>, SheetError> {
+    handover::all(SheetKeys::of(joined(files)?)?.handover)
 }
 
 /// Sheet files as one table, the later ones having the last word; it need not be

@@ -120,6 +120,7 @@ fn every_table_reads() {
         profile_limits(),
         joining_limits(),
         message_limits(),
+        transmission_limits(),
     );
     let _ = (
         column_words(),

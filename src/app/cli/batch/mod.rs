@@ -115,6 +115,11 @@ struct Batch<'a> {
 ///
 /// The exit code is the greatest of all; work goes on past a flight that is refused.
 pub(super) fn run(asked: &EncodeArgs) -> Result<u8, Stop> {
+    if asked.names.is_some() {
+        return Err(Stop::usage(
+            "--names: files are named one flight at a time; give one profile",
+        ));
+    }
     let outlet = outlet(asked)?;
     let sheets = sheet_files(&asked.read.sheet)?;
     sheet::joined(&sources(&sheets)).map_err(|error| all(&error))?;

@@ -116,6 +116,7 @@ impl Place {
             form: None,
             levels: None,
             settle: Duration::from_secs(5),
+            only: Vec::new(),
             alarm: Vec::new(),
         }
     }
@@ -428,6 +429,39 @@ fn nil_goes_out_at_the_deadline_once_and_the_flight_late() {
     assert_eq!(share(month.in_time), (0, 1));
     assert_eq!(share(month.reached_30_hpa), (1, 1));
     assert_eq!(share(month.reached_10_hpa), (0, 1));
+}
+
+/// By hand: 150 minutes after 12 UTC it is 14:30, after 00 UTC 02:30.
+#[test]
+fn the_spool_says_what_it_expects_and_what_it_did() {
+    let place = Place::new(EXPECTED);
+    let clock = Hand::at(START);
+    let expected = |place: &Place| {
+        let now_s = clock.0.get().wall_s;
+        let (status, _) = status(&place.out(), now_s).unwrap();
+        status.expected_next.map(|next| next.to_string())
+    };
+    let log = run(&place, &clock, |spool| {
+        turns(spool, &clock, 1);
+        assert_eq!(expected(&place).as_deref(), Some("12 UTC, NIL at 14:30"));
+        clock.pass(150 * 60);
+        turns(spool, &clock, 2);
+        let next = "00 UTC on 2031-01-16, NIL at 02:30";
+        assert_eq!(expected(&place).as_deref(), Some(next));
+        place.put("a", &sample(60).0);
+        turns(spool, &clock, 10);
+    });
+    let out = place.out().display().to_string();
+    let texts: Vec<&str> = log.iter().map(|entry| entry.text.as_str()).collect();
+    assert_eq!(
+        texts,
+        [
+            format!("NIL issued for 12 UTC, since no report had come by 14:30: {out}/{NIL}"),
+            format!(
+                "a.csv: report of 12 UTC issued 2 h 30 min after the standard time: {out}/{WHOLE}_RRA"
+            ),
+        ]
+    );
 }
 
 #[test]

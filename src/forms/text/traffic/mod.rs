@@ -16,6 +16,9 @@ use crate::model::quantity::SpeedUnit;
 use crate::model::{Departure, DepartureKind, Form, Part, Region, StationKind};
 use crate::tables;
 
+/// The control character at the end of a message.
+const END_OF_TEXT: char = '\u{3}';
+
 /// How many reports stay open for further parts.
 const WINDOW: usize = 4096;
 
@@ -219,18 +222,28 @@ impl Traffic {
     /// Takes the next line, without or with its line break.
     pub fn push(&mut self, text: &str) {
         self.line += 1;
-        if text.contains(['\u{1}', '\u{2}']) {
-            self.started = true;
-        }
-        let ends = text.contains('\u{3}');
-        let words: Vec<Word<'_>> = words(text, self.line).collect();
-        if !self.is_envelope(&words) {
-            for word in words {
-                self.word(word);
+        // The end of one message and the start of the next may share a line.
+        let mut pieces = text.split(END_OF_TEXT).peekable();
+        let mut before = 0;
+        while let Some(piece) = pieces.next() {
+            if piece.contains(['\u{1}', '\u{2}']) {
+                self.started = true;
             }
-        }
-        if ends {
-            self.end_of_message();
+            let words: Vec<Word<'_>> = words(piece, self.line)
+                .map(|word| Word {
+                    column: word.column + before,
+                    ..word
+                })
+                .collect();
+            if !self.is_envelope(&words) {
+                for word in words {
+                    self.word(word);
+                }
+            }
+            if pieces.peek().is_some() {
+                self.end_of_message();
+            }
+            before += piece.chars().count() + 1;
         }
     }
 
@@ -857,6 +870,19 @@ fn words(text: &str, line: usize) -> impl Iterator<Item = Word<'_>> {
         next += text.chars().count() + 1;
         (!text.is_empty()).then_some(Word { text, line, column })
     })
+}
+
+/// A line with blanks for its control characters.
+fn without_controls(line: &str) -> String {
+    let blank = |c: char| if c.is_control() { ' ' } else { c };
+    line.chars().map(blank).collect()
+}
+
+/// The abbreviated heading that a line is, control characters aside.
+pub(crate) fn read_heading(line: &str) -> Option<Heading> {
+    let clean = without_controls(line);
+    let words: Vec<&str> = clean.split_ascii_whitespace().collect();
+    heading(&words).map(|(heading, _)| heading)
 }
 
 /// An abbreviated heading, and a fourth word that is no BBB. Some hubs write three

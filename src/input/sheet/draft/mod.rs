@@ -10,7 +10,7 @@ use super::{SheetError, Source, check, joined, keys};
 use crate::model::{Form, StationKind};
 
 /// The tables in the order in which a sheet is written; any other follow.
-const ORDER: [&str; 19] = [
+const ORDER: [&str; 20] = [
     "station",
     "flight",
     "surface",
@@ -27,6 +27,7 @@ const ORDER: [&str; 19] = [
     "bufr",
     "wis2",
     "schedule",
+    "handover",
     "level",
     "withhold",
     "doubtful",
