@@ -250,9 +250,10 @@ fn slipped(all: &[Group], kind: &str, dice: &mut Dice) -> Option<(Vec<Group>, Ve
         }
         "wind turned" => {
             let (direction, rest) = (figures(&group, 0..3)?, figures(&group, 3..5)?);
-            // The hundreds of the speed are in the third figure.
+            // The hundreds of the speed are in the third figure; a weak wind is turned within
+            // the resolution of the checks.
             let (five, hundreds) = (direction / 5 * 5, direction % 5);
-            if rest < 8 && hundreds == 0 {
+            if rest < 10 && hundreds == 0 {
                 return None;
             }
             format!("{:03}{rest:02}", (five + 180) % 360 + hundreds)
