@@ -4,14 +4,18 @@
 use std::collections::VecDeque;
 use std::fs::{self, File};
 use std::io::Read as _;
-use std::path::PathBuf;
-use std::sync::LazyLock;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, LazyLock};
 use std::time::SystemTime;
 
 use itertools::Itertools as _;
 
-use super::Setup;
 use super::fields::Fields;
+use super::growth::Growth;
+use super::parts::Parts;
+use super::saved::{Saved, Saver, Store, saved_profile};
+use super::view::View;
+use super::{Setup, typing, view};
 use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source, keys_of};
 use crate::issue::folder;
 use crate::issue::folder::{IssueKind, Issued, Name};
@@ -22,8 +26,14 @@ use crate::model::{Form, Reach};
 /// The longest profile that is taken, octets.
 pub(super) const MAX_PROFILE: usize = 64 << 20;
 
+/// How long token and port of a run are taken up again, seconds.
+const MAX_ACCESS_S: i64 = 24 * 3600;
+
 /// The most steps that can be taken back.
 const MAX_HISTORY: usize = 200;
+
+/// The most bytes of profiles that steps bring back.
+const MAX_HELD: usize = 256 << 20;
 
 /// The most revisions of which it is known what a page showed.
 const MAX_REVISIONS: usize = 200;
@@ -53,6 +63,11 @@ const TABLES: [&str; 11] = [
 static KEYS: LazyLock<Vec<Key>> =
     LazyLock::new(|| TABLES.iter().flat_map(|table| keys_of(table)).collect());
 
+/// Every key that has a field.
+pub(super) fn keys() -> &'static [Key] {
+    &KEYS
+}
+
 /// What can be edited, and taken back.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct State {
@@ -60,14 +75,28 @@ pub(super) struct State {
     /// The form; `None`: that of the profile, or TEMP.
     pub(super) form: Option<Form>,
     pub(super) reach: Reach,
+    pub(super) profile: Option<Arc<Profile>>,
+}
+
+impl State {
+    /// A flight of which nothing but the sheet is known.
+    fn new(draft: Draft) -> Self {
+        Self {
+            draft,
+            form: None,
+            reach: Reach::Whole,
+            profile: None,
+        }
+    }
 }
 
 /// A profile in memory.
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Profile {
     pub(super) name: String,
     pub(super) bytes: Vec<u8>,
     /// The file of the watched folder that it is from.
-    file: Option<PathBuf>,
+    pub(super) file: Option<PathBuf>,
 }
 
 /// What the fields of a page show.
@@ -101,20 +130,50 @@ impl Change {
     }
 }
 
-/// What is to be said after an action.
+/// Where on the page the answer to an action stands, beside its button.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Answered {
+    /// At the head of the page.
+    #[default]
+    Head,
+    Profile,
+    Orders,
+    Issue,
+    Nil,
+    Issued,
+}
+
+/// The answer to an action; it stays until it is read.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Notice {
     pub(super) good: bool,
     pub(super) lines: Vec<String>,
+    pub(super) at: Answered,
+}
+
+/// What was issued last: a second press of the same button issues nothing more.
+pub(super) struct LastIssue {
+    pub(super) shown: String,
+    pub(super) letters: String,
+    pub(super) lines: Vec<String>,
+}
+
+/// The work of an earlier run.
+pub(super) struct Offer {
+    pub(super) saved: Saved,
+    profile: Option<Arc<Profile>>,
 }
 
 /// The operator's work.
 pub(super) struct Session {
     pub(super) setup: Setup,
     pub(super) clock: fn() -> i64,
+    /// The number of this run.
+    pub(super) boot: String,
+    /// Token and port of this run.
+    pub(super) access: (String, u16),
     first: Draft,
     pub(super) state: State,
-    pub(super) profile: Option<Profile>,
     pub(super) wanted: Wanted,
     history: Vec<(String, State)>,
     /// What the last pages showed, the newest last.
@@ -124,9 +183,26 @@ pub(super) struct Session {
     /// The pressure that was picked in the table of levels.
     pub(super) pick: String,
     pub(super) notice: Option<Notice>,
+    /// Where the answer to the action that is under way stands.
+    pub(super) answered: Answered,
+    pub(super) last_issue: Option<LastIssue>,
     /// What the page shows, so that it can be chosen by number.
     pub(super) issued: Vec<Issued>,
     pub(super) files: Vec<String>,
+    /// What the file of the profile has that was not there when it was loaded.
+    pub(super) growth: Option<Growth>,
+    /// The work of an earlier run, until it is continued or discarded.
+    pub(super) offer: Option<Offer>,
+    store: Option<Arc<Store>>,
+    saver: Saver,
+    /// What was saved last, but for the time.
+    last_saved: Option<Saved>,
+    pub(super) parts: Parts,
+    /// What was worked out last, and for what.
+    viewed: Option<(view::Basis, Arc<View>)>,
+    /// The view whose diagram and levels the parts have.
+    pub(super) drawn: Option<Arc<View>>,
+    pub(super) memo: view::Memo,
 }
 
 impl Session {
@@ -135,29 +211,190 @@ impl Session {
         let sheets = setup.sheets.iter();
         let sheets = sheets.map(|(name, text)| Source { name, text });
         let first = Draft::merged(&sheets.collect::<Vec<_>>())?;
+        let (store, last, offer) = match Store::open(&setup.out) {
+            Ok(store) => {
+                let (last, offer) = store.find();
+                (Ok(Arc::new(store)), last, offer)
+            }
+            Err(error) => (Err(error), None, None),
+        };
+        // Pages that are open find the desk again after a short while.
+        let soon = |saved: &Saved| (0..MAX_ACCESS_S).contains(&clock().saturating_sub(saved.at_s));
+        let access = last.filter(soon).map(|last| (last.token, last.port));
         Ok(Self {
             wanted: setup.wanted.clone(),
-            state: State {
-                draft: first.clone(),
-                form: None,
-                reach: Reach::Whole,
-            },
+            state: State::new(first.clone()),
             first,
             setup,
             clock,
-            profile: None,
+            boot: String::new(),
+            access: access.unwrap_or_default(),
             history: Vec::new(),
             shown: VecDeque::new(),
             revision: 0,
             pick: String::new(),
             notice: None,
+            answered: Answered::default(),
+            last_issue: None,
             issued: Vec::new(),
             files: Vec::new(),
+            growth: None,
+            offer: offer.map(|(saved, profile)| Offer {
+                saved,
+                profile: profile.map(Arc::new),
+            }),
+            store: store.as_ref().ok().cloned(),
+            saver: Saver::new(store),
+            last_saved: None,
+            parts: Parts::default(),
+            viewed: None,
+            drawn: None,
+            memo: view::Memo::default(),
         })
     }
 
+    /// The profile that is loaded.
+    pub(super) fn profile(&self) -> Option<&Profile> {
+        self.state.profile.as_deref()
+    }
+
+    /// Why the work is not saved on the disk, where it is not.
+    pub(super) fn unsaved(&self) -> Option<String> {
+        self.saver.fault()
+    }
+
+    /// Saves the work where it has changed.
+    fn save(&mut self) {
+        let fresh = self.state == State::new(self.first.clone());
+        let digest = view::digest(self, &self.sheet_text());
+        let is_issued = self.last_issue.as_ref().is_some_and(|l| l.shown == digest);
+        let (token, port) = self.access.clone();
+        let profile = self.state.profile.clone();
+        let mut saved = Saved {
+            boot: self.boot.clone(),
+            token,
+            port,
+            at_s: 0,
+            revision: self.revision,
+            sheet: self.state.draft.print(),
+            form: self.state.form,
+            reach: self.state.reach,
+            outputs: self.wanted.iter().map(|o| o.name().to_owned()).collect(),
+            profile: profile.as_deref().map(saved_profile),
+            open: !fresh && !is_issued,
+        };
+        if self.last_saved.as_ref() == Some(&saved) {
+            return;
+        }
+        self.last_saved = Some(saved.clone());
+        saved.at_s = (self.clock)();
+        self.saver.save(saved, profile);
+    }
+
+    /// Waits until the work is saved.
+    pub(super) fn finish(&mut self) {
+        self.saver.finish();
+    }
+
+    /// Continues the work of an earlier run.
+    pub(super) fn resume(&mut self) {
+        let Some(Offer { saved, profile }) = self.offer.take() else {
+            self.refused("there is no saved work to continue");
+            return;
+        };
+        let Some(draft) = Draft::printed(&saved.sheet) else {
+            self.refused("the saved work cannot be read; enter it again");
+            return;
+        };
+        let lost = saved.profile.as_ref().filter(|_| profile.is_none());
+        let before = self.state.clone();
+        self.state = State {
+            draft,
+            form: saved.form,
+            reach: saved.reach,
+            profile,
+        };
+        let outputs = saved.outputs.iter();
+        self.wanted = outputs.filter_map(|name| Output::from_name(name)).collect();
+        self.keep("saved work continued".to_owned(), before);
+        match lost {
+            None => self.done("the saved work is continued"),
+            Some(lost) => self.refused(format!(
+                "the saved work is continued, but its profile {} cannot be read; load it again",
+                lost.name
+            )),
+        }
+        self.forget();
+    }
+
+    /// Discards the work of an earlier run.
+    pub(super) fn discard(&mut self) {
+        self.offer = None;
+        self.forget();
+        self.done("the saved work is discarded");
+    }
+
+    fn forget(&self) {
+        if let Some(store) = &self.store {
+            store.forget();
+        }
+    }
+
+    /// Meets a page of another run: where that run saved the work that is offered, the
+    /// page goes on with it.
+    pub(super) fn meet(&mut self, boot: &str) {
+        let theirs = |offer: &Offer| offer.saved.boot == boot;
+        if !boot.is_empty() && self.history.is_empty() && self.offer.as_ref().is_some_and(theirs) {
+            let revision = self.offer.as_ref().map_or(0, |offer| offer.saved.revision);
+            self.resume();
+            self.shown.clear();
+            self.revision = revision.saturating_sub(1);
+            self.revise();
+        }
+    }
+
+    /// Looks at the folders and makes the parts of the page anew; with `whole` also the
+    /// diagram and the levels, which take longest.
+    pub(super) fn refresh(&mut self, whole: bool) -> Arc<View> {
+        self.list_files();
+        self.list_issued();
+        self.look_at_growth();
+        self.revise();
+        self.save();
+        let basis = view::Basis::of(self);
+        let view = match &self.viewed {
+            Some((of, view)) if *of == basis => Arc::clone(view),
+            _ => Arc::new(view::view(self)),
+        };
+        self.viewed = Some((basis, Arc::clone(&view)));
+        let mut markup = super::page::light(&view, self);
+        let is_drawn = |drawn: &Arc<View>| Arc::ptr_eq(drawn, &view);
+        if whole && !self.drawn.as_ref().is_some_and(is_drawn) {
+            markup.extend(super::page::heavy(&view));
+            self.drawn = Some(Arc::clone(&view));
+        }
+        let values = self.values();
+        self.parts.take(markup, values);
+        view
+    }
+
+    /// What the fields show, by their ids.
+    fn values(&self) -> Vec<(String, String)> {
+        let shown = |key: &Key| {
+            (
+                key.name.clone(),
+                typing::shown(&self.state.draft, &key.name),
+            )
+        };
+        let mut values: Vec<(String, String)> = KEYS.iter().map(shown).collect();
+        values.push(("form".to_owned(), form_word(self.state.form).to_owned()));
+        values.push(("reach".to_owned(), reach_word(self.state.reach).to_owned()));
+        values
+    }
+
     pub(super) fn notify(&mut self, good: bool, lines: Vec<String>) {
-        self.notice = Some(Notice { good, lines });
+        let at = self.answered;
+        self.notice = Some(Notice { good, lines, at });
     }
 
     /// Something was done, in a line.
@@ -171,20 +408,37 @@ impl Session {
         self.notify(false, text.lines().map(str::to_owned).collect());
     }
 
-    /// Keeps the state before a change; changes of one field after the other are one
-    /// step.
+    /// Keeps the state before a change of fields; those of the same fields one after the
+    /// other are one step.
+    fn keep_field(&mut self, label: String, before: State) {
+        if self.history.last().is_none_or(|(last, _)| *last != label) {
+            self.keep(label, before);
+        }
+    }
+
+    /// Keeps the state before a change.
     pub(super) fn keep(&mut self, label: String, before: State) {
         if before == self.state {
-            return;
-        }
-        let same = self.history.last().is_some_and(|(last, _)| *last == label);
-        if same && label.contains('.') {
             return;
         }
         if self.history.len() == MAX_HISTORY {
             self.history.remove(0);
         }
         self.history.push((label, before));
+        // What is too much goes, the oldest first.
+        while self.held() > MAX_HELD && self.history.len() > 1 {
+            self.history.remove(0);
+        }
+    }
+
+    /// The bytes of the profiles of all steps.
+    fn held(&self) -> usize {
+        let profiles = self
+            .history
+            .iter()
+            .filter_map(|(_, state)| state.profile.as_ref());
+        let different = profiles.dedup_by(|a, b| Arc::ptr_eq(a, b));
+        different.map(|profile| profile.bytes.len()).sum()
     }
 
     /// What would be taken back.
@@ -222,6 +476,7 @@ impl Session {
         self.revise();
         let showed = self.showed(fields).cloned();
         let before = self.state.clone();
+        let now_s = (self.clock)();
         let (mut changed, mut conflicts) = (Vec::new(), Vec::new());
         let mut change = |name: &str, posted: &str, now: &str, showed: Option<&str>| {
             let change = Change::of(posted, now, showed);
@@ -230,6 +485,7 @@ impl Session {
                     "" => "nothing".to_owned(),
                     value => format!("`{value}`"),
                 };
+                let name = super::page::label_of(name);
                 conflicts.push(format!(
                     "{name}: {} was not taken, because another page has changed it to {} meanwhile",
                     what(posted),
@@ -239,11 +495,17 @@ impl Session {
             matches!(change, Change::Take)
         };
         for key in KEYS.iter().filter(|key| fields.has(&key.name)) {
-            let (name, posted) = (key.name.as_str(), fields.get(&key.name));
-            let now = self.state.draft.get(name);
-            let was = showed.as_ref().map(|shown| shown.state.draft.get(name));
-            if change(name, posted, &now, was.as_deref()) && self.state.draft.set(key, posted) {
-                changed.push(name);
+            let name = key.name.as_str();
+            let draft = &self.state.draft;
+            let posted = typing::tidied(key, fields.get(name), draft, now_s);
+            let now = typing::shown(draft, name);
+            let was = showed.as_ref();
+            let was = was.map(|shown| typing::shown(&shown.state.draft, name));
+            if change(name, &posted, &now, was.as_deref()) {
+                let posted = typing::stored(draft, name, &posted);
+                if self.state.draft.set(key, &posted) {
+                    changed.push(name);
+                }
             }
         }
         if fields.has("form") {
@@ -275,10 +537,13 @@ impl Session {
         }
         let label = match changed.as_slice() {
             [] => "form of the report".to_owned(),
-            [one] => (*one).to_owned(),
-            [first, rest @ ..] => format!("{first} and {} more fields", rest.len()),
+            [one] => super::page::label_of(one),
+            [first, rest @ ..] => {
+                let first = super::page::label_of(first);
+                format!("{first} and {} more fields", rest.len())
+            }
         };
-        self.keep(label, before);
+        self.keep_field(label, before);
         let taken = conflicts.is_empty();
         if !taken {
             let what = "Look at what stands there now; enter a value again to replace it.";
@@ -327,12 +592,7 @@ impl Session {
     /// Back to the sheets that were given at the start, for another flight.
     pub(super) fn anew(&mut self) {
         let before = self.state.clone();
-        self.state = State {
-            draft: self.first.clone(),
-            form: None,
-            reach: Reach::Whole,
-        };
-        self.profile = None;
+        self.state = State::new(self.first.clone());
         self.keep("a new flight".to_owned(), before);
         self.done("a new flight: the sheet is that of the start, and no profile is loaded");
     }
@@ -345,12 +605,33 @@ impl Session {
         if name.is_empty() {
             name = "profile".to_owned();
         }
-        self.done(format!("profile {name}, {} octets", bytes.len()));
-        self.profile = Some(Profile {
+        self.take(Profile {
             name,
             bytes,
             file: None,
         });
+    }
+
+    /// Takes a profile; one that cannot be read takes the place of none that can.
+    fn take(&mut self, profile: Profile) {
+        let before = self.state.clone();
+        let had = view::reads(self);
+        let line = format!("profile {}, {} bytes", profile.name, profile.bytes.len());
+        let label = format!("profile {}", profile.name);
+        self.state.profile = Some(Arc::new(profile));
+        match view::fault_of_profile(self) {
+            Some(why) if had => {
+                self.state = before;
+                let name = self.profile().map_or("", |profile| &profile.name);
+                let why = format!("not loaded: {why}\n{name} stays loaded");
+                self.refused(why);
+            }
+            _ => {
+                self.growth = None;
+                self.keep(label, before);
+                self.done(line);
+            }
+        }
     }
 
     /// Lists the watched folder anew, the newest file first.
@@ -381,15 +662,42 @@ impl Session {
             return;
         };
         let path = folder.join(&name);
+        self.load_path(name, path);
+    }
+
+    fn load_path(&mut self, name: String, path: PathBuf) {
         match read_file(&path) {
-            Ok(bytes) => {
-                self.load(&name, bytes);
-                if let Some(profile) = &mut self.profile {
-                    profile.file = Some(path);
-                }
-            }
-            Err(error) => self.refused(format!("{name}: {error}")),
+            Ok(bytes) => self.take(Profile {
+                name,
+                bytes,
+                file: Some(path),
+            }),
+            Err(error) => self.refused(format!("not loaded: {name}: {error}")),
         }
+    }
+
+    /// Loads the file of the profile again, which has grown.
+    pub(super) fn load_again(&mut self) {
+        let file = self
+            .profile()
+            .and_then(|one| Some((one.name.clone(), one.file.clone()?)));
+        match file {
+            Some((name, path)) => self.load_path(name, path),
+            None => self.refused("the profile is from no file of the watched folder"),
+        }
+    }
+
+    /// Looks whether the file of the profile has changed since it was loaded.
+    fn look_at_growth(&mut self) {
+        let Some(profile) = self.state.profile.clone() else {
+            self.growth = None;
+            return;
+        };
+        let known = self.growth.take();
+        self.growth = profile
+            .file
+            .as_deref()
+            .and_then(|path| Growth::look(&profile, path, known, &self.sheet_text()));
     }
 
     /// Lists the issues anew.
@@ -437,10 +745,11 @@ impl Session {
                 IssueKind::Early => Reach::To100,
                 IssueKind::Whole | IssueKind::Nil => Reach::Whole,
             },
+            profile: before.profile.clone(),
         };
         self.keep(format!("{name} opened again"), before);
         let of = outputs::profile_of(&text);
-        let wanted = of.filter(|of| self.profile.as_ref().is_none_or(|p| p.name != *of));
+        let wanted = of.filter(|of| self.profile().is_none_or(|p| p.name != *of));
         self.done(match wanted {
             Some(profile) => {
                 format!("the sheet of {name} is open; now load its profile, {profile}")
@@ -451,7 +760,7 @@ impl Session {
 
     /// The sheet as it would be saved: what `encode` is given.
     pub(super) fn sheet_text(&self) -> String {
-        let profile = self.profile.as_ref().map(|profile| profile.name.as_str());
+        let profile = self.profile().map(|profile| profile.name.as_str());
         outputs::sheet_text(&self.state.draft, profile)
     }
 }
@@ -466,7 +775,7 @@ impl Profile {
         match read_file(path) {
             Ok(now) if now == self.bytes => Ok(()),
             Ok(now) => Err(format!(
-                "{name} has changed since it was loaded ({} octets then, {} now); load it again",
+                "{name} has changed since it was loaded ({} bytes then, {} now); load it again",
                 self.bytes.len(),
                 now.len()
             )),
@@ -501,8 +810,8 @@ fn words(wanted: &Wanted) -> String {
     names.join(", ")
 }
 
-/// A file of at most [`MAX_PROFILE`] octets, no link.
-fn read_file(path: &PathBuf) -> Result<Vec<u8>, String> {
+/// A file of at most [`MAX_PROFILE`] bytes, no link.
+pub(super) fn read_file(path: &Path) -> Result<Vec<u8>, String> {
     let about = fs::symlink_metadata(path).map_err(|e| e.to_string())?;
     if !about.is_file() {
         return Err("no plain file".to_owned());
@@ -512,7 +821,7 @@ fn read_file(path: &PathBuf) -> Result<Vec<u8>, String> {
     let read = File::open(path).and_then(|f| f.take(limit + 1).read_to_end(&mut bytes));
     read.map_err(|e| e.to_string())?;
     if bytes.len() > MAX_PROFILE {
-        return Err(format!("more than {MAX_PROFILE} octets"));
+        return Err(format!("more than {MAX_PROFILE} bytes"));
     }
     Ok(bytes)
 }

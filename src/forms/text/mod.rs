@@ -37,7 +37,7 @@ pub use sections::{CloudFigures, Sonde, SondeGroups};
 pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 pub use traffic::{Received, Traffic};
 
-pub(crate) use bulletin::next_channel;
+pub(crate) use bulletin::{heading, next_channel};
 pub(crate) use meaning::cloud_words;
 pub(crate) use pilot::from_report::{can_be_coded, of_section4};
 pub(crate) use temp::from_report::{beside_none, cloud_figures};
