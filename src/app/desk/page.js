@@ -37,6 +37,9 @@
     const now = holder.content.firstElementChild;
     const at = document.activeElement;
     const focused = at && was.contains(at) ? at.id : null;
+    // What is open stays open, unless it has become another thing.
+    const summary = (details) => details.querySelector('summary').textContent;
+    if (now.matches('details') && summary(now) === summary(was)) now.open = was.open;
     for (const details of now.querySelectorAll('details[id]')) {
       const open = field(details.id);
       if (open && !now.matches('[open]')) details.toggleAttribute('open', open.open);
@@ -75,6 +78,7 @@
     const summary = field('summary');
     if (summary && say.textContent !== summary.textContent) say.textContent = summary.textContent;
     dim();
+    mark();
   }
 
   function hold(at, value) {
@@ -137,7 +141,8 @@
     }
     found();
     take(news, sent);
-    if (news.more) later();
+    // Diagram and levels wait for a pause in typing.
+    if (news.more) later(action === '/do/show' ? 400 : 40);
     return true;
   }
 
@@ -184,12 +189,12 @@
   // --- what the desk tells: diagram and levels after the message, other pages' changes
 
   let soon = 0;
-  function later() {
+  function later(pause = 40) {
     clearTimeout(soon);
     soon = setTimeout(() => {
       last = last.then(async () => {
         // What is typed comes first.
-        if (waits) return later();
+        if (waits) return later(pause);
         try {
           const answer = await fetch(`/parts?boot=${boot}&seen=${seen}`);
           if (!answer.ok) return lost();
@@ -201,7 +206,7 @@
         }
         return undefined;
       });
-    }, 40);
+    }, pause);
   }
 
   let events = null;
@@ -212,7 +217,7 @@
     if (document.hidden) return;
     events = new EventSource('/events');
     events.onmessage = (event) => {
-      if (gone || Number(event.data) !== seen) later();
+      if (gone || Number(event.data) > seen) later();
     };
     events.onerror = () => later();
   }
@@ -313,14 +318,21 @@
     }
   });
 
-  // A time begins with today's date, which goes again where nothing is added.
+  // A time begins with a date, which goes again where nothing is added: that of the hour
+  // before the standard time, in which sondes go up, or of the hour after the release.
+  const HOUR = 3600000;
+  function date(at) {
+    const other = { 'flight.release': ['flight.standard_time', -HOUR], 'flight.standard_time': ['flight.release', HOUR] }[at.id];
+    const time = other ? Date.parse(field(other[0]).value) + other[1] : NaN;
+    return Number.isNaN(time) ? document.body.dataset.today : new Date(time).toISOString().slice(0, 10);
+  }
   document.addEventListener('focusin', (event) => {
     const at = event.target;
-    if (at.matches('input.time') && at.value === '') at.value = `${document.body.dataset.today} `;
+    if (at.matches('input.time') && at.value === '') at.value = `${date(at)} `;
   });
   document.addEventListener('focusout', (event) => {
     const at = event.target;
-    if (at.matches('input.time') && at.value.trim() === document.body.dataset.today) {
+    if (at.matches('input.time') && /^\d{4}-\d\d-\d\d $/.test(at.value)) {
       at.value = '';
       if (changed(at)) show();
     }
@@ -385,21 +397,25 @@
 
   // What belongs together is marked: a group, its level in the diagram, its row.
   const levels = (at) => (at.dataset.levels || at.dataset.level || '').split(' ').filter(Boolean);
+  let marked = null;
+  function mark() {
+    if (!marked) return;
+    for (const one of all('.on')) one.classList.remove('on');
+    const group = marked.group && field(marked.group);
+    if (group) group.classList.add('on');
+    for (const one of all('[data-level]')) if (marked.of.includes(one.dataset.level)) one.classList.add('on');
+    if (marked.group) return;
+    for (const one of all('.group')) if (levels(one).some((l) => marked.of.includes(l))) one.classList.add('on');
+  }
   for (const kind of ['pointerover', 'focusin']) {
     document.addEventListener(kind, (event) => {
       const link = event.target.closest('.of-group');
       const at = link ? field(link.getAttribute('href').slice(1)) : event.target.closest('.group, [data-level]');
       if (!at) return;
-      for (const one of all('.on')) one.classList.remove('on');
-      at.classList.add('on');
-      const of = levels(at);
-      for (const one of all('[data-level]')) if (of.includes(one.dataset.level)) one.classList.add('on');
-      if (!at.matches('.group')) {
-        for (const one of all('.group')) if (levels(one).some((l) => of.includes(l))) one.classList.add('on');
-      }
-      const meaning = at.dataset.meaning || at.title;
+      marked = { of: levels(at), group: at.matches('.group') ? at.id : null };
+      mark();
       const readout = field('readout');
-      if (readout && meaning) readout.textContent = `${at.textContent}: ${meaning}`;
+      if (readout && at.title) readout.textContent = `${at.textContent}: ${at.title}`;
     });
   }
 

@@ -13,7 +13,6 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 
 use serde::{Deserialize, Serialize};
-use sha2::{Digest as _, Sha256};
 
 use super::session::{MAX_PROFILE, Profile};
 use crate::model::{Form, Reach};
@@ -71,13 +70,8 @@ pub(super) fn saved_profile(profile: &Profile) -> SavedProfile {
     SavedProfile {
         name: profile.name.clone(),
         file: profile.file.clone(),
-        hash: hash(&profile.bytes),
+        hash: profile.hash.clone(),
     }
-}
-
-fn hash(bytes: &[u8]) -> String {
-    let hash = Sha256::digest(bytes);
-    hash.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// The folder of one desk.
@@ -140,12 +134,8 @@ impl Store {
     fn profile(&self, saved: &SavedProfile) -> Option<Profile> {
         let path = self.folder.join(format!("{PROFILE}{}", saved.hash));
         let bytes = read(&path, u64::try_from(MAX_PROFILE).ok()?)?;
-        let profile = Profile {
-            name: saved.name.clone(),
-            bytes,
-            file: saved.file.clone(),
-        };
-        (hash(&profile.bytes) == saved.hash).then_some(profile)
+        let profile = Profile::new(saved.name.clone(), bytes, saved.file.clone());
+        (profile.hash == saved.hash).then_some(profile)
     }
 
     /// Nothing is offered any more.
@@ -316,11 +306,8 @@ mod tests {
     }
 
     fn profile(bytes: &[u8]) -> Profile {
-        Profile {
-            name: "p.csv".to_owned(),
-            bytes: bytes.to_vec(),
-            file: Some(PathBuf::from("in/p.csv")),
-        }
+        let file = Some(PathBuf::from("in/p.csv"));
+        Profile::new("p.csv".to_owned(), bytes.to_vec(), file)
     }
 
     fn files(store: &Store) -> Vec<String> {
@@ -354,7 +341,7 @@ mod tests {
         store.forget();
         assert_eq!(store.find(), (Some(new.clone()), None));
         store.save(&new, Some(&two)).unwrap();
-        let two_file = format!("{PROFILE}{}", hash(b"more rows"));
+        let two_file = format!("{PROFILE}{}", two.hash);
         assert_eq!(files(&store), [LOCK, &two_file, SESSION]);
         // A profile that is damaged is none; a session that is, too.
         new.open = true;

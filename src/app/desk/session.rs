@@ -9,6 +9,7 @@ use std::sync::{Arc, LazyLock};
 use std::time::SystemTime;
 
 use itertools::Itertools as _;
+use sha2::{Digest as _, Sha256};
 
 use super::fields::Fields;
 use super::growth::Growth;
@@ -95,6 +96,8 @@ impl State {
 pub(super) struct Profile {
     pub(super) name: String,
     pub(super) bytes: Vec<u8>,
+    /// The hash of the bytes, so that they are hashed once.
+    pub(super) hash: String,
     /// The file of the watched folder that it is from.
     pub(super) file: Option<PathBuf>,
 }
@@ -605,11 +608,7 @@ impl Session {
         if name.is_empty() {
             name = "profile".to_owned();
         }
-        self.take(Profile {
-            name,
-            bytes,
-            file: None,
-        });
+        self.take(Profile::new(name, bytes, None));
     }
 
     /// Takes a profile; one that cannot be read takes the place of none that can.
@@ -667,11 +666,7 @@ impl Session {
 
     fn load_path(&mut self, name: String, path: PathBuf) {
         match read_file(&path) {
-            Ok(bytes) => self.take(Profile {
-                name,
-                bytes,
-                file: Some(path),
-            }),
+            Ok(bytes) => self.take(Profile::new(name, bytes, Some(path))),
             Err(error) => self.refused(format!("not loaded: {name}: {error}")),
         }
     }
@@ -766,6 +761,17 @@ impl Session {
 }
 
 impl Profile {
+    pub(super) fn new(name: String, bytes: Vec<u8>, file: Option<PathBuf>) -> Self {
+        let hash = Sha256::digest(&bytes);
+        let hash = hash.iter().map(|byte| format!("{byte:02x}")).collect();
+        Self {
+            name,
+            bytes,
+            hash,
+            file,
+        }
+    }
+
     /// Whether its file still holds what was loaded of it.
     pub(super) fn is_current(&self) -> Result<(), String> {
         let Some(path) = &self.file else {

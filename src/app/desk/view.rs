@@ -149,7 +149,10 @@ pub(super) fn words(fault: &sheet::Fault) -> String {
     use sheet::Fault as F;
     match fault {
         F::Missing { .. } => "empty, and mandatory".to_owned(),
-        F::OutOfRange { value, allowed, .. } => format!("{value} is out of range ({allowed})"),
+        F::OutOfRange { value, allowed, .. } => {
+            let value = value.strip_suffix(".0").unwrap_or(value);
+            format!("{value} is out of range ({allowed})")
+        }
         F::Mistyped { wanted, .. } => format!("{wanted} is expected"),
         F::NotListed { value, allowed, .. } => {
             format!("{value} is not one of {}", allowed.join(", "))
@@ -313,7 +316,7 @@ pub(super) fn digest(session: &Session, sheet: &str) -> String {
     hash.update(sheet.as_bytes());
     hash.update(format!("{:?} {:?}", session.state.form, session.state.reach).as_bytes());
     if let Some(profile) = session.profile() {
-        hash.update(&profile.bytes);
+        hash.update(&profile.hash);
     }
     let octets = hash.finalize();
     let octets = octets.iter().take(16);

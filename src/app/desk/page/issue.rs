@@ -406,7 +406,7 @@ fn line(session: &Session, number: usize, one: &Issued) -> Markup {
                     }
                 }
                 button.quiet type="submit" id={ "reopen-" (number) } form="sheet" formaction="/do/reopen"
-                    name="number" value=(number) aria-label={ "Open " (name) " again" } { "open again" }
+                    name="number" value=(number) aria-label={ "open again: " (name) } { "open again" }
             }
         }
     }
