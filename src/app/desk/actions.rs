@@ -13,7 +13,8 @@ use axum::routing::{get, post};
 
 use super::fields::Fields;
 use super::guard::{guard, plain};
-use super::session::{Answered, MAX_PROFILE, Session};
+use super::profile::MAX_PROFILE;
+use super::session::{Answered, Session};
 use super::{Desk, events, page};
 use crate::issue::folder;
 use crate::issue::outputs::Output;

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::SystemTime;
 
-use super::session::{Profile, read_file};
+use super::profile::{Profile, read_file};
 use crate::input;
 use crate::input::RawProfile;
 use crate::input::sheet;

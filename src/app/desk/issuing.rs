@@ -1,7 +1,8 @@
 //! What is done with the message as the page shows it: orders, a report, NIL.
 
 use super::fields::Fields;
-use super::session::{LastIssue, Profile, Session};
+use super::profile::Profile;
+use super::session::{LastIssue, Session};
 use super::{handover, typing, view};
 use crate::input::sheet::{Draft, SheetFault, Source};
 use crate::issue::folder;

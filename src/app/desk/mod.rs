@@ -15,10 +15,14 @@ mod growth;
 mod guard;
 mod handover;
 mod issuing;
+mod labels;
+mod memo;
 mod page;
 mod parts;
+mod profile;
 mod saved;
 mod session;
+mod steps;
 mod typing;
 mod view;
 
@@ -126,8 +130,10 @@ impl Desk {
             often.tick().await;
             if self.changes.receiver_count() > 0 {
                 let mut session = self.session();
-                session.refresh(false);
-                self.announce(&session);
+                if session.look() {
+                    session.refresh(false);
+                    self.announce(&session);
+                }
             }
         }
     }
@@ -139,7 +145,7 @@ fn now_s() -> i64 {
     since.map_or(0, |s| i64::try_from(s.as_secs()).unwrap_or(i64::MAX))
 }
 
-/// A word of so many random bytes.
+/// A word of a number of random bytes.
 fn random(bytes: usize) -> io::Result<String> {
     let mut octets = vec![0_u8; bytes];
     getrandom::fill(&mut octets).map_err(io::Error::other)?;

@@ -14,7 +14,7 @@ use std::thread;
 
 use serde::{Deserialize, Serialize};
 
-use super::session::{MAX_PROFILE, Profile};
+use super::profile::{MAX_PROFILE, Profile};
 use crate::model::{Form, Reach};
 
 /// Of the folders of desks, which are hidden.
@@ -198,7 +198,7 @@ fn create(folder: &Path) -> io::Result<()> {
     builder.create(folder)
 }
 
-/// A plain file of at most so many bytes.
+/// A plain file that is not too long.
 fn read(path: &Path, most: u64) -> Option<Vec<u8>> {
     let about = fs::symlink_metadata(path).ok()?;
     if !about.is_file() || about.len() > most {

@@ -2,30 +2,26 @@
 //! back.
 
 use std::collections::VecDeque;
-use std::fs::{self, File};
-use std::io::Read as _;
-use std::path::{Path, PathBuf};
-use std::sync::{Arc, LazyLock};
+use std::fs;
+use std::sync::Arc;
 use std::time::SystemTime;
 
 use itertools::Itertools as _;
-use sha2::{Digest as _, Sha256};
 
 use super::fields::Fields;
 use super::growth::Growth;
+use super::labels::{keys, label_of};
+use super::memo::Memo;
 use super::parts::Parts;
-use super::saved::{Saved, Saver, Store, saved_profile};
-use super::view::View;
-use super::{Setup, typing, view};
-use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source, keys_of};
+use super::profile::Profile;
+use super::saved::{Saved, Saver, Store};
+use super::{Setup, typing};
+use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source};
 use crate::issue::folder;
 use crate::issue::folder::{IssueKind, Issued, Name};
 use crate::issue::outputs;
 use crate::issue::outputs::{Output, SHEET, Wanted};
 use crate::model::{Form, Reach};
-
-/// The longest profile that is taken, octets.
-pub(super) const MAX_PROFILE: usize = 64 << 20;
 
 /// How long token and port of a run are taken up again, seconds.
 const MAX_ACCESS_S: i64 = 24 * 3600;
@@ -43,31 +39,7 @@ const MAX_REVISIONS: usize = 200;
 const MAX_LISTED: usize = 100;
 
 /// The longest name of a profile, characters.
-const MAX_NAME: usize = 100;
-
-/// The tables whose keys stand in fields.
-const TABLES: [&str; 11] = [
-    "station",
-    "flight",
-    "surface",
-    "clouds",
-    "equipment",
-    "balloon",
-    "coding",
-    "profile",
-    "bulletin",
-    "bufr",
-    "wis2",
-];
-
-/// Every key that has a field.
-static KEYS: LazyLock<Vec<Key>> =
-    LazyLock::new(|| TABLES.iter().flat_map(|table| keys_of(table)).collect());
-
-/// Every key that has a field.
-pub(super) fn keys() -> &'static [Key] {
-    &KEYS
-}
+pub(super) const MAX_NAME: usize = 100;
 
 /// What can be edited, and taken back.
 #[derive(Clone, Debug, PartialEq)]
@@ -81,7 +53,7 @@ pub(super) struct State {
 
 impl State {
     /// A flight of which nothing but the sheet is known.
-    fn new(draft: Draft) -> Self {
+    pub(super) fn new(draft: Draft) -> Self {
         Self {
             draft,
             form: None,
@@ -91,20 +63,9 @@ impl State {
     }
 }
 
-/// A profile in memory.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Profile {
-    pub(super) name: String,
-    pub(super) bytes: Vec<u8>,
-    /// The hash of the bytes, so that they are hashed once.
-    pub(super) hash: String,
-    /// The file of the watched folder that it is from.
-    pub(super) file: Option<PathBuf>,
-}
-
 /// What the fields of a page show.
 #[derive(Clone, PartialEq)]
-struct Shown {
+pub(super) struct Shown {
     state: State,
     wanted: Wanted,
 }
@@ -164,7 +125,46 @@ pub(super) struct LastIssue {
 /// The work of an earlier run.
 pub(super) struct Offer {
     pub(super) saved: Saved,
-    profile: Option<Arc<Profile>>,
+    pub(super) profile: Option<Arc<Profile>>,
+}
+
+/// What a page depends on: the same again gives the same page.
+#[derive(PartialEq)]
+pub(super) struct Basis {
+    state: State,
+    issued: Vec<Issued>,
+    /// Of the clock, minutes: lateness is shown in minutes.
+    minute: i64,
+}
+
+impl Basis {
+    pub(super) fn of(session: &Session) -> Self {
+        Self {
+            state: session.state.clone(),
+            issued: session.issued.clone(),
+            minute: (session.clock)().div_euclid(60),
+        }
+    }
+}
+
+/// What the folders and the clock have.
+#[derive(PartialEq)]
+pub(super) struct Looked {
+    basis: Basis,
+    files: Vec<String>,
+    growth: Option<Growth>,
+    unsaved: Option<String>,
+}
+
+impl Looked {
+    pub(super) fn at(session: &Session) -> Self {
+        Self {
+            basis: Basis::of(session),
+            files: session.files.clone(),
+            growth: session.growth.clone(),
+            unsaved: session.unsaved(),
+        }
+    }
 }
 
 /// The operator's work.
@@ -175,12 +175,12 @@ pub(super) struct Session {
     pub(super) boot: String,
     /// Token and port of this run.
     pub(super) access: (String, u16),
-    first: Draft,
+    pub(super) first: Draft,
     pub(super) state: State,
     pub(super) wanted: Wanted,
-    history: Vec<(String, State)>,
+    pub(super) history: Vec<(String, State)>,
     /// What the last pages showed, the newest last.
-    shown: VecDeque<Shown>,
+    pub(super) shown: VecDeque<Shown>,
     /// The number of the newest.
     pub(super) revision: usize,
     /// The pressure that was picked in the table of levels.
@@ -196,16 +196,16 @@ pub(super) struct Session {
     pub(super) growth: Option<Growth>,
     /// The work of an earlier run, until it is continued or discarded.
     pub(super) offer: Option<Offer>,
-    store: Option<Arc<Store>>,
-    saver: Saver,
+    pub(super) store: Option<Arc<Store>>,
+    pub(super) saver: Saver,
     /// What was saved last, but for the time.
-    last_saved: Option<Saved>,
+    pub(super) last_saved: Option<Saved>,
     pub(super) parts: Parts,
-    /// What was worked out last, and for what.
-    viewed: Option<(view::Basis, Arc<View>)>,
-    /// The view whose diagram and levels the parts have.
-    pub(super) drawn: Option<Arc<View>>,
-    pub(super) memo: view::Memo,
+    /// For what the diagram and the levels of the parts were made.
+    pub(super) drawn: Option<Basis>,
+    pub(super) memo: Memo,
+    /// What was there when the folders were looked at last.
+    pub(super) looked: Option<Looked>,
 }
 
 impl Session {
@@ -250,9 +250,9 @@ impl Session {
             saver: Saver::new(store),
             last_saved: None,
             parts: Parts::default(),
-            viewed: None,
             drawn: None,
-            memo: view::Memo::default(),
+            memo: Memo::default(),
+            looked: None,
         })
     }
 
@@ -266,130 +266,15 @@ impl Session {
         self.saver.fault()
     }
 
-    /// Saves the work where it has changed.
-    fn save(&mut self) {
-        let fresh = self.state == State::new(self.first.clone());
-        let digest = view::digest(self, &self.sheet_text());
-        let is_issued = self.last_issue.as_ref().is_some_and(|l| l.shown == digest);
-        let (token, port) = self.access.clone();
-        let profile = self.state.profile.clone();
-        let mut saved = Saved {
-            boot: self.boot.clone(),
-            token,
-            port,
-            at_s: 0,
-            revision: self.revision,
-            sheet: self.state.draft.print(),
-            form: self.state.form,
-            reach: self.state.reach,
-            outputs: self.wanted.iter().map(|o| o.name().to_owned()).collect(),
-            profile: profile.as_deref().map(saved_profile),
-            open: !fresh && !is_issued,
-        };
-        if self.last_saved.as_ref() == Some(&saved) {
-            return;
-        }
-        self.last_saved = Some(saved.clone());
-        saved.at_s = (self.clock)();
-        self.saver.save(saved, profile);
-    }
-
-    /// Waits until the work is saved.
-    pub(super) fn finish(&mut self) {
-        self.saver.finish();
-    }
-
-    /// Continues the work of an earlier run.
-    pub(super) fn resume(&mut self) {
-        let Some(Offer { saved, profile }) = self.offer.take() else {
-            self.refused("there is no saved work to continue");
-            return;
-        };
-        let Some(draft) = Draft::printed(&saved.sheet) else {
-            self.refused("the saved work cannot be read; enter it again");
-            return;
-        };
-        let lost = saved.profile.as_ref().filter(|_| profile.is_none());
-        let before = self.state.clone();
-        self.state = State {
-            draft,
-            form: saved.form,
-            reach: saved.reach,
-            profile,
-        };
-        let outputs = saved.outputs.iter();
-        self.wanted = outputs.filter_map(|name| Output::from_name(name)).collect();
-        self.keep("saved work continued".to_owned(), before);
-        match lost {
-            None => self.done("the saved work is continued"),
-            Some(lost) => self.refused(format!(
-                "the saved work is continued, but its profile {} cannot be read; load it again",
-                lost.name
-            )),
-        }
-        self.forget();
-    }
-
-    /// Discards the work of an earlier run.
-    pub(super) fn discard(&mut self) {
-        self.offer = None;
-        self.forget();
-        self.done("the saved work is discarded");
-    }
-
-    fn forget(&self) {
-        if let Some(store) = &self.store {
-            store.forget();
-        }
-    }
-
-    /// Meets a page of another run: where that run saved the work that is offered, the
-    /// page goes on with it.
-    pub(super) fn meet(&mut self, boot: &str) {
-        let theirs = |offer: &Offer| offer.saved.boot == boot;
-        if !boot.is_empty() && self.history.is_empty() && self.offer.as_ref().is_some_and(theirs) {
-            let revision = self.offer.as_ref().map_or(0, |offer| offer.saved.revision);
-            self.resume();
-            self.shown.clear();
-            self.revision = revision.saturating_sub(1);
-            self.revise();
-        }
-    }
-
-    /// Looks at the folders and makes the parts of the page anew; with `whole` also the
-    /// diagram and the levels, which take longest.
-    pub(super) fn refresh(&mut self, whole: bool) -> Arc<View> {
-        self.list_files();
-        self.list_issued();
-        self.look_at_growth();
-        self.revise();
-        self.save();
-        let basis = view::Basis::of(self);
-        let view = match &self.viewed {
-            Some((of, view)) if *of == basis => Arc::clone(view),
-            _ => Arc::new(view::view(self)),
-        };
-        self.viewed = Some((basis, Arc::clone(&view)));
-        let mut markup = super::page::light(&view, self);
-        let is_drawn = |drawn: &Arc<View>| Arc::ptr_eq(drawn, &view);
-        if whole && !self.drawn.as_ref().is_some_and(is_drawn) {
-            markup.extend(super::page::heavy(&view));
-            self.drawn = Some(Arc::clone(&view));
-        }
-        let values = self.values();
-        self.parts.take(markup, values);
-        view
-    }
-
     /// What the fields show, by their ids.
-    fn values(&self) -> Vec<(String, String)> {
+    pub(super) fn values(&self) -> Vec<(String, String)> {
         let shown = |key: &Key| {
             (
                 key.name.clone(),
                 typing::shown(&self.state.draft, &key.name),
             )
         };
-        let mut values: Vec<(String, String)> = KEYS.iter().map(shown).collect();
+        let mut values: Vec<(String, String)> = keys().iter().map(shown).collect();
         values.push(("form".to_owned(), form_word(self.state.form).to_owned()));
         values.push(("reach".to_owned(), reach_word(self.state.reach).to_owned()));
         values
@@ -488,7 +373,7 @@ impl Session {
                     "" => "nothing".to_owned(),
                     value => format!("`{value}`"),
                 };
-                let name = super::page::label_of(name);
+                let name = label_of(name);
                 conflicts.push(format!(
                     "{name}: {} was not taken, because another page has changed it to {} meanwhile",
                     what(posted),
@@ -497,7 +382,7 @@ impl Session {
             }
             matches!(change, Change::Take)
         };
-        for key in KEYS.iter().filter(|key| fields.has(&key.name)) {
+        for key in keys().iter().filter(|key| fields.has(&key.name)) {
             let name = key.name.as_str();
             let draft = &self.state.draft;
             let posted = typing::tidied(key, fields.get(name), draft, now_s);
@@ -540,9 +425,9 @@ impl Session {
         }
         let label = match changed.as_slice() {
             [] => "form of the report".to_owned(),
-            [one] => super::page::label_of(one),
+            [one] => label_of(one),
             [first, rest @ ..] => {
-                let first = super::page::label_of(first);
+                let first = label_of(first);
                 format!("{first} and {} more fields", rest.len())
             }
         };
@@ -600,39 +485,6 @@ impl Session {
         self.done("a new flight: the sheet is that of the start, and no profile is loaded");
     }
 
-    /// Takes a profile into memory under the last piece of a name.
-    pub(super) fn load(&mut self, name: &str, bytes: Vec<u8>) {
-        let name = name.rsplit(['/', '\\']).next().unwrap_or_default();
-        let plain = name.chars().filter(|c| !c.is_control()).take(MAX_NAME);
-        let mut name: String = plain.collect();
-        if name.is_empty() {
-            name = "profile".to_owned();
-        }
-        self.take(Profile::new(name, bytes, None));
-    }
-
-    /// Takes a profile; one that cannot be read takes the place of none that can.
-    fn take(&mut self, profile: Profile) {
-        let before = self.state.clone();
-        let had = view::reads(self);
-        let line = format!("profile {}, {} bytes", profile.name, profile.bytes.len());
-        let label = format!("profile {}", profile.name);
-        self.state.profile = Some(Arc::new(profile));
-        match view::fault_of_profile(self) {
-            Some(why) if had => {
-                self.state = before;
-                let name = self.profile().map_or("", |profile| &profile.name);
-                let why = format!("not loaded: {why}\n{name} stays loaded");
-                self.refused(why);
-            }
-            _ => {
-                self.growth = None;
-                self.keep(label, before);
-                self.done(line);
-            }
-        }
-    }
-
     /// Lists the watched folder anew, the newest file first.
     pub(super) fn list_files(&mut self) {
         let Some(folder) = &self.setup.watched else {
@@ -650,49 +502,6 @@ impl Session {
         all.sort_by(|a, b| (b.0, &a.1).cmp(&(a.0, &b.1)));
         let names = all.into_iter().map(|(_, name)| name);
         self.files = names.take(MAX_LISTED).collect();
-    }
-
-    /// Loads a file of the watched folder by its number in the list shown.
-    pub(super) fn load_file(&mut self, number: &str) {
-        let name = number.parse().ok().and_then(|k: usize| self.files.get(k));
-        let found = self.setup.watched.as_ref().zip(name.cloned());
-        let Some((folder, name)) = found else {
-            self.refused("no such file in the list");
-            return;
-        };
-        let path = folder.join(&name);
-        self.load_path(name, path);
-    }
-
-    fn load_path(&mut self, name: String, path: PathBuf) {
-        match read_file(&path) {
-            Ok(bytes) => self.take(Profile::new(name, bytes, Some(path))),
-            Err(error) => self.refused(format!("not loaded: {name}: {error}")),
-        }
-    }
-
-    /// Loads the file of the profile again, which has grown.
-    pub(super) fn load_again(&mut self) {
-        let file = self
-            .profile()
-            .and_then(|one| Some((one.name.clone(), one.file.clone()?)));
-        match file {
-            Some((name, path)) => self.load_path(name, path),
-            None => self.refused("the profile is from no file of the watched folder"),
-        }
-    }
-
-    /// Looks whether the file of the profile has changed since it was loaded.
-    fn look_at_growth(&mut self) {
-        let Some(profile) = self.state.profile.clone() else {
-            self.growth = None;
-            return;
-        };
-        let known = self.growth.take();
-        self.growth = profile
-            .file
-            .as_deref()
-            .and_then(|path| Growth::look(&profile, path, known, &self.sheet_text()));
     }
 
     /// Lists the issues anew.
@@ -760,38 +569,6 @@ impl Session {
     }
 }
 
-impl Profile {
-    pub(super) fn new(name: String, bytes: Vec<u8>, file: Option<PathBuf>) -> Self {
-        let hash = Sha256::digest(&bytes);
-        let hash = hash.iter().map(|byte| format!("{byte:02x}")).collect();
-        Self {
-            name,
-            bytes,
-            hash,
-            file,
-        }
-    }
-
-    /// Whether its file still holds what was loaded of it.
-    pub(super) fn is_current(&self) -> Result<(), String> {
-        let Some(path) = &self.file else {
-            return Ok(());
-        };
-        let name = &self.name;
-        match read_file(path) {
-            Ok(now) if now == self.bytes => Ok(()),
-            Ok(now) => Err(format!(
-                "{name} has changed since it was loaded ({} bytes then, {} now); load it again",
-                self.bytes.len(),
-                now.len()
-            )),
-            Err(why) => Err(format!(
-                "{name} can no longer be read in the watched folder ({why}); load it again"
-            )),
-        }
-    }
-}
-
 /// The form as its field has it.
 fn form_word(form: Option<Form>) -> &'static str {
     match form {
@@ -814,20 +591,4 @@ fn reach_word(reach: Reach) -> &'static str {
 fn words(wanted: &Wanted) -> String {
     let names: Vec<&str> = wanted.iter().map(|output| output.name()).collect();
     names.join(", ")
-}
-
-/// A file of at most [`MAX_PROFILE`] bytes, no link.
-pub(super) fn read_file(path: &Path) -> Result<Vec<u8>, String> {
-    let about = fs::symlink_metadata(path).map_err(|e| e.to_string())?;
-    if !about.is_file() {
-        return Err("no plain file".to_owned());
-    }
-    let mut bytes = Vec::new();
-    let limit = u64::try_from(MAX_PROFILE).unwrap_or(u64::MAX);
-    let read = File::open(path).and_then(|f| f.take(limit + 1).read_to_end(&mut bytes));
-    read.map_err(|e| e.to_string())?;
-    if bytes.len() > MAX_PROFILE {
-        return Err(format!("more than {MAX_PROFILE} bytes"));
-    }
-    Ok(bytes)
 }

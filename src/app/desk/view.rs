@@ -1,16 +1,14 @@
 //! What the page shows: worked out anew, by the same steps as the command takes.
 
-use std::cell::RefCell;
 use std::path::Path;
 use std::sync::Arc;
 
 use sha2::{Digest as _, Sha256};
 
-use super::page::label_of;
-use super::session::{Profile, Session, State};
+use super::labels::label_of;
+use super::profile::Profile;
+use super::session::Session;
 use crate::forms::text::{Bbb, Message};
-use crate::input;
-use crate::input::Contents;
 use crate::input::sheet;
 use crate::input::sheet::{Draft, SheetError, SheetFault, Source};
 use crate::issue;
@@ -18,14 +16,14 @@ use crate::issue::age::{OutOfTime, out_of_time, standard_ahead};
 use crate::issue::early;
 use crate::issue::early::Remaining;
 use crate::issue::folder;
-use crate::issue::folder::{Issued, Name};
+use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, Options, Output, Outputs, SHEET, Wanted};
 use crate::issue::report::NotReported;
 use crate::issue::{Ascent, Flight, FlightError, Refused};
 use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
-use crate::model::{Form, Part, Reading, Report};
+use crate::model::{Form, Part, Report};
 use crate::verify;
 use crate::verify::compare::Difference;
 
@@ -39,54 +37,6 @@ pub(super) struct View {
     /// The keys that the sheet should give and does not, the most important first; a
     /// table where none of its keys is given.
     pub(super) empty: Vec<String>,
-}
-
-/// What a view depends on: the same again gives the same view.
-#[derive(PartialEq)]
-pub(super) struct Basis {
-    state: State,
-    issued: Vec<Issued>,
-    /// Of the clock, minutes: lateness is shown in minutes.
-    minute: i64,
-}
-
-impl Basis {
-    pub(super) fn of(session: &Session) -> Self {
-        Self {
-            state: session.state.clone(),
-            issued: session.issued.clone(),
-            minute: (session.clock)().div_euclid(60),
-        }
-    }
-}
-
-/// What was read last of a profile: the sheet's other tables leave it as it is.
-#[derive(Default)]
-pub(super) struct Memo(RefCell<Option<Read>>);
-
-struct Read {
-    profile: Arc<Profile>,
-    reading: Reading,
-    contents: Contents,
-}
-
-impl Memo {
-    /// The contents of a profile, read where another was read last.
-    fn read(&self, profile: &Arc<Profile>, reading: Reading) -> Result<Contents, FlightError> {
-        let mut last = self.0.borrow_mut();
-        let same = |read: &&Read| Arc::ptr_eq(&read.profile, profile) && read.reading == reading;
-        if let Some(read) = last.as_ref().filter(same) {
-            return Ok(read.contents.clone());
-        }
-        let (bytes, name) = (&profile.bytes, &profile.name);
-        let contents = input::read(bytes, name, input::detect(bytes), None, &reading)?;
-        *last = Some(Read {
-            profile: Arc::clone(profile),
-            reading,
-            contents: contents.clone(),
-        });
-        Ok(contents)
-    }
 }
 
 /// The profile of a session with its sheet.

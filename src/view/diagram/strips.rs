@@ -46,7 +46,7 @@ fn names(data: &Data<'_>, quantity: Quantity) -> (&'static str, String) {
             let other = if data.report.form == Form::Descent {
                 "levels"
             } else {
-                "message"
+                "coded"
             };
             ("departure", format!("T \u{2212} {other}, K"))
         }

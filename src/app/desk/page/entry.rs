@@ -2,7 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::super::session::{Answered, MAX_PROFILE, Session, keys};
+use super::super::labels::{CLOUDS_TITLE, REST, SURFACE_TITLE, keys, label, labelled};
+use super::super::profile::MAX_PROFILE;
+use super::super::session::{Answered, Session};
 use super::super::typing;
 use super::super::view::{Fault, Outcome, View};
 use super::answer;
@@ -24,21 +26,6 @@ const SURFACE: [&str; 8] = [
     "sea_temperature_c",
 ];
 const CLOUDS: [&str; 7] = ["nh", "h", "cl", "cm", "ch", "sky", "base_m"];
-
-const SURFACE_TITLE: &str = "Surface observation";
-const CLOUDS_TITLE: &str = "Clouds";
-
-/// The tables that are seldom touched.
-const REST: [(&str, &str); 8] = [
-    ("station", "Station"),
-    ("equipment", "Equipment"),
-    ("balloon", "Balloon"),
-    ("coding", "Coding"),
-    ("bulletin", "Bulletin"),
-    ("bufr", "BUFR"),
-    ("profile", "Meaning of the profile"),
-    ("wis2", "WIS2"),
-];
 
 /// The most figures that a list of words has.
 const MAX_WORDS: usize = 40;
@@ -256,45 +243,6 @@ fn table(name: &str, title: &str, fields: &[&str], view: &View, session: &Sessio
                 }
             }
         }
-    }
-}
-
-/// The label of a field.
-fn label(key: &Key) -> &str {
-    let label = key.label.as_deref();
-    label.unwrap_or_else(|| key.about.trim_end_matches('.'))
-}
-
-/// A text in which keys of the sheet have the labels of their fields.
-pub(super) fn labelled(text: &str) -> String {
-    let named = keys().iter().filter(|key| text.contains(&key.name));
-    // A key that begins like another is longer, and comes first.
-    let mut named: Vec<&Key> = named.collect();
-    named.sort_by_key(|key| std::cmp::Reverse(key.name.len()));
-    named.into_iter().fold(text.to_owned(), |text, key| {
-        text.replace(&format!("`{}`", key.name), &key.name)
-            .replace(&key.name, &label_of(&key.name))
-    })
-}
-
-/// The label of a key, or the title of a table, as the page shows them.
-pub(in super::super) fn label_of(name: &str) -> String {
-    let Some((table, _)) = name.split_once('.') else {
-        let titles = [
-            ("flight", "Flight"),
-            ("surface", SURFACE_TITLE),
-            ("clouds", CLOUDS_TITLE),
-        ];
-        let mut titles = titles.iter().chain(&REST);
-        let title = titles.find(|(table, _)| *table == name);
-        return title.map_or(name, |(_, title)| title).to_owned();
-    };
-    let key = keys().iter().find(|key| key.name == name);
-    let label = key.map_or(name, label);
-    // "Pressure" alone could be any; the fields at hand stand under their title.
-    match table {
-        "surface" => format!("{SURFACE_TITLE}: {label}"),
-        _ => label.to_owned(),
     }
 }
 

@@ -5,9 +5,9 @@ use jiff::{Timestamp, tz::Offset};
 use maud::{Markup, html};
 
 use super::super::handover;
+use super::super::labels::{label_of, labelled, role_words};
 use super::super::session::{Answered, Session};
 use super::super::view::{Changes, Coded, Left, Outcome, Standing, View};
-use super::entry::{label_of, labelled};
 use super::{answer, mark};
 use crate::forms::text;
 use crate::forms::text::Bbb;
@@ -226,10 +226,7 @@ fn was_now(difference: &Difference) -> String {
             roles,
             ..
         } => {
-            let (at, roles) = (
-                at(pressure_hpa, height_gpm),
-                super::result::role_words(*roles),
-            );
+            let (at, roles) = (at(pressure_hpa, height_gpm), role_words(*roles));
             format!("level at {at} ({roles}): {}", moved(side))
         }
         Difference::Role {
@@ -238,10 +235,7 @@ fn was_now(difference: &Difference) -> String {
             height_gpm,
             roles,
         } => {
-            let (at, roles) = (
-                at(pressure_hpa, height_gpm),
-                super::result::role_words(*roles),
-            );
+            let (at, roles) = (at(pressure_hpa, height_gpm), role_words(*roles));
             format!("{at}, {roles}: {}", moved(side))
         }
         Difference::Value {

@@ -5,11 +5,11 @@ mod entry;
 mod issue;
 mod result;
 
-pub(super) use entry::label_of;
 pub(super) use result::picture_style;
 
 use maud::{DOCTYPE, Markup, html};
 
+use super::labels::{label_of, labelled};
 use super::session::{Answered, Session};
 use super::typing;
 use super::view::{Outcome, View};
@@ -218,7 +218,7 @@ fn answer(session: &Session, at: Answered) -> Markup {
             @for (k, line) in notice.lines.iter().enumerate() {
                 span.{ @if notice.good { "good" } @else { "bad" } } {
                     @if k == 0 { (mark(if notice.good { "good" } else { "bad" })) " " }
-                    (entry::labelled(line))
+                    (labelled(line))
                 }
             }
         }
@@ -295,7 +295,7 @@ fn notice(session: &Session) -> Markup {
         div #notice class=(kind) role="alert" hidden[session.notice.is_none()] {
             @if let Some(notice) = &session.notice {
                 @for (k, line) in notice.lines.iter().enumerate() {
-                    p { @if k == 0 { (mark(if notice.good { "good" } else { "bad" })) " " } (entry::labelled(line)) }
+                    p { @if k == 0 { (mark(if notice.good { "good" } else { "bad" })) " " } (labelled(line)) }
                 }
                 p.row { button.quiet #read type="submit" form="sheet" formaction="/do/read" { "Read" } }
             }
@@ -318,7 +318,7 @@ fn finding(finding: &Finding) -> Markup {
                 a data-field=(key) href={ "#" (key) } { (label_of(key)) } ": "
             }
             @if let Some(p) = place.pressure_hpa { b { (p) " hPa" } ": " }
-            (entry::labelled(&finding.what.to_string()))
+            (labelled(&finding.what.to_string()))
             @if let Some(allowed) = &finding.allowed { " " span.allowed { "(" (allowed) ")" } }
             @if let Some(clause) = &finding.clause { " " cite { (clause) } }
         }

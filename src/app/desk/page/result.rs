@@ -2,15 +2,15 @@
 
 use maud::{Markup, PreEscaped, html};
 
+use super::super::labels::{label_of, labelled, role_words};
 use super::super::view::{Coded, Fault, Outcome, Standing, View};
-use super::entry::{label_of, labelled};
 use super::issue::heading;
 use super::{finding, mark};
 use crate::forms::text::GroupMeaning;
 use crate::issue::Flight;
 use crate::model::finding::{Finding, Severity};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{At, Level, Part, Roles};
+use crate::model::{At, Level, Part};
 use crate::view::diagram;
 use crate::view::diagram::{Style, Theme};
 
@@ -283,39 +283,6 @@ fn cell(value: Option<f64>, decimals: usize) -> String {
 /// The unit beside a value where the head of the table is not seen.
 fn unit(value: Option<f64>, unit: &'static str) -> Option<&'static str> {
     value.map(|_| unit)
-}
-
-/// The roles of a level in words.
-pub(super) fn role_words(roles: Roles) -> String {
-    const WORDS: [(Roles, &str); 18] = [
-        (Roles::SURFACE, "surface"),
-        (Roles::STANDARD, "standard"),
-        (Roles::TROPOPAUSE, "tropopause"),
-        (Roles::MAX_WIND, "maximum wind"),
-        (Roles::SIG_TEMPERATURE, "significant for temperature"),
-        (Roles::SIG_HUMIDITY, "significant for humidity"),
-        (Roles::SIG_WIND, "significant for wind"),
-        (
-            Roles::BEGIN_MISSING_TEMPERATURE,
-            "temperature missing from here",
-        ),
-        (
-            Roles::END_MISSING_TEMPERATURE,
-            "temperature missing up to here",
-        ),
-        (Roles::BEGIN_MISSING_HUMIDITY, "humidity missing from here"),
-        (Roles::END_MISSING_HUMIDITY, "humidity missing up to here"),
-        (Roles::BEGIN_MISSING_WIND, "wind missing from here"),
-        (Roles::END_MISSING_WIND, "wind missing up to here"),
-        (Roles::TOP_OF_WIND, "top of the winds"),
-        (Roles::REGIONAL, "of the Region"),
-        (Roles::FREEZING, "freezing level"),
-        (Roles::FROM_HEIGHT, "pressure from height"),
-        (Roles::FORCED, "by order"),
-    ];
-    let words = WORDS.iter().filter(|(role, _)| roles.any(*role));
-    let words: Vec<&str> = words.map(|(_, word)| *word).collect();
-    words.join(", ")
 }
 
 /// A row of the table, which has the number of its level in the picture.
