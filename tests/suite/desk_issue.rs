@@ -66,7 +66,7 @@ fn what_the_desk_issues_the_command_makes() {
     // So is one without a reason, and one for a level that the flight did not reach.
     let silent = [("level.action", "drop"), ("level.pressure_hpa", "612")];
     let page = desk.press("level", &silent);
-    assert!(notice(&page).contains("reason"), "{}", notice(&page));
+    assert!(notice(&page).contains("Reason: empty"), "{}", notice(&page));
     let outside = [
         ("level.action", "force"),
         ("level.pressure_hpa", "1030"),

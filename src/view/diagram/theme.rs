@@ -67,7 +67,7 @@ const LIGHT: Palette = Palette {
     saturated: "#009e73",
     mixing: "#cc79a7",
     names: ["#8a5a00", "#00694d", "#8f4470"],
-    layers: ["#1b1038", "#3a2f96", "#20679a", "#218f72", "#a88320"],
+    layers: ["#1b1038", "#3a2f96", "#20679a", "#1a7d63", "#a88320"],
 };
 
 const DARK: Palette = Palette {
