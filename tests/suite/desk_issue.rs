@@ -114,7 +114,7 @@ fn what_the_desk_issues_the_command_makes() {
     );
     assert!(!page.body.contains("id=\"issue-now\""));
     let again = desk.issue("issue");
-    assert!(notice(&again).contains("not issued"), "{}", notice(&again));
+    assert!(notice(&again).contains("issued once"), "{}", notice(&again));
     assert_eq!(entries(&desk.path("out")), [NAME]);
 
     // A correction: the list of changes first, then the parts that changed.
