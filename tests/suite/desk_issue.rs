@@ -127,7 +127,7 @@ fn what_the_desk_issues_the_command_makes() {
     assert!(page.contains("Issue correction CCA"));
     let changes = between(&page, "id=\"changes\"", "</ul>");
     assert!(
-        changes.contains("temperature at 1004.3 hPa (surface"),
+        changes.contains("1004 hPa, temperature: 4.5 °C → 4.9 °C"),
         "{changes}"
     );
     assert!(
