@@ -423,6 +423,12 @@ pub fn file(out: &Path, name: &Name, file: &str) -> Result<Option<Vec<u8>>, Fold
     Ok(Some(octets))
 }
 
+/// Whether an issue has a file.
+#[cfg(feature = "desk")]
+pub(crate) fn has(out: &Path, name: &Name, file: &str) -> bool {
+    out.join(name.to_string()).join(file).is_file()
+}
+
 /// Whether a name is issued.
 #[must_use]
 pub fn is_issued(out: &Path, name: &Name) -> bool {

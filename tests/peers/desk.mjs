@@ -1,10 +1,12 @@
 // Drives the desk in Chromium; called by tests/peers/desk.
+import { spawn } from 'node:child_process';
 import assert from 'node:assert/strict';
 import fs from 'node:fs';
 import http from 'node:http';
 import { chromium } from 'playwright-core';
 
-const [run, shots, profile] = process.argv.slice(2);
+const [run, shots, profile, binary] = process.argv.slice(2);
+const axe = fs.readFileSync(new URL('./node_modules/axe-core/axe.min.js', import.meta.url), 'utf8');
 const NAME = '0-20000-0-99011_202101151200_temp';
 const address = (desk) => fs.readFileSync(`${run}/${desk}/url`, 'utf8').trim();
 
@@ -19,13 +21,20 @@ const browser = await chromium.launch({
   args: ['--no-sandbox', '--disable-gpu', '--disable-dev-shm-usage', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
 });
 
+const begun = Date.now();
+const done = (what) => console.log(`${((Date.now() - begun) / 1000).toFixed(0)} s: ${what}`);
+
 // A page that fails the run when anything is amiss: an error, a breach of the
 // policy, a dialogue, a request to anywhere else.
 async function open(desk, options = {}) {
   const context = await browser.newContext({ viewport: { width: 1280, height: 720 }, ...options });
   const page = await context.newPage();
+  page.setDefaultTimeout(15000);
   const origin = new URL(address(desk)).origin;
-  page.on('console', (m) => { if (m.type() === 'error') throw new Error(`${desk}: ${m.text()}`); });
+  // While the desk is gone the browser says so, too.
+  page.on('console', (m) => {
+    if (m.type() === 'error' && !page.mayFail) throw new Error(`${desk}: ${m.text()}`);
+  });
   page.on('pageerror', (e) => { throw e; });
   page.on('dialog', (d) => { throw new Error(`${desk}: a dialogue: ${d.message()}`); });
   page.on('request', (r) => assert(r.url().startsWith(origin) || r.url() === 'data:,', r.url()));
@@ -34,7 +43,41 @@ async function open(desk, options = {}) {
   return page;
 }
 
-const has = (page, selector, text) => page.locator(selector, { hasText: text }).first().waitFor();
+// No violation that axe-core knows (https://github.com/dequelabs/axe-core), at A and AA.
+async function accessible(page, name) {
+  await page.evaluate(axe);
+  const found = await page.evaluate(() => window.axe.run());
+  assert.deepEqual(found.violations.map((v) => `${v.id}: ${v.nodes[0].html}`), [], name);
+  assert(found.passes.length > 20, `${name}: axe-core has looked at next to nothing`);
+}
+
+// Nothing wider than the window, and nothing to scroll for what is needed at once.
+async function one(page, width, height) {
+  const bad = await page.evaluate(([w, h]) => {
+    const out = [];
+    if (document.documentElement.scrollWidth > w) out.push(`${document.documentElement.scrollWidth} wide`);
+    for (const what of ['#message .part:last-child pre', '#findings h2', '#diagram svg', '#issue h2', '#issue-now, #issue > .hint']) {
+      const box = document.querySelector(what).getBoundingClientRect();
+      const inside = box.top >= 0 && box.left >= 0 && box.right <= w && box.bottom <= h;
+      if (!inside) out.push(`${what} lies at ${JSON.stringify(box)}`);
+    }
+    for (const id of ['message', 'diagram', 'issue']) {
+      const at = document.getElementById(id);
+      if (at.scrollHeight > at.clientHeight + 1) out.push(`${id}: ${at.scrollHeight} of ${at.clientHeight}`);
+    }
+    return out;
+  }, [width, height]);
+  assert.deepEqual(bad, [], `${width} x ${height}`);
+}
+
+// The issues of a desk; its own folder is hidden.
+const issues = (desk) => fs.readdirSync(`${run}/${desk}/out`).filter((name) => !name.startsWith('.')).sort();
+
+const has = (page, selector, text) => page.locator(selector, { hasText: text }).first().waitFor().catch(async (error) => {
+  // What stands there instead.
+  const there = await page.locator(selector).allTextContents();
+  throw new Error(`${selector} lacks ${text}: ${there.join(' | ').slice(0, 600)} (${await page.locator('#summary').textContent()}; ${await page.locator('.fault:not([hidden])').allTextContents()})`, { cause: error });
+});
 
 // Every field and button has a name for a screen reader, and an id once.
 async function named(page) {
@@ -83,8 +126,10 @@ async function contrast(page) {
 {
   const page = await open('mouse');
   await page.screenshot({ path: `${shots}/1-empty.png` });
+  assert.equal(await page.locator('.findings .error, [aria-invalid]').count(), 0, 'the first screen complains');
   await page.setInputFiles('#profile-file', profile);
   await has(page, '#message pre', '41414 65470=');
+  await page.waitForSelector('#diagram svg');
   await named(page);
   await page.selectOption('[id="clouds.nh"]', '5');
   await has(page, '#message pre', '41414 55470=');
@@ -112,33 +157,56 @@ async function contrast(page) {
   await page.click('#undo');
   await has(page, '#notice', 'taken back: order: withhold');
   assert.equal(await page.locator('#given li').count(), 1);
-  await page.click('#issue-now');
-  await has(page, '#notice', `issued: ${NAME} (`);
+  // A double click issues once and says so, beside the button and until it is read; the
+  // page does not move.
+  await page.locator('#issue-now').scrollIntoViewIfNeeded();
+  const places = () => page.evaluate(() => ['message', 'findings', 'diagram', 'issue', 'surface', 'levels'].map((id) => document.getElementById(id).getBoundingClientRect().top));
+  const before = await places();
+  await page.dblclick('#issue-now');
+  await has(page, '#answer-issue', 'issued once: a second press issues nothing more');
+  await has(page, '#answer-issue', `${NAME} – not sent yet (`);
+  await has(page, '#notice', 'issued once');
+  await page.waitForSelector('#changes, #issue .hint');
+  assert.deepEqual(await places(), before, 'the page has moved');
   await has(page, '#issued th', '0-20000-0-99011 temp');
+  await has(page, '#issued td', 'not sent yet');
+  for (const form of ['text', 'bulletin', 'json', 'bufr', 'html']) {
+    const [file] = await Promise.all([
+      page.waitForEvent('download'),
+      page.getByRole('link', { name: `Save ${form} of ${NAME}` }).click(),
+    ]);
+    assert(file.suggestedFilename().startsWith(`${NAME}_`), file.suggestedFilename());
+    assert.equal(await file.failure(), null);
+  }
+  await page.click('#read');
+  await page.waitForSelector('#notice', { state: 'hidden' });
   await has(page, '#issue', 'nothing has changed');
   await page.screenshot({ path: `${shots}/4-issued.png` });
   // Another flight, then the first one again.
   await page.click('#anew');
   await has(page, '#message', 'Load a profile');
-  await page.click('#issued button');
+  await page.click('#reopen-0');
   await has(page, '#notice', `the sheet of ${NAME} is open; now load its profile, winter_jet.csv`);
-  await page.getByRole('button', { name: 'winter_jet.csv' }).click();
+  await page.getByRole('button', { name: 'winter_jet.csv', exact: true }).click();
   await has(page, '#message pre', '41414 55470=');
   await page.selectOption('[id="clouds.nh"]', '3');
   await has(page, '#changes', 'Part B');
+  await has(page, '#changes', '55470 → 35470');
   await has(page, '.part.changed h3', 'Part B');
+  await has(page, '.part.changed .heading', 'UKXX01 XXXX 151200 CCA');
   await page.screenshot({ path: `${shots}/5-correction.png` });
   await page.click('#issue-now');
-  await has(page, '#notice', `issued: ${NAME}_CCA (`);
+  await has(page, '#notice', `${NAME}_CCA – not sent yet (`);
   const text = fs.readFileSync(`${run}/mouse/out/${NAME}_CCA/text.txt`, 'utf8');
   assert(text.startsWith('TTBB ') && text.includes('41414 35470=') && !text.includes('TTAA'), text);
   await page.click('#nil summary');
   await has(page, '#nil pre', 'NIL=');
   await page.fill('#nil-reason', 'invented reason');
   await page.click('#nil-now');
-  await has(page, '#notice', `issued: ${NAME}-nil (`);
-  assert.deepEqual(fs.readdirSync(`${run}/mouse/out`).sort(), [NAME, `${NAME}-nil`, `${NAME}_CCA`]);
+  await has(page, '#notice', `${NAME}-nil – not sent yet (`);
+  assert.deepEqual(issues('mouse'), [NAME, `${NAME}-nil`, `${NAME}_CCA`]);
   await page.context().close();
+  done('by mouse');
 }
 
 // --- by keyboard alone, from the watched folder to the issue
@@ -202,18 +270,27 @@ async function contrast(page) {
   // Alt+Z presses the button that takes it back.
   await access('z');
   await has(page, '#notice', 'taken back: order: level');
+  // From group to group; what is pointed at is marked in message, diagram and table.
+  await go('m', 'message');
+  await tab('group-A-0');
+  await page.keyboard.press('End');
+  await page.keyboard.press('Home');
+  for (let k = 0; k < 3; k += 1) await page.keyboard.press('ArrowRight');
+  await has(page, '#readout', '99004: surface');
+  await page.waitForFunction(() => ['tr.on', 'svg .level.on', '.group.on'].every((what) => document.querySelectorAll(what).length === 1));
   await go('i', 'issue');
   await page.screenshot({ path: `${shots}/7-keys.png` });
   await tab('output-text');
   await tab('issue-now');
   await page.keyboard.press('Enter');
-  await has(page, '#notice', `issued: ${NAME} (`);
-  assert.deepEqual(fs.readdirSync(`${run}/keys/out`), [NAME]);
+  await has(page, '#notice', `${NAME} – not sent yet (`);
+  assert.deepEqual(issues('keys'), [NAME]);
   await go('u', 'issued');
   await tab('reopen-0');
   await page.keyboard.press('Space');
   await has(page, '#notice', `the sheet of ${NAME} is open`);
   await page.context().close();
+  done('by keyboard');
 }
 
 // --- without script: by buttons
@@ -236,7 +313,201 @@ async function contrast(page) {
   await page.click('#do-level');
   await has(page, '#given', 'sensor wet');
   await page.click('#issue-now');
-  await has(page, '#notice', `issued: ${NAME} (`);
+  await has(page, '#notice', `${NAME} – not sent yet (`);
+  await page.click('#read');
+  assert.equal(await page.locator('#notice').isVisible(), false);
+  await page.context().close();
+  done('without script');
+}
+
+// --- how things are typed, and every wrong value of every field
+{
+  const page = await open('typing');
+  await page.setInputFiles('#profile-file', profile);
+  await has(page, '#message pre', '41414 65470=');
+  const type = async (id, text) => {
+    await page.evaluate((at) => { for (let e = document.getElementById(at); e; e = e.parentElement) if (e.matches('details')) e.open = true; }, id);
+    await page.fill(`[id="${id}"]`, text);
+  };
+  const leave = async (id, value) => {
+    await page.waitForSelector('body:not([aria-busy])');
+    await page.locator(`[id="${id}"]`).blur();
+    await page.waitForFunction(([at, v]) => document.getElementById(at).value === v, [id, value]);
+  };
+  await type('surface.temperature_c', '\u22124,9');
+  await has(page, '#message pre', '99004 049');
+  await leave('surface.temperature_c', '-4.9');
+  await type('surface.temperature_c', '4,9');
+  await has(page, '#message pre', '99004 04830');
+  await leave('surface.temperature_c', '4.9');
+  await type('flight.release', '11:20');
+  await leave('flight.release', '2021-01-15T11:20:00Z');
+  await type('flight.release', '2021-01-15 11:21');
+  await leave('flight.release', '2021-01-15T11:21:00Z');
+  // An empty time begins with the date, and loses it where nothing is added.
+  await type('flight.release', '');
+  await leave('flight.release', '');
+  await page.focus('[id="flight.release"]');
+  assert.equal(await page.inputValue('[id="flight.release"]'), '2021-01-15 ');
+  await page.locator('[id="flight.release"]').blur();
+  assert.equal(await page.inputValue('[id="flight.release"]'), '');
+  await type('flight.release', '11:23');
+  await has(page, '#message pre', 'TTAA 15111');
+  // Knots: 12 kt at the surface, YY + 50, and both units in the table.
+  await page.evaluate(() => { document.getElementById('rest-coding').open = true; });
+  await page.selectOption('[id="coding.wind_unit"]', 'kt');
+  await has(page, '[id="label-surface.wind_speed_ms"]', 'knots');
+  await type('surface.wind_speed_ms', '12');
+  await has(page, '#message pre', 'TTAA 65111 99011 99004 04830 23012');
+  await has(page, '#other-speed', '= 6.2 m/s');
+  await page.selectOption('[id="coding.wind_unit"]', 'm/s');
+  await has(page, '#message pre', 'TTAA 15111');
+  // Values that no field takes, by its kind; each is refused at its field, in words, and
+  // the page stands. What follows is a good value again.
+  const wrong = await page.evaluate(() => [...document.querySelectorAll('input[data-live]')].map((at) => ({
+    id: at.id, mode: at.inputMode, time: at.matches('.time'), was: at.value,
+  })));
+  assert(wrong.length > 40, `${wrong.length} fields`);
+  let refused = 0;
+  for (const { id, mode, time, was } of wrong) {
+    const bad = time ? '2031-02-30 25:61' : mode ? '1e9x' : '\u0001<b>"&';
+    await page.evaluate(([at, text]) => {
+      const one = document.getElementById(at);
+      one.value = text;
+      one.dispatchEvent(new InputEvent('input', { bubbles: true }));
+    }, [id, bad]);
+    if (time || mode) {
+      await page.waitForFunction((at) => document.getElementById(at).getAttribute('aria-invalid') === 'true', id, { timeout: 5000 })
+        .catch(() => { throw new Error(`${id}: ${bad} is not refused`); });
+      const fault = await page.locator(`[id="fault-${id}"]`).textContent();
+      assert(fault.length > 5 && !fault.includes(id), `${id}: ${fault}`);
+      refused += 1;
+    } else {
+      await page.waitForSelector('body:not([aria-busy])');
+    }
+    await page.evaluate(([at, text]) => {
+      const one = document.getElementById(at);
+      one.value = text;
+      one.dispatchEvent(new InputEvent('input', { bubbles: true }));
+    }, [id, was]);
+    await page.waitForFunction((at) => document.getElementById(at).getAttribute('aria-invalid') === null, id, { timeout: 5000 });
+  }
+  await has(page, '#message pre', '41414 65470=');
+  // The same for orders, files that are none, and a profile that cannot be read.
+  await page.fill('[id="level.pressure_hpa"]', 'x');
+  await page.click('#do-level');
+  await has(page, '#answer-orders', 'at hPa: ');
+  await page.setInputFiles('#profile-file', { name: 'bad.csv', mimeType: 'text/csv', buffer: Buffer.from('no,rows\n1,2\n') });
+  await has(page, '#answer-profile', 'not loaded');
+  await has(page, '#loaded', 'winter_jet.csv');
+  await has(page, '#message pre', '41414 65470=');
+  await page.context().close();
+  done(`typing; ${refused} wrong values refused of ${wrong.length} fields`);
+}
+
+// --- the desk is killed while one types, and is there again; two pages
+{
+  const page = await open('killed');
+  await page.setInputFiles('#profile-file', profile);
+  await has(page, '#message pre', '41414 65470=');
+  await page.fill('[id="surface.temperature_c"]', '5.5');
+  await has(page, '#message pre', '99004 05430');
+  // Another page follows what this one types, and the other way round.
+  const other = await page.context().newPage();
+  await other.goto(new URL(address('killed')).origin);
+  assert.equal(await other.inputValue('[id="surface.temperature_c"]'), '5.5');
+  await other.selectOption('[id="clouds.nh"]', '4');
+  await has(other, '#message pre', '41414 45470=');
+  await page.bringToFront();
+  await has(page, '#message pre', '41414 45470=');
+  assert.equal(await page.inputValue('[id="clouds.nh"]'), '4');
+  await other.close();
+  await page.waitForTimeout(300);
+  const pid = Number(fs.readFileSync(`${run}/killed/pid`, 'utf8'));
+  page.mayFail = true;
+  process.kill(pid, 'SIGKILL');
+  await page.focus('[id="surface.temperature_c"]');
+  await page.fill('[id="surface.temperature_c"]', '6.5');
+  await has(page, '#gone', 'The desk has not answered since');
+  assert.equal(await page.getAttribute('#issue-now', 'aria-disabled'), 'true');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'surface.temperature_c', 'the focus is taken');
+  await page.screenshot({ path: `${shots}/10-gone.png` });
+  await page.fill('[id="flight.serial"]', 'B2').catch(async () => {
+    await page.click('#flight summary');
+    await page.fill('[id="flight.serial"]', 'B2');
+  });
+  const again = spawn(binary, ['desk', '--sheet', 'start.toml', '--out', 'out', '--in', 'in'], { cwd: `${run}/killed`, stdio: 'ignore' });
+  process.on('exit', () => again.kill());
+  fs.writeFileSync(`${run}/killed/pid`, String(again.pid));
+  await page.waitForSelector('#gone', { state: 'hidden' });
+  await has(page, '#message pre', '99004 06430');
+  await has(page, '#loaded', 'winter_jet.csv');
+  assert.equal(await page.inputValue('[id="clouds.nh"]'), '4');
+  assert.equal(await page.inputValue('[id="flight.serial"]'), 'B2');
+  assert.equal(await page.getAttribute('#issue-now', 'aria-disabled'), null);
+  page.mayFail = false;
+  // A file that grows is offered.
+  const text = fs.readFileSync(profile, 'utf8').split('\n');
+  fs.writeFileSync(`${run}/killed/in/grows.csv`, `${text.slice(0, 1503).join('\n')}\n`);
+  await page.evaluate(() => { document.getElementById('profile-load').open = true; });
+  await page.getByRole('button', { name: 'grows.csv', exact: true }).click();
+  await has(page, '#loaded', 'grows.csv');
+  fs.writeFileSync(`${run}/killed/in/grows.csv`, `${text.slice(0, 2703).join('\n')}\n`);
+  await has(page, '#grown', '1,200 new rows, top now ');
+  await page.click('#grow');
+  await page.waitForSelector('#grown', { state: 'hidden' });
+  // A disk that cannot be written: the page says so, nothing is lost, nothing is issued
+  // by halves. (The folder is gone, which fails as a full disk does.)
+  fs.renameSync(`${run}/killed/out`, `${run}/killed/away`);
+  fs.writeFileSync(`${run}/killed/out`, 'no folder');
+  await page.fill('[id="surface.temperature_c"]', '7.5');
+  await has(page, '#saving', 'cannot be saved beside the issues');
+  await has(page, '#message pre', '99004 07430');
+  await page.waitForSelector('body:not([aria-busy])');
+  await page.click('#issue-now');
+  await has(page, '#answer-issue', 'not issued');
+  await page.screenshot({ path: `${shots}/11-disk.png` });
+  fs.rmSync(`${run}/killed/out`);
+  fs.renameSync(`${run}/killed/away`, `${run}/killed/out`);
+  await page.fill('[id="surface.temperature_c"]', '8.5');
+  await page.waitForSelector('#saving', { state: 'hidden' });
+  await page.click('#issue-now');
+  await has(page, '#answer-issue', 'not sent yet');
+  await page.context().close();
+  again.kill();
+  done('killed and there again, two pages, a file that grows, a full disk');
+}
+
+// --- from key press to painted message, 7,200 rows
+{
+  const page = await open('long');
+  await page.getByRole('button', { name: 'long.csv', exact: true }).click();
+  await has(page, '#message pre', 'TTAA');
+  await page.waitForSelector('#diagram svg');
+  await page.focus('[id="surface.temperature_c"]');
+  const times = [];
+  for (let k = 0; k < 21; k += 1) {
+    await page.waitForTimeout(250);
+    await page.evaluate(() => { window.painted = new Promise((done) => {
+      const at = document.getElementById('surface.temperature_c');
+      let pressed = 0;
+      at.addEventListener('keydown', () => { pressed = performance.now(); }, { once: true });
+      const was = document.getElementById('message');
+      const look = new MutationObserver(() => {
+        if (document.getElementById('message') === was) return;
+        look.disconnect();
+        // After the frame that shows it.
+        requestAnimationFrame(() => setTimeout(() => done(performance.now() - pressed), 0));
+      });
+      look.observe(document.querySelector('.screen'), { childList: true });
+      at.select();
+    }); });
+    await page.keyboard.press(String(1 + (k % 9)));
+    times.push(await page.evaluate(() => window.painted));
+  }
+  times.sort((a, b) => a - b);
+  const ms = (at) => times[Math.floor(at * (times.length - 1))].toFixed(0);
+  console.log(`from key press to painted message, 7,200 rows: median ${ms(0.5)} ms (${ms(0)} to ${ms(1)} ms, ${times.length} presses)`);
   await page.context().close();
 }
 
@@ -249,7 +520,18 @@ async function contrast(page) {
   assert.equal(await page.evaluate(() => document.scripts.length), 1);
   assert.equal(await page.locator('#who img').count(), 0);
   await page.screenshot({ path: `${shots}/8-hostile.png` });
+  // Of a hostile folder plain files alone are offered, and their names show as text.
+  const names = await page.locator('.files button').allTextContents();
+  assert.deepEqual(names.sort(), ['<img src=x onerror=alert(3)>.csv', 'empty.csv', 'gaps.csv', 'noise.csv', 'winter_jet.csv']);
+  for (const name of ['<img src=x onerror=alert(3)>.csv', 'empty.csv', 'noise.csv']) {
+    await page.evaluate(() => { document.getElementById('profile-load').open = true; });
+    await page.getByRole('button', { name, exact: true }).click();
+    await has(page, '#answer-profile', 'not loaded');
+    await page.click('#read');
+    await page.waitForSelector('#notice', { state: 'hidden' });
+  }
   await page.context().close();
+  done('hostile sheet and folder');
 }
 
 // --- who is let in
@@ -276,29 +558,46 @@ async function contrast(page) {
   await context.close();
 }
 
-// --- the looks: light and dark, wide and narrow, on paper
-for (const [width, height, colorScheme] of [
-  [1280, 720, 'light'], [1280, 720, 'dark'], [390, 844, 'light'], [390, 844, 'dark'],
+// --- the looks: light and dark, wide and narrow, zoomed, forced colours, on paper
+for (const [width, height, colorScheme, forcedColors] of [
+  [1366, 768, 'light'], [1366, 768, 'dark'], [1366, 768, 'light', 'active'], [1920, 1080, 'light'],
+  // 200 % zoom of 1366 x 768 leaves half of each.
+  [683, 384, 'light'], [768, 1024, 'light'], [375, 812, 'light'], [375, 812, 'dark'],
 ]) {
-  const page = await open('keys', { viewport: { width, height }, colorScheme });
-  await has(page, '#message pre', 'TTAA');
+  const page = await open('looks', { viewport: { width, height }, colorScheme, forcedColors, bypassCSP: true });
+  if (await page.locator('#diagram svg').count() === 0) {
+    await page.setInputFiles('#profile-file', profile);
+    await page.waitForSelector('#diagram svg');
+    await page.click('#issue-now');
+    await has(page, '#answer-issue', 'not sent yet');
+    await page.click('#read');
+  }
+  await page.waitForSelector('#notice', { state: 'hidden' });
+  if (width > 1300) await one(page, width, height);
   await page.fill('[id="surface.temperature_c"]', '9.9');
-  await has(page, '#changes', 'temperature');
+  await has(page, '#changes', '4.5 °C → 9.9 °C');
   await page.waitForSelector('body:not([aria-busy])');
-  assert.equal(await page.evaluate(() => document.documentElement.scrollWidth), width, 'wider than the window');
-  await contrast(page);
+  assert(await page.evaluate(() => document.documentElement.scrollWidth) <= width, `wider than ${width}`);
+  if (!forcedColors) await contrast(page);
   await named(page);
-  const name = `${shots}/9-${width}-${colorScheme}`;
+  await accessible(page, `${width} ${colorScheme} ${forcedColors || ''}`);
+  const name = `${shots}/9-${width}-${colorScheme}${forcedColors ? '-forced' : ''}`;
   await page.screenshot({ path: `${name}.png` });
-  await page.screenshot({ path: `${name}-whole.png`, fullPage: true });
-  if (width === 1280 && colorScheme === 'light') {
+  if (width < 1300 && width !== 683) await page.screenshot({ path: `${name}-whole.png`, fullPage: true });
+  if (width === 1366 && colorScheme === 'light' && !forcedColors) {
+    await page.click('[data-enlarge]');
+    await page.screenshot({ path: `${shots}/9-large.png` });
+    await page.keyboard.press('Escape');
     await page.emulateMedia({ media: 'print' });
     await page.screenshot({ path: `${shots}/9-print.png`, fullPage: true });
     await page.emulateMedia({ media: 'screen' });
   }
   await page.click('#undo');
   await has(page, '#notice', 'taken back');
+  await page.click('#read');
+  await page.waitForSelector('#notice', { state: 'hidden' });
   await page.context().close();
 }
+done('looks');
 await browser.close();
-console.log('the desk in a browser: by mouse, by keyboard, without script; hostile sheet, entrance, looks');
+console.log('the desk in a browser: by mouse, by keyboard, without script; typing, killed, speed; hostile sheet and folder, entrance, looks');

@@ -77,9 +77,9 @@ async function holds(name, page) {
   // On the diagram the nearest mark is meant: the middle of a tick is one of its own.
   for (const level of drawn.filter((_, i) => i % 9 === 0)) {
     await page.keyboard.press("Escape");
-    await page.evaluate((n) => document.querySelector(`#level-${n} .f`).scrollIntoView({ block: "center" }), level);
+    await page.evaluate((n) => document.querySelector(`#level-${n} .tick`).scrollIntoView({ block: "center" }), level);
     const at = await page.evaluate((n) => {
-      const box = document.querySelector(`#level-${n} .f`).getBoundingClientRect();
+      const box = document.querySelector(`#level-${n} .tick`).getBoundingClientRect();
       return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
     }, level);
     await page.mouse.move(0, 0);

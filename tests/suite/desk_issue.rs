@@ -5,7 +5,7 @@ use crate::served;
 
 use std::fs;
 
-use served::{Desk, NAME, between, entries, notice};
+use served::{Desk, NAME, between, entries, notice, text};
 
 #[test]
 fn what_the_desk_issues_the_command_makes() {
@@ -14,7 +14,8 @@ fn what_the_desk_issues_the_command_makes() {
     assert!(page.contains("Load a profile to see its message"));
     desk.load();
     let page = desk.get("/").body;
-    assert!(page.contains("TTAA 15111 99011") && page.contains("41414 65470="));
+    let message = text(&page);
+    assert!(message.contains("TTAA 15111 99011") && message.contains("41414 65470="));
     // The words of the code tables are at hand: CM 7 of table 0515, h 4 of 1600.
     assert!(page.contains("7 – altocumulus in several layers or thick"));
     assert!(page.contains("4 – 300 to 600 m"));
@@ -23,8 +24,11 @@ fn what_the_desk_issues_the_command_makes() {
     assert!(page.contains("WMO-No. 306, 35.3.1.2"));
     // Section 8 is Nh CL h CM CH: 65470 of the sheet with 5 oktas is 55470.
     let page = desk.press("show", &[("clouds.nh", "5")]).body;
-    assert!(page.contains("41414 55470="), "Nh is the first figure");
-    assert!(page.contains("Undo<span class=\"what\">: clouds.nh"));
+    assert!(
+        text(&page).contains("41414 55470="),
+        "Nh is the first figure"
+    );
+    assert!(page.contains("Undo<span class=\"what\">: Nh: amount"));
     let order = [
         ("level.action", "drop"),
         ("level.pressure_hpa", "876.43"),
@@ -34,7 +38,7 @@ fn what_the_desk_issues_the_command_makes() {
     assert!(page.contains("level at 876.43 hPa out: sensor wet"));
     assert!(page.contains("left out by order: sensor wet"));
     assert!(
-        !page.contains("11876 03105"),
+        !text(&page).contains("11876 03105"),
         "the level is still in Part B"
     );
     // A layer without humidity, and back again.
@@ -62,7 +66,7 @@ fn what_the_desk_issues_the_command_makes() {
     // So is one without a reason, and one for a level that the flight did not reach.
     let silent = [("level.action", "drop"), ("level.pressure_hpa", "612")];
     let page = desk.press("level", &silent);
-    assert!(notice(&page).contains("reason"), "{}", notice(&page));
+    assert!(notice(&page).contains("Reason: empty"), "{}", notice(&page));
     let outside = [
         ("level.action", "force"),
         ("level.pressure_hpa", "1030"),
@@ -82,7 +86,7 @@ fn what_the_desk_issues_the_command_makes() {
     assert_eq!(entries(&desk.path("out")), Vec::<String>::new());
 
     let page = desk.issue("issue");
-    assert!(notice(&page).contains(&format!("issued: {NAME} (")));
+    assert!(notice(&page).contains(&format!("{NAME} – not sent yet (")));
     assert_eq!(entries(&desk.path("out")), [NAME]);
     let all = [
         "bulletin.txt",
@@ -96,7 +100,7 @@ fn what_the_desk_issues_the_command_makes() {
     desk.held(NAME, &["encode", "p.csv"], |_| Vec::new());
     // The list of today: issued by the system clock.
     assert!(page.body.contains(">text</a>") && page.body.contains("open again"));
-    let text = desk.get("/issued/0");
+    let text = desk.get("/issued/0/text.txt");
     assert_eq!(
         text.body,
         fs::read_to_string(desk.path("out").join(NAME).join("text.txt")).unwrap()
@@ -110,7 +114,7 @@ fn what_the_desk_issues_the_command_makes() {
     );
     assert!(!page.body.contains("id=\"issue-now\""));
     let again = desk.issue("issue");
-    assert!(notice(&again).contains("not issued"), "{}", notice(&again));
+    assert!(notice(&again).contains("issued once"), "{}", notice(&again));
     assert_eq!(entries(&desk.path("out")), [NAME]);
 
     // A correction: the list of changes first, then the parts that changed.
@@ -123,7 +127,7 @@ fn what_the_desk_issues_the_command_makes() {
     assert!(page.contains("Issue correction CCA"));
     let changes = between(&page, "id=\"changes\"", "</ul>");
     assert!(
-        changes.contains("temperature at 1004.3 hPa (surface"),
+        changes.contains("1004 hPa, temperature: 4.5 °C → 4.9 °C"),
         "{changes}"
     );
     assert!(
@@ -133,7 +137,7 @@ fn what_the_desk_issues_the_command_makes() {
     let page = desk.issue("issue");
     let cca = format!("{NAME}_CCA");
     assert!(
-        notice(&page).contains(&format!("issued: {cca} (")),
+        notice(&page).contains(&format!("{cca} – not sent yet (")),
         "{}",
         notice(&page)
     );
@@ -186,7 +190,7 @@ fn what_the_desk_issues_the_command_makes() {
     let page = desk.issue_with("nil", &[("nil_reason", "invented reason")]);
     let nil = format!("{NAME}-nil");
     assert!(
-        notice(&page).contains(&format!("issued: {nil} (")),
+        notice(&page).contains(&format!("{nil} – not sent yet (")),
         "{}",
         notice(&page)
     );
@@ -212,13 +216,14 @@ fn what_comes_after_nil_goes_out_late() {
     let desk = Desk::start(|sheet| sheet);
     desk.load();
     let nil = format!("{NAME}-nil");
-    assert!(notice(&desk.issue("nil")).contains(&format!("issued: {nil} (")));
+    let sure = desk.issue_with("nil", &[("nil_sure", "yes")]);
+    assert!(notice(&sure).contains(&format!("{nil} – not sent yet (")));
     let page = desk.get("/").body;
     assert!(page.contains("the report goes out late, as RRA"));
     let late = format!("{NAME}_RRA");
     let page = desk.issue("issue");
     assert!(
-        notice(&page).contains(&format!("issued: {late} (")),
+        notice(&page).contains(&format!("{late} – not sent yet (")),
         "{}",
         notice(&page)
     );
@@ -242,7 +247,7 @@ fn after_an_early_message_the_rest_goes_out() {
     let early = format!("{NAME}-to100");
     let page = desk.issue("issue");
     assert!(
-        notice(&page).contains(&format!("issued: {early} (")),
+        notice(&page).contains(&format!("{early} – not sent yet (")),
         "{}",
         notice(&page)
     );
@@ -252,12 +257,15 @@ fn after_an_early_message_the_rest_goes_out() {
     assert!(page.contains("The early message is out."));
     assert!(page.contains("Part C and Part D"));
     let changes = between(&page, "id=\"changes\"", "</ul>");
-    assert!(changes.contains("temperature at 1004"), "{changes}");
+    assert!(
+        changes.contains("1004 hPa, temperature: 4.4 °C → 3.4 °C"),
+        "{changes}"
+    );
     let page = desk.issue("issue");
     let cca = format!("{early}_CCA");
     for name in [&cca, &NAME.to_owned()] {
         assert!(
-            notice(&page).contains(&format!("issued: {name} (")),
+            notice(&page).contains(&format!("{name} – not sent yet (")),
             "{}",
             notice(&page)
         );

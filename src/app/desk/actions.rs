@@ -6,20 +6,21 @@ use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::extract::{DefaultBodyLimit, Multipart, Path, Request, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE, LOCATION};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse as _, Response};
 use axum::routing::{get, post};
 
 use super::fields::Fields;
 use super::guard::{guard, plain};
-use super::session::{MAX_PROFILE, Session};
-use super::{Desk, page, view};
+use super::profile::MAX_PROFILE;
+use super::session::{Answered, Session};
+use super::{Desk, events, page};
 use crate::issue::folder;
+use crate::issue::outputs::Output;
 use crate::issue::outputs::SHEET;
-use crate::issue::outputs::{Content, Output};
 
-/// The longest form that is taken, octets.
+/// The longest form that is taken, bytes.
 const MAX_FORM: usize = 256 << 10;
 
 /// The longest upload: the profile and what stands around it.
@@ -38,7 +39,9 @@ pub(super) fn router(desk: Arc<Desk>) -> Router {
         .route("/page.js", get(script))
         .route("/page.css", get(style))
         .route("/sheet.toml", get(sheet))
-        .route("/issued/{number}", get(issued))
+        .route("/issued/{number}/{file}", get(issued))
+        .route("/parts", get(parts))
+        .route("/events", get(events))
         .route("/profile", upload)
         .route("/do/{action}", post(act))
         .fallback(nothing)
@@ -63,19 +66,40 @@ async fn style() -> Response {
     typed("text/css; charset=utf-8", all)
 }
 
-fn shown(session: &mut Session) -> Response {
-    session.list_files();
-    session.list_issued();
-    session.revise();
-    let view = view::view(session);
-    let page = page::page(&view, session);
-    session.notice = None;
+/// The whole page.
+async fn whole(State(desk): Shared) -> Response {
+    let mut session = desk.session();
+    let view = session.refresh(true);
+    desk.announce(&session);
+    let page = page::page(&view, &session);
     typed("text/html; charset=utf-8", page.into_string())
 }
 
-async fn whole(State(desk): Shared) -> Response {
+/// What a page has not seen, for the page that has been told of a change.
+async fn parts(State(desk): Shared, uri: Uri) -> Response {
+    let fields = Fields::parse(uri.query().unwrap_or_default().as_bytes()).unwrap_or_default();
     let mut session = desk.session();
-    shown(&mut session)
+    session.meet(fields.get("boot"));
+    session.refresh(true);
+    desk.announce(&session);
+    news(&session, &fields, false)
+}
+
+/// What has changed since a page looked, as JSON.
+fn news(session: &Session, fields: &Fields, more: bool) -> Response {
+    // A page of another run has seen nothing of this one.
+    let is_ours = fields.get("boot") == session.boot;
+    let seen = fields.get("seen").parse().ok().filter(|_| is_ours);
+    let news = session.parts.news(&session.boot, seen.unwrap_or(0), more);
+    match serde_json::to_string(&news) {
+        Ok(text) => typed("application/json", text),
+        Err(error) => plain(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
+    }
+}
+
+/// Tells a page of every change.
+async fn events(State(desk): Shared) -> Response {
+    events::stream(desk.changes.subscribe())
 }
 
 /// The sheet as it stands, to keep.
@@ -91,21 +115,27 @@ async fn sheet(State(desk): Shared) -> Response {
     (headers, text).into_response()
 }
 
-/// The text of an issue, by its number in the list shown.
-async fn issued(State(desk): Shared, Path(number): Path<String>) -> Response {
+/// A file of an issue, by the number of the issue in the list shown.
+async fn issued(State(desk): Shared, Path((number, file)): Path<(String, String)>) -> Response {
     let session = desk.session();
     let Some(name) = session.issue_of(&number) else {
         return plain(StatusCode::NOT_FOUND, "there is no such issue in the list");
     };
-    let readable = Output::issued().filter(|output| output.content() == Content::Parts);
-    for file in readable.filter_map(Output::file) {
-        match folder::file(&session.setup.out, name, file) {
-            Ok(Some(octets)) => return typed("text/plain; charset=utf-8", octets),
-            Ok(None) => {}
-            Err(error) => return plain(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
+    let output = Output::issued().find(|output| output.file() == Some(&file));
+    let kind = output.map(Output::media_type);
+    let sheet = (file == SHEET).then_some("application/toml; charset=utf-8");
+    let Some(kind) = kind.or(sheet) else {
+        return plain(StatusCode::NOT_FOUND, "an issue has no such file");
+    };
+    match folder::file(&session.setup.out, name, &file) {
+        Ok(Some(bytes)) => {
+            let save = format!("attachment; filename=\"{name}_{file}\"");
+            let headers = [(CONTENT_TYPE, kind.to_owned()), (CONTENT_DISPOSITION, save)];
+            (headers, bytes).into_response()
         }
+        Ok(None) => plain(StatusCode::NOT_FOUND, "the issue has no such file"),
+        Err(error) => plain(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
     }
-    plain(StatusCode::NOT_FOUND, "the issue has no text")
 }
 
 /// After a change the page is asked for anew, so that reloading it changes nothing.
@@ -116,8 +146,10 @@ fn back() -> Response {
 /// Takes a profile.
 async fn upload(
     State(desk): Shared,
+    headers: HeaderMap,
     parts: Result<Multipart, axum::extract::multipart::MultipartRejection>,
 ) -> Response {
+    let live = live(&headers);
     let mut parts = match parts {
         Ok(parts) => parts,
         Err(refused) => return plain(refused.status(), &refused.body_text()),
@@ -137,8 +169,9 @@ async fn upload(
             Err(error) => return plain(error.status(), &error.body_text()),
         };
         let mut session = desk.session();
+        session.answered = Answered::Profile;
         if bytes.len() > MAX_PROFILE {
-            let text = format!("the profile has more than {MAX_PROFILE} octets");
+            let text = format!("the profile has more than {MAX_PROFILE} bytes");
             return plain(StatusCode::PAYLOAD_TOO_LARGE, &text);
         }
         if bytes.is_empty() {
@@ -146,7 +179,12 @@ async fn upload(
         } else {
             session.load(&name, bytes.to_vec());
         }
-        return back();
+        session.refresh(false);
+        desk.announce(&session);
+        return match live {
+            Some(seen) => news(&session, &seen, true),
+            None => back(),
+        };
     }
     plain(StatusCode::BAD_REQUEST, "the form has no field `profile`")
 }
@@ -156,7 +194,7 @@ async fn act(State(desk): Shared, Path(action): Path<String>, request: Request) 
     let live = live(request.headers());
     let body = to_bytes(request.into_body(), MAX_FORM).await;
     let Ok(body) = body else {
-        let text = format!("the form has more than {MAX_FORM} octets");
+        let text = format!("the form has more than {MAX_FORM} bytes");
         return plain(StatusCode::PAYLOAD_TOO_LARGE, &text);
     };
     let fields = match Fields::parse(&body) {
@@ -164,26 +202,52 @@ async fn act(State(desk): Shared, Path(action): Path<String>, request: Request) 
         Err(why) => return plain(StatusCode::BAD_REQUEST, &why),
     };
     let mut session = desk.session();
+    if let Some(seen) = &live {
+        session.meet(seen.get("boot"));
+    }
+    session.answered = answered(&action);
     let taken = session.apply(&fields);
     match action.as_str() {
         // What the operator sees of the conflict comes first.
         _ if !taken => {}
         "show" => {}
         "file" => session.load_file(fields.get("number")),
+        "grow" => session.load_again(),
         "level" | "withhold" => session.order(&action, &fields),
         "back" => session.take_back(&fields),
         "pick" => session.pick = fields.get("pick").to_owned(),
         "undo" => session.undo(),
         "anew" => session.anew(),
+        "resume" => session.resume(),
+        "discard" => session.discard(),
+        "read" => session.notice = None,
         "issue" => session.issue(&fields),
         "nil" => session.nil(&fields),
         "reopen" => session.reopen(fields.get("number")),
         _ => return plain(StatusCode::NOT_FOUND, "there is no such action"),
     }
-    if live { shown(&mut session) } else { back() }
+    session.refresh(false);
+    desk.announce(&session);
+    match live {
+        Some(seen) => news(&session, &seen, true),
+        None => back(),
+    }
 }
 
-/// Whether our own script asks, which takes the page from the answer.
-fn live(headers: &HeaderMap) -> bool {
-    headers.contains_key("x-live")
+/// Where the answer to an action stands.
+fn answered(action: &str) -> Answered {
+    match action {
+        "file" | "grow" | "anew" => Answered::Profile,
+        "level" | "withhold" | "back" => Answered::Orders,
+        "issue" => Answered::Issue,
+        "nil" => Answered::Nil,
+        "reopen" => Answered::Issued,
+        _ => Answered::Head,
+    }
+}
+
+/// What our own script has seen, which takes the parts of the page from the answer.
+fn live(headers: &HeaderMap) -> Option<Fields> {
+    let seen = headers.get("x-live")?.as_bytes();
+    Some(Fields::parse(seen).unwrap_or_default())
 }

@@ -1,8 +1,9 @@
 //! What is done with the message as the page shows it: orders, a report, NIL.
 
 use super::fields::Fields;
-use super::session::{Profile, Session};
-use super::view;
+use super::profile::Profile;
+use super::session::{LastIssue, Session};
+use super::{handover, typing, view};
 use crate::input::sheet::{Draft, SheetFault, Source};
 use crate::issue::folder;
 use crate::issue::folder::Name;
@@ -24,9 +25,24 @@ impl Session {
         };
         let before = self.state.clone();
         let given: Vec<String> = keys.iter().map(|key| format!("{table}.{key}")).collect();
-        let values = keys.iter().zip(&given);
-        let values: Vec<(&str, &str)> =
-            values.map(|(key, name)| (*key, fields.get(name))).collect();
+        let tidied = |(key, name): (&&str, &String)| {
+            let text = fields.get(name);
+            let is_number = key.ends_with("_hpa");
+            (
+                (*key).to_owned(),
+                if is_number {
+                    typing::number(text.trim())
+                } else {
+                    text.to_owned()
+                },
+            )
+        };
+        let mut values: Vec<(String, String)> = keys.iter().zip(&given).map(tidied).collect();
+        upright(&mut values);
+        let values: Vec<(&str, &str)> = values
+            .iter()
+            .map(|(key, text)| (key.as_str(), text.as_str()))
+            .collect();
         self.state.draft.order(table, &values);
         // A faulty order would stand in the way of everything.
         let text = self.sheet_text();
@@ -43,7 +59,10 @@ impl Session {
                 .faults()
                 .iter()
                 .filter(ours)
-                .map(|f| f.fault.to_string())
+                .map(|fault| {
+                    let key = fault.place.key.as_deref().unwrap_or_default();
+                    format!("{}: {}", order_label(key), view::words(&fault.fault))
+                })
                 .collect();
             if !lines.is_empty() {
                 self.state = before;
@@ -61,21 +80,29 @@ impl Session {
         self.done("ordered; the message below follows it");
     }
 
-    /// Issues what the page showed.
+    /// Issues what the page showed. A second press of the button that issued it finds
+    /// it issued, and issues nothing more.
     pub(super) fn issue(&mut self, fields: &Fields) {
+        let (shown, letters) = (fields.get("shown"), fields.get("letter"));
+        let again = |last: &&LastIssue| last.shown == shown && last.letters == letters;
+        if let Some(last) = self.last_issue.as_ref().filter(again) {
+            let mut lines = vec!["issued once: a second press issues nothing more".to_owned()];
+            lines.extend(last.lines.iter().cloned());
+            return self.notify(true, lines);
+        }
         let view = view::view(self);
-        if fields.get("shown") != view.digest {
-            self.refused("not issued: what was typed had not been shown yet. Look at the message below and issue again");
+        if shown != view.digest {
+            self.refused("not issued: what was typed had not been shown yet. Look at the message and issue again");
             return;
         }
         let coded = match &view.outcome {
             view::Outcome::Coded(coded) => coded,
             _ => return self.refused("not issued: there is no message"),
         };
-        if let Some(Err(why)) = self.profile.as_ref().map(Profile::is_current) {
+        if let Some(Err(why)) = self.profile().map(Profile::is_current) {
             return self.refused(format!("not issued: {why}"));
         }
-        let made = coded.make(&self.setup.out, &self.wanted, fields.get("letter"));
+        let made = coded.make(&self.setup.out, &self.wanted, letters);
         let placed = made.and_then(|issues| {
             let mut lines = Vec::new();
             for (name, made) in issues {
@@ -84,7 +111,14 @@ impl Session {
             Ok(lines)
         });
         match placed {
-            Ok(lines) => self.notify(true, lines),
+            Ok(lines) => {
+                self.last_issue = Some(LastIssue {
+                    shown: shown.to_owned(),
+                    letters: letters.to_owned(),
+                    lines: lines.clone(),
+                });
+                self.notify(true, lines);
+            }
             Err(error) => self.refused(format!("not issued: {error}")),
         }
     }
@@ -93,10 +127,15 @@ impl Session {
     pub(super) fn nil(&mut self, fields: &Fields) {
         let view = view::view(self);
         if fields.get("shown") != view.digest {
-            self.refused("not issued: what was typed had not been shown yet. Look at the NIL below and issue again");
+            self.refused("not issued: what was typed had not been shown yet. Look at the NIL and issue again");
             return;
         }
+        let (loaded, sure) = (self.profile().is_some(), fields.has("nil_sure"));
         let placed = view.nil.and_then(|nil| {
+            if loaded && nil.report_out.is_none() && !sure {
+                let what = "a profile is loaded; tick the box above the button if there is no report of it all the same";
+                return Err(what.to_owned());
+            }
             let out = &self.setup.out;
             let reason = Some(fields.get("nil_reason"));
             let reason = folder::nil_despite_report(out, &nil.name, reason);
@@ -123,10 +162,47 @@ impl Session {
         files.push((SHEET, sheet.as_bytes()));
         files.extend(reason.map(|text| (folder::REASON, text.as_bytes())));
         let placed = folder::place(&self.setup.out, name, &files);
-        placed.map_err(|error| error.to_string())?;
+        let path = placed.map_err(|error| error.to_string())?;
         let names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
-        let mut lines = vec![format!("issued: {name} ({})", names.join(", "))];
+        let state = handover::state(&self.setup.out, name).words();
+        let (path, names) = (path.display(), names.join(", "));
+        let mut lines = vec![format!("written to {path} – {state} ({names})")];
         lines.extend(made.findings.iter().map(ToString::to_string));
         Ok(lines)
+    }
+}
+
+/// Turns a layer that was typed upside down: it begins at the greater pressure.
+fn upright(values: &mut [(String, String)]) {
+    let place = |values: &[(String, String)], key: &str| values.iter().position(|(k, _)| k == key);
+    let Some((from, to)) = place(values, "from_hpa").zip(place(values, "to_hpa")) else {
+        return;
+    };
+    let number = |at: usize| {
+        values
+            .get(at)
+            .and_then(|(_, text)| text.parse::<f64>().ok())
+    };
+    if number(from) < number(to) && number(from).is_some() {
+        let texts = [from, to].map(|at| values.get(at).map(|(_, text)| text.clone()));
+        if let [Some(lower), Some(upper)] = texts {
+            for (at, text) in [(from, upper), (to, lower)] {
+                if let Some(value) = values.get_mut(at) {
+                    value.1 = text;
+                }
+            }
+        }
+    }
+}
+
+/// The label of a field of an order.
+fn order_label(key: &str) -> &str {
+    match key.rsplit('.').next().unwrap_or_default() {
+        "pressure_hpa" => "at hPa",
+        "from_hpa" => "from hPa",
+        "to_hpa" => "to",
+        "reason" => "Reason",
+        "element" => "Element",
+        other => other,
     }
 }

@@ -2,16 +2,28 @@
 //!
 //! The desk edits the sheet and has no rules of its own: what it issues,
 //! `fivefig encode` issues from the saved sheet and the profile, octet for octet.
-//! It listens on the loopback address alone, knows one operator by a word that is
-//! made anew at each start, and takes no path from the page: files are chosen by
-//! their number in a list of its own.
+//! It listens on the loopback address alone, knows one operator by an access token, and
+//! takes no path from the page: files are chosen by their number in a list of its own.
+//! What is typed is saved at every step (`saved`), and every page that is open follows
+//! (`parts`, `events`). Token and port are taken up again after a restart within a day,
+//! so that open pages find the desk.
 
 mod actions;
+mod events;
 mod fields;
+mod growth;
 mod guard;
+mod handover;
 mod issuing;
+mod labels;
+mod memo;
 mod page;
+mod parts;
+mod profile;
+mod saved;
 mod session;
+mod steps;
+mod typing;
 mod view;
 
 #[cfg(test)]
@@ -32,6 +44,7 @@ use hyper_util::service::TowerToHyperService;
 use itertools::Itertools as _;
 use thiserror::Error;
 use tokio::net::TcpListener;
+use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 use crate::input::sheet::SheetError;
@@ -44,6 +57,9 @@ const LAST: Duration = Duration::from_secs(2);
 /// How long the head of a request may take to arrive, and then the whole of it; a
 /// connection without a request stays open for as long.
 const ARRIVES: Duration = Duration::from_secs(20);
+
+/// How often the folders are looked at.
+const LOOKS: Duration = Duration::from_secs(2);
 
 /// How long the desk waits when the system gives no further connection.
 const PAUSE: Duration = Duration::from_millis(100);
@@ -88,11 +104,38 @@ pub(crate) struct Desk {
     token: String,
     port: u16,
     session: Mutex<Session>,
+    /// The number of the last change, or [`events::END`].
+    changes: watch::Sender<u64>,
 }
 
 impl Desk {
     fn session(&self) -> MutexGuard<'_, Session> {
         self.session.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Tells every page of what has changed.
+    fn announce(&self, session: &Session) {
+        let now = session.parts.now();
+        self.changes.send_if_modified(|last| {
+            let newer = *last < now;
+            *last = (*last).max(now);
+            newer
+        });
+    }
+
+    /// Looks at the folders as long as a page does.
+    async fn follow(&self) {
+        let mut often = tokio::time::interval(LOOKS);
+        loop {
+            often.tick().await;
+            if self.changes.receiver_count() > 0 {
+                let mut session = self.session();
+                if session.look() {
+                    session.refresh(false);
+                    self.announce(&session);
+                }
+            }
+        }
     }
 }
 
@@ -102,11 +145,11 @@ fn now_s() -> i64 {
     since.map_or(0, |s| i64::try_from(s.as_secs()).unwrap_or(i64::MAX))
 }
 
-/// A word of 256 random bits.
-fn token() -> io::Result<String> {
-    let mut octets = [0_u8; 32];
+/// A word of a number of random bytes.
+fn random(bytes: usize) -> io::Result<String> {
+    let mut octets = vec![0_u8; bytes];
     getrandom::fill(&mut octets).map_err(io::Error::other)?;
-    let mut word = String::with_capacity(64);
+    let mut word = String::with_capacity(2 * bytes);
     for octet in octets {
         // Writing to a string does not fail.
         let _ = write!(word, "{octet:02x}");
@@ -124,26 +167,53 @@ pub fn serve(setup: Setup, reported: impl FnOnce(&str)) -> Result<(), DeskError>
         .enable_all()
         .build()
         .map_err(DeskError::Start)?;
+    let mut session = Session::new(setup.clone(), now_s).map_err(DeskError::Sheets)?;
     runtime.block_on(async {
+        let (last_token, last_port) = session.access.clone();
+        let listener = listen(setup.port, last_port).await?;
         let asked = setup.port;
+        let bound = listener.local_addr();
         let port = |error| DeskError::Port { port: asked, error };
-        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, asked))
-            .await
-            .map_err(port)?;
-        let bound = listener.local_addr().map_err(port)?.port();
+        let bound = bound.map_err(port)?.port();
+        session.boot = random(8).map_err(DeskError::Start)?;
+        let token = match last_token.is_empty() {
+            true => random(32).map_err(DeskError::Start)?,
+            false => last_token,
+        };
+        session.access = (token.clone(), bound);
+        session.refresh(false);
         let desk = Arc::new(Desk {
-            token: token().map_err(DeskError::Start)?,
+            token,
             port: bound,
-            session: Mutex::new(Session::new(setup, now_s).map_err(DeskError::Sheets)?),
+            session: Mutex::new(session),
+            changes: watch::Sender::new(0),
         });
         let asked_to_end = asked_to_end().map_err(DeskError::Start)?;
         reported(&format!("http://127.0.0.1:{bound}/?token={}", desk.token));
-        let mut open = answer(listener, actions::router(desk), asked_to_end).await;
+        let mut open = tokio::select! {
+            open = answer(listener, actions::router(Arc::clone(&desk)), asked_to_end) => open,
+            () = desk.follow() => JoinSet::new(),
+        };
+        desk.changes.send_replace(events::END);
+        desk.session().finish();
         // What is still open after that is closed.
         let rest = async { while open.join_next().await.is_some() {} };
         let _ = tokio::time::timeout(LAST, rest).await;
         Ok(())
     })
+}
+
+/// Listens on the port that is asked for; for any, on that of the last run where it is
+/// free, so that its pages find the desk.
+async fn listen(asked: u16, last: u16) -> Result<TcpListener, DeskError> {
+    if asked == 0
+        && last != 0
+        && let Ok(listener) = TcpListener::bind((Ipv4Addr::LOCALHOST, last)).await
+    {
+        return Ok(listener);
+    }
+    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, asked)).await;
+    listener.map_err(|error| DeskError::Port { port: asked, error })
 }
 
 /// Answers until the desk is to end; the connections that are open then.
@@ -155,7 +225,7 @@ async fn answer(
     let mut server = http1::Builder::new();
     let server = server.timer(TokioTimer::new()).header_read_timeout(ARRIVES);
     let mut open = JoinSet::new();
-    let (ends, ended) = tokio::sync::watch::channel(());
+    let (ends, ended) = watch::channel(());
     let mut end = pin!(end);
     loop {
         let stream = tokio::select! {

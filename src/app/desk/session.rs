@@ -2,28 +2,35 @@
 //! back.
 
 use std::collections::VecDeque;
-use std::fs::{self, File};
-use std::io::Read as _;
-use std::path::PathBuf;
-use std::sync::LazyLock;
+use std::fs;
+use std::sync::Arc;
 use std::time::SystemTime;
 
 use itertools::Itertools as _;
 
-use super::Setup;
 use super::fields::Fields;
-use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source, keys_of};
+use super::growth::Growth;
+use super::labels::{keys, label_of};
+use super::memo::Memo;
+use super::parts::Parts;
+use super::profile::Profile;
+use super::saved::{Saved, Saver, Store};
+use super::{Setup, typing};
+use crate::input::sheet::{Draft, Key, MAX_SHEET_BYTES, SheetError, Source};
 use crate::issue::folder;
 use crate::issue::folder::{IssueKind, Issued, Name};
 use crate::issue::outputs;
 use crate::issue::outputs::{Output, SHEET, Wanted};
 use crate::model::{Form, Reach};
 
-/// The longest profile that is taken, octets.
-pub(super) const MAX_PROFILE: usize = 64 << 20;
+/// How long token and port of a run are taken up again, seconds.
+const MAX_ACCESS_S: i64 = 24 * 3600;
 
 /// The most steps that can be taken back.
 const MAX_HISTORY: usize = 200;
+
+/// The most bytes of profiles that steps bring back.
+const MAX_HELD: usize = 256 << 20;
 
 /// The most revisions of which it is known what a page showed.
 const MAX_REVISIONS: usize = 200;
@@ -32,26 +39,7 @@ const MAX_REVISIONS: usize = 200;
 const MAX_LISTED: usize = 100;
 
 /// The longest name of a profile, characters.
-const MAX_NAME: usize = 100;
-
-/// The tables whose keys stand in fields.
-const TABLES: [&str; 11] = [
-    "station",
-    "flight",
-    "surface",
-    "clouds",
-    "equipment",
-    "balloon",
-    "coding",
-    "profile",
-    "bulletin",
-    "bufr",
-    "wis2",
-];
-
-/// Every key that has a field.
-static KEYS: LazyLock<Vec<Key>> =
-    LazyLock::new(|| TABLES.iter().flat_map(|table| keys_of(table)).collect());
+pub(super) const MAX_NAME: usize = 100;
 
 /// What can be edited, and taken back.
 #[derive(Clone, Debug, PartialEq)]
@@ -60,19 +48,24 @@ pub(super) struct State {
     /// The form; `None`: that of the profile, or TEMP.
     pub(super) form: Option<Form>,
     pub(super) reach: Reach,
+    pub(super) profile: Option<Arc<Profile>>,
 }
 
-/// A profile in memory.
-pub(super) struct Profile {
-    pub(super) name: String,
-    pub(super) bytes: Vec<u8>,
-    /// The file of the watched folder that it is from.
-    file: Option<PathBuf>,
+impl State {
+    /// A flight of which nothing but the sheet is known.
+    pub(super) fn new(draft: Draft) -> Self {
+        Self {
+            draft,
+            form: None,
+            reach: Reach::Whole,
+            profile: None,
+        }
+    }
 }
 
 /// What the fields of a page show.
 #[derive(Clone, PartialEq)]
-struct Shown {
+pub(super) struct Shown {
     state: State,
     wanted: Wanted,
 }
@@ -101,32 +94,118 @@ impl Change {
     }
 }
 
-/// What is to be said after an action.
+/// Where on the page the answer to an action stands, beside its button.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Answered {
+    /// At the head of the page.
+    #[default]
+    Head,
+    Profile,
+    Orders,
+    Issue,
+    Nil,
+    Issued,
+}
+
+/// The answer to an action; it stays until it is read.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Notice {
     pub(super) good: bool,
     pub(super) lines: Vec<String>,
+    pub(super) at: Answered,
+}
+
+/// What was issued last: a second press of the same button issues nothing more.
+pub(super) struct LastIssue {
+    pub(super) shown: String,
+    pub(super) letters: String,
+    pub(super) lines: Vec<String>,
+}
+
+/// The work of an earlier run.
+pub(super) struct Offer {
+    pub(super) saved: Saved,
+    pub(super) profile: Option<Arc<Profile>>,
+}
+
+/// What a page depends on: the same again gives the same page.
+#[derive(PartialEq)]
+pub(super) struct Basis {
+    state: State,
+    issued: Vec<Issued>,
+    /// Of the clock, minutes: lateness is shown in minutes.
+    minute: i64,
+}
+
+impl Basis {
+    pub(super) fn of(session: &Session) -> Self {
+        Self {
+            state: session.state.clone(),
+            issued: session.issued.clone(),
+            minute: (session.clock)().div_euclid(60),
+        }
+    }
+}
+
+/// What the folders and the clock have.
+#[derive(PartialEq)]
+pub(super) struct Looked {
+    basis: Basis,
+    files: Vec<String>,
+    growth: Option<Growth>,
+    unsaved: Option<String>,
+}
+
+impl Looked {
+    pub(super) fn at(session: &Session) -> Self {
+        Self {
+            basis: Basis::of(session),
+            files: session.files.clone(),
+            growth: session.growth.clone(),
+            unsaved: session.unsaved(),
+        }
+    }
 }
 
 /// The operator's work.
 pub(super) struct Session {
     pub(super) setup: Setup,
     pub(super) clock: fn() -> i64,
-    first: Draft,
+    /// The number of this run.
+    pub(super) boot: String,
+    /// Token and port of this run.
+    pub(super) access: (String, u16),
+    pub(super) first: Draft,
     pub(super) state: State,
-    pub(super) profile: Option<Profile>,
     pub(super) wanted: Wanted,
-    history: Vec<(String, State)>,
+    pub(super) history: Vec<(String, State)>,
     /// What the last pages showed, the newest last.
-    shown: VecDeque<Shown>,
+    pub(super) shown: VecDeque<Shown>,
     /// The number of the newest.
     pub(super) revision: usize,
     /// The pressure that was picked in the table of levels.
     pub(super) pick: String,
     pub(super) notice: Option<Notice>,
+    /// Where the answer to the action that is under way stands.
+    pub(super) answered: Answered,
+    pub(super) last_issue: Option<LastIssue>,
     /// What the page shows, so that it can be chosen by number.
     pub(super) issued: Vec<Issued>,
     pub(super) files: Vec<String>,
+    /// What the file of the profile has that was not there when it was loaded.
+    pub(super) growth: Option<Growth>,
+    /// The work of an earlier run, until it is continued or discarded.
+    pub(super) offer: Option<Offer>,
+    pub(super) store: Option<Arc<Store>>,
+    pub(super) saver: Saver,
+    /// What was saved last, but for the time.
+    pub(super) last_saved: Option<Saved>,
+    pub(super) parts: Parts,
+    /// For what the diagram and the levels of the parts were made.
+    pub(super) drawn: Option<Basis>,
+    pub(super) memo: Memo,
+    /// What was there when the folders were looked at last.
+    pub(super) looked: Option<Looked>,
 }
 
 impl Session {
@@ -135,29 +214,75 @@ impl Session {
         let sheets = setup.sheets.iter();
         let sheets = sheets.map(|(name, text)| Source { name, text });
         let first = Draft::merged(&sheets.collect::<Vec<_>>())?;
+        let (store, last, offer) = match Store::open(&setup.out) {
+            Ok(store) => {
+                let (last, offer) = store.find();
+                (Ok(Arc::new(store)), last, offer)
+            }
+            Err(error) => (Err(error), None, None),
+        };
+        // Pages that are open find the desk again after a short while.
+        let soon = |saved: &Saved| (0..MAX_ACCESS_S).contains(&clock().saturating_sub(saved.at_s));
+        let access = last.filter(soon).map(|last| (last.token, last.port));
         Ok(Self {
             wanted: setup.wanted.clone(),
-            state: State {
-                draft: first.clone(),
-                form: None,
-                reach: Reach::Whole,
-            },
+            state: State::new(first.clone()),
             first,
             setup,
             clock,
-            profile: None,
+            boot: String::new(),
+            access: access.unwrap_or_default(),
             history: Vec::new(),
             shown: VecDeque::new(),
             revision: 0,
             pick: String::new(),
             notice: None,
+            answered: Answered::default(),
+            last_issue: None,
             issued: Vec::new(),
             files: Vec::new(),
+            growth: None,
+            offer: offer.map(|(saved, profile)| Offer {
+                saved,
+                profile: profile.map(Arc::new),
+            }),
+            store: store.as_ref().ok().cloned(),
+            saver: Saver::new(store),
+            last_saved: None,
+            parts: Parts::default(),
+            drawn: None,
+            memo: Memo::default(),
+            looked: None,
         })
     }
 
+    /// The profile that is loaded.
+    pub(super) fn profile(&self) -> Option<&Profile> {
+        self.state.profile.as_deref()
+    }
+
+    /// Why the work is not saved on the disk, where it is not.
+    pub(super) fn unsaved(&self) -> Option<String> {
+        self.saver.fault()
+    }
+
+    /// What the fields show, by their ids.
+    pub(super) fn values(&self) -> Vec<(String, String)> {
+        let shown = |key: &Key| {
+            (
+                key.name.clone(),
+                typing::shown(&self.state.draft, &key.name),
+            )
+        };
+        let mut values: Vec<(String, String)> = keys().iter().map(shown).collect();
+        values.push(("form".to_owned(), form_word(self.state.form).to_owned()));
+        values.push(("reach".to_owned(), reach_word(self.state.reach).to_owned()));
+        values
+    }
+
     pub(super) fn notify(&mut self, good: bool, lines: Vec<String>) {
-        self.notice = Some(Notice { good, lines });
+        let at = self.answered;
+        self.notice = Some(Notice { good, lines, at });
     }
 
     /// Something was done, in a line.
@@ -171,20 +296,37 @@ impl Session {
         self.notify(false, text.lines().map(str::to_owned).collect());
     }
 
-    /// Keeps the state before a change; changes of one field after the other are one
-    /// step.
+    /// Keeps the state before a change of fields; those of the same fields one after the
+    /// other are one step.
+    fn keep_field(&mut self, label: String, before: State) {
+        if self.history.last().is_none_or(|(last, _)| *last != label) {
+            self.keep(label, before);
+        }
+    }
+
+    /// Keeps the state before a change.
     pub(super) fn keep(&mut self, label: String, before: State) {
         if before == self.state {
-            return;
-        }
-        let same = self.history.last().is_some_and(|(last, _)| *last == label);
-        if same && label.contains('.') {
             return;
         }
         if self.history.len() == MAX_HISTORY {
             self.history.remove(0);
         }
         self.history.push((label, before));
+        // What is too much goes, the oldest first.
+        while self.held() > MAX_HELD && self.history.len() > 1 {
+            self.history.remove(0);
+        }
+    }
+
+    /// The bytes of the profiles of all steps.
+    fn held(&self) -> usize {
+        let profiles = self
+            .history
+            .iter()
+            .filter_map(|(_, state)| state.profile.as_ref());
+        let different = profiles.dedup_by(|a, b| Arc::ptr_eq(a, b));
+        different.map(|profile| profile.bytes.len()).sum()
     }
 
     /// What would be taken back.
@@ -222,6 +364,7 @@ impl Session {
         self.revise();
         let showed = self.showed(fields).cloned();
         let before = self.state.clone();
+        let now_s = (self.clock)();
         let (mut changed, mut conflicts) = (Vec::new(), Vec::new());
         let mut change = |name: &str, posted: &str, now: &str, showed: Option<&str>| {
             let change = Change::of(posted, now, showed);
@@ -230,6 +373,7 @@ impl Session {
                     "" => "nothing".to_owned(),
                     value => format!("`{value}`"),
                 };
+                let name = label_of(name);
                 conflicts.push(format!(
                     "{name}: {} was not taken, because another page has changed it to {} meanwhile",
                     what(posted),
@@ -238,12 +382,18 @@ impl Session {
             }
             matches!(change, Change::Take)
         };
-        for key in KEYS.iter().filter(|key| fields.has(&key.name)) {
-            let (name, posted) = (key.name.as_str(), fields.get(&key.name));
-            let now = self.state.draft.get(name);
-            let was = showed.as_ref().map(|shown| shown.state.draft.get(name));
-            if change(name, posted, &now, was.as_deref()) && self.state.draft.set(key, posted) {
-                changed.push(name);
+        for key in keys().iter().filter(|key| fields.has(&key.name)) {
+            let name = key.name.as_str();
+            let draft = &self.state.draft;
+            let posted = typing::tidied(key, fields.get(name), draft, now_s);
+            let now = typing::shown(draft, name);
+            let was = showed.as_ref();
+            let was = was.map(|shown| typing::shown(&shown.state.draft, name));
+            if change(name, &posted, &now, was.as_deref()) {
+                let posted = typing::stored(draft, name, &posted);
+                if self.state.draft.set(key, &posted) {
+                    changed.push(name);
+                }
             }
         }
         if fields.has("form") {
@@ -275,10 +425,13 @@ impl Session {
         }
         let label = match changed.as_slice() {
             [] => "form of the report".to_owned(),
-            [one] => (*one).to_owned(),
-            [first, rest @ ..] => format!("{first} and {} more fields", rest.len()),
+            [one] => label_of(one),
+            [first, rest @ ..] => {
+                let first = label_of(first);
+                format!("{first} and {} more fields", rest.len())
+            }
         };
-        self.keep(label, before);
+        self.keep_field(label, before);
         let taken = conflicts.is_empty();
         if !taken {
             let what = "Look at what stands there now; enter a value again to replace it.";
@@ -327,30 +480,9 @@ impl Session {
     /// Back to the sheets that were given at the start, for another flight.
     pub(super) fn anew(&mut self) {
         let before = self.state.clone();
-        self.state = State {
-            draft: self.first.clone(),
-            form: None,
-            reach: Reach::Whole,
-        };
-        self.profile = None;
+        self.state = State::new(self.first.clone());
         self.keep("a new flight".to_owned(), before);
         self.done("a new flight: the sheet is that of the start, and no profile is loaded");
-    }
-
-    /// Takes a profile into memory under the last piece of a name.
-    pub(super) fn load(&mut self, name: &str, bytes: Vec<u8>) {
-        let name = name.rsplit(['/', '\\']).next().unwrap_or_default();
-        let plain = name.chars().filter(|c| !c.is_control()).take(MAX_NAME);
-        let mut name: String = plain.collect();
-        if name.is_empty() {
-            name = "profile".to_owned();
-        }
-        self.done(format!("profile {name}, {} octets", bytes.len()));
-        self.profile = Some(Profile {
-            name,
-            bytes,
-            file: None,
-        });
     }
 
     /// Lists the watched folder anew, the newest file first.
@@ -370,26 +502,6 @@ impl Session {
         all.sort_by(|a, b| (b.0, &a.1).cmp(&(a.0, &b.1)));
         let names = all.into_iter().map(|(_, name)| name);
         self.files = names.take(MAX_LISTED).collect();
-    }
-
-    /// Loads a file of the watched folder by its number in the list shown.
-    pub(super) fn load_file(&mut self, number: &str) {
-        let name = number.parse().ok().and_then(|k: usize| self.files.get(k));
-        let found = self.setup.watched.as_ref().zip(name.cloned());
-        let Some((folder, name)) = found else {
-            self.refused("no such file in the list");
-            return;
-        };
-        let path = folder.join(&name);
-        match read_file(&path) {
-            Ok(bytes) => {
-                self.load(&name, bytes);
-                if let Some(profile) = &mut self.profile {
-                    profile.file = Some(path);
-                }
-            }
-            Err(error) => self.refused(format!("{name}: {error}")),
-        }
     }
 
     /// Lists the issues anew.
@@ -437,10 +549,11 @@ impl Session {
                 IssueKind::Early => Reach::To100,
                 IssueKind::Whole | IssueKind::Nil => Reach::Whole,
             },
+            profile: before.profile.clone(),
         };
         self.keep(format!("{name} opened again"), before);
         let of = outputs::profile_of(&text);
-        let wanted = of.filter(|of| self.profile.as_ref().is_none_or(|p| p.name != *of));
+        let wanted = of.filter(|of| self.profile().is_none_or(|p| p.name != *of));
         self.done(match wanted {
             Some(profile) => {
                 format!("the sheet of {name} is open; now load its profile, {profile}")
@@ -451,29 +564,8 @@ impl Session {
 
     /// The sheet as it would be saved: what `encode` is given.
     pub(super) fn sheet_text(&self) -> String {
-        let profile = self.profile.as_ref().map(|profile| profile.name.as_str());
+        let profile = self.profile().map(|profile| profile.name.as_str());
         outputs::sheet_text(&self.state.draft, profile)
-    }
-}
-
-impl Profile {
-    /// Whether its file still holds what was loaded of it.
-    pub(super) fn is_current(&self) -> Result<(), String> {
-        let Some(path) = &self.file else {
-            return Ok(());
-        };
-        let name = &self.name;
-        match read_file(path) {
-            Ok(now) if now == self.bytes => Ok(()),
-            Ok(now) => Err(format!(
-                "{name} has changed since it was loaded ({} octets then, {} now); load it again",
-                self.bytes.len(),
-                now.len()
-            )),
-            Err(why) => Err(format!(
-                "{name} can no longer be read in the watched folder ({why}); load it again"
-            )),
-        }
     }
 }
 
@@ -499,20 +591,4 @@ fn reach_word(reach: Reach) -> &'static str {
 fn words(wanted: &Wanted) -> String {
     let names: Vec<&str> = wanted.iter().map(|output| output.name()).collect();
     names.join(", ")
-}
-
-/// A file of at most [`MAX_PROFILE`] octets, no link.
-fn read_file(path: &PathBuf) -> Result<Vec<u8>, String> {
-    let about = fs::symlink_metadata(path).map_err(|e| e.to_string())?;
-    if !about.is_file() {
-        return Err("no plain file".to_owned());
-    }
-    let mut bytes = Vec::new();
-    let limit = u64::try_from(MAX_PROFILE).unwrap_or(u64::MAX);
-    let read = File::open(path).and_then(|f| f.take(limit + 1).read_to_end(&mut bytes));
-    read.map_err(|e| e.to_string())?;
-    if bytes.len() > MAX_PROFILE {
-        return Err(format!("more than {MAX_PROFILE} octets"));
-    }
-    Ok(bytes)
 }

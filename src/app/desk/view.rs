@@ -1,11 +1,13 @@
 //! What the page shows: worked out anew, by the same steps as the command takes.
 
 use std::path::Path;
+use std::sync::Arc;
 
-use itertools::Itertools as _;
 use sha2::{Digest as _, Sha256};
 
-use super::session::{Profile, Session};
+use super::labels::label_of;
+use super::profile::Profile;
+use super::session::Session;
 use crate::forms::text::{Bbb, Message};
 use crate::input::sheet;
 use crate::input::sheet::{Draft, SheetError, SheetFault, Source};
@@ -18,11 +20,12 @@ use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, Options, Output, Outputs, SHEET, Wanted};
 use crate::issue::report::NotReported;
-use crate::issue::{Ascent, Flight, FlightError, Refused, Which};
+use crate::issue::{Ascent, Flight, FlightError, Refused};
 use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
 use crate::model::{Form, Part, Report};
 use crate::verify;
+use crate::verify::compare::Difference;
 
 /// Everything the page shows of the work.
 pub(super) struct View {
@@ -34,6 +37,33 @@ pub(super) struct View {
     /// The keys that the sheet should give and does not, the most important first; a
     /// table where none of its keys is given.
     pub(super) empty: Vec<String>,
+}
+
+/// The profile of a session with its sheet.
+fn ascent(session: &Session, profile: &Arc<Profile>, sheet: &str) -> Result<Ascent, FlightError> {
+    let sheets = [source(sheet)];
+    let reading = sheet::reading(&sheets).map_err(FlightError::Sheets)?;
+    let contents = session.memo.read(profile, reading)?;
+    Ascent::of(&profile.name, contents, &sheets)
+}
+
+/// Why the profile of a session is no flight, whatever its sheet says.
+pub(super) fn fault_of_profile(session: &Session) -> Option<String> {
+    let profile = session.state.profile.as_ref()?;
+    let built = ascent(session, profile, &session.sheet_text()).and_then(|loaded| {
+        let form = loaded.form(session.state.form);
+        let built = crate::profile::build_for(form, &loaded.raw, &loaded.sheet.context)?;
+        Ok(built.value)
+    });
+    match built {
+        Err(error @ (FlightError::Source(_) | FlightError::Profile(_))) => Some(error.to_string()),
+        _ => None,
+    }
+}
+
+/// Whether there is a profile that is a flight.
+pub(super) fn reads(session: &Session) -> bool {
+    session.state.profile.is_some() && fault_of_profile(session).is_none()
 }
 
 /// What became of profile and sheet.
@@ -51,16 +81,36 @@ pub(super) struct Fault {
     pub(super) key: Option<String>,
     pub(super) text: String,
     /// Whether the sheet lacks the key.
-    missing: bool,
+    pub(super) missing: bool,
 }
 
 impl From<&SheetFault> for Fault {
     fn from(fault: &SheetFault) -> Self {
         Self {
             key: fault.place.key.clone(),
-            text: fault.fault.to_string(),
+            text: words(&fault.fault),
             missing: matches!(fault.fault, sheet::Fault::Missing { .. }),
         }
+    }
+}
+
+/// A fault in the words of the page, which names the field beside it.
+pub(super) fn words(fault: &sheet::Fault) -> String {
+    use sheet::Fault as F;
+    match fault {
+        F::Missing { .. } => "empty, and mandatory".to_owned(),
+        F::OutOfRange { value, allowed, .. } => {
+            let value = value.strip_suffix(".0").unwrap_or(value);
+            format!("{value} is out of range ({allowed})")
+        }
+        F::Mistyped { wanted, .. } => format!("{wanted} is expected"),
+        F::NotListed { value, allowed, .. } => {
+            format!("{value} is not one of {}", allowed.join(", "))
+        }
+        F::Malformed { value, wanted, .. } => format!("{value} is not {wanted}"),
+        F::NotUtc { value, .. } => format!("{value} is not in UTC; write Z at the end"),
+        F::Conflict { what, .. } => what.clone(),
+        other => other.to_string(),
     }
 }
 
@@ -105,7 +155,7 @@ pub(super) struct Left {
     /// The letter of the parts that were not sent, where NIL is out.
     pub(super) late: Option<Bbb>,
     /// The name of the correction of the early message, and what it changes.
-    pub(super) correction: Option<(Name, Vec<String>)>,
+    pub(super) correction: Option<(Name, Vec<Difference>)>,
     /// The parts that were not sent.
     pub(super) parts: Vec<Part>,
     /// What is to be said of it.
@@ -130,8 +180,8 @@ impl Sent {
 
 /// What a correction would change.
 pub(super) struct Changes {
-    /// Levels and values, in words.
-    pub(super) differences: Vec<String>,
+    /// Levels and values, what was issued on the left.
+    pub(super) differences: Vec<Difference>,
     /// The parts that go out again, and the groups that are not the same.
     pub(super) parts: Vec<(Part, String)>,
 }
@@ -211,12 +261,12 @@ fn empty(outcome: &Outcome, draft: &Draft) -> Vec<String> {
     empty
 }
 
-fn digest(session: &Session, sheet: &str) -> String {
+pub(super) fn digest(session: &Session, sheet: &str) -> String {
     let mut hash = Sha256::new();
     hash.update(sheet.as_bytes());
     hash.update(format!("{:?} {:?}", session.state.form, session.state.reach).as_bytes());
-    if let Some(profile) = &session.profile {
-        hash.update(&profile.bytes);
+    if let Some(profile) = session.profile() {
+        hash.update(&profile.hash);
     }
     let octets = hash.finalize();
     let octets = octets.iter().take(16);
@@ -228,7 +278,7 @@ fn source(text: &str) -> Source<'_> {
 }
 
 fn outcome(session: &Session, sheet_text: &str) -> Outcome {
-    let Some(profile) = &session.profile else {
+    let Some(profile) = &session.state.profile else {
         let error = sheet::read(&[source(sheet_text)]).err();
         return Outcome::NoProfile(error.as_ref().map(faults).unwrap_or_default());
     };
@@ -251,13 +301,12 @@ fn outcome(session: &Session, sheet_text: &str) -> Outcome {
     }
 }
 
-fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded, FlightError> {
-    let loaded = Ascent::read(
-        &profile.bytes,
-        &profile.name,
-        Which::default(),
-        &[source(sheet_text)],
-    )?;
+fn coded(
+    session: &Session,
+    profile: &Arc<Profile>,
+    sheet_text: &str,
+) -> Result<Coded, FlightError> {
+    let loaded = ascent(session, profile, sheet_text)?;
     let form = loaded.form(session.state.form);
     let flight = loaded.code(form, session.state.reach)?;
     let name = folder::id(&flight.report).and_then(|id| Name::of(&id, &flight.report, None));
@@ -285,7 +334,7 @@ fn coded(session: &Session, profile: &Profile, sheet_text: &str) -> Result<Coded
 
 /// Why an order of the sheet cannot be carried out on the profile that is loaded.
 pub(super) fn order_fault(session: &Session) -> Option<String> {
-    let profile = session.profile.as_ref()?;
+    let profile = session.state.profile.as_ref()?;
     match coded(session, profile, &session.sheet_text()) {
         Err(FlightError::Refused {
             why: Refused::Report(NotReported::Order(fault)),
@@ -339,7 +388,7 @@ fn standing(
 
 impl Left {
     fn of(remaining: &Remaining, late: Option<Bbb>) -> Self {
-        let words = |made: &Outputs| made.differences.iter().map(ToString::to_string).collect();
+        let words = |made: &Outputs| made.differences.clone();
         let correction = remaining.correction.as_ref();
         let rest = remaining.rest.as_ref();
         Self {
@@ -384,7 +433,7 @@ fn changes(flight: &Flight, earlier: &Earlier, next: Option<&Bbb>) -> Result<Cha
         _ => Vec::new(),
     };
     Ok(Changes {
-        differences: made.differences.iter().map(ToString::to_string).collect(),
+        differences: made.differences,
         parts,
     })
 }
@@ -471,7 +520,18 @@ impl Coded {
 
 fn nil(session: &Session, sheet_text: &str) -> Result<Nil, String> {
     let read = sheet::read(&[source(sheet_text)]);
-    let (sheet, findings) = read.map_err(|error| error.faults().iter().join("; "))?;
+    let (sheet, findings) = read.map_err(|error| {
+        let faults = faults(&error);
+        let named = faults.iter().map(|fault| match &fault.key {
+            Some(key) => format!("{}: {}", label_of(key), fault.text),
+            None => fault.text.clone(),
+        });
+        named.collect::<Vec<_>>().join("; ")
+    })?;
+    if sheet.context.flight.standard_time.is_none() {
+        let label = label_of("flight.standard_time");
+        return Err(format!("{label}: empty, and NIL needs it"));
+    }
     let form = match session.state.form {
         Some(Form::Pilot) => Form::Pilot,
         _ => Form::Temp,

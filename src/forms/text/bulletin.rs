@@ -114,7 +114,7 @@ pub(crate) fn next_channel(number: u16) -> u16 {
 }
 
 /// The heading of a part.
-fn heading(
+pub(crate) fn heading(
     report: &Report,
     message: &Message,
     part: Part,

@@ -7,7 +7,7 @@ use crate::tables::{CloudMeaning, Descriptor, FigureTable, TrackingGroup};
 
 /// Figures and what they mean; none where the key has no table, or one of names that are
 /// not here.
-pub(super) fn of(key: &Key) -> Vec<(u32, String)> {
+pub(crate) fn of(key: &Key) -> Vec<(u32, String)> {
     let clouds = |rows: &[CloudMeaning]| {
         let one = |row: &CloudMeaning| (u32::from(row.figure), row.meaning.to_owned());
         rows.iter().map(one).collect()

@@ -10,6 +10,8 @@ mod order;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use figures::of as figures_of;
+
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 

@@ -6,10 +6,23 @@ use super::marks::Shape;
 use super::page::Page;
 use super::path::{Spot, runs, thinned};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Roles, Wind};
+use crate::model::{Roles, Row, Wind};
+use crate::physics::hydrostatic::standard_height_gpm;
 
 /// The most rings.
 const MOST_RINGS: f64 = 30.0;
+
+/// The layers of the curve: class, lower end in km, and what the scale says.
+const LAYERS: [(&str, f64, &str); 5] = [
+    ("c k0", f64::NEG_INFINITY, "below 3"),
+    ("c k1", 3.0, "3 to 6"),
+    ("c k2", 6.0, "6 to 10"),
+    ("c k3", 10.0, "10 to 16"),
+    ("c k4", 16.0, "from 16"),
+];
+
+/// Width of the scale of heights at the right.
+const SCALE: f64 = 78.0;
 
 /// The most rows that are drawn, evenly taken out of more.
 const MOST_ROWS: usize = 8000;
@@ -19,6 +32,11 @@ pub(super) fn draw(page: &mut Page, data: &Data<'_>, area: Area, title_y: f64) {
     let unit = data.unit.symbol();
     let title = format!("hodograph, {unit}");
     page.small("b", 0, &title, &[(area.left, title_y, Anchor::Start)]);
+    let (area, scale) = (
+        Area::new(area.left, area.top, area.right - SCALE, area.bottom),
+        (area.right - SCALE + 6.0, area.top + 10.0),
+    );
+    layers(page, scale);
     let place = Place::of(data, area);
     page.clipped("hodograph", area);
     let step = match data.unit {
@@ -63,15 +81,46 @@ pub(super) fn draw(page: &mut Page, data: &Data<'_>, area: Area, title_y: f64) {
         .rows
         .iter()
         .step_by(every)
-        .map(|row| Some(place.wind(data, row.wind?)));
-    let pieces: Vec<Vec<Spot>> = runs(spots).iter().map(|run| thinned(run)).collect();
-    for piece in &pieces {
-        page.shun(piece);
+        .map(|row| Some((place.wind(data, row.wind?), layer(row))));
+    for run in runs(spots) {
+        let mut from: Option<Spot> = None;
+        for of_layer in run.chunk_by(|a, b| a.1 == b.1) {
+            // Each layer begins where the one before it ends.
+            let spots = from
+                .into_iter()
+                .chain(of_layer.iter().map(|(spot, _)| *spot));
+            let piece = thinned(&spots.collect::<Vec<_>>());
+            from = piece.last().copied();
+            page.shun(&piece);
+            let class = of_layer.first().and_then(|(_, k)| LAYERS.get(*k));
+            page.curves(class.map_or("h", |(class, ..)| *class), [piece.as_slice()]);
+        }
     }
-    page.curves("h", pieces.iter().map(Vec::as_slice));
     names(page, data, &place, area);
     page.end();
     page.rect("f", area);
+}
+
+/// The number of the layer that a row lies in; by the standard atmosphere where it has no
+/// height.
+fn layer(row: &Row) -> usize {
+    let height_gpm = row.height_gpm.or(row.pressure_hpa.map(standard_height_gpm));
+    let km = height_gpm.unwrap_or(0.0) / 1000.0;
+    LAYERS
+        .iter()
+        .rposition(|(_, from, _)| km >= *from)
+        .unwrap_or(0)
+}
+
+/// The scale of heights, the highest layer at the top.
+fn layers(page: &mut Page, (left, top): Spot) {
+    page.fixed("b", "km", (left, top));
+    let mut y = top;
+    for (class, _, text) in LAYERS.iter().rev() {
+        y += 17.0;
+        page.line(class, (left, y - 4.0), (left + 14.0, y - 4.0));
+        page.fixed("", text, (left + 19.0, y));
+    }
 }
 
 /// Marks and names the standard surfaces along the curve.

@@ -2,20 +2,21 @@
 //! gives the flight back.
 
 use super::data::Data;
-use super::labels::{Anchor, cut};
+use super::labels::{Anchor, Area, cut};
+use super::marks;
 use super::marks::Shape;
 use super::page::{Page, SMALL};
 use super::panels::Panels;
 use super::path::Spot;
 use super::thermal::minus;
-use super::uprights::hpa;
+use super::uprights::{calm, hpa};
 use super::wind_symbol::WindSymbol;
 use crate::model::Form;
 use crate::model::fidelity::Fidelity;
 
 /// First line of text, and the way to the next.
 const FIRST: f64 = 690.0;
-const LINE: f64 = 21.0;
+const LINE: f64 = 18.0;
 
 /// Draws marks, lines and wind symbols with their names.
 pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) {
@@ -31,8 +32,11 @@ pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) {
         page.fixed("", name, (left + 28.0, y));
     }
     y += LINE;
-    page.line("f", (left + 4.0, y - 4.0), (left + 12.0, y - 4.0));
+    marks::tick(page, (left + 6.0, y - 4.0));
     page.fixed("", "every level (at the edge)", (left + 28.0, y));
+    y += LINE;
+    page.rect("ground", Area::new(left, y - 9.0, left + 18.0, y + 1.0));
+    page.fixed("", "below the surface", (left + 28.0, y));
     let y = lines(page, data, panels, 232.0);
     if data.windy {
         symbols(page, data, (232.0, y + LINE + 4.0));
@@ -50,6 +54,8 @@ fn lines(page: &mut Page, data: &Data<'_>, panels: &Panels, left: f64) -> f64 {
         ("dry", "dry adiabat, °C at 1000 hPa"),
         ("sat", "saturated adiabat, the same"),
         ("mix", "mixing ratio, g/kg"),
+        ("tr", "tropopause, across all panels"),
+        ("z", "0 °C; no departure"),
     ];
     let message = if data.report.form == Form::Descent {
         "from the chosen levels"
@@ -64,10 +70,7 @@ fn lines(page: &mut Page, data: &Data<'_>, panels: &Panels, left: f64) -> f64 {
         page.fixed("", name, (left + 36.0, y));
     }
     y += LINE;
-    page.rect(
-        "band",
-        super::labels::Area::new(left, y - 9.0, left + 28.0, y + 1.0),
-    );
+    page.rect("band", Area::new(left, y - 9.0, left + 28.0, y + 1.0));
     page.fixed("", "limits around it", (left + 36.0, y));
     y
 }
@@ -86,9 +89,11 @@ fn symbols(page: &mut Page, data: &Data<'_>, (left, y): Spot) {
         page.path("p", &strokes.filled);
         page.end();
         page.end();
-        page.fixed("", name, (x + 32.0, y));
-        x += 74.0;
+        page.fixed("", name, (x + 30.0, y));
+        x += 70.0;
     }
+    calm(page, (x + 6.0, y - 4.0));
+    page.fixed("", "calm", (x + 16.0, y));
 }
 
 /// The table of departures.

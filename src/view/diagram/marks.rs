@@ -84,8 +84,7 @@ pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) -> BTreeSe
         drawn.insert(i);
         open(page, i, level);
         // A tick at the edge stands for every level, whatever it is.
-        let edge = panels.winds().left;
-        page.line("f", (edge, y), (edge + 5.0, y));
+        tick(page, (panels.winds().left, y));
         for (spot, shapes) in spots(data, panels, level, y) {
             for shape in shapes {
                 if level.roles.any(shape.role()) {
@@ -97,6 +96,12 @@ pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) -> BTreeSe
         page.end();
     }
     drawn
+}
+
+/// The tick of a level: a wedge, since a dash before a figure reads as a minus sign.
+pub(super) fn tick(page: &mut Page, (x, y): Spot) {
+    let (x, y) = (tenth(x), tenth(y));
+    page.path("tick", &format!("M{x:.1} {y:.1}l5.0 -3.0v6Z"));
 }
 
 /// The group of a level: what a page around the diagram finds it by, and what

@@ -13,9 +13,10 @@ pub const HEIGHT: f64 = 905.0;
 /// Left free at every edge.
 const MARGIN: f64 = 8.0;
 
-/// Sizes of text, in units of the view box: 1.9 mm on A4 at the least.
-pub(super) const SMALL: f64 = 11.0;
-pub(super) const PLAIN: f64 = 12.5;
+/// Sizes of text, in units of the view box: 7 points on A4 across at the least, where
+/// 905 units fill 188 mm or more.
+pub(super) const SMALL: f64 = 12.0;
+pub(super) const PLAIN: f64 = 13.0;
 pub(super) const LARGE: f64 = 20.0;
 
 /// What may be written on.

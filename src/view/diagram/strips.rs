@@ -12,6 +12,9 @@ use crate::model::fidelity::Quantity;
 use crate::model::{Form, Wind};
 use crate::verify::fidelity::Rebuilt;
 
+/// So near to an end of a strip a figure is one of the end.
+const END: f64 = 9.0;
+
 /// Draws all strips.
 pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels) {
     for strip in &panels.strips {
@@ -43,7 +46,7 @@ fn names(data: &Data<'_>, quantity: Quantity) -> (&'static str, String) {
             let other = if data.report.form == Form::Descent {
                 "levels"
             } else {
-                "message"
+                "coded"
             };
             ("departure", format!("T \u{2212} {other}, K"))
         }
@@ -71,12 +74,13 @@ fn grid(page: &mut Page, strip: &Strip) {
         };
         page.line(class, (x, TOP), (x, FOOT));
         let rank = if value % every == 0.0 { 1 } else { 2 };
-        page.small(
-            "",
-            rank,
-            &minus(value, 0),
-            &[(x, FOOT + 14.0, Anchor::Middle)],
-        );
+        // The figures at the ends stay within the strip, apart from those of the next.
+        let anchor = match (x - scale.from_px, scale.to_px - x) {
+            (from, _) if from < END => Anchor::Start,
+            (_, to) if to < END => Anchor::End,
+            _ => Anchor::Middle,
+        };
+        page.small("", rank, &minus(value, 0), &[(x, FOOT + 14.0, anchor)]);
         value += step;
     }
 }

@@ -47,6 +47,9 @@ struct Palette {
     mixing: &'static str,
     /// The names of these lines, in hues that text can have.
     names: [&'static str; 3],
+    /// The layers of the hodograph from the lowest: in grey each is nearer to the paper
+    /// than the one below it.
+    layers: [&'static str; 5],
 }
 
 const LIGHT: Palette = Palette {
@@ -64,6 +67,7 @@ const LIGHT: Palette = Palette {
     saturated: "#009e73",
     mixing: "#cc79a7",
     names: ["#8a5a00", "#00694d", "#8f4470"],
+    layers: ["#1b1038", "#3a2f96", "#20679a", "#1a7d63", "#a88320"],
 };
 
 const DARK: Palette = Palette {
@@ -81,6 +85,7 @@ const DARK: Palette = Palette {
     saturated: "#00b386",
     mixing: "#cc79a7",
     names: ["#e69f00", "#00b386", "#d98fb8"],
+    layers: ["#fdf3c8", "#9fe0a8", "#4fc0b8", "#4f97d8", "#8a78d0"],
 };
 
 /// The style sheet of a diagram: every rule begins with the class of the root, so
@@ -118,6 +123,11 @@ const SHAPES: &str = "\
 .aero .t{stroke-width:2}
 .aero .td{stroke-width:1.6;stroke-dasharray:6 2.5;stroke-linecap:butt}
 .aero .h{stroke-width:1.2}
+.aero .k0{stroke-width:3.4}
+.aero .k1{stroke-width:2.8}
+.aero .k2{stroke-width:2.2}
+.aero .k3{stroke-width:1.7}
+.aero .k4{stroke-width:1.2}
 .aero .m{stroke-width:1.4;stroke-dasharray:4 2.5;fill:none}
 .aero .tr{stroke-width:1;stroke-dasharray:10 3 2 3;fill:none}
 .aero .o{stroke-width:1.4}
@@ -150,7 +160,11 @@ fn colours(css: &mut String, colours: &Palette) {
         saturated,
         mixing,
         names: [n_dry, n_sat, n_mix],
+        layers,
     } = colours;
+    for (k, colour) in layers.iter().enumerate() {
+        let _ = writeln!(css, ".aero .k{k}{{stroke:{colour}}}");
+    }
     let _ = write!(
         css,
         ".aero .paper{{fill:{paper}}}
@@ -172,7 +186,7 @@ fn colours(css: &mut String, colours: &Palette) {
 .aero .n-mix{{fill:{n_mix}}}
 .aero .o{{fill:{paper};stroke:{ink}}}
 .aero .d{{fill:{ink};stroke:{paper}}}
-.aero .p{{fill:{ink}}}
+.aero .p,.aero .tick{{fill:{ink}}}
 "
     );
 }
@@ -235,6 +249,18 @@ mod tests {
                 assert!(contrast(curve, p.paper) >= 3.0, "{curve}");
             }
             assert!(contrast(p.message, p.band) >= 3.0);
+            // In grey the layers of the hodograph follow one another, each seen.
+            for pair in p.layers.windows(2) {
+                assert!(
+                    contrast(pair[0], p.paper) > 1.15 * contrast(pair[1], p.paper),
+                    "{pair:?}"
+                );
+            }
+            assert!(
+                p.layers
+                    .iter()
+                    .all(|colour| contrast(colour, p.paper) >= 3.0)
+            );
         }
     }
 }

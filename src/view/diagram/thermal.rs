@@ -24,6 +24,10 @@ const STEP_PX: f64 = 8.0;
 /// Draws the panel.
 pub(super) fn draw(page: &mut Page, data: &Data<'_>, panels: &Panels, leaning: &Leaning) {
     let area = panels.first();
+    let middle = f64::midpoint(area.left, area.right);
+    for y in [TOP - 22.0, FOOT + 28.0] {
+        page.small("b", 0, "temperature, °C", &[(middle, y, Anchor::Middle)]);
+    }
     page.clipped("temperature", area);
     isotherms(page, panels, leaning);
     lines(page, panels, leaning);

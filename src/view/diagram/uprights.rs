@@ -5,7 +5,7 @@ use super::data::Data;
 use super::labels::{Anchor, Area};
 use super::page::Page;
 use super::panels::{FOOT, Panels, TOP};
-use super::path::tenth;
+use super::path::{Spot, tenth};
 use super::thermal::minus;
 use super::wind_symbol::WindSymbol;
 use crate::model::quantity::SpeedUnit;
@@ -151,7 +151,7 @@ pub(crate) fn hpa(pressure_hpa: f64) -> String {
 pub(super) fn winds(page: &mut Page, data: &Data<'_>, panels: &Panels) {
     let area = panels.winds();
     let heights = panels.axis == Axis::Pressure;
-    let right = area.left + 41.0;
+    let right = area.left + 44.0;
     if heights {
         page.small("b", 0, "gpm", &[(right, TOP - 22.0, Anchor::End)]);
     }
@@ -201,6 +201,12 @@ pub(super) fn winds(page: &mut Page, data: &Data<'_>, panels: &Panels) {
     }
 }
 
+/// The symbol of calm.
+pub(super) fn calm(page: &mut Page, at: Spot) {
+    page.circle("s c", at, 4.5);
+    page.circle("p", at, 1.5);
+}
+
 /// Draws one symbol in the first column where it touches no other.
 fn symbol(
     page: &mut Page,
@@ -210,9 +216,7 @@ fn symbol(
     speed_ms: f64,
     taken: &mut Vec<Area>,
 ) -> bool {
-    /// Columns, and the radius of calm.
     const COLUMNS: [f64; 3] = [78.0, 112.0, 146.0];
-    const CALM: f64 = 4.5;
     let symbol = WindSymbol::of_knots(SpeedUnit::Knots.from_ms(speed_ms));
     let strokes = symbol.strokes(data.hemisphere);
     let (sin, cos) = dir_deg.to_radians().sin_cos();
@@ -241,8 +245,7 @@ fn symbol(
         }
         taken.push(own);
         if symbol == WindSymbol::Calm {
-            page.circle("s c", (x, y), CALM);
-            page.circle("p", (x, y), 1.5);
+            calm(page, (x, y));
             return true;
         }
         page.raw(&format!(

@@ -15,6 +15,8 @@ mod levels;
 mod markup;
 mod verdict;
 
+use std::fmt::Write as _;
+
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, PreEscaped, html};
@@ -145,7 +147,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     };
     let picture = diagram(sheet.profile, sheet.report, Some(sheet.fidelity), &style);
     let title = title(sheet.report);
-    let own = themed(sheet.theme);
+    let own = format!("{}{}", themed(sheet.theme), foot(&title));
     let policy = policy(&[&own, &picture.css]);
     let scheme = match sheet.theme {
         Theme::Auto => "light dark",
@@ -224,6 +226,25 @@ fn themed(theme: Theme) -> String {
             format!("{shapes}@media screen and (prefers-color-scheme:dark) {{\n{dark}}}\n")
         }
     }
+}
+
+/// What stands at the foot of every printed page: the station, and the page of all pages
+/// (CSS Paged Media Level 3, 5).
+fn foot(title: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || matches!(c, ' ' | '.' | '-');
+    let mut text = String::new();
+    for c in title.chars() {
+        if plain(c) {
+            text.push(c);
+        } else {
+            // An escape of CSS, which is no markup either.
+            let _ = write!(text, "\\{:x} ", u32::from(c));
+        }
+    }
+    let font = "font:7pt sans-serif;vertical-align:top";
+    format!(
+        "@page{{@bottom-left{{content:\"{text}\";{font}}}@bottom-right{{content:counter(page) \" / \" counter(pages);{font}}}}}\n"
+    )
 }
 
 /// What the page may do: its own styles and script, nothing else, no network.

@@ -28,9 +28,10 @@
   };
 
   const guide = (level) => {
-    const tick = svg.querySelector("#level-" + level + " .f");
+    const tick = svg.querySelector("#level-" + level + " .tick");
     if (tick) {
-      const y = tick.getBBox().y;
+      const box = tick.getBBox();
+      const y = box.y + box.height / 2;
       const line = document.createElementNS("http://www.w3.org/2000/svg", "path");
       line.setAttribute("class", "guide");
       line.setAttribute("d", "M46 " + y + "H1260");

@@ -251,7 +251,11 @@ pub fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
 
 /// The notice of a page, without its tags.
 pub fn notice(page: &Answer) -> String {
-    let inside = between(&page.body, "id=\"notice\"", "</div>");
+    text(between(&page.body, "id=\"notice\"", "</div>"))
+}
+
+/// Markup without its tags, from the middle of one.
+pub fn text(inside: &str) -> String {
     let mut out = String::new();
     let mut inside_tag = true;
     for c in inside.chars() {
@@ -270,6 +274,8 @@ pub fn entries(folder: &Path) -> Vec<String> {
         .unwrap()
         .map(|e| e.unwrap().file_name().into_string().unwrap())
         .collect();
+    // The folder of the desk itself is hidden.
+    names.retain(|name| !name.starts_with('.'));
     names.sort();
     names
 }

@@ -2,12 +2,16 @@
 
 use maud::{Markup, html};
 
-use super::super::session::{MAX_PROFILE, Session};
+use super::super::labels::{CLOUDS_TITLE, REST, SURFACE_TITLE, keys, label, labelled};
+use super::super::profile::MAX_PROFILE;
+use super::super::session::{Answered, Session};
+use super::super::typing;
 use super::super::view::{Fault, Outcome, View};
+use super::answer;
 use crate::input::sheet::{Key, KeyKind, keys_of};
+use crate::input::starter::figures_of;
+use crate::model::quantity::SpeedUnit;
 use crate::model::{Form, Reach};
-use crate::tables;
-use crate::tables::CloudMeaning;
 
 /// The fields of the flight, of the surface and of the clouds, in their order.
 const FLIGHT: [&str; 2] = ["release", "standard_time"];
@@ -23,20 +27,8 @@ const SURFACE: [&str; 8] = [
 ];
 const CLOUDS: [&str; 7] = ["nh", "h", "cl", "cm", "ch", "sky", "base_m"];
 
-const SURFACE_TITLE: &str = "Surface observation";
-const CLOUDS_TITLE: &str = "Clouds";
-
-/// The tables that are seldom touched.
-const REST: [(&str, &str); 8] = [
-    ("station", "Station"),
-    ("equipment", "Equipment"),
-    ("balloon", "Balloon"),
-    ("coding", "Coding"),
-    ("bulletin", "Bulletin"),
-    ("bufr", "BUFR"),
-    ("profile", "Meaning of the profile"),
-    ("wis2", "WIS2"),
-];
+/// The most figures that a list of words has.
+const MAX_WORDS: usize = 40;
 
 /// The column of entries.
 pub(super) fn entry(view: &View, session: &Session) -> Markup {
@@ -53,23 +45,49 @@ pub(super) fn entry(view: &View, session: &Session) -> Markup {
     }
 }
 
+/// The parts of the column that change without being typed into.
+pub(super) fn parts(view: &View, session: &Session) -> Vec<(String, Markup)> {
+    let mut parts = vec![
+        ("loaded".to_owned(), loaded(session)),
+        ("grown".to_owned(), grown(session)),
+        ("profile-load".to_owned(), load(session)),
+        (
+            "answer-profile".to_owned(),
+            answer_line(session, "answer-profile", Answered::Profile),
+        ),
+        ("given".to_owned(), given(session)),
+        (
+            "answer-orders".to_owned(),
+            answer_line(session, "answer-orders", Answered::Orders),
+        ),
+        ("sheet-now".to_owned(), sheet_now(view)),
+        (
+            format!("label-{}", typing::WIND_SPEED),
+            speed_label(session),
+        ),
+        ("other-speed".to_owned(), other_speed(session)),
+    ];
+    let fault = |key: &Key| (format!("fault-{}", key.name), fault_line(view, &key.name));
+    parts.extend(keys().iter().map(fault));
+    parts
+}
+
+/// The answer to an action, beside its buttons.
+fn answer_line(session: &Session, id: &str, at: Answered) -> Markup {
+    html! { p.answer id=(id) { (answer(session, at)) } }
+}
+
 fn profile(session: &Session) -> Markup {
     html! {
         section #profile aria-labelledby="profile-h" tabindex="-1" {
             h2 #profile-h { "Profile" }
             div.row {
-                p #loaded data-part {
-                @match &session.profile {
-                    Some(profile) => { b { (profile.name) } " · " (size(profile.bytes.len())) }
-                    None => { "None is loaded." }
-                }
-                }
+                (loaded(session))
                 button.quiet #anew type="submit" form="sheet" formaction="/do/anew" { "New flight" }
             }
-            details #profile-load data-part open[session.profile.is_none()] {
-                summary { @if session.profile.is_none() { "Load one" } @else { "Load another" } }
-                (load(session))
-            }
+            (grown(session))
+            (load(session))
+            (answer_line(session, "answer-profile", Answered::Profile))
             div.row {
                 label for="form" { "Form" }
                 select #form name="form" form="sheet" data-live {
@@ -90,33 +108,63 @@ fn profile(session: &Session) -> Markup {
     }
 }
 
-/// A number of octets, rounded up.
-fn size(octets: usize) -> String {
-    match octets {
-        0..1000 => format!("{octets} octets"),
-        1000..1_000_000 => format!("{} kB", octets.div_ceil(1000)),
-        _ => format!("{} MB", octets.div_ceil(1_000_000)),
+fn loaded(session: &Session) -> Markup {
+    html! {
+        p #loaded {
+            @match session.profile() {
+                Some(profile) => { b { (profile.name) } " · " (size(profile.bytes.len())) }
+                None => { "None is loaded." }
+            }
+        }
+    }
+}
+
+/// That the file of the profile has grown.
+fn grown(session: &Session) -> Markup {
+    let words = session
+        .growth
+        .as_ref()
+        .and_then(|growth| growth.words.as_deref());
+    html! {
+        p.row #grown role="status" hidden[words.is_none()] {
+            @if let Some(words) = words {
+                span { (words) }
+                button.quiet #grow type="submit" form="sheet" formaction="/do/grow" { "Load again" }
+            }
+        }
+    }
+}
+
+/// A number of bytes, rounded up.
+fn size(bytes: usize) -> String {
+    match bytes {
+        0..1000 => format!("{bytes} bytes"),
+        1000..1_000_000 => format!("{} kB", bytes.div_ceil(1000)),
+        _ => format!("{} MB", bytes.div_ceil(1_000_000)),
     }
 }
 
 fn load(session: &Session) -> Markup {
     html! {
-        form #upload method="post" action="/profile" enctype="multipart/form-data"
-            data-most=(MAX_PROFILE) {
-            label for="profile-file" { "From a file" }
-            div.row {
-                input #profile-file type="file" name="profile" required;
-                button type="submit" { "Load" }
+        details #profile-load open[session.profile().is_none()] {
+            summary { @if session.profile().is_none() { "Load one" } @else { "Load another" } }
+            form #upload method="post" action="/profile" enctype="multipart/form-data"
+                data-most=(MAX_PROFILE) {
+                label for="profile-file" { "From a file" }
+                div.row {
+                    input #profile-file type="file" name="profile" required;
+                    button type="submit" { "Load" }
+                }
             }
-        }
-        @if session.setup.watched.is_some() {
-            h3 { "From the watched folder" }
-            @if session.files.is_empty() { p.hint { "It has no file." } }
-            ul.files {
-                @for (number, name) in session.files.iter().enumerate() {
-                    li {
-                        button.quiet type="submit" id={ "file-" (number) } form="sheet"
-                            formaction="/do/file" name="number" value=(number) { (name) }
+            @if session.setup.watched.is_some() {
+                h3 { "From the watched folder" }
+                @if session.files.is_empty() { p.hint { "It has no file." } }
+                ul.files {
+                    @for (number, name) in session.files.iter().enumerate() {
+                        li {
+                            button.quiet type="submit" id={ "file-" (number) } form="sheet"
+                                formaction="/do/file" name="number" value=(number) { (name) }
+                        }
                     }
                 }
             }
@@ -132,6 +180,43 @@ fn faults<'a>(view: &'a View, key: &str) -> Vec<&'a Fault> {
     };
     let about = |fault: &&Fault| fault.key.as_deref() == Some(key);
     all.iter().filter(about).collect()
+}
+
+/// What is wrong with a field; what is only missing before a profile is loaded is needed,
+/// and nothing is wrong yet.
+fn fault_line(view: &View, key: &str) -> Markup {
+    let faults = faults(view, key);
+    let needed = is_needed(view, &faults);
+    html! {
+        p.fault.needed[needed] id={ "fault-" (key) } hidden[faults.is_empty()] {
+            @if needed { "needed" } @else {
+                @for fault in faults { span { (super::mark("error")) " " (labelled(&fault.text)) } }
+            }
+        }
+    }
+}
+
+fn is_needed(view: &View, faults: &[&Fault]) -> bool {
+    let begins = matches!(view.outcome, Outcome::NoProfile(_));
+    begins && !faults.is_empty() && faults.iter().all(|fault| fault.missing)
+}
+
+/// The label of the wind speed, in the unit of the code.
+fn speed_label(session: &Session) -> Markup {
+    let name = typing::WIND_SPEED;
+    let unit = typing::wind_unit(&session.state.draft);
+    html! {
+        label id={ "label-" (name) } for=(name) {
+            "Wind speed, "
+            @match unit { SpeedUnit::Knots => "knots (kt)", SpeedUnit::MetresPerSecond => "m/s" }
+        }
+    }
+}
+
+/// The same speed in the other unit.
+fn other_speed(session: &Session) -> Markup {
+    let other = typing::other_speed(&session.state.draft);
+    html! { p.hint #other-speed { (other.as_deref().unwrap_or_default()) } }
 }
 
 fn table(name: &str, title: &str, fields: &[&str], view: &View, session: &Session) -> Markup {
@@ -161,72 +246,27 @@ fn table(name: &str, title: &str, fields: &[&str], view: &View, session: &Sessio
     }
 }
 
-/// The words of a cloud figure, where the key has a table.
-fn words(key: &str) -> Option<Vec<(u8, String)>> {
-    let types = |table: &[CloudMeaning]| {
-        let one = |row: &CloudMeaning| (row.figure, row.meaning.to_owned());
-        Some(table.iter().map(one).collect())
-    };
-    match key {
-        "clouds.nh" => types(tables::cloud_amounts()),
-        "clouds.cl" => types(tables::low_clouds()),
-        "clouds.cm" => types(tables::middle_clouds()),
-        "clouds.ch" => types(tables::high_clouds()),
-        "clouds.h" => {
-            let one = |base: &tables::CloudBase| {
-                let range = match base.to_m {
-                    Some(to) => format!("{} to {to} m", base.from_m),
-                    None => format!("{} m or higher, or no cloud", base.from_m),
-                };
-                (base.figure, range)
-            };
-            Some(tables::cloud_bases().iter().map(one).collect())
-        }
-        _ => None,
-    }
-}
-
-/// The label of a field.
-fn label(key: &Key) -> &str {
-    let label = key.label.as_deref();
-    label.unwrap_or_else(|| key.about.trim_end_matches('.'))
-}
-
-/// The label of a key, or the title of a table, as the page shows them.
-pub(super) fn label_of(name: &str) -> String {
-    let Some((table, _)) = name.split_once('.') else {
-        let titles = [("surface", SURFACE_TITLE), ("clouds", CLOUDS_TITLE)];
-        let mut titles = titles.iter().chain(&REST);
-        let title = titles.find(|(table, _)| *table == name);
-        return title.map_or(name, |(_, title)| title).to_owned();
-    };
-    let keys = keys_of(table);
-    let key = keys.iter().find(|key| key.name == name);
-    let label = key.map_or(name, label);
-    // "Pressure" alone could be any; the fields at hand stand under their title.
-    match table {
-        "surface" => format!("{SURFACE_TITLE}: {label}"),
-        _ => label.to_owned(),
-    }
-}
-
 fn input(key: &Key, view: &View, session: &Session) -> Markup {
     let name = key.name.as_str();
-    let value = session.state.draft.get(name);
-    let label = label(key);
+    let value = typing::shown(&session.state.draft, name);
     let faults = faults(view, name);
-    let order_in_words = format!("fault-{name}");
-    let invalid = (!faults.is_empty()).then_some("true");
-    let about = (!faults.is_empty()).then_some(order_in_words.as_str());
-    let wide = words(name).is_some();
+    let wrong = !faults.is_empty() && !is_needed(view, &faults);
+    let described = format!("fault-{name}");
+    let (invalid, about) = (wrong.then_some("true"), wrong.then_some(described.as_str()));
+    let mut words = figures_of(key);
+    if words.len() > MAX_WORDS {
+        words.clear();
+    }
+    let is_time = key.kind == KeyKind::Time;
     let none = key
         .default
         .as_ref()
         .map_or("–".to_owned(), |held| format!("– ({held})"));
     html! {
-        div.field.wide[wide] {
-            label for=(name) { (label) }
-            @if let Some(words) = words(name) {
+        div.field.wide[!words.is_empty() || is_time] {
+            @if name == typing::WIND_SPEED { (speed_label(session)) }
+            @else { label for=(name) { (label(key)) } }
+            @if !words.is_empty() {
                 (select(name, &value, words.iter().map(|(figure, words)| {
                     (figure.to_string(), format!("{figure} – {words}"))
                 }), "/ – not given or not seen", invalid, about))
@@ -238,13 +278,12 @@ fn input(key: &Key, view: &View, session: &Session) -> Markup {
                     &none, invalid, about))
             } @else {
                 input id=(name) name=(name) value=(value) type="text" data-live
-                    class=[(key.kind == KeyKind::Time).then_some("time")] maxlength="500" spellcheck="false" title=(key.about)
-                    placeholder=[(key.kind == KeyKind::Time).then_some("2031-01-15T11:23:40Z")]
+                    class=[is_time.then_some("time")] maxlength="500" spellcheck="false" title=(key.about)
+                    placeholder=[is_time.then_some("11:23 or 2031-01-15 11:23")]
                     inputmode=[mode(&key.kind)] aria-invalid=[invalid] aria-describedby=[about];
             }
-            p.fault id=(order_in_words) data-part hidden[faults.is_empty()] {
-                @for fault in faults { span { (super::mark("error")) " " (fault.text) } }
-            }
+            @if name == typing::WIND_SPEED { (other_speed(session)) }
+            (fault_line(view, name))
         }
     }
 }
@@ -280,22 +319,10 @@ fn select(
 
 /// Levels taken in or out, elements withheld.
 fn orders(session: &Session) -> Markup {
-    let draft = &session.state.draft;
     html! {
         section #orders aria-labelledby="orders-h" tabindex="-1" {
             h2 #orders-h { "Orders" }
-            ul.orders #given data-part {
-                @for table in ["level", "withhold", "doubtful"] {
-                    @for (number, order) in draft.orders(table).iter().enumerate() {
-                        li {
-                            span { (order_in_words(table, order)) }
-                            button.quiet type="submit" id={ "back-" (table) "-" (number) } formaction="/do/back"
-                                name="which" value={ (table) " " (number) }
-                                aria-label={ "Take back: " (order_in_words(table, order)) } { "Take back" }
-                        }
-                    }
-                }
-            }
+            (given(session))
             fieldset {
                 legend { "A level" }
                 div.row {
@@ -334,6 +361,26 @@ fn orders(session: &Session) -> Markup {
                     label for="withhold.reason" { "Reason" }
                     input id="withhold.reason" name="withhold.reason" type="text" maxlength="200" data-enter="do-withhold";
                     button #do-withhold type="submit" formaction="/do/withhold" { "Order" }
+                }
+            }
+            (answer_line(session, "answer-orders", Answered::Orders))
+        }
+    }
+}
+
+/// The orders that stand.
+fn given(session: &Session) -> Markup {
+    let draft = &session.state.draft;
+    html! {
+        ul.orders #given {
+            @for table in ["level", "withhold", "doubtful"] {
+                @for (number, order) in draft.orders(table).iter().enumerate() {
+                    li {
+                        span { (order_in_words(table, order)) }
+                        button.quiet type="submit" id={ "back-" (table) "-" (number) } form="sheet" formaction="/do/back"
+                            name="which" value={ (table) " " (number) }
+                            aria-label={ "Take back: " (order_in_words(table, order)) } { "Take back" }
+                    }
                 }
             }
         }
@@ -383,9 +430,13 @@ fn rest(view: &View, session: &Session) -> Markup {
             }
             details #sheet-text {
                 summary { "The sheet as text" }
-                pre #sheet-now data-part tabindex="0" aria-label="The sheet as text" { (view.sheet_text) }
+                (sheet_now(view))
             }
             p { a href="/sheet.toml" download="sheet.toml" { "Save the sheet" } }
         }
     }
+}
+
+fn sheet_now(view: &View) -> Markup {
+    html! { pre #sheet-now tabindex="0" role="region" aria-label="The sheet as text" { (view.sheet_text) } }
 }

@@ -4,10 +4,12 @@ use jiff::civil::DateTime;
 use jiff::{Timestamp, tz::Offset};
 use maud::{Markup, html};
 
-use super::super::session::Session;
+use super::super::handover;
+use super::super::labels::{label_of, labelled, role_words};
+use super::super::session::{Answered, Session};
 use super::super::view::{Changes, Coded, Left, Outcome, Standing, View};
-use super::entry::label_of;
-use super::mark;
+use super::{answer, mark};
+use crate::forms::text;
 use crate::forms::text::Bbb;
 use crate::input::sheet::{Draft, Source};
 use crate::issue::age::length;
@@ -15,12 +17,13 @@ use crate::issue::folder;
 use crate::issue::folder::{Issued, Name};
 use crate::issue::outputs::Output;
 use crate::issue::outputs::SHEET;
-use crate::model::{When, utc};
+use crate::model::{Part, When, utc};
+use crate::verify::compare::{Difference, Presence, Side};
 
 /// The place where a report is issued, corrected, or said not to be.
 pub(super) fn issue(view: &View, session: &Session) -> Markup {
     html! {
-        section #issue data-part aria-labelledby="issue-h" tabindex="-1" {
+        section #issue aria-labelledby="issue-h" tabindex="-1" {
             h2 #issue-h { "Issue" }
             input type="hidden" name="shown" form="sheet" value=(view.digest);
             fieldset {
@@ -36,28 +39,60 @@ pub(super) fn issue(view: &View, session: &Session) -> Markup {
                     }
                 }
             }
-            (empty(view))
+            (empty(view, session))
             @match &view.outcome {
                 Outcome::Coded(coded) => (ready(coded, session))
                 _ => { p.hint { "There is no message to issue." } }
             }
-            (nil(view))
+            p.answer #answer-issue { (answer(session, Answered::Issue)) }
+            (nil(view, session))
         }
     }
 }
 
+/// What the headings of bulletins need.
+const HEADING: [&str; 3] = ["bulletin.area", "bulletin.ii", "bulletin.centre"];
+
 /// What should be entered and is still empty, each with a way to its field.
-fn empty(view: &View) -> Markup {
+fn empty(view: &View, session: &Session) -> Markup {
+    let mut keys: Vec<&str> = view.empty.iter().map(String::as_str).collect();
+    if session.wanted.contains(&Output::Bulletin) && matches!(view.outcome, Outcome::Coded(_)) {
+        let draft = &session.state.draft;
+        keys.extend(HEADING.iter().filter(|key| draft.get(key).is_empty()));
+    }
+    let begins = matches!(view.outcome, Outcome::NoProfile(_));
     html! {
-        @if !view.empty.is_empty() {
-            h3 #empty-h { (mark("warning")) " Still empty" }
+        @if !keys.is_empty() {
+            h3 #empty-h { @if begins { "Needed" } @else { (mark("warning")) " Still empty" } }
             ul.empty #empty aria-labelledby="empty-h" {
-                @for key in &view.empty {
+                @for key in keys {
                     li { a data-field=(key) href={ "#" (key) } { (label_of(key)) } }
                 }
             }
         }
     }
+}
+
+/// The BBB with which a part goes out; `None`: it does not go out.
+pub(super) fn goes_out(coded: &Coded, part: Part) -> Option<Option<Bbb>> {
+    match &coded.standing {
+        Standing::New(late) => Some(late.clone()),
+        Standing::Remaining(left) => left.parts.contains(&part).then(|| left.late.clone()),
+        Standing::Issued(sent) => {
+            let changes = sent.changes.as_ref().ok()?;
+            let changed = changes.parts.iter().any(|(one, _)| *one == part);
+            changed.then(|| sent.next.clone())
+        }
+        Standing::Unread(_) => None,
+    }
+}
+
+/// The heading that goes out above a part, where the sheet has all of it.
+pub(super) fn heading(coded: &Coded, part: Part) -> Option<String> {
+    let message = coded.flight.message.as_ref()?;
+    let bbb = goes_out(coded, part)?;
+    let heading = text::heading(&coded.flight.report, message, part, bbb.as_ref());
+    Some(heading.ok()?.to_string())
 }
 
 fn ready(coded: &Coded, session: &Session) -> Markup {
@@ -69,7 +104,7 @@ fn ready(coded: &Coded, session: &Session) -> Markup {
             }
         }
         @if let Some(why) = &coded.early {
-            p.advice { (mark("error")) " " (why) }
+            p.advice { (mark("error")) " " (labelled(why)) }
         } @else { (standing(coded)) }
     }
 }
@@ -78,7 +113,7 @@ fn standing(coded: &Coded) -> Markup {
     html! {
         @match (&coded.name, &coded.standing) {
             (Err(why), _) | (_, Standing::Unread(why)) => {
-                p.advice { (mark("error")) " " (why) }
+                p.advice { (mark("error")) " " (labelled(why)) }
             }
             (Ok(name), Standing::New(late)) => {
                 (letters(&coded.standing))
@@ -104,7 +139,7 @@ fn standing(coded: &Coded) -> Markup {
                             "Issue correction " (next.as_str())
                         }
                     }
-                    (Err(why), _) => { p.hint { (why) } }
+                    (Err(why), _) => { p.hint { (labelled(why)) } }
                     (_, None) => { p.hint { "No letter is left for a further correction." } }
                 }
             }
@@ -129,10 +164,7 @@ fn remaining(name: &Name, coded: &Coded, left: &Left) -> Markup {
         (letters(&coded.standing))
         @if let Some((name, differences)) = &left.correction {
             h3 { "What must be corrected in it" }
-            p.hint { "Left is the early message, right is what stands here." }
-            ul.changes #changes tabindex="0" aria-label="Changes" {
-                @for difference in differences { li { (difference) } }
-            }
+            (changes(differences, &[]))
             p.folder { code { (name) } }
         }
         @for finding in &left.findings { p.hint { (finding) } }
@@ -146,20 +178,92 @@ fn remaining(name: &Name, coded: &Coded, left: &Left) -> Markup {
     }
 }
 
-fn change_list(changes: &Changes, next: &Bbb) -> Markup {
+fn change_list(all: &Changes, next: &Bbb) -> Markup {
     html! {
-        h3 { "What " (next.as_str()) " changes" }
-        p.hint { "Left is what was issued, right is what stands here." }
-        ul.changes #changes tabindex="0" aria-label="Changes" {
-            @for difference in &changes.differences { li { (difference) } }
-            @for (part, groups) in &changes.parts {
+        h3 { "What " (next.as_str()) " changes: was → now" }
+        (changes(&all.differences, &all.parts))
+    }
+}
+
+/// Differences from what was issued, was → now, and the groups that are not the same.
+fn changes(differences: &[Difference], parts: &[(Part, String)]) -> Markup {
+    html! {
+        ul.changes #changes tabindex="0" role="list" aria-label="Changes, was → now" {
+            @for difference in differences { li { (was_now(difference)) } }
+            @for (part, groups) in parts {
                 li { b { "Part " (part.letter()) } " " (groups) }
             }
         }
     }
 }
 
-fn nil(view: &View) -> Markup {
+/// A difference as was → now.
+fn was_now(difference: &Difference) -> String {
+    let at = |pressure_hpa: &Option<f64>, height_gpm: &Option<f64>| match (pressure_hpa, height_gpm)
+    {
+        (Some(p), _) => crate::view::diagram::hpa(*p),
+        (None, Some(z)) => format!("{z:.0} gpm"),
+        (None, None) => "surface".to_owned(),
+    };
+    let there = |there: &Presence| match there {
+        Presence::Present => "there",
+        Presence::Nil => "NIL",
+        Presence::Missing => "not there",
+    };
+    let moved = |side: &Side| match side {
+        Side::Left => "not there → there",
+        Side::Right => "there → not there",
+    };
+    match difference {
+        Difference::Identity { what, left, right } => format!("{what}: {left} → {right}"),
+        Difference::Part { part, left, right } => {
+            format!("Part {}: {} → {}", part.letter(), there(left), there(right))
+        }
+        Difference::Missing {
+            side,
+            pressure_hpa,
+            height_gpm,
+            roles,
+            ..
+        } => {
+            let (at, roles) = (at(pressure_hpa, height_gpm), role_words(*roles));
+            format!("level at {at} ({roles}): {}", moved(side))
+        }
+        Difference::Role {
+            side,
+            pressure_hpa,
+            height_gpm,
+            roles,
+        } => {
+            let (at, roles) = (at(pressure_hpa, height_gpm), role_words(*roles));
+            format!("{at}, {roles}: {}", moved(side))
+        }
+        Difference::Value {
+            pressure_hpa,
+            height_gpm,
+            quantity,
+            left,
+            right,
+            ..
+        } => {
+            let value = |value: &Option<f64>| {
+                value.map_or_else(
+                    || "nothing".to_owned(),
+                    |v| {
+                        let rounded = (v * 1000.0).round() / 1000.0;
+                        format!("{rounded} {}", quantity.unit()).replace('-', "−")
+                    },
+                )
+            };
+            let (at, name) = (at(pressure_hpa, height_gpm), quantity.name());
+            format!("{at}, {name}: {} → {}", value(left), value(right))
+        }
+        other => other.to_string(),
+    }
+}
+
+fn nil(view: &View, session: &Session) -> Markup {
+    let loaded = session.profile().is_some();
     html! {
         details #nil {
             summary { "No report: NIL" }
@@ -176,13 +280,28 @@ fn nil(view: &View) -> Markup {
                         }
                         button #nil-now type="submit" form="sheet" formaction="/do/nil" { "Issue NIL despite the report" }
                     } @else {
+                        @if loaded {
+                            p.advice {
+                                label {
+                                    input #nil-sure type="checkbox" name="nil_sure" form="sheet" value="yes";
+                                    " A profile is loaded; there is no report of it all the same"
+                                }
+                            }
+                        }
                         button #nil-now type="submit" form="sheet" formaction="/do/nil" { "Issue NIL" }
                     }
                 }
-                Err(why) => { p.hint { (why) } }
+                Err(why) => { p.hint { (labelled(why)) } }
             }
+            p.answer #answer-nil { (answer(session, Answered::Nil)) }
         }
     }
+}
+
+/// A moment of the system clock, UTC.
+pub(super) fn moment(at_s: i64) -> String {
+    let at = Timestamp::from_second(at_s).ok();
+    at.map_or_else(String::new, |at| minutes(Offset::UTC.to_datetime(at)))
 }
 
 fn minutes(time: DateTime) -> String {
@@ -223,17 +342,18 @@ pub(super) fn issued(session: &Session) -> Markup {
         .filter(|(_, one)| is_today(one, now_s))
         .collect();
     html! {
-        section #issued data-part aria-labelledby="issued-h" tabindex="-1" {
+        section #issued aria-labelledby="issued-h" tabindex="-1" {
             h2 #issued-h { "Issued today" }
+            p.answer #answer-issued { (answer(session, Answered::Issued)) }
             @if today.is_empty() { p { "Nothing yet." } } @else {
                 div.scroll role="region" aria-label="What was issued today" tabindex="0" {
                     table.issued {
                         thead {
                             tr {
-                                @for head in ["issue (times UTC)", "release", "standard time", "issued", "after standard time"] {
+                                @for head in ["issue (times UTC)", "release", "standard time", "written", "after standard time", "hand-over"] {
                                     th scope="col" { (head) }
                                 }
-                                th scope="col" { span.unseen { "look" } }
+                                th scope="col" { "files" }
                             }
                         }
                         tbody { @for (number, one) in today { (line(session, number, one)) } }
@@ -271,10 +391,16 @@ fn line(session: &Session, number: usize, one: &Issued) -> Markup {
             td { @match standard { Some(time) => { (minutes(time)) } None => { "–" } } }
             td { @match at { Some(at) => { (minutes(Offset::UTC.to_datetime(at))) } None => { "–" } } }
             td { (late.as_deref().unwrap_or("–")) }
-            td {
-                a href={ "/issued/" (number) } { "text" } " "
+            td { (handover::state(&session.setup.out, name).words()) }
+            td.of {
+                @for output in Output::issued() {
+                    @if let Some(file) = output.file().filter(|file| folder::has(&session.setup.out, name, file)) {
+                        a href={ "/issued/" (number) "/" (file) } download
+                            aria-label={ "Save " (output.name()) " of " (name) } { (output.name()) } " "
+                    }
+                }
                 button.quiet type="submit" id={ "reopen-" (number) } form="sheet" formaction="/do/reopen"
-                    name="number" value=(number) aria-label={ "Open " (name) " again" } { "open again" }
+                    name="number" value=(number) aria-label={ "open again: " (name) } { "open again" }
             }
         }
     }

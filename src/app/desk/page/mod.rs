@@ -9,7 +9,9 @@ pub(super) use result::picture_style;
 
 use maud::{DOCTYPE, Markup, html};
 
-use super::session::Session;
+use super::labels::{label_of, labelled};
+use super::session::{Answered, Session};
+use super::typing;
 use super::view::{Outcome, View};
 use crate::model::finding::{Finding, Severity};
 
@@ -30,7 +32,7 @@ const PLACES: [(char, &str, &str); 11] = [
 ];
 
 /// What the keyboard does.
-const KEYS: [(&str, &str); 7] = [
+const KEYS: [(&str, &str); 9] = [
     (
         "Alt + letter",
         "goes to the place that shows the letter at the top (some browsers: Alt + Shift)",
@@ -44,17 +46,48 @@ const KEYS: [(&str, &str); 7] = [
     ),
     ("Space or Enter on a button", "presses it"),
     (
+        "arrow keys on a group of the message",
+        "go from group to group; its meaning stands below, its level is marked",
+    ),
+    ("Escape", "makes an enlarged diagram small again"),
+    (
         "arrow keys in a table",
         "move it sideways where it is wider than the window",
     ),
 ];
 
+/// The parts that are quickly made, each with its id.
+pub(super) fn light(view: &View, session: &Session) -> Vec<(String, String)> {
+    let mut parts: Vec<(String, Markup)> = vec![
+        ("who".to_owned(), who(session)),
+        ("revision".to_owned(), revision(session)),
+        ("standing".to_owned(), standing(view, session)),
+        ("notice".to_owned(), notice(session)),
+        ("offer".to_owned(), offer(session)),
+        ("saving".to_owned(), saving(session)),
+        ("message".to_owned(), result::message(view)),
+        ("findings".to_owned(), result::findings(view)),
+        ("issue".to_owned(), issue::issue(view, session)),
+        ("issued".to_owned(), issue::issued(session)),
+    ];
+    parts.extend(entry::parts(view, session));
+    let text = |(id, markup): (String, Markup)| (id, markup.into_string());
+    parts.into_iter().map(text).collect()
+}
+
+/// The parts that take longest.
+pub(super) fn heavy(view: &View) -> Vec<(String, String)> {
+    let parts = [
+        ("diagram", result::diagram(view)),
+        ("levels", result::levels(view)),
+    ];
+    let text = |(id, markup): (&str, Markup)| (id.to_owned(), markup.into_string());
+    parts.into_iter().map(text).collect()
+}
+
 /// The whole page.
 pub(super) fn page(view: &View, session: &Session) -> Markup {
-    let station = &session.state.draft;
-    let name = station.get("station.name");
-    let id = ["station.wigos_id", "station.call_sign"].map(|key| station.get(key));
-    let id = id.into_iter().find(|id| !id.is_empty()).unwrap_or_default();
+    let name = session.state.draft.get("station.name");
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -67,18 +100,12 @@ pub(super) fn page(view: &View, session: &Session) -> Markup {
                 link rel="icon" href="data:,";
                 script src="/page.js" defer {}
             }
-            body {
+            body data-boot=(session.boot) data-seen=(session.parts.now())
+                data-today=(typing::today((session.clock)())) {
                 a.skip href="#message" { "Skip to the message" }
                 a.skip href="#issue" { "Skip to issuing" }
                 header {
-                    div.who #who data-part {
-                        h1 { "Desk" }
-                        p {
-                            b { @if name.is_empty() { "station without a name" } @else { (name) } }
-                            @if !id.is_empty() { " " span.id { (id) } }
-                        }
-                    }
-                    (summary(view, session))
+                    (who(session))
                     nav aria-label="Places of the page" {
                         ol {
                             @for (key, place, at) in PLACES {
@@ -86,22 +113,29 @@ pub(super) fn page(view: &View, session: &Session) -> Markup {
                             }
                         }
                     }
+                    (revision(session))
+                    (standing(view, session))
                 }
                 p.unseen #say role="status" aria-live="polite" {}
                 main {
-                    (notice(session))
                     div.columns {
                         div.entry { (entry::entry(view, session)) }
                         div.result {
-                            div.first {
+                            div.screen {
                                 (result::message(view))
+                                (result::findings(view))
+                                (result::diagram(view))
                                 (issue::issue(view, session))
                             }
-                            (result::findings(view))
-                            (result::diagram(view))
                             (result::levels(view))
                             (issue::issued(session))
                         }
+                    }
+                    section.notes #notes aria-label="Notices" {
+                        p.note.bad #gone role="alert" hidden {}
+                        (saving(session))
+                        (offer(session))
+                        (notice(session))
                     }
                 }
                 footer {
@@ -116,7 +150,75 @@ pub(super) fn page(view: &View, session: &Session) -> Markup {
                             }
                         }
                     }
-                    p { "The desk edits the sheet: " code { "fivefig encode" } " makes the same octets of the saved sheet and the profile." }
+                    p { "The desk edits the sheet: " code { "fivefig encode" } " makes the same bytes of the saved sheet and the profile." }
+                }
+            }
+        }
+    }
+}
+
+/// The station.
+fn who(session: &Session) -> Markup {
+    let station = &session.state.draft;
+    let name = station.get("station.name");
+    let id = ["station.wigos_id", "station.call_sign"].map(|key| station.get(key));
+    let id = id.into_iter().find(|id| !id.is_empty()).unwrap_or_default();
+    html! {
+        div.who #who {
+            h1 { "Desk" }
+            p {
+                b { @if name.is_empty() { "station without a name" } @else { (name) } }
+                @if !id.is_empty() { " " span.id { (id) } }
+            }
+        }
+    }
+}
+
+fn revision(session: &Session) -> Markup {
+    html! { input #revision type="hidden" name="revision" form="sheet" value=(session.revision); }
+}
+
+/// The work of an earlier run, to be continued or discarded.
+fn offer(session: &Session) -> Markup {
+    html! {
+        div.note #offer role="status" hidden[session.offer.is_none()] {
+            @if let Some(offer) = &session.offer {
+                @let saved = &offer.saved;
+                p {
+                    b { "Unfinished work" } ", saved " (issue::moment(saved.at_s)) " UTC"
+                    @if let Some(profile) = &saved.profile { ", with the profile " b { (profile.name) } }
+                    "."
+                }
+                p.row {
+                    button #resume type="submit" form="sheet" formaction="/do/resume" { "Continue it" }
+                    button.quiet #discard type="submit" form="sheet" formaction="/do/discard" { "Discard it" }
+                }
+            }
+        }
+    }
+}
+
+/// That the work is not saved on the disk.
+fn saving(session: &Session) -> Markup {
+    let fault = session.unsaved();
+    html! {
+        p.note.bad #saving role="alert" hidden[fault.is_none()] {
+            @if let Some(fault) = fault {
+                (mark("error")) " What is typed is in memory only; it cannot be saved beside the issues ("
+                (fault) "). Make room there; it is tried again at every step."
+            }
+        }
+    }
+}
+
+/// The answer to the last action at one place.
+fn answer(session: &Session, at: Answered) -> Markup {
+    html! {
+        @if let Some(notice) = session.notice.as_ref().filter(|notice| notice.at == at) {
+            @for (k, line) in notice.lines.iter().enumerate() {
+                span.{ @if notice.good { "good" } @else { "bad" } } {
+                    @if k == 0 { (mark(if notice.good { "good" } else { "bad" })) " " }
+                    (labelled(line))
                 }
             }
         }
@@ -124,7 +226,7 @@ pub(super) fn page(view: &View, session: &Session) -> Markup {
 }
 
 /// A line on how things stand; read out when it changes.
-fn summary(view: &View, session: &Session) -> Markup {
+fn standing(view: &View, session: &Session) -> Markup {
     let (word, kind) = match &view.outcome {
         Outcome::NoProfile(_) => ("no profile yet".to_owned(), "wait"),
         Outcome::Refused(faults) => (
@@ -152,11 +254,10 @@ fn summary(view: &View, session: &Session) -> Markup {
         }
     };
     html! {
-        input #revision data-part type="hidden" name="revision" form="sheet" value=(session.revision);
-        div.standing #standing data-part {
+        div.standing #standing {
             p.chip.(kind) #summary { (mark(kind)) " " (word) }
             @if let Some(step) = session.last_step() {
-                button.quiet #undo type="submit" form="sheet" formaction="/do/undo" accesskey="z" {
+                button.quiet #undo type="submit" form="sheet" formaction="/do/undo" accesskey="z" title={ "Undo: " (step) } {
                     "Undo" span.what { ": " (step) }
                 }
             }
@@ -183,18 +284,20 @@ fn mark(kind: &str) -> Markup {
     html! { span.mark aria-hidden="true" { (sign) } }
 }
 
+/// The answer to the last action, until it is read.
 fn notice(session: &Session) -> Markup {
     let kind = match &session.notice {
-        Some(notice) if notice.good => "notice good",
-        Some(_) => "notice bad",
-        None => "notice",
+        Some(notice) if notice.good => "note good",
+        Some(_) => "note bad",
+        None => "note",
     };
     html! {
-        div #notice class=(kind) data-part tabindex="-1" role="alert" hidden[session.notice.is_none()] {
+        div #notice class=(kind) role="alert" hidden[session.notice.is_none()] {
             @if let Some(notice) = &session.notice {
                 @for (k, line) in notice.lines.iter().enumerate() {
-                    p { @if k == 0 { (mark(if notice.good { "good" } else { "bad" })) " " } (line) }
+                    p { @if k == 0 { (mark(if notice.good { "good" } else { "bad" })) " " } (labelled(line)) }
                 }
+                p.row { button.quiet #read type="submit" form="sheet" formaction="/do/read" { "Read" } }
             }
         }
     }
@@ -212,10 +315,10 @@ fn finding(finding: &Finding) -> Markup {
         li.(kind) {
             span.severity { (mark(kind)) " " (finding.severity) }
             @if let Some(key) = &place.key {
-                a data-field=(key) href={ "#" (key) } { (key) } ": "
+                a data-field=(key) href={ "#" (key) } { (label_of(key)) } ": "
             }
             @if let Some(p) = place.pressure_hpa { b { (p) " hPa" } ": " }
-            (finding.what)
+            (labelled(&finding.what.to_string()))
             @if let Some(allowed) = &finding.allowed { " " span.allowed { "(" (allowed) ")" } }
             @if let Some(clause) = &finding.clause { " " cite { (clause) } }
         }

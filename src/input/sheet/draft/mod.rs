@@ -112,6 +112,14 @@ impl Draft {
         Ok(Self { table })
     }
 
+    /// A draft as [`Draft::print`] writes it, faulty values among it; `None` where the
+    /// text is no TOML.
+    #[cfg(feature = "desk")]
+    pub(crate) fn printed(text: &str) -> Option<Self> {
+        let table = text.parse().ok()?;
+        Some(Self { table })
+    }
+
     /// What stands under a dotted key, as it is written in a field; empty when
     /// nothing does.
     #[must_use]
