@@ -63,10 +63,9 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
                 )?;
                 continue;
             }
-            let read =
-                decode::documents(&mut input, &name, options.dated, &mut |finding| {
-                    out.write(vec![finding])
-                });
+            let read = decode::documents(&mut input, &name, options.dated, &mut |finding| {
+                out.write(vec![finding])
+            });
             for read in read? {
                 match &read.message {
                     Ok(message) => {

@@ -1,9 +1,10 @@
 //! What is done with the message as the page shows it: orders, a report, NIL.
 
 use super::fields::Fields;
+use super::handover::States;
 use super::profile::Profile;
 use super::session::{LastIssue, Session};
-use super::{handover, typing, view};
+use super::{typing, view};
 use crate::input::sheet::{Draft, SheetFault, Source};
 use crate::issue::folder;
 use crate::issue::folder::Name;
@@ -164,7 +165,7 @@ impl Session {
         let placed = folder::place(&self.setup.out, name, &files);
         let path = placed.map_err(|error| error.to_string())?;
         let names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
-        let state = handover::state(&self.setup.out, name).words();
+        let state = States::read(&self.setup.out).of(name).join("; ");
         let (path, names) = (path.display(), names.join(", "));
         let mut lines = vec![format!("written to {path} – {state} ({names})")];
         lines.extend(made.findings.iter().map(ToString::to_string));

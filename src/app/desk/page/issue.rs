@@ -4,7 +4,7 @@ use jiff::civil::DateTime;
 use jiff::{Timestamp, tz::Offset};
 use maud::{Markup, html};
 
-use super::super::handover;
+use super::super::handover::States;
 use super::super::labels::{label_of, labelled, role_words};
 use super::super::session::{Answered, Session};
 use super::super::view::{Changes, Coded, Left, Outcome, Standing, View};
@@ -341,6 +341,7 @@ pub(super) fn issued(session: &Session) -> Markup {
         .enumerate()
         .filter(|(_, one)| is_today(one, now_s))
         .collect();
+    let states = States::read(&session.setup.out);
     html! {
         section #issued aria-labelledby="issued-h" tabindex="-1" {
             h2 #issued-h { "Issued today" }
@@ -356,7 +357,7 @@ pub(super) fn issued(session: &Session) -> Markup {
                                 th scope="col" { "files" }
                             }
                         }
-                        tbody { @for (number, one) in today { (line(session, number, one)) } }
+                        tbody { @for (number, one) in today { (line(session, &states, number, one)) } }
                     }
                 }
             }
@@ -370,7 +371,7 @@ fn is_today(one: &Issued, now_s: i64) -> bool {
     at.div_euclid(DAY) == now_s.div_euclid(DAY)
 }
 
-fn line(session: &Session, number: usize, one: &Issued) -> Markup {
+fn line(session: &Session, states: &States, number: usize, one: &Issued) -> Markup {
     let name = &one.name;
     let release = release(session, one);
     let standard = name.standard();
@@ -391,7 +392,7 @@ fn line(session: &Session, number: usize, one: &Issued) -> Markup {
             td { @match standard { Some(time) => { (minutes(time)) } None => { "–" } } }
             td { @match at { Some(at) => { (minutes(Offset::UTC.to_datetime(at))) } None => { "–" } } }
             td { (late.as_deref().unwrap_or("–")) }
-            td { (handover::state(&session.setup.out, name).words()) }
+            td { @for state in states.of(name) { div { (state) } } }
             td.of {
                 @for output in Output::issued() {
                     @if let Some(file) = output.file().filter(|file| folder::has(&session.setup.out, name, file)) {
