@@ -39,7 +39,9 @@ pub use temp::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 pub(crate) use traffic::read_heading;
 pub use traffic::{Received, Traffic};
 
-pub(crate) use bulletin::{heading, next_channel};
+#[cfg(feature = "desk")]
+pub(crate) use bulletin::heading;
+pub(crate) use bulletin::next_channel;
 pub(crate) use meaning::cloud_words;
 pub(crate) use pilot::from_report::{can_be_coded, of_section4};
 pub(crate) use temp::from_report::{beside_none, cloud_figures};

@@ -10,6 +10,7 @@ mod order;
 #[cfg(test)]
 mod tests;
 
+#[cfg(feature = "desk")]
 pub(crate) use figures::of as figures_of;
 
 use std::collections::BTreeMap;
