@@ -404,10 +404,10 @@ catalogue! { $
 
     // A report compared with its profile.
     LimitPassedAfterRounding "limit-passed-after-rounding" Warning ""
-        "{quantity} reconstructed from the coded levels differs by {greatest:.2} {unit}; {rows} are outside the limit"
+        "{quantity} reconstructed from the coded levels differs by {greatest:.2} {unit}; {rows} outside the limit"
         "at most {most} {unit}";
     LimitPassedByHeightSteps "limit-passed-by-height-steps" Info ""
-        "{quantity} reconstructed from the coded levels differs by {greatest:.2} {unit}; {rows} are outside the limit, since heights are coded in steps of 300 m or 500 m"
+        "{quantity} reconstructed from the coded levels differs by {greatest:.2} {unit}; {rows} outside the limit, since heights are coded in steps of 300 m or 500 m"
         "at most {most} {unit}";
 
     // A message checked.

@@ -75,7 +75,7 @@ async fn whole(State(desk): Shared) -> Response {
     typed("text/html; charset=utf-8", page.into_string())
 }
 
-/// What a page has not seen, for the page that has been told of a change.
+/// What a page has not seen, for the page that was notified of a change.
 async fn parts(State(desk): Shared, uri: Uri) -> Response {
     let fields = Fields::parse(uri.query().unwrap_or_default().as_bytes()).unwrap_or_default();
     let mut session = desk.session();

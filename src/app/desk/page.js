@@ -17,7 +17,7 @@
   let gone = false;
   let loaded = null;
 
-  // What the desk was told of each field; one that holds something else has been changed
+  // What the desk has of each field; one that holds something else has been changed
   // here and is sent. What the desk makes of it stands in the field when it is left.
   const known = new Map();
   const made = new Map();
