@@ -10,8 +10,8 @@ use std::path::Path;
 use super::correction::same_report;
 use super::folder::{self, Name};
 use super::outputs::{self, Content, IssueError, Options, Output, Outputs, Wanted};
-use super::{Flight, one};
-use crate::forms::text::{Body, Message};
+use super::{Flight, report};
+use crate::forms::text::{self, Body, Message};
 use crate::levels;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Form, Part, Profile, Reach, Roles};
@@ -204,18 +204,17 @@ pub(super) fn since_early(
     last: &Message,
 ) -> Option<Finding> {
     let cut = levels::up_to_100(ascent).filter(|cut| cut.rows.len() < ascent.rows.len())?;
-    let shear = context.coding.shear && has_maxima(last);
-    if !shear && !levels::is_pending(&cut, &context.coding) {
+    if !levels::may_differ(&cut, ascent, &context.coding) {
         return None;
     }
-    let early = one(form, &cut, context, Reach::To100).ok()?.message;
+    let early = message(form, &cut, context, Reach::To100)?;
     let same = |part: Part| early.groups(part) == last.groups(part);
     if same(Part::A) && same(Part::B) {
         return None;
     }
     let mut ascent = ascent.clone();
     levels::mark_sent(&mut ascent, &early.report(), &context.coding);
-    let last = one(form, &ascent, context, Reach::Whole).ok()?.message;
+    let last = message(form, &ascent, context, Reach::Whole)?;
     let parts = matters(&early, &last);
     (!parts.is_empty()).then(|| {
         let parts: Vec<String> = parts
@@ -227,11 +226,8 @@ pub(super) fn since_early(
     })
 }
 
-/// Whether Part A reports a maximum wind, whose shear may need later rows.
-fn has_maxima(message: &Message) -> bool {
-    match message.parts.get(&Part::A) {
-        Some(Body::Standard(p)) => !p.maxima.is_empty(),
-        Some(Body::Winds(p)) => !p.maxima.is_empty(),
-        _ => false,
-    }
+/// The message alone, without its fidelity and its findings.
+fn message(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Option<Message> {
+    let report = report(form, ascent, context, reach).ok()?.value;
+    Some(text::message(&report).ok()?.value)
 }

@@ -76,6 +76,14 @@ pub(super) fn pending(column: &Column, undecided: Option<usize>) -> Vec<Finding>
             fall_ms = limits().max_wind_rise_ms
         ));
     }
+    findings.extend(pending_values(column));
+    findings
+}
+
+/// What the 100 hPa surface and the top of the winds lack because it was not measured since.
+pub(super) fn pending_values(column: &Column) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let lower = |k: &usize| *k < column.lower;
     let end = column.len().saturating_sub(1);
     let reached = |k: usize| column.p.get(k).is_some_and(|&p| p <= SURFACE_HPA);
     for (name, values, lost) in [

@@ -78,6 +78,7 @@ use crate::model::{
     Reach, Regional, Roles, Row, Rule,
 };
 use crate::tables::figure::PressureFigure;
+use crate::tables::limits;
 pub(crate) use column::{Column, Grid};
 pub use early::up_to_100;
 pub use overrides::OutsideFlight;
@@ -232,18 +233,49 @@ fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
 }
 
-/// Whether an early message made from these rows leaves anything open, the
-/// shear of maximum winds not counted.
+/// Whether Parts A and B of an early message made from the rows up to 100 hPa can differ
+/// from those of the whole ascent: something was open at 100 hPa, and the whole ascent has
+/// not settled it as the early message did.
+///
+/// What Parts A and B say rests on rows at or below 100 hPa, except for tropopauses and
+/// maximum winds; these are compared without choosing the other levels again.
 #[must_use]
-pub fn is_pending(profile: &Profile, coding: &Coding) -> bool {
-    let findings = match profile.axis {
-        Axis::Pressure => {
-            let column = Column::new(profile, coding);
-            early::pending(&column, tropopause::undecided(&column))
-        }
-        Axis::Height => early::pending(&pilot::column(profile, coding).0, None),
+pub fn may_differ(early: &Profile, whole: &Profile, coding: &Coding) -> bool {
+    let columns = |profile| match whole.axis {
+        Axis::Pressure => Column::new(profile, coding),
+        Axis::Height => pilot::column(profile, coding).0,
     };
-    !findings.is_empty()
+    let now = columns(early);
+    if !early::pending_values(&now).is_empty() {
+        return true;
+    }
+    let lower = |mut rows: Vec<usize>| {
+        rows.retain(|&row| row < now.lower);
+        rows
+    };
+    let motion = wind_motion(whole);
+    let maxima = |column, goes_on| lower(max_wind::peaks(column, motion, goes_on));
+    let top = now.z.last().copied().unwrap_or(f64::NAN);
+    let near = |&row: &usize| {
+        now.z
+            .get(row)
+            .is_none_or(|z| !(z + limits().shear_depth_gpm <= top))
+    };
+    if coding.shear && maxima(&now, true).iter().any(near) {
+        return true;
+    }
+    let (was, undecided) = match whole.axis {
+        Axis::Pressure => tropopause::rows(&now),
+        Axis::Height => Default::default(),
+    };
+    let tropopause = undecided.is_some_and(|row| row < now.lower);
+    let peak = max_wind::undecided(&now).is_some();
+    if !tropopause && !peak {
+        return false;
+    }
+    let later = columns(whole);
+    tropopause && lower(was) != lower(tropopause::rows(&later).0)
+        || peak && maxima(&now, true) != maxima(&later, false)
 }
 
 /// The levels so far: those that are rows, by row, and those between rows.

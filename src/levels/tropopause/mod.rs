@@ -253,9 +253,9 @@ pub(crate) fn tropopauses(column: &Column) -> Tropopauses {
     }
 }
 
-/// The lowest row that may yet turn out to be a tropopause when the data go on.
-pub(crate) fn undecided(column: &Column) -> Option<usize> {
-    search(column, &Points::new(column)).1
+/// The rows that are tropopauses, and the lowest that may yet be one when the data go on.
+pub(crate) fn rows(column: &Column) -> (Vec<usize>, Option<usize>) {
+    search(column, &Points::new(column))
 }
 
 fn doubt(column: &Column, found: &[usize], smoothed: &[usize]) -> Option<Finding> {
