@@ -293,12 +293,10 @@ impl Flight {
         self.basis.clone().code(ascent, form, reach)
     }
 
-    /// The record for the JSON forms, levels counted; the levels that a rule asks
-    /// for unless all are wanted.
+    /// The record for the JSON forms, with the counts of levels if they were counted
+    /// ([`Self::count`]); the levels that a rule asks for unless all are wanted.
     #[must_use]
     pub fn record(&self, levels: Option<LevelContent>) -> Record {
-        let mut fidelity = self.fidelity.clone();
-        count(&mut fidelity, &self.ascent, &self.report);
         let whole =
             (levels == Some(LevelContent::All)).then(|| with_every_row(&self.report, &self.ascent));
         let report = whole.as_ref().unwrap_or(&self.report);
@@ -306,7 +304,7 @@ impl Flight {
             report,
             self.message.as_ref(),
             &self.findings,
-            Some(fidelity),
+            Some(self.fidelity.clone()),
         )
     }
 

@@ -3,20 +3,21 @@
 use serde::Deserialize;
 
 use super::bufr::{BufrUnit, Descriptor, bufr_element};
-use super::{BUFR_FIGURES, FigureTable, Once, load, measuring, radiation};
+use super::file::Rows;
+use super::{BUFR_FIGURES, FigureTable, Once, measuring, radiation};
 
 /// The figures of one table.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Figures {
+pub(super) struct Figures {
     #[serde(rename = "fxy")]
-    descriptor: Descriptor,
+    _descriptor: Descriptor,
     from: u32,
     to: u32,
     meaning: &'static str,
 }
 
-static FIGURES: Once<Vec<Figures>> = Once::new(|| load(BUFR_FIGURES));
+pub(super) static FIGURES: Once<Rows<Figures>> = Once::new(|| Rows::new(BUFR_FIGURES));
 
 /// What a figure of a code table means, or the bits of a flag table that are set;
 /// `None` where the open tables here do not say.
@@ -41,7 +42,7 @@ pub fn bufr_figure_listed(descriptor: Descriptor, figure: u32) -> Option<bool> {
     if let Some(table) = FigureTable::of(descriptor) {
         return Some(u8::try_from(figure).is_ok_and(|figure| table.lists(figure)));
     }
-    let rows = || FIGURES.iter().filter(|row| row.descriptor == descriptor);
+    let rows = || FIGURES.of(descriptor);
     rows().next()?;
     let listed = |figure| rows().any(|row| (row.from..=row.to).contains(&figure));
     Some(match bufr_element(descriptor)?.unit {
@@ -67,9 +68,9 @@ fn code(descriptor: Descriptor, figure: u32) -> Option<&'static str> {
             own.map(|r| r.meaning)
         }
         _ => own_table(descriptor, small).or_else(|| {
-            let own =
-                |f: &&Figures| f.descriptor == descriptor && (f.from..=f.to).contains(&figure);
-            FIGURES.iter().find(own).map(|f| f.meaning)
+            let mut rows = FIGURES.of(descriptor);
+            let own = rows.find(|f| (f.from..=f.to).contains(&figure));
+            own.map(|f| f.meaning)
         }),
     }
 }

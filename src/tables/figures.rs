@@ -1,13 +1,15 @@
 //! Code and flag tables of BUFR for what a sheet says of instruments, balloon
 //! and flight.
 
+use std::sync::OnceLock;
+
 use serde::Deserialize;
 
 use super::bufr::{BufrUnit, Descriptor, bufr_element};
 use super::file::File;
 use super::{
     B02015, B02016, B02017, B02081, B02083, B02084, B02095, B02096, B02097, B02103, B02191, B35035,
-    Once, load,
+    load,
 };
 
 /// A figure of a code table, or a bit of a flag table.
@@ -93,7 +95,8 @@ impl FigureTable {
     /// The figures that have a meaning; the bits of a flag table.
     #[must_use]
     pub fn figures(self) -> &'static [Figure] {
-        FIGURES.get(self as usize).map_or(&[], Vec::as_slice)
+        let table = FIGURES.get(self as usize);
+        table.map_or(&[], |table| table.get_or_init(|| load(self.file())))
     }
 
     /// Whether a figure has a meaning: it is listed, or is a sum of listed flags
@@ -117,10 +120,6 @@ impl FigureTable {
     }
 }
 
-/// The figures of every table, in the order of [`FigureTable::ALL`].
-static FIGURES: Once<Vec<Vec<Figure>>> = Once::new(|| {
-    FigureTable::ALL
-        .iter()
-        .map(|table| load(table.file()))
-        .collect()
-});
+/// The figures of each table, in the order of [`FigureTable::ALL`], once asked for.
+static FIGURES: [OnceLock<Vec<Figure>>; FigureTable::ALL.len()] =
+    [const { OnceLock::new() }; FigureTable::ALL.len()];

@@ -74,7 +74,7 @@ pub(super) fn read<T: Deserialize<'static>>(file: File) -> Result<Vec<T>, csv::E
 }
 
 /// A table of many rows, of which a program needs a few: each is read when it is asked for.
-/// The rows rise by their first field.
+/// The rows rise by their first field, which several may share.
 pub(super) struct Rows<T> {
     file: File,
     columns: &'static StringRecord,
@@ -97,15 +97,20 @@ impl<T: Deserialize<'static>> Rows<T> {
     }
 
     pub(super) fn get(&self, key: Descriptor) -> Option<&T> {
-        let at = self
-            .rows
-            .binary_search_by_key(&key, |(key, ..)| *key)
-            .ok()?;
-        let (_, line, row) = self.rows.get(at)?;
-        Some(row.get_or_init(|| {
-            let record = Box::leak(Box::new(record(line)));
-            halt(self.file, record.deserialize(Some(self.columns)))
-        }))
+        self.of(key).next()
+    }
+
+    /// The rows of a key, in the order of the file.
+    pub(super) fn of(&self, key: Descriptor) -> impl Iterator<Item = &T> {
+        let first = self.rows.partition_point(|(row, ..)| *row < key);
+        let rows = self.rows.iter().skip(first);
+        let rows = rows.take_while(move |(row, ..)| *row == key);
+        rows.map(|(_, line, row)| {
+            row.get_or_init(|| {
+                let record = Box::leak(Box::new(record(line)));
+                halt(self.file, record.deserialize(Some(self.columns)))
+            })
+        })
     }
 
     pub(super) fn keys(&self) -> impl Iterator<Item = Descriptor> {

@@ -519,9 +519,9 @@ fn run(cli: Cli) -> Result<u8, Stop> {
         Command::Levels { flight, to } => {
             let mut prepared = prepare(&flight)?;
             let findings = prepared.findings.clone();
+            prepared.count();
             let product = match to {
                 LevelsForm::Table => {
-                    prepared.count();
                     table::table(&prepared.report)
                         + &table::orders(&prepared.report)
                         + &table::fidelity(&prepared.fidelity)

@@ -143,7 +143,7 @@ pub(in crate::input) fn is_missing(cell: &str, marks: &[&str]) -> bool {
 /// The number in a cell. A comma may be its decimal sign where it delimits nothing; in a
 /// quoted cell between commas, three figures behind it may be thousands, and are refused.
 pub(in crate::input) fn number(cell: &str, split: Split<'_>) -> Option<f64> {
-    if let Ok(value) = cell.parse::<f64>() {
+    if let Some(value) = plain(cell).or_else(|| cell.parse::<f64>().ok()) {
         return Some(value);
     }
     let thousands = |(_, behind): (&str, &str)| split == Split::At(b',') && behind.len() == 3;
@@ -151,6 +151,38 @@ pub(in crate::input) fn number(cell: &str, split: Split<'_>) -> Option<f64> {
         return None;
     }
     cell.replace(',', ".").replace('\u{2212}', "-").parse().ok()
+}
+
+/// Powers of ten, each of which a float holds exactly.
+const POWERS: [f64; 16] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+];
+
+/// A number of up to 15 digits with at most one point, as nearly all cells are. Its digits without the point and the power of ten are both exact in a
+/// float, so that their quotient is rounded once (W. D. Clinger, How to read floating
+/// point numbers accurately, 1990).
+#[expect(clippy::cast_precision_loss, reason = "at most 15 digits")]
+fn plain(cell: &str) -> Option<f64> {
+    let (negative, rest) = match cell.strip_prefix('-') {
+        Some(rest) => (true, rest),
+        None => (false, cell),
+    };
+    let (mut whole, mut behind, mut point) = (0_u64, 0, false);
+    for byte in rest.bytes() {
+        match byte {
+            b'0'..=b'9' => {
+                whole = whole.checked_mul(10)?.checked_add(u64::from(byte - b'0'))?;
+                behind += usize::from(point);
+            }
+            b'.' if !point => point = true,
+            _ => return None,
+        }
+    }
+    let digits = rest.len() - usize::from(point);
+    let value = whole as f64 / POWERS.get(behind)?;
+    (1..=15)
+        .contains(&digits)
+        .then_some(if negative { -value } else { value })
 }
 
 /// The values of a column so far, in the unit of the file.

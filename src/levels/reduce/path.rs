@@ -58,24 +58,23 @@ pub(super) fn shortest<C: Curve>(
                     break;
                 }
                 passed = k;
-                if (k == to || curve.node(k)) && curve.admits(&cone, k) {
-                    let slot = reached.get_mut(k - from);
-                    if let Some(slot) = slot
-                        && slot.is_none_or(|r| r.hops == hops)
-                        && curve.joins(a, k)
-                        && (k == to || curve.key(k) != curve.key(to))
-                    {
-                        let sum = below.sum + curve.sum_of_squares(a, k);
+                // What costs least is asked first: where the point is reached already by
+                // fewer chords, or by as many that fit better, its cone is not looked at.
+                let slot = reached.get_mut(k - from);
+                if let Some(slot) = slot.filter(|slot| slot.is_none_or(|r| r.hops == hops))
+                    && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
+                    && curve.joins(a, k)
+                {
+                    let sum = below.sum + curve.sum_of_squares(a, k);
+                    if slot.is_none_or(|r| sum < r.sum) && curve.admits(&cone, k) {
                         if slot.is_none() {
                             next.push(k);
                         }
-                        if slot.is_none_or(|r| sum < r.sum) {
-                            *slot = Some(Reached {
-                                hops,
-                                sum,
-                                parent: a,
-                            });
-                        }
+                        *slot = Some(Reached {
+                            hops,
+                            sum,
+                            parent: a,
+                        });
                     }
                 }
                 if k == to {

@@ -409,6 +409,17 @@ fn any_reading() -> impl Strategy<Value = Reading> {
 }
 
 proptest! {
+    /// The reference is the standard library's reader of numbers.
+    #[test]
+    fn plain_numbers_are_read_exactly(cell in "-?[0-9]{0,9}\\.?[0-9]{0,9}") {
+        if let Some(value) = plain(&cell) {
+            prop_assert_eq!(value.to_bits(), cell.parse::<f64>().unwrap().to_bits());
+        } else {
+            let digits = cell.bytes().filter(u8::is_ascii_digit).count();
+            prop_assert!(digits == 0 || digits > 15, "{}", cell);
+        }
+    }
+
     #[test]
     fn any_bytes_are_read_or_refused_in_any_way(
         bytes in proptest::collection::vec(any::<u8>(), 0..300),
