@@ -59,6 +59,9 @@ pub struct Delivery {
     pub due_s: i64,
     /// The last line about it, seconds since 1970.
     pub at_s: i64,
+    /// The target that must have accepted the issue before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub after: Option<String>,
     /// Whether the alarm was given because it was late.
     pub late: bool,
     /// Why the last attempt failed.
@@ -103,7 +106,10 @@ impl fmt::Display for Delivery {
             DeliveryState::Nothing => f.write_str("nothing to hand over"),
             DeliveryState::Marked => write!(f, "marked as handed over at {at}"),
             DeliveryState::GivenUp => write!(f, "given up at {at}"),
-            DeliveryState::Waiting if self.tries == 0 => f.write_str("waiting"),
+            DeliveryState::Waiting if self.tries == 0 => match &self.after {
+                Some(after) if self.accepted == 0 => write!(f, "waiting for {after}"),
+                _ => f.write_str("waiting"),
+            },
             DeliveryState::Waiting => {
                 let attempts = if self.tries == 1 {
                     "attempt"
@@ -129,6 +135,8 @@ pub(super) enum Step {
         files: Vec<String>,
         issued_s: i64,
         due_s: i64,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        after: Option<String>,
     },
     /// An attempt begins.
     Attempt { file: String },
@@ -221,13 +229,14 @@ impl Deliveries {
                 files,
                 issued_s,
                 due_s,
-            } => Some((files.clone(), *issued_s, *due_s)),
+                after,
+            } => Some((files.clone(), *issued_s, *due_s, after.clone())),
             Step::Marked { issued_s } if !self.at.contains_key(&key) => {
-                Some((Vec::new(), *issued_s, *issued_s))
+                Some((Vec::new(), *issued_s, *issued_s, None))
             }
             _ => None,
         };
-        if let Some((files, issued_s, due_s)) = begins {
+        if let Some((files, issued_s, due_s, after)) = begins {
             if self.at.contains_key(&key) {
                 return Err(format!("{} is queued twice for {}", key.1, key.0));
             }
@@ -247,6 +256,7 @@ impl Deliveries {
                 issued_s,
                 due_s,
                 at_s: entry.at_s,
+                after,
                 late: false,
                 problem: None,
                 unanswered: false,

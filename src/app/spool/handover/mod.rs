@@ -5,13 +5,17 @@
 //! Its files are staged under the names that they keep, then stand in the journal; an
 //! attempt is written down before it begins and when it has ended. An attempt without an
 //! answer, after a kill for one, is looked up where the target can be asked; where it
-//! cannot, the file is sent again under the same name, and the log says so.
+//! cannot, the file is sent again under the same name, and the log says so. A target that
+//! comes after another gets an issue when the other has it.
 
 mod carrier;
 #[cfg(feature = "https")]
 mod https;
 mod journal;
 mod lane;
+#[cfg(feature = "mqtt")]
+mod mqtt;
+mod notice;
 mod sftp;
 #[cfg(feature = "smtp")]
 mod smtp;
@@ -44,9 +48,10 @@ use crate::issue::folder::{FolderError, Name};
 use crate::issue::outputs::{Output, Wanted};
 use crate::model::finding::{Severity, counted, shown_path};
 use crate::model::{Means, Sent, Target};
-use carrier::{Carrier, Folder};
+use carrier::{Carrier, Failure, Folder};
 use journal::{Deliveries, Journal, Step, overdue};
 use lane::{Job, Lane};
+use notice::Notice;
 
 /// The files of this room, in a folder of its own in the folder of issues.
 const JOURNAL: &str = "journal.jsonl";
@@ -357,18 +362,39 @@ impl<'a> Handover<'a> {
             self.failures.clear();
         }
         let deliveries = &self.journal.deliveries;
-        let waits = |target: &str| deliveries.first(target).is_some();
+        let refused = |lane: &Lane| {
+            let first = deliveries.first(&lane.target.name);
+            first.is_some_and(|one| lane.tried && one.problem.is_some())
+        };
+        // What comes after a target that refused waits as long as that does.
+        let has_time = |lane: &Lane| {
+            let Some(first) = deliveries.first(&lane.target.name) else {
+                return true;
+            };
+            let mut others = self.lanes.iter();
+            let before = others.find(|other| Some(other.target.name.as_str()) == lane.after());
+            let is_held = !self.is_ready(lane, &first.issue)
+                && before.is_some_and(|before| before.busy.is_none() && refused(before));
+            refused(lane) || is_held
+        };
         Progress {
             waiting: (deliveries.all().iter())
                 .filter(|one| one.state == DeliveryState::Waiting)
                 .count(),
-            is_tried: self.lanes.iter().all(|lane| {
-                let of = deliveries.first(&lane.target.name);
-                let refused = of.is_some_and(|one| lane.tried && one.problem.is_some());
-                lane.busy.is_none() && (!waits(&lane.target.name) || refused)
-            }) && self.alarms.waiting() == 0,
+            is_tried: (self.lanes.iter()).all(|lane| lane.busy.is_none() && has_time(lane))
+                && self.alarms.waiting() == 0,
             failed,
         }
+    }
+
+    /// Whether the target that a target comes after has an issue.
+    fn is_ready(&self, lane: &Lane, issue: &str) -> bool {
+        lane.after().is_none_or(|after| {
+            let before = self.journal.deliveries.of(after, issue);
+            before.is_some_and(|one| {
+                matches!(one.state, DeliveryState::Accepted | DeliveryState::Marked)
+            })
+        })
     }
 
     /// Queues the issues that are new for a target.
@@ -425,14 +451,53 @@ impl<'a> Handover<'a> {
             return Ok(());
         };
         let target = &lane.target;
+        let files = match lane.after() {
+            None => self.stage(target, name)?,
+            Some(_) => self.announced(target, name)?,
+        };
         let step = Step::Queued {
-            files: self.stage(target, name)?,
+            files,
             issued_s,
             due_s: self.due_s(target, name, issued_s),
+            after: lane.after().map(str::to_owned),
         };
         let now_s = self.clock.now().wall_s;
         self.journal
             .add(now_s, &target.name, &name.to_string(), step)
+    }
+
+    /// The name of the notification of an issue, which is written when the file is where
+    /// it says; none where nothing is published.
+    fn announced(&self, target: &Target, name: &Name) -> Result<Vec<String>, HandoverError> {
+        let now = clock::civil(self.clock.now().wall_s).unwrap_or_default();
+        match notice::of(&self.out, name, &target.means, now)? {
+            Notice::Nothing(why) => {
+                let text = format!("{}: {name} is not published: {why}", target.name);
+                self.tell(Severity::Warning, "nothing", text);
+                Ok(Vec::new())
+            }
+            Notice::Ready(_) | Notice::Unwritten(_) => Ok(vec![notice::file_name(name)]),
+        }
+    }
+
+    /// Writes the notification of an issue unless it is written; why it cannot be.
+    fn announce(&self, target: &Target, issue: &str) -> Result<Option<String>, HandoverError> {
+        let Some(name) = Name::parse(issue) else {
+            return Ok(None);
+        };
+        let folder = self.staged(&target.name);
+        if folder.join(notice::file_name(&name)).is_file() {
+            return Ok(None);
+        }
+        let now = clock::civil(self.clock.now().wall_s).unwrap_or_default();
+        match notice::of(&self.out, &name, &target.means, now)? {
+            Notice::Ready(file) => {
+                flat::put(&folder, &file)?;
+                Ok(None)
+            }
+            Notice::Nothing(why) => Ok(Some(why)),
+            Notice::Unwritten(error) => Ok(Some(error.to_string())),
+        }
     }
 
     /// By when an issue is to be accepted: after the minutes of the target, or at the
@@ -518,10 +583,21 @@ impl<'a> Handover<'a> {
         let Some(file) = one.next_file().map(str::to_owned) else {
             return Ok(());
         };
-        if pauses && (lane.tried || !once) {
+        if pauses && (lane.tried || !once) || !self.is_ready(lane, &issue) {
             return Ok(());
         }
         let ask = one.unanswered;
+        if lane.after().is_some()
+            && let Some(what) = self.announce(&lane.target, &issue)?
+        {
+            let attempt = Step::Attempt { file: file.clone() };
+            self.journal.add(now_s, &target, &issue, attempt)?;
+            let failure = Failure::certain(what);
+            if let Some(lane) = self.lanes.get_mut(number) {
+                lane.tried = true;
+            }
+            return self.refused(&target, &issue, &file, &failure);
+        }
         let path = self.staged(&target).join(&file);
         let octets = fs::read(&path).map_err(|error| HandoverError::io(&path, error))?;
         let step = Step::Attempt { file: file.clone() };
@@ -553,22 +629,25 @@ impl<'a> Handover<'a> {
         let Some((issue, file, done)) = lane.done() else {
             return Ok(());
         };
-        let step = match &done.result {
-            Ok(found) => Step::Accepted {
-                file: file.clone(),
-                found: *found,
-            },
-            Err(failure) => Step::Failed {
-                file: file.clone(),
-                what: failure.what.trim().to_owned(),
-                certain: failure.certain,
-            },
+        let found = match &done.result {
+            Ok(found) => *found,
+            Err(failure) => {
+                self.refused(&target, &issue, &file, failure)?;
+                if let Some(lane) = self.lanes.get_mut(number) {
+                    lane.written();
+                }
+                return Ok(());
+            }
+        };
+        let step = Step::Accepted {
+            file: file.clone(),
+            found,
         };
         self.journal.add(now_s, &target, &issue, step)?;
         if let Some(lane) = self.lanes.get_mut(number) {
             lane.written();
         }
-        if done.doubt && done.result == Ok(false) {
+        if done.doubt && !found {
             let text = format!(
                 "{target}: {file} was sent again, since the target cannot be asked whether it came the first time"
             );
@@ -577,28 +656,40 @@ impl<'a> Handover<'a> {
         let Some(one) = self.journal.deliveries.of(&target, &issue) else {
             return Ok(());
         };
-        match done.result {
-            Ok(_) => {
-                // The journal has it; what stays is swept at the next start.
-                let _ = fs::remove_file(self.staged(&target).join(&file));
-                if one.next_file().is_none() {
-                    let after = length(now_s.saturating_sub(one.issued_s));
-                    let files = counted(one.files.len(), "file");
-                    let text =
-                        format!("{target}: {issue} handed over, {files}, {after} after its issue");
-                    self.tell(Severity::Info, "handed-over", text);
-                }
-            }
-            Err(failure) => {
-                let pause = match one.pause_s() {
-                    pause_s @ 0..60 => format!("{pause_s} s"),
-                    pause_s => length(pause_s),
-                };
-                let what = failure.what.trim();
-                let text =
-                    format!("{target}: {issue} not handed over: {what}; tried again in {pause}");
-                self.tell(Severity::Warning, "not-handed-over", text);
-            }
+        // The journal has it; what stays is swept at the next start.
+        let _ = fs::remove_file(self.staged(&target).join(&file));
+        if one.next_file().is_none() {
+            let after = length(now_s.saturating_sub(one.issued_s));
+            let files = counted(one.files.len(), "file");
+            let text = format!("{target}: {issue} handed over, {files}, {after} after its issue");
+            self.tell(Severity::Info, "handed-over", text);
+        }
+        Ok(())
+    }
+
+    /// Writes down that an attempt failed.
+    fn refused(
+        &mut self,
+        target: &str,
+        issue: &str,
+        file: &str,
+        failure: &Failure,
+    ) -> Result<(), HandoverError> {
+        let now_s = self.clock.now().wall_s;
+        let what = failure.what.trim();
+        let step = Step::Failed {
+            file: file.to_owned(),
+            what: what.to_owned(),
+            certain: failure.certain,
+        };
+        self.journal.add(now_s, target, issue, step)?;
+        if let Some(one) = self.journal.deliveries.of(target, issue) {
+            let pause = match one.pause_s() {
+                pause_s @ 0..60 => format!("{pause_s} s"),
+                pause_s => length(pause_s),
+            };
+            let text = format!("{target}: {issue} not handed over: {what}; tried again in {pause}");
+            self.tell(Severity::Warning, "not-handed-over", text);
         }
         Ok(())
     }
@@ -628,7 +719,10 @@ impl<'a> Handover<'a> {
         };
         let late: Vec<Delivery> = late.filter(|one| !is_asked(one)).cloned().collect();
         for one in late {
-            let why = one.problem.as_deref().unwrap_or("no attempt has ended");
+            let waits = one.after.as_ref().map(|after| format!("it waits for {after}"));
+            let waits = waits.filter(|_| one.tries == 0);
+            let why = one.problem.as_deref().or(waits.as_deref());
+            let why = why.unwrap_or("no attempt has ended");
             let text = format!(
                 "{}: {} is not handed over, {} after its issue: {why}",
                 one.target,
@@ -715,6 +809,8 @@ fn carrier(target: &Target) -> Result<Box<dyn Carrier>, HandoverError> {
         Means::Https { .. } => https::carrier(&target.means).map_err(fault),
         #[cfg(feature = "smtp")]
         Means::Smtp { .. } => smtp::carrier(&target.means).map_err(fault),
+        #[cfg(feature = "mqtt")]
+        Means::Mqtt { .. } => mqtt::carrier(&target.means).map_err(fault),
         #[allow(
             unreachable_patterns,
             reason = "a build with every feature has none left"
