@@ -378,7 +378,7 @@ fn stage(hidden: &Path, files: &[(&str, &[u8])]) -> Result<(), FolderError> {
 }
 
 /// Writes the entries of a folder through to the disk, where a folder can be opened.
-pub(super) fn sync_folder(path: &Path) -> Result<(), FolderError> {
+pub(crate) fn sync_folder(path: &Path) -> Result<(), FolderError> {
     if cfg!(unix) {
         let sync = || File::open(path)?.sync_all();
         sync().map_err(|error| io_error(path, error))?;

@@ -8,9 +8,7 @@ use serde::Deserialize;
 use super::{Fault, SheetError, SheetFault};
 use crate::model::finding::Place;
 use crate::model::shape::Shape;
-use crate::model::{
-    FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upload, Wis2Options,
-};
+use crate::model::{FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upload, Wis2Options};
 
 /// The longest path, address or name.
 const MAX: u32 = 500;
@@ -125,7 +123,11 @@ pub(super) fn all(keys: Targets, wis2: &Wis2Options) -> Result<Vec<Target>, Shee
     let targets = targets.filter_map(|(name, keys)| checked(&name, keys, wis2, &mut faults));
     let targets: Vec<Target> = targets.collect();
     for target in &targets {
-        if let Some(after) = target.means.after().filter(|after| !serves(&targets, after)) {
+        if let Some(after) = target
+            .means
+            .after()
+            .filter(|after| !serves(&targets, after))
+        {
             faults.push(SheetFault {
                 place: Place::key(&format!("handover.{}.after", target.name)),
                 fault: Fault::Malformed {
@@ -242,7 +244,11 @@ fn checked(
     use TargetKind::{Folder, Https, Mqtt, Sftp, Smtp};
     let given: [(&str, bool, &[TargetKind]); 19] = [
         ("send", !keys.send.is_empty(), &[Folder, Sftp, Https, Smtp]),
-        ("names", keys.names != FileNames::Gts, &[Folder, Sftp, Https, Smtp]),
+        (
+            "names",
+            keys.names != FileNames::Gts,
+            &[Folder, Sftp, Https, Smtp],
+        ),
         ("after", keys.after.is_some(), &[Mqtt]),
         ("topic", keys.topic.is_some(), &[Mqtt]),
         ("folder", keys.folder.is_some(), &[Folder, Sftp]),
@@ -281,7 +287,10 @@ fn checked(
         send = vec![Sent::Bulletin, Sent::BufrBulletin];
     }
     let bulletins = [Sent::Bulletin, Sent::BufrBulletin, Sent::Gts];
-    if keys.kind != Mqtt && keys.names == FileNames::Gts && send.iter().any(|one| !bulletins.contains(one)) {
+    if keys.kind != Mqtt
+        && keys.names == FileNames::Gts
+        && send.iter().any(|one| !bulletins.contains(one))
+    {
         reading.fault("send", |key| Fault::Conflict {
             key,
             what: "has an output without a heading, by which names = \"gts\" names files; write names = \"issue\"".to_owned(),
@@ -443,7 +452,8 @@ mod tests {
 
     #[test]
     fn a_notification_needs_a_file_that_another_target_serves() {
-        let wis2 = "[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org/temp/\"\n";
+        let wis2 =
+            "[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org/temp/\"\n";
         let web = "[handover.web]\nkind = \"folder\"\nfolder = \"x\"\nsend = [\"bufr\"]\nnames = \"issue\"\n";
         let broker =
             "[handover.broker]\nkind = \"mqtt\"\nhost = \"b.example.org\"\nafter = \"web\"\n";
@@ -479,7 +489,10 @@ mod tests {
                 with("user = \"node\""),
                 "missing key `handover.broker.password_file`",
             ),
-            (with("security = \"starttls\""), "is for targets of kind smtp"),
+            (
+                with("security = \"starttls\""),
+                "is for targets of kind smtp",
+            ),
             (
                 with("send = [\"bufr\"]"),
                 "`handover.broker.send` is for targets of kind folder or sftp or https or smtp",

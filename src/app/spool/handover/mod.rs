@@ -57,6 +57,11 @@ use notice::Notice;
 const JOURNAL: &str = "journal.jsonl";
 const LOCK: &str = "lock";
 const STAGED: &str = "files";
+const MARKED: &str = "marked";
+
+/// What stands for the target of an issue that was handed over by other means where the
+/// sheet names none; no target can be called so.
+const OTHER_MEANS: &str = "other means";
 
 /// An issue may come in the same moment in which the folder was looked through.
 const SETTLED_S: u64 = 3;
@@ -121,6 +126,12 @@ pub fn state_folder(out: &Path) -> PathBuf {
     out.join("handover")
 }
 
+/// What changes in that folder whenever the state of an issue does.
+#[must_use]
+pub fn state_files(out: &Path) -> [PathBuf; 2] {
+    [JOURNAL, MARKED].map(|name| state_folder(out).join(name))
+}
+
 /// Every issue on its way to every target, in the order in which they were queued; none
 /// where nothing was ever handed over.
 ///
@@ -140,6 +151,109 @@ pub fn deliveries_of(out: &Path, issue: &Name) -> Result<Vec<Delivery>, Handover
     let issue = issue.to_string();
     found.retain(|one| one.issue == issue);
     Ok(found)
+}
+
+/// Marks an issue as handed over by other means, for every target that does not have it.
+/// A process that hands over at the same time takes the mark up at its next look.
+///
+/// # Errors
+/// The sheets have faults; the journal cannot be read or written.
+pub fn mark(
+    out: &Path,
+    issue: &Name,
+    sources: &[Source<'_>],
+    clock: &dyn Clock,
+) -> Result<(), HandoverError> {
+    let targets = sheet::targets(sources).map_err(HandoverError::Sheets)?;
+    let targets: Vec<&str> = targets.iter().map(|target| target.name.as_str()).collect();
+    let state = state_folder(out);
+    let marked = state.join(MARKED);
+    let path = marked.join(issue.to_string());
+    let write = || {
+        fs::create_dir_all(&marked)?;
+        fs::File::create(&path)?.sync_all()
+    };
+    write().map_err(|error| HandoverError::io(&path, error))?;
+    let _lock = match lock::take(state.join(LOCK)) {
+        Err(SpoolError::Running(_)) => return Ok(()),
+        taken => taken.map_err(|error| not_locked(&state, error))?,
+    };
+    let mut journal = Journal::open(state.join(JOURNAL))?;
+    take_marks(out, &mut journal, &targets, &[], clock.now().wall_s)
+}
+
+/// Whether an issue is marked and no process has taken that up yet.
+#[must_use]
+pub fn is_being_marked(out: &Path, issue: &Name) -> bool {
+    let path = state_folder(out).join(MARKED).join(issue.to_string());
+    path.is_file()
+}
+
+/// Writes down the issues that are marked, but for those that are on their way.
+fn take_marks(
+    out: &Path,
+    journal: &mut Journal,
+    targets: &[&str],
+    busy: &[&str],
+    now_s: i64,
+) -> Result<(), HandoverError> {
+    let marked = state_folder(out).join(MARKED);
+    let Ok(entries) = fs::read_dir(&marked) else {
+        return Ok(()); // nothing was ever marked
+    };
+    for entry in entries.flatten() {
+        let issue = entry.file_name();
+        let issue = issue.to_str().and_then(Name::parse);
+        let issue = issue.map(|name| name.to_string()).unwrap_or_default();
+        if busy.contains(&issue.as_str()) {
+            continue;
+        }
+        let about = fs::metadata(out.join(&issue)).and_then(|about| about.modified());
+        if let (false, Ok(at)) = (issue.is_empty(), about) {
+            mark_in(journal, &issue, seconds(at), targets, now_s)?;
+        }
+        let path = entry.path();
+        fs::remove_file(&path).map_err(|error| HandoverError::io(&path, error))?;
+    }
+    Ok(())
+}
+
+/// Writes down that an issue was handed over by other means, for each target that does not
+/// have it; how many.
+fn mark_in(
+    journal: &mut Journal,
+    issue: &str,
+    issued_s: i64,
+    targets: &[&str],
+    now_s: i64,
+) -> Result<usize, HandoverError> {
+    let all = journal.deliveries.all().iter();
+    let own: Vec<Delivery> = all.filter(|one| one.issue == issue).cloned().collect();
+    let waiting = own.iter().filter(|one| one.state == DeliveryState::Waiting);
+    let mut wanted: BTreeSet<&str> = waiting.map(|one| one.target.as_str()).collect();
+    let is_new = |target: &&str| own.iter().all(|one| one.target != *target);
+    wanted.extend(targets.iter().copied().filter(is_new));
+    if own.is_empty() && wanted.is_empty() {
+        wanted.insert(OTHER_MEANS);
+    }
+    for target in &wanted {
+        journal.add(now_s, target, issue, Step::Marked { issued_s })?;
+    }
+    Ok(wanted.len())
+}
+
+fn not_locked(state: &Path, error: SpoolError) -> HandoverError {
+    match error {
+        SpoolError::Running(path) => HandoverError::Running(path),
+        SpoolError::Io { path, error } => HandoverError::Io { path, error },
+        other => HandoverError::io(state, io::Error::other(other)),
+    }
+}
+
+/// Seconds since 1970.
+fn seconds(at: SystemTime) -> i64 {
+    let since = at.duration_since(UNIX_EPOCH).unwrap_or_default();
+    i64::try_from(since.as_secs()).unwrap_or(i64::MAX)
 }
 
 /// Whether a process hands the issues of a folder over.
@@ -257,12 +371,10 @@ impl<'a> Handover<'a> {
             let lane = Lane::new(target, carrier);
             lanes.push(lane.map_err(|error| HandoverError::io(&staged, error))?);
         }
-        let lock = lock::take(state.join(LOCK)).map_err(|error| match error {
-            SpoolError::Running(path) => HandoverError::Running(path),
-            SpoolError::Io { path, error } => HandoverError::Io { path, error },
-            other => HandoverError::io(&state, io::Error::other(other)),
-        })?;
-        let journal = Journal::open(state.join(JOURNAL))?;
+        let lock = lock::take(state.join(LOCK)).map_err(|error| not_locked(&state, error))?;
+        let path = state.join(JOURNAL);
+        journal::shorten(&path, clock.now().wall_s)?;
+        let journal = Journal::open(path)?;
         let alarms = Alarms::new(alarm, alarm::LIMIT);
         let handover = Self {
             out: out.to_owned(),
@@ -352,6 +464,8 @@ impl<'a> Handover<'a> {
         }
         let result = self.hear();
         note(self, result);
+        let result = self.take_marks();
+        note(self, result);
         let result = self.queue();
         note(self, result);
         let result = self.begin(once);
@@ -387,6 +501,16 @@ impl<'a> Handover<'a> {
         }
     }
 
+    /// Takes up what was marked as handed over by other means.
+    fn take_marks(&mut self) -> Result<(), HandoverError> {
+        let targets = self.lanes.iter().map(|lane| lane.target.name.as_str());
+        let targets: Vec<&str> = targets.collect();
+        let busy = self.lanes.iter().filter_map(|lane| lane.busy.as_ref());
+        let busy: Vec<&str> = busy.map(|(issue, _)| issue.as_str()).collect();
+        let now_s = self.clock.now().wall_s;
+        take_marks(&self.out, &mut self.journal, &targets, &busy, now_s)
+    }
+
     /// Whether the target that a target comes after has an issue.
     fn is_ready(&self, lane: &Lane, issue: &str) -> bool {
         lane.after().is_none_or(|after| {
@@ -412,15 +536,20 @@ impl<'a> Handover<'a> {
         let now_s = self.clock.now().wall_s;
         let mut new = Vec::new();
         for (at, name) in &self.found {
-            let since = at.duration_since(UNIX_EPOCH).unwrap_or_default();
-            let issued_s = i64::try_from(since.as_secs()).unwrap_or(i64::MAX);
+            let issued_s = seconds(*at);
             let age_s = now_s.saturating_sub(issued_s);
+            // What the journal may have had before it was shortened is not new.
+            let standard_s = name.standard().and_then(clock::seconds);
+            if standard_s.is_some_and(|at_s| at_s < self.journal.deliveries.before_s) {
+                continue;
+            }
             for (number, lane) in self.lanes.iter().enumerate() {
                 let target = &lane.target;
                 let is_young = age_s <= i64::from(target.max_age_h) * 3600;
                 let known = || {
-                    let deliveries = &self.journal.deliveries;
-                    deliveries.of(&target.name, &name.to_string()).is_some()
+                    let issue = name.to_string();
+                    let has = |target: &str| self.journal.deliveries.of(target, &issue).is_some();
+                    has(&target.name) || has(OTHER_MEANS)
                 };
                 if is_young && !known() {
                     new.push((number, name.clone(), issued_s));
@@ -719,7 +848,10 @@ impl<'a> Handover<'a> {
         };
         let late: Vec<Delivery> = late.filter(|one| !is_asked(one)).cloned().collect();
         for one in late {
-            let waits = one.after.as_ref().map(|after| format!("it waits for {after}"));
+            let waits = one
+                .after
+                .as_ref()
+                .map(|after| format!("it waits for {after}"));
             let waits = waits.filter(|_| one.tries == 0);
             let why = one.problem.as_deref().or(waits.as_deref());
             let why = why.unwrap_or("no attempt has ended");
@@ -755,23 +887,12 @@ impl<'a> Handover<'a> {
     /// The journal cannot be written.
     pub fn mark(&mut self) -> Result<usize, HandoverError> {
         let now_s = self.clock.now().wall_s;
+        let targets = self.lanes.iter().map(|lane| lane.target.name.as_str());
+        let targets: Vec<&str> = targets.collect();
         let mut marked = 0;
         for (at, name) in issues(&self.out)? {
-            let since = at.duration_since(UNIX_EPOCH).unwrap_or_default();
-            let issued_s = i64::try_from(since.as_secs()).unwrap_or(i64::MAX);
             let issue = name.to_string();
-            for number in 0..self.lanes.len() {
-                let Some(lane) = self.lanes.get(number) else {
-                    continue;
-                };
-                let target = lane.target.name.clone();
-                let one = self.journal.deliveries.of(&target, &issue);
-                if one.is_none_or(|one| one.state == DeliveryState::Waiting) {
-                    let step = Step::Marked { issued_s };
-                    self.journal.add(now_s, &target, &issue, step)?;
-                    marked += 1;
-                }
-            }
+            marked += mark_in(&mut self.journal, &issue, seconds(at), &targets, now_s)?;
         }
         self.sweep();
         Ok(marked)

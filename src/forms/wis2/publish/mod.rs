@@ -229,7 +229,12 @@ impl fmt::Display for Broker {
 /// # Errors
 /// Whatever keeps the broker from acknowledging, with what to do.
 pub fn publish(broker: &Broker, access: &Access<'_>, share: &Share) -> Result<(), PublishError> {
-    publish_to(broker, access, &share.topic, &share.notification.to_string())
+    publish_to(
+        broker,
+        access,
+        &share.topic,
+        &share.notification.to_string(),
+    )
 }
 
 /// The same of a notification that was written before.
