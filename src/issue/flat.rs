@@ -45,6 +45,12 @@ pub fn gathered(bulletins: &[&[u8]]) -> Vec<u8> {
     all.flat_map(|bulletin| gts::framed(&bulletin)).collect()
 }
 
+/// The name of an output by issue and output.
+#[must_use]
+pub fn own_name(issue: &Name, output: Output) -> String {
+    format!("{issue}.{}", output.file_or_name())
+}
+
 /// The files of outputs under their names; `made` is the time in the names, UTC, and
 /// `number` gives the next running number. An output without a bulletin in it, or one
 /// that the convention has no name for, gives no file.
@@ -63,7 +69,7 @@ pub fn files(
         let (framed, _) = gts::messages(octets);
         match names {
             FileNames::Issue => out.push(FlatFile {
-                name: format!("{issue}.{}", output.file_or_name()),
+                name: own_name(issue, *output),
                 octets: octets.to_vec(),
             }),
             FileNames::Sequence => {

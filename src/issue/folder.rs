@@ -378,7 +378,7 @@ fn stage(hidden: &Path, files: &[(&str, &[u8])]) -> Result<(), FolderError> {
 }
 
 /// Writes the entries of a folder through to the disk, where a folder can be opened.
-pub(super) fn sync_folder(path: &Path) -> Result<(), FolderError> {
+pub(crate) fn sync_folder(path: &Path) -> Result<(), FolderError> {
     if cfg!(unix) {
         let sync = || File::open(path)?.sync_all();
         sync().map_err(|error| io_error(path, error))?;
@@ -593,10 +593,7 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
     let mut bufr = None;
     for output in [Output::Bufr, Output::BufrBulletin] {
         if let (None, Some(octets)) = (&bufr, of(output)?) {
-            let soundings = input::bufr::soundings(&octets, named(output)).value;
-            let first = soundings.into_iter().next();
-            let none = || fault(output, "no sounding could be read".to_owned());
-            bufr = Some(first.ok_or_else(none)?.report);
+            bufr = Some(sounding_in(out, name, output, &octets)?);
         }
     }
     let mut message = None;
@@ -632,6 +629,41 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
         last: None,
         of_early: 0,
     })
+}
+
+/// The BUFR of an issue and the report in it; `None` when the issue has none.
+///
+/// The identifier and the kind are those of the issue's name, which BUFR need not have.
+///
+/// # Errors
+/// It cannot be read or understood.
+pub fn sounding(out: &Path, name: &Name) -> Result<Option<(Vec<u8>, Report)>, FolderError> {
+    let Some(octets) = file(out, name, Output::Bufr.file_or_name())? else {
+        return Ok(None);
+    };
+    let mut report = sounding_in(out, name, Output::Bufr, &octets)?;
+    report.context.station.wigos_id = Some(name.id().to_owned());
+    if name.kind() == IssueKind::Early {
+        report.reach = Reach::To100;
+    }
+    Ok(Some((octets, report)))
+}
+
+/// The report of the first sounding in an output of an issue.
+fn sounding_in(
+    out: &Path,
+    name: &Name,
+    output: Output,
+    octets: &[u8],
+) -> Result<Report, FolderError> {
+    let file = output.file_or_name();
+    let soundings = input::bufr::soundings(octets, file).value;
+    let first = soundings.into_iter().next();
+    let first = first.ok_or_else(|| FolderError::Unread {
+        path: out.join(name.to_string()).join(file),
+        what: "no sounding could be read".to_owned(),
+    })?;
+    Ok(first.report)
 }
 
 /// The one message of a text or of bulletins.

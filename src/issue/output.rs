@@ -10,9 +10,8 @@ use crate::forms::bufr::NotWritten;
 use crate::forms::json::Record;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
 use crate::forms::{bufr, gts, json, text};
-use crate::model::finding::{Finding, Place, finding};
+use crate::model::finding::Finding;
 use crate::model::{Form, Noted, Part, Report};
-use crate::tables::transmission_limits;
 use crate::view::diagram::Theme;
 
 /// The octets of an output, and what was found in writing them.
@@ -387,11 +386,11 @@ fn too_long(octets: &[u8]) -> Vec<Finding> {
 /// Bulletins in text and in BUFR as one file of messages with their lengths.
 fn gathered(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputError> {
     let mut written: Written = (Vec::new(), Vec::new()).into();
-    let mut count = 0_u32;
+    let mut count = 0_usize;
     let mut add = |one: Written| {
         for bulletin in gts::bulletins(&one.value) {
             written.value.extend(gts::framed(&bulletin));
-            count = count.saturating_add(1);
+            count += 1;
         }
         written.findings.extend(one.findings);
     };
@@ -406,12 +405,7 @@ fn gathered(subject: &Subject<'_>, options: &Options) -> Result<Written, OutputE
     if options.without != Some(Content::Sounding) {
         add(bufr_bulletin(subject, &options)?);
     }
-    let most = transmission_limits().messages;
-    if count > most {
-        let place = Place::default();
-        let finding = finding!(TooManyMessages, place, count = count, most = most);
-        written.findings.push(finding);
-    }
+    written.findings.extend(gts::too_many(count));
     Ok(written)
 }
 

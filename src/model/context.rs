@@ -566,7 +566,7 @@ pub enum Policy {
 }
 
 /// Options of the sheet for sharing through WIS2.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Wis2Options {
     /// Identifier of the centre: small letters, figures and dashes.

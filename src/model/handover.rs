@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Wis2Options;
+
 /// How the files of an issue are named outside its folder.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
@@ -72,6 +74,8 @@ pub enum TargetKind {
     Https,
     /// By mail.
     Smtp,
+    /// As a notification to a broker, of a file that another target has.
+    Mqtt,
 }
 
 impl TargetKind {
@@ -83,6 +87,7 @@ impl TargetKind {
             Self::Sftp => "sftp",
             Self::Https => "https",
             Self::Smtp => "smtp",
+            Self::Mqtt => "mqtt",
         }
     }
 }
@@ -157,6 +162,25 @@ pub enum Means {
         /// Subject; `None`: the name of the file.
         subject: Option<String>,
     },
+    /// A broker.
+    Mqtt {
+        /// Name or address.
+        host: String,
+        /// Port; `None`: 8883, unencrypted 1883.
+        port: Option<u16>,
+        /// Whether the connection is encrypted.
+        tls: bool,
+        /// User and the file of the password.
+        access: Option<(String, String)>,
+        /// File of the certificates that are trusted; `None`: those of the system.
+        ca_file: Option<String>,
+        /// The target that puts the file where the notification says it is.
+        after: String,
+        /// Topic; `None`: that of WIS2.
+        topic: Option<String>,
+        /// What the notification needs of the sheet.
+        wis2: Wis2Options,
+    },
 }
 
 impl Means {
@@ -168,6 +192,16 @@ impl Means {
             Self::Sftp { .. } => TargetKind::Sftp,
             Self::Https { .. } => TargetKind::Https,
             Self::Smtp { .. } => TargetKind::Smtp,
+            Self::Mqtt { .. } => TargetKind::Mqtt,
+        }
+    }
+
+    /// The target that must have accepted an issue before this one gets it.
+    #[must_use]
+    pub fn after(&self) -> Option<&str> {
+        match self {
+            Self::Mqtt { after, .. } => Some(after),
+            _ => None,
         }
     }
 }

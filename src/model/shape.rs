@@ -31,10 +31,12 @@ pub(crate) enum Shape {
     User,
     /// Path of a folder, here or on another machine.
     Path,
+    /// Topic to which a notification is published.
+    Topic,
 }
 
 impl Shape {
-    pub(crate) const ALL: [Self; 14] = [
+    pub(crate) const ALL: [Self; 15] = [
         Self::WigosId,
         Self::CallSign,
         Self::Area,
@@ -49,6 +51,7 @@ impl Shape {
         Self::Host,
         Self::User,
         Self::Path,
+        Self::Topic,
     ];
 
     /// The pattern; it lets the empty string through, which counts as absent (but
@@ -69,6 +72,7 @@ impl Shape {
             Self::Host => "^([A-Za-z0-9]([A-Za-z0-9.:-]*[A-Za-z0-9])?)?$",
             Self::User => "^([A-Za-z0-9_][A-Za-z0-9_.@+-]*)?$",
             Self::Path => r#"^[^"\\\x00-\x1f\x7f]*$"#,
+            Self::Topic => r##"^([!"%-*,-~][!"$-*,-~]*)?$"##,
         }
     }
 
@@ -96,6 +100,9 @@ impl Shape {
                 "a user: letters, figures and _ . @ + -, the first a letter, figure or underscore"
             }
             Self::Path => "a path without quotes, backslashes and control characters",
+            Self::Topic => {
+                "a topic of printable ASCII characters without blanks, # and +, that does not begin with $"
+            }
         }
     }
 
@@ -145,6 +152,10 @@ impl Shape {
             Self::Path => !text
                 .chars()
                 .any(|c| c.is_ascii_control() || "\"\\".contains(c)),
+            Self::Topic => {
+                let allowed = |b: u8| (b'!'..=b'~').contains(&b) && !b"#+".contains(&b);
+                !text.starts_with('$') && text.bytes().all(allowed)
+            }
             Self::Observer => plain(4),
             Self::Software => plain(12),
         }

@@ -142,3 +142,57 @@ fn files_are_named_by_the_convention_asked_for() {
     let mut left = left.map(|entry| entry.unwrap().file_name().into_string().unwrap());
     assert!(left.all(|name| !name.ends_with(".tmp")));
 }
+
+#[test]
+fn a_nil_is_named_by_the_convention_asked_for() {
+    let place = place();
+    let folder = place.path();
+    let nil = |more: &[&str]| {
+        let args = ["nil", "--sheet", "winter_jet.toml", "-q", "-o", "flat"];
+        run(folder, &[&args[..], more].concat(), "")
+    };
+    let (code, out, errors) = nil(&["--to", "bulletin,bufr-bulletin", "--names", "gts"]);
+    assert_eq!(code, 0, "{errors}");
+    let names: Vec<&str> = out.lines().collect();
+    let kinds = names.iter().filter(|name| name.ends_with(".bin")).count();
+    assert!(names.len() > 1 && kinds == 1, "{out}");
+    assert!(
+        names.iter().all(|name| name.starts_with("flat/A_")),
+        "{out}"
+    );
+    let (code, out, errors) = nil(&["--to", "gts", "--names", "sequence"]);
+    assert_eq!(
+        (code, out.as_str()),
+        (0, "flat/XXXX00000000.b\n"),
+        "{errors}"
+    );
+    let read = read(folder, &["decode", "flat/XXXX00000000.b", "-q"]);
+    assert!(read.contains("NIL="), "{read}");
+    let (code, out, errors) = nil(&["--to", "text", "--names", "issue"]);
+    let name = "flat/0-20000-0-99011_203101151200_temp-nil.text.txt\n";
+    assert_eq!((code, out.as_str()), (0, name), "{errors}");
+    let (code, _, errors) = nil(&["--to", "text", "--names", "gts"]);
+    assert_eq!(code, 2);
+    assert!(errors.contains("--to text: "), "{errors}");
+}
+
+/// A flight has five messages (Parts A to D and BUFR): twenty flights are as many as are
+/// allowed in one file (100, WMO-No. 386 Att. II-15, from memory), one more is too many.
+#[test]
+fn the_messages_of_a_file_are_counted_over_all_its_flights() {
+    let place = place();
+    let folder = place.path();
+    let encode = |flights: usize| {
+        let mut args = vec!["encode"];
+        args.extend(vec!["winter_jet.csv"; flights]);
+        args.extend(["--sheet", "winter_jet.toml", "--to", "gts", "-o", "file"]);
+        run(folder, &args, "")
+    };
+    let (code, _, errors) = encode(20);
+    assert_eq!(code, 0, "{errors}");
+    assert!(!errors.contains("messages"), "{errors}");
+    let (code, _, errors) = encode(21);
+    assert_eq!(code, 0, "{errors}");
+    let wanted = "the file has 105 messages, at most 100 are allowed in one";
+    assert_eq!(errors.matches(wanted).count(), 1, "{errors}");
+}

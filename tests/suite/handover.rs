@@ -140,6 +140,13 @@ fn what_cannot_begin_is_reported() {
             "use a build with the feature `smtp`",
         ));
     }
+    if cfg!(not(feature = "mqtt")) {
+        cases.push((
+            "[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://h.example.org/\"\n[handover.web]\nkind = \"folder\"\nfolder = \"hub\"\nsend = [\"bufr\"]\nnames = \"issue\"\n[handover.broker]\nkind = \"mqtt\"\nhost = \"h\"\nafter = \"web\"\n",
+            1,
+            "use a build with the feature `mqtt`",
+        ));
+    }
     let args = ["handover", "--out", "out", "--sheet", "s.toml", "--once"];
     let (code, _, errors) = run(folder, &args, "");
     assert_eq!(code, 3);

@@ -132,6 +132,10 @@ pub(super) struct NilArgs {
     form: CodeForm,
     #[command(flatten)]
     bulletin: BulletinArgs,
+    /// Write the outputs as files of their own in the output folder, named by this
+    /// convention, instead of a folder of the issue; none is overwritten
+    #[arg(long, value_enum, value_name = "CONVENTION", help_heading = "Output")]
+    names: Option<NamesChoice>,
     /// Issue NIL although a report of the same station and time is in the output folder;
     /// the reason is saved in the issue
     #[arg(long, value_name = "REASON", help_heading = "Output")]
@@ -517,7 +521,7 @@ pub(super) fn refuse_terminal(to: Output, output: &Path) -> Result<(), Stop> {
 pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
     let out = &asked.output;
     let alone = match asked.to.as_slice() {
-        [one] if !out.is_dir() => Some(*one),
+        [one] if !out.is_dir() && asked.names.is_none() => Some(*one),
         _ => None,
     };
     if alone.is_none() && out == Path::new("-") {
@@ -533,7 +537,10 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
             refuse_terminal(to, out)?;
             Wanted::from([to])
         }
-        None => wanted(&asked.to)?,
+        None => match asked.names {
+            Some(names) => flat_outputs(&asked.to, names.into())?,
+            None => wanted(&asked.to)?,
+        },
     };
     let (sheet, findings) = read_sheets(&asked.sheet)?;
     let (report, message) = issue::nil(asked.form.into(), &sheet.context).map_err(Stop::data)?;
@@ -561,7 +568,10 @@ pub(super) fn nil(asked: &NilArgs) -> Result<u8, Stop> {
     match issue {
         Some((name, reason)) => {
             std::fs::create_dir_all(out).map_err(|e| Stop::io(out, &e))?;
-            put_issue(out, &name, &made, reason.as_deref())?;
+            match asked.names {
+                Some(names) => put_flat(out, &name, &made, names.into())?,
+                None => put_issue(out, &name, &made, reason.as_deref())?,
+            }
         }
         None => {
             let files = made.files.into_iter();

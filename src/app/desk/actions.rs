@@ -224,6 +224,7 @@ async fn act(State(desk): Shared, Path(action): Path<String>, request: Request) 
         "issue" => session.issue(&fields),
         "nil" => session.nil(&fields),
         "reopen" => session.reopen(fields.get("number")),
+        "mark" => session.mark(fields.get("mark")),
         _ => return plain(StatusCode::NOT_FOUND, "there is no such action"),
     }
     session.refresh(false);
@@ -241,7 +242,7 @@ fn answered(action: &str) -> Answered {
         "level" | "withhold" | "back" => Answered::Orders,
         "issue" => Answered::Issue,
         "nil" => Answered::Nil,
-        "reopen" => Answered::Issued,
+        "reopen" | "mark" => Answered::Issued,
         _ => Answered::Head,
     }
 }

@@ -150,6 +150,24 @@ impl Session {
         }
     }
 
+    /// Marks an issue as handed over by other means.
+    pub(super) fn mark(&mut self, number: &str) {
+        let Some(name) = self.issue_of(number).cloned() else {
+            return self.refused("no such issue in the list");
+        };
+        let out = &self.setup.out;
+        if !States::read(out).can_mark(&name) {
+            return self.refused(format!("{name}: no target waits for it"));
+        }
+        match States::mark(out, &name, &self.setup.sheets) {
+            Ok(()) => {
+                let states = States::read(&self.setup.out).of(&name).join("; ");
+                self.done(format!("{name}: {states}"));
+            }
+            Err(why) => self.refused(format!("{name} is not marked: {why}")),
+        }
+    }
+
     /// Puts an issue into the folder of issues, beside it its sheet and, where there is
     /// one, the reason why it went out.
     fn place(

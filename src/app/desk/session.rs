@@ -10,6 +10,7 @@ use itertools::Itertools as _;
 
 use super::fields::Fields;
 use super::growth::Growth;
+use super::handover::{Stamp, States};
 use super::labels::{keys, label_of};
 use super::memo::Memo;
 use super::parts::Parts;
@@ -154,6 +155,7 @@ pub(super) struct Looked {
     files: Vec<String>,
     growth: Option<Growth>,
     unsaved: Option<String>,
+    states: Stamp,
 }
 
 impl Looked {
@@ -163,6 +165,7 @@ impl Looked {
             files: session.files.clone(),
             growth: session.growth.clone(),
             unsaved: session.unsaved(),
+            states: States::stamp(&session.setup.out),
         }
     }
 }

@@ -77,6 +77,15 @@ impl<'a> Bulletin<'a> {
     }
 }
 
+/// Warns where a file has more messages than are allowed in one.
+#[must_use]
+pub fn too_many(count: usize) -> Option<Finding> {
+    let most = transmission_limits().messages;
+    let is_many = u32::try_from(count).map_or(true, |count| count > most);
+    let place = Place::default();
+    is_many.then(|| finding!(TooManyMessages, place, count = count, most = most))
+}
+
 /// The bulletins that stand one after the other, without lengths; what stands before the
 /// first heading belongs to none.
 #[must_use]

@@ -244,6 +244,21 @@ pub enum Wis2Error {
 /// without its full time, a dropped sonde (there is no topic), a file that is no
 /// BUFR message, and a message beyond [`MAX_MESSAGE`].
 pub fn share(report: &Report, file: &[u8], publication: &Publication) -> Result<Share, Wis2Error> {
+    let stem = Identity::of(report).map(|identity| identity.stem(publication.update));
+    let name = stem.as_deref().map(names::file_name).unwrap_or_default();
+    share_as(report, file, &name, publication)
+}
+
+/// The same of a file that has a name of its own below `base_url`.
+///
+/// # Errors
+/// As [`share`].
+pub fn share_as(
+    report: &Report,
+    file: &[u8],
+    name: &str,
+    publication: &Publication,
+) -> Result<Share, Wis2Error> {
     let options = &report.context.wis2;
     let centre = options.centre_id.as_deref();
     let centre = centre.ok_or(Wis2Error::Lacks("centre_id", "centre_id = \"xx-name\""))?;
@@ -283,7 +298,7 @@ pub fn share(report: &Report, file: &[u8], publication: &Publication) -> Result<
     let identity = Identity::of(report)?;
     let stem = identity.stem(publication.update);
     let separator = if base.ends_with('/') { "" } else { "/" };
-    let href = format!("{base}{separator}{}", names::file_name(&stem));
+    let href = format!("{base}{separator}{name}");
     let data_id = identity.data_id(centre);
     let value = digest::base64(&digest::sha256(file));
     let name = format!(

@@ -8,7 +8,7 @@ use serde::Deserialize;
 use super::{Fault, SheetError, SheetFault};
 use crate::model::finding::Place;
 use crate::model::shape::Shape;
-use crate::model::{FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upload};
+use crate::model::{FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upload, Wis2Options};
 
 /// The longest path, address or name.
 const MAX: u32 = 500;
@@ -18,7 +18,7 @@ const MAX: u32 = 500;
 #[serde(deny_unknown_fields)]
 pub(super) struct TargetKeys {
     /// How files are carried: into a folder of the machine, by the OpenSSH client, by an
-    /// upload over HTTPS, or by mail.
+    /// upload over HTTPS, or by mail; with `mqtt` a WIS2 notification is published.
     kind: TargetKind,
     /// What is handed over of each issue; absent: `bulletin` and `bufr-bulletin`.
     #[serde(default)]
@@ -41,15 +41,15 @@ pub(super) struct TargetKeys {
     #[serde(default)]
     #[schemars(length(max = MAX), extend("pattern" = Shape::Path.pattern()))]
     folder: Option<String>,
-    /// Host name or address (`sftp`, `smtp`).
+    /// Host name or address (`sftp`, `smtp`, `mqtt`).
     #[serde(default)]
     #[schemars(length(max = 253), extend("pattern" = Shape::Host.pattern()))]
     host: Option<String>,
-    /// Port, where it is not the usual one (`sftp`, `smtp`).
+    /// Port, where it is not the usual one (`sftp`, `smtp`, `mqtt`).
     #[serde(default)]
     #[schemars(range(min = 1, max = 65535))]
     port: Option<u16>,
-    /// User (`sftp`, `smtp`).
+    /// User (`sftp`, `smtp`, `mqtt`).
     #[serde(default)]
     #[schemars(length(max = 100), extend("pattern" = Shape::User.pattern()))]
     user: Option<String>,
@@ -73,14 +73,15 @@ pub(super) struct TargetKeys {
     #[schemars(length(max = MAX))]
     token_file: Option<String>,
     /// File of certificates (PEM), the only ones trusted; absent: those of the operating
-    /// system (`https`, `smtp`).
+    /// system (`https`, `smtp`, `mqtt`).
     #[serde(default)]
     #[schemars(length(max = MAX))]
     ca_file: Option<String>,
-    /// How the connection is encrypted; absent: `tls` (`smtp`).
+    /// How the connection is encrypted; absent: `tls` (`smtp`, `mqtt`; `starttls` is for
+    /// `smtp`).
     #[serde(default)]
     security: Option<MailSecurity>,
-    /// File of the user's password (`smtp`).
+    /// File of the user's password (`smtp`, `mqtt`).
     #[serde(default)]
     #[schemars(length(max = MAX))]
     password_file: Option<String>,
@@ -96,6 +97,15 @@ pub(super) struct TargetKeys {
     #[serde(default)]
     #[schemars(length(max = 200))]
     subject: Option<String>,
+    /// Target that puts the BUFR file of an issue where `wis2.base_url` says; the
+    /// notification is published when that target has accepted it (`mqtt`).
+    #[serde(default)]
+    #[schemars(length(max = 40))]
+    after: Option<String>,
+    /// Topic; absent: that of WIS2 for station and centre (`mqtt`).
+    #[serde(default)]
+    #[schemars(length(max = MAX), extend("pattern" = Shape::Topic.pattern()))]
+    topic: Option<String>,
 }
 
 fn limit_min() -> u16 {
@@ -107,13 +117,42 @@ fn max_age_h() -> u16 {
 }
 
 /// The targets whose keys fit their kinds; otherwise the faults.
-pub(super) fn all(keys: Targets) -> Result<Vec<Target>, SheetError> {
+pub(super) fn all(keys: Targets, wis2: &Wis2Options) -> Result<Vec<Target>, SheetError> {
     let mut faults = Vec::new();
     let targets = keys.into_iter();
-    let targets = targets.filter_map(|(name, keys)| checked(&name, keys, &mut faults));
+    let targets = targets.filter_map(|(name, keys)| checked(&name, keys, wis2, &mut faults));
     let targets: Vec<Target> = targets.collect();
+    for target in &targets {
+        if let Some(after) = target
+            .means
+            .after()
+            .filter(|after| !serves(&targets, after))
+        {
+            faults.push(SheetFault {
+                place: Place::key(&format!("handover.{}.after", target.name)),
+                fault: Fault::Malformed {
+                    key: format!("handover.{}.after", target.name),
+                    value: after.to_owned(),
+                    wanted: "the name of a target of kind folder, sftp or https (PUT) with send = [\"bufr\"] and names = \"issue\"",
+                },
+            });
+        }
+    }
     SheetError::check(faults)?;
     Ok(targets)
+}
+
+/// Whether a target puts the BUFR file of an issue where it can be fetched.
+fn serves(targets: &[Target], name: &str) -> bool {
+    let target = targets.iter().find(|target| target.name == name);
+    target.is_some_and(|target| {
+        let puts = match &target.means {
+            Means::Folder { .. } | Means::Sftp { .. } => true,
+            Means::Https { method, .. } => *method == Upload::Put,
+            Means::Smtp { .. } | Means::Mqtt { .. } => false,
+        };
+        puts && target.names == FileNames::Issue && target.send.contains(&Sent::Bufr)
+    })
 }
 
 /// The table of targets, by their names.
@@ -146,10 +185,47 @@ impl Reading<'_> {
         }
         value.unwrap_or_default()
     }
+
+    /// User and the file of the password, both or none.
+    fn access(&mut self, user: Option<String>, file: Option<String>) -> Option<(String, String)> {
+        match (user, file) {
+            (Some(user), Some(file)) => return Some((user, file)),
+            (Some(_), None) => {
+                self.needed("password_file", None, "/etc/fivefig/password");
+            }
+            (None, Some(_)) => {
+                self.needed("user", None, "station");
+            }
+            (None, None) => {}
+        }
+        None
+    }
+
+    /// What a notification needs of the table `wis2`.
+    fn wis2(&mut self, wis2: &Wis2Options) {
+        for (key, value, example) in [
+            ("centre_id", &wis2.centre_id, "xx-invented"),
+            ("base_url", &wis2.base_url, "https://data.example.org/temp/"),
+        ] {
+            if value.is_none() {
+                let key = format!("wis2.{key}");
+                let place = Place::key(&key);
+                let what = format!("handover.{} publishes a notification", self.name);
+                let example = format!("{key} = {example:?}");
+                let fault = Fault::Missing { key, what, example };
+                self.faults.push(SheetFault { place, fault });
+            }
+        }
+    }
 }
 
 /// A target whose keys fit its kind; otherwise the faults.
-fn checked(name: &str, keys: TargetKeys, faults: &mut Vec<SheetFault>) -> Option<Target> {
+fn checked(
+    name: &str,
+    keys: TargetKeys,
+    wis2: &Wis2Options,
+    faults: &mut Vec<SheetFault>,
+) -> Option<Target> {
     let before = faults.len();
     let mut reading = Reading {
         name,
@@ -165,20 +241,28 @@ fn checked(name: &str, keys: TargetKeys, faults: &mut Vec<SheetFault>) -> Option
         });
     }
     // Every key that is not of all kinds: its name, whether it is there, whose it is.
-    use TargetKind::{Folder, Https, Sftp, Smtp};
-    let given: [(&str, bool, &[TargetKind]); 15] = [
+    use TargetKind::{Folder, Https, Mqtt, Sftp, Smtp};
+    let given: [(&str, bool, &[TargetKind]); 19] = [
+        ("send", !keys.send.is_empty(), &[Folder, Sftp, Https, Smtp]),
+        (
+            "names",
+            keys.names != FileNames::Gts,
+            &[Folder, Sftp, Https, Smtp],
+        ),
+        ("after", keys.after.is_some(), &[Mqtt]),
+        ("topic", keys.topic.is_some(), &[Mqtt]),
         ("folder", keys.folder.is_some(), &[Folder, Sftp]),
-        ("host", keys.host.is_some(), &[Sftp, Smtp]),
-        ("port", keys.port.is_some(), &[Sftp, Smtp]),
-        ("user", keys.user.is_some(), &[Sftp, Smtp]),
+        ("host", keys.host.is_some(), &[Sftp, Smtp, Mqtt]),
+        ("port", keys.port.is_some(), &[Sftp, Smtp, Mqtt]),
+        ("user", keys.user.is_some(), &[Sftp, Smtp, Mqtt]),
         ("key_file", keys.key_file.is_some(), &[Sftp]),
         ("known_hosts_file", keys.known_hosts_file.is_some(), &[Sftp]),
         ("url", keys.url.is_some(), &[Https]),
         ("method", keys.method.is_some(), &[Https]),
         ("token_file", keys.token_file.is_some(), &[Https]),
-        ("ca_file", keys.ca_file.is_some(), &[Https, Smtp]),
-        ("security", keys.security.is_some(), &[Smtp]),
-        ("password_file", keys.password_file.is_some(), &[Smtp]),
+        ("ca_file", keys.ca_file.is_some(), &[Https, Smtp, Mqtt]),
+        ("security", keys.security.is_some(), &[Smtp, Mqtt]),
+        ("password_file", keys.password_file.is_some(), &[Smtp, Mqtt]),
         ("from", keys.from.is_some(), &[Smtp]),
         ("to", !keys.to.is_empty(), &[Smtp]),
         ("subject", keys.subject.is_some(), &[Smtp]),
@@ -197,11 +281,16 @@ fn checked(name: &str, keys: TargetKeys, faults: &mut Vec<SheetFault>) -> Option
         });
     }
     let mut send = keys.send;
-    if send.is_empty() {
+    if keys.kind == Mqtt {
+        send = vec![Sent::Bufr];
+    } else if send.is_empty() {
         send = vec![Sent::Bulletin, Sent::BufrBulletin];
     }
     let bulletins = [Sent::Bulletin, Sent::BufrBulletin, Sent::Gts];
-    if keys.names == FileNames::Gts && send.iter().any(|one| !bulletins.contains(one)) {
+    if keys.kind != Mqtt
+        && keys.names == FileNames::Gts
+        && send.iter().any(|one| !bulletins.contains(one))
+    {
         reading.fault("send", |key| Fault::Conflict {
             key,
             what: "has an output without a heading, by which names = \"gts\" names files; write names = \"issue\"".to_owned(),
@@ -243,18 +332,7 @@ fn checked(name: &str, keys: TargetKeys, faults: &mut Vec<SheetFault>) -> Option
             if keys.to.is_empty() {
                 reading.needed("to", None, "hub@example.org");
             }
-            let access = match (keys.user, keys.password_file) {
-                (Some(user), Some(file)) => Some((user, file)),
-                (Some(_), None) => {
-                    reading.needed("password_file", None, "/etc/fivefig/mail_password");
-                    None
-                }
-                (None, Some(_)) => {
-                    reading.needed("user", None, "station");
-                    None
-                }
-                (None, None) => None,
-            };
+            let access = reading.access(keys.user, keys.password_file);
             Means::Smtp {
                 host: reading.needed("host", keys.host, "mail.example.org"),
                 port: keys.port,
@@ -264,6 +342,26 @@ fn checked(name: &str, keys: TargetKeys, faults: &mut Vec<SheetFault>) -> Option
                 from: reading.needed("from", keys.from, "station@example.org"),
                 to: keys.to,
                 subject: keys.subject,
+            }
+        }
+        Mqtt => {
+            if keys.security == Some(MailSecurity::Starttls) {
+                reading.fault("security", |key| Fault::Conflict {
+                    key,
+                    what: "= \"starttls\" is for targets of kind smtp; write \"tls\" or \"none\""
+                        .to_owned(),
+                });
+            }
+            reading.wis2(wis2);
+            Means::Mqtt {
+                host: reading.needed("host", keys.host, "broker.example.org"),
+                port: keys.port,
+                tls: keys.security != Some(MailSecurity::None),
+                access: reading.access(keys.user, keys.password_file),
+                ca_file: keys.ca_file,
+                after: reading.needed("after", keys.after, "web"),
+                topic: keys.topic.filter(|topic| !topic.is_empty()),
+                wis2: wis2.clone(),
             }
         }
     };
@@ -342,8 +440,66 @@ mod tests {
                 "[handover.\"../x\"]\nkind = \"folder\"\nfolder = \"x\"",
                 "the name of a target",
             ),
+            (
+                "[handover.hub]\nkind = \"folder\"\nfolder = \"x\"\nafter = \"y\"",
+                "`handover.hub.after` is for targets of kind mqtt",
+            ),
         ] {
             let error = read(text).unwrap_err();
+            assert!(error.contains(wanted), "{text}: {error}");
+        }
+    }
+
+    #[test]
+    fn a_notification_needs_a_file_that_another_target_serves() {
+        let wis2 =
+            "[wis2]\ncentre_id = \"xx-invented\"\nbase_url = \"https://data.example.org/temp/\"\n";
+        let web = "[handover.web]\nkind = \"folder\"\nfolder = \"x\"\nsend = [\"bufr\"]\nnames = \"issue\"\n";
+        let broker =
+            "[handover.broker]\nkind = \"mqtt\"\nhost = \"b.example.org\"\nafter = \"web\"\n";
+        let found = read(&[wis2, web, broker].concat()).unwrap();
+        assert!(matches!(
+            &found[0],
+            Target { send, means: Means::Mqtt { tls: true, topic: None, after, .. }, .. }
+                if *send == [Sent::Bufr] && after == "web"
+        ));
+        let with = |more: &str| [wis2, web, broker, more].concat();
+        for (text, wanted) in [
+            (
+                [web, broker].concat(),
+                "missing key `wis2.centre_id`: handover.broker publishes a notification",
+            ),
+            (
+                [wis2, broker].concat(),
+                "`handover.broker.after` = \"web\" is not the name of a target of kind folder",
+            ),
+            (
+                with("").replace("send = [\"bufr\"]", "send = [\"json\"]"),
+                "with send = [\"bufr\"] and names = \"issue\"",
+            ),
+            (
+                with("").replace("after = \"web\"", "after = \"broker\""),
+                "`handover.broker.after` = \"broker\" is not",
+            ),
+            (
+                with("").replace("after = \"web\"", ""),
+                "missing key `handover.broker.after`",
+            ),
+            (
+                with("user = \"node\""),
+                "missing key `handover.broker.password_file`",
+            ),
+            (
+                with("security = \"starttls\""),
+                "is for targets of kind smtp",
+            ),
+            (
+                with("send = [\"bufr\"]"),
+                "`handover.broker.send` is for targets of kind folder or sftp or https or smtp",
+            ),
+            (with("topic = \"a/#\""), "is not a topic"),
+        ] {
+            let error = read(&text).unwrap_err();
             assert!(error.contains(wanted), "{text}: {error}");
         }
     }

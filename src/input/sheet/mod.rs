@@ -186,7 +186,8 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, SheetError> {
 /// assert_eq!((targets[0].name.as_str(), targets[0].limit_min), ("hub", 10));
 /// ```
 pub fn targets(files: &[Source<'_>]) -> Result<Vec<Target>, SheetError> {
-    handover::all(SheetKeys::of(joined(files)?)?.handover)
+    let keys = SheetKeys::of(joined(files)?)?;
+    handover::all(keys.handover, &keys.context.wis2)
 }
 
 /// Sheet files as one table, the later ones having the last word; it need not be

@@ -20,6 +20,7 @@ use super::encode::{EncodeArgs, first_issues, parts_refused, refuse_terminal};
 use super::flight::{CodeArgs, Named, all, prepared, sheet_files, sources};
 use super::output::Sink;
 use super::{Stop, tell};
+use crate::forms::gts;
 use crate::forms::json::Record;
 use crate::input;
 use crate::input::sheet;
@@ -417,6 +418,8 @@ struct Writer<'a> {
     coded: usize,
     refused: usize,
     counts: Counts,
+    /// Messages with their lengths in the output.
+    messages: usize,
     /// The first refused inputs, with the reasons.
     named: Vec<String>,
     failed: Option<Stop>,
@@ -437,6 +440,7 @@ impl<'a> Writer<'a> {
             coded: 0,
             refused: 0,
             counts: Counts::default(),
+            messages: 0,
             named: Vec::new(),
             failed: None,
         })
@@ -490,6 +494,9 @@ impl<'a> Writer<'a> {
         {
             self.sink.write(output.between().unwrap_or_default())?;
         }
+        if let Outlet::Messages(Output::Gts) = self.batch.outlet {
+            self.messages += gts::messages(octets).0.len();
+        }
         self.sink.write_bytes(octets)
     }
 
@@ -519,13 +526,19 @@ impl<'a> Writer<'a> {
     }
 
     /// The end: the whole output in its place, and what came of all.
-    fn close(self) -> Result<u8, Stop> {
+    fn close(mut self) -> Result<u8, Stop> {
         self.progress.end();
         if let Some(stop) = self.failed {
             return Err(stop);
         }
         self.sink.close()?;
         let diagnostics = self.batch.how.diagnostics;
+        if let Some(finding) = gts::too_many(self.messages) {
+            let mut reporter = Reporter::new(diagnostics);
+            reporter.report(&finding)?;
+            self.counts.add(reporter.counts);
+            self.code = self.code.max(u8::from(self.batch.how.strict));
+        }
         diagnostics.summarize(self.counts);
         if !diagnostics.quiet && self.coded + self.refused != 1 {
             tell(&format!(

@@ -392,7 +392,18 @@ fn line(session: &Session, states: &States, number: usize, one: &Issued) -> Mark
             td { @match standard { Some(time) => { (minutes(time)) } None => { "–" } } }
             td { @match at { Some(at) => { (minutes(Offset::UTC.to_datetime(at))) } None => { "–" } } }
             td { (late.as_deref().unwrap_or("–")) }
-            td { @for state in states.of(name) { div { (state) } } }
+            td {
+                @for state in states.of(name) { div { (state) } }
+                @if states.can_mark(name) {
+                    details id={ "mark-" (number) } {
+                        summary aria-label={ "Handed over by other means: " (name) } { "by other means …" }
+                        button.quiet type="submit" id={ "mark-now-" (number) } form="sheet" formaction="/do/mark"
+                            name="mark" value=(number) aria-label={ "Mark as handed over by other means: " (name) } {
+                            "Mark as handed over"
+                        }
+                    }
+                }
+            }
             td.of {
                 @for output in Output::issued() {
                     @if let Some(file) = output.file().filter(|file| folder::has(&session.setup.out, name, file)) {

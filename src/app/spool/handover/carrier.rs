@@ -61,7 +61,7 @@ pub(super) trait Carrier: Send {
 }
 
 /// The one line of a file of a password or token.
-#[cfg(any(feature = "https", feature = "smtp"))]
+#[cfg(any(feature = "https", feature = "smtp", feature = "mqtt"))]
 pub(super) fn secret(path: &str) -> Result<String, String> {
     let text = small(path)?;
     let text = String::from_utf8(text).map_err(|_| format!("{path}: not UTF-8 text"))?;

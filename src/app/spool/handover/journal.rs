@@ -1,10 +1,11 @@
 //! The journal of handing over: a line for what is queued, for each attempt, and for how
 //! it ended. A line is written through to the disk before anything follows from it; a
-//! last line that a power cut tore is taken away.
+//! last line that a power cut tore is taken away. What was settled long ago goes when the
+//! journal is opened.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::fmt;
-use std::fs::{File, OpenOptions};
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read as _, Seek as _, Write as _};
 use std::path::{Path, PathBuf};
 
@@ -13,9 +14,15 @@ use serde::{Deserialize, Serialize};
 use super::HandoverError;
 use crate::app::spool::clock;
 use crate::issue::age::length;
+use crate::issue::folder::sync_folder;
 
 /// The largest journal that is read, octets.
 const MAX_JOURNAL: u64 = 1 << 30;
+
+/// How long the journal has what no target waits for, days: thirteen months, so that a
+/// month can be compared with the same of the year before.
+const RETENTION_DAYS: i64 = 400;
+const DAY_S: i64 = 86_400;
 
 /// The first pause after a failed attempt, and the longest, s: each is twice the one
 /// before.
@@ -59,6 +66,9 @@ pub struct Delivery {
     pub due_s: i64,
     /// The last line about it, seconds since 1970.
     pub at_s: i64,
+    /// The target that must have accepted the issue before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub after: Option<String>,
     /// Whether the alarm was given because it was late.
     pub late: bool,
     /// Why the last attempt failed.
@@ -103,7 +113,10 @@ impl fmt::Display for Delivery {
             DeliveryState::Nothing => f.write_str("nothing to hand over"),
             DeliveryState::Marked => write!(f, "marked as handed over at {at}"),
             DeliveryState::GivenUp => write!(f, "given up at {at}"),
-            DeliveryState::Waiting if self.tries == 0 => f.write_str("waiting"),
+            DeliveryState::Waiting if self.tries == 0 => match &self.after {
+                Some(after) if self.accepted == 0 => write!(f, "waiting for {after}"),
+                _ => f.write_str("waiting"),
+            },
             DeliveryState::Waiting => {
                 let attempts = if self.tries == 1 {
                     "attempt"
@@ -129,6 +142,8 @@ pub(super) enum Step {
         files: Vec<String>,
         issued_s: i64,
         due_s: i64,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        after: Option<String>,
     },
     /// An attempt begins.
     Attempt { file: String },
@@ -146,6 +161,8 @@ pub(super) enum Step {
     GivenUp,
     /// The operator handed it over by other means.
     Marked { issued_s: i64 },
+    /// What was settled before that moment is no longer there; no issue, no target.
+    Shortened { before_s: i64 },
 }
 
 /// A line.
@@ -163,35 +180,43 @@ struct Entry {
 pub(super) struct Deliveries {
     all: Vec<Delivery>,
     at: HashMap<(String, String), usize>,
+    /// What was settled before that moment may be missing, seconds since 1970.
+    pub(super) before_s: i64,
 }
 
 impl Deliveries {
     /// Those of a journal; its length up to the last whole line.
     pub(super) fn read(path: &Path) -> Result<(Self, u64), HandoverError> {
-        let mut found = Self::default();
-        let mut octets = Vec::new();
-        match File::open(path) {
-            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok((found, 0)),
-            opened => {
-                let read = opened.and_then(|file| file.take(MAX_JOURNAL).read_to_end(&mut octets));
-                read.map_err(|error| HandoverError::io(path, error))?;
-            }
-        }
+        let octets = octets(path)?;
         let mut whole = 0;
+        let found = Self::parsed(path, &octets, |line, _| whole += line.len())?;
+        Ok((found, u64::try_from(whole).unwrap_or(u64::MAX)))
+    }
+
+    /// Those of the octets of a journal; `each` gets every line and its entry.
+    fn parsed(
+        path: &Path,
+        octets: &[u8],
+        mut each: impl FnMut(&[u8], &Entry),
+    ) -> Result<Self, HandoverError> {
+        let mut found = Self::default();
         for (number, line) in (1..).zip(octets.split_inclusive(|&b| b == b'\n')) {
             if !line.ends_with(b"\n") {
                 break; // torn
             }
             let entry = serde_json::from_slice::<Entry>(line).map_err(|error| error.to_string());
-            let taken = entry.and_then(|entry| found.take(entry));
-            taken.map_err(|what| HandoverError::Journal {
+            let taken = entry.and_then(|entry| {
+                found.take(entry.clone())?;
+                Ok(entry)
+            });
+            let entry = taken.map_err(|what| HandoverError::Journal {
                 path: path.to_owned(),
                 line: number,
                 what,
             })?;
-            whole += line.len();
+            each(line, &entry);
         }
-        Ok((found, u64::try_from(whole).unwrap_or(u64::MAX)))
+        Ok(found)
     }
 
     pub(super) fn all(&self) -> &[Delivery] {
@@ -215,19 +240,24 @@ impl Deliveries {
     }
 
     fn take(&mut self, entry: Entry) -> Result<(), String> {
+        if let Step::Shortened { before_s } = entry.step {
+            self.before_s = self.before_s.max(before_s);
+            return Ok(());
+        }
         let key = (entry.target.clone(), entry.issue.clone());
         let begins = match &entry.step {
             Step::Queued {
                 files,
                 issued_s,
                 due_s,
-            } => Some((files.clone(), *issued_s, *due_s)),
+                after,
+            } => Some((files.clone(), *issued_s, *due_s, after.clone())),
             Step::Marked { issued_s } if !self.at.contains_key(&key) => {
-                Some((Vec::new(), *issued_s, *issued_s))
+                Some((Vec::new(), *issued_s, *issued_s, None))
             }
             _ => None,
         };
-        if let Some((files, issued_s, due_s)) = begins {
+        if let Some((files, issued_s, due_s, after)) = begins {
             if self.at.contains_key(&key) {
                 return Err(format!("{} is queued twice for {}", key.1, key.0));
             }
@@ -247,6 +277,7 @@ impl Deliveries {
                 issued_s,
                 due_s,
                 at_s: entry.at_s,
+                after,
                 late: false,
                 problem: None,
                 unanswered: false,
@@ -282,11 +313,73 @@ impl Deliveries {
             }
             Step::GivenUp => one.state = DeliveryState::GivenUp,
             Step::Marked { .. } => one.state = DeliveryState::Marked,
-            Step::Queued { .. } => {}
+            Step::Queued { .. } | Step::Shortened { .. } => {}
         }
         one.at_s = entry.at_s;
         Ok(())
     }
+}
+
+/// The octets of a journal; none where there is none.
+fn octets(path: &Path) -> Result<Vec<u8>, HandoverError> {
+    let mut octets = Vec::new();
+    match File::open(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {}
+        opened => {
+            let read = opened.and_then(|file| file.take(MAX_JOURNAL).read_to_end(&mut octets));
+            read.map_err(|error| HandoverError::io(path, error))?;
+        }
+    }
+    Ok(octets)
+}
+
+/// Takes the lines out of a journal whose issues no target waits for and that are older
+/// than [`RETENTION_DAYS`]. The new journal takes the place of the old one when it is
+/// written through to the disk, so that a kill leaves one of the two.
+pub(super) fn shorten(path: &Path, now_s: i64) -> Result<(), HandoverError> {
+    let octets = octets(path)?;
+    let before_s = now_s.saturating_sub(RETENTION_DAYS * DAY_S);
+    let deliveries = Deliveries::parsed(path, &octets, |_, _| {})?;
+    let mut last_s: HashMap<&str, i64> = HashMap::new();
+    for one in &deliveries.all {
+        let at_s = match one.state {
+            DeliveryState::Waiting => i64::MAX,
+            _ => one.at_s,
+        };
+        let last = last_s.entry(&one.issue).or_insert(at_s);
+        *last = at_s.max(*last);
+    }
+    let settled = last_s.into_iter().filter(|(_, at_s)| *at_s < before_s);
+    let settled: HashSet<&str> = settled.map(|(issue, _)| issue).collect();
+    if settled.is_empty() {
+        return Ok(());
+    }
+    let first = Entry {
+        at_s: now_s,
+        target: String::new(),
+        issue: String::new(),
+        step: Step::Shortened {
+            before_s: before_s.max(deliveries.before_s),
+        },
+    };
+    let fault = |error| HandoverError::io(path, error);
+    let mut shorter = serde_json::to_vec(&first).map_err(|error| fault(error.into()))?;
+    shorter.push(b'\n');
+    Deliveries::parsed(path, &octets, |line, entry| {
+        let is_first = matches!(entry.step, Step::Shortened { .. });
+        if !is_first && !settled.contains(entry.issue.as_str()) {
+            shorter.extend_from_slice(line);
+        }
+    })?;
+    let new = path.with_extension("new");
+    let write = || {
+        let mut file = File::create(&new)?;
+        file.write_all(&shorter)?;
+        file.sync_all()?;
+        fs::rename(&new, path)
+    };
+    write().map_err(fault)?;
+    Ok(sync_folder(path.parent().unwrap_or(Path::new(".")))?)
 }
 
 /// The open journal.

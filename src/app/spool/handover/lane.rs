@@ -74,6 +74,11 @@ impl Lane {
         })
     }
 
+    /// The target that must have accepted an issue before this one gets it.
+    pub(super) fn after(&self) -> Option<&str> {
+        self.target.means.after()
+    }
+
     /// Begins to carry a file.
     pub(super) fn begin(&mut self, issue: &str, job: Job) {
         self.busy = Some((issue.to_owned(), job.file.name.clone()));

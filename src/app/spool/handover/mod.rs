@@ -5,13 +5,17 @@
 //! Its files are staged under the names that they keep, then stand in the journal; an
 //! attempt is written down before it begins and when it has ended. An attempt without an
 //! answer, after a kill for one, is looked up where the target can be asked; where it
-//! cannot, the file is sent again under the same name, and the log says so.
+//! cannot, the file is sent again under the same name, and the log says so. A target that
+//! comes after another gets an issue when the other has it.
 
 mod carrier;
 #[cfg(feature = "https")]
 mod https;
 mod journal;
 mod lane;
+#[cfg(feature = "mqtt")]
+mod mqtt;
+mod notice;
 mod sftp;
 #[cfg(feature = "smtp")]
 mod smtp;
@@ -44,14 +48,20 @@ use crate::issue::folder::{FolderError, Name};
 use crate::issue::outputs::{Output, Wanted};
 use crate::model::finding::{Severity, counted, shown_path};
 use crate::model::{Means, Sent, Target};
-use carrier::{Carrier, Folder};
+use carrier::{Carrier, Failure, Folder};
 use journal::{Deliveries, Journal, Step, overdue};
 use lane::{Job, Lane};
+use notice::Notice;
 
 /// The files of this room, in a folder of its own in the folder of issues.
 const JOURNAL: &str = "journal.jsonl";
 const LOCK: &str = "lock";
 const STAGED: &str = "files";
+const MARKED: &str = "marked";
+
+/// What stands for the target of an issue that was handed over by other means where the
+/// sheet names none; no target can be called so.
+const OTHER_MEANS: &str = "other means";
 
 /// An issue may come in the same moment in which the folder was looked through.
 const SETTLED_S: u64 = 3;
@@ -116,6 +126,12 @@ pub fn state_folder(out: &Path) -> PathBuf {
     out.join("handover")
 }
 
+/// What changes in that folder whenever the state of an issue does.
+#[must_use]
+pub fn state_files(out: &Path) -> [PathBuf; 2] {
+    [JOURNAL, MARKED].map(|name| state_folder(out).join(name))
+}
+
 /// Every issue on its way to every target, in the order in which they were queued; none
 /// where nothing was ever handed over.
 ///
@@ -135,6 +151,109 @@ pub fn deliveries_of(out: &Path, issue: &Name) -> Result<Vec<Delivery>, Handover
     let issue = issue.to_string();
     found.retain(|one| one.issue == issue);
     Ok(found)
+}
+
+/// Marks an issue as handed over by other means, for every target that does not have it.
+/// A process that hands over at the same time takes the mark up at its next look.
+///
+/// # Errors
+/// The sheets have faults; the journal cannot be read or written.
+pub fn mark(
+    out: &Path,
+    issue: &Name,
+    sources: &[Source<'_>],
+    clock: &dyn Clock,
+) -> Result<(), HandoverError> {
+    let targets = sheet::targets(sources).map_err(HandoverError::Sheets)?;
+    let targets: Vec<&str> = targets.iter().map(|target| target.name.as_str()).collect();
+    let state = state_folder(out);
+    let marked = state.join(MARKED);
+    let path = marked.join(issue.to_string());
+    let write = || {
+        fs::create_dir_all(&marked)?;
+        fs::File::create(&path)?.sync_all()
+    };
+    write().map_err(|error| HandoverError::io(&path, error))?;
+    let _lock = match lock::take(state.join(LOCK)) {
+        Err(SpoolError::Running(_)) => return Ok(()),
+        taken => taken.map_err(|error| not_locked(&state, error))?,
+    };
+    let mut journal = Journal::open(state.join(JOURNAL))?;
+    take_marks(out, &mut journal, &targets, &[], clock.now().wall_s)
+}
+
+/// Whether an issue is marked and no process has taken that up yet.
+#[must_use]
+pub fn is_being_marked(out: &Path, issue: &Name) -> bool {
+    let path = state_folder(out).join(MARKED).join(issue.to_string());
+    path.is_file()
+}
+
+/// Writes down the issues that are marked, but for those that are on their way.
+fn take_marks(
+    out: &Path,
+    journal: &mut Journal,
+    targets: &[&str],
+    busy: &[&str],
+    now_s: i64,
+) -> Result<(), HandoverError> {
+    let marked = state_folder(out).join(MARKED);
+    let Ok(entries) = fs::read_dir(&marked) else {
+        return Ok(()); // nothing was ever marked
+    };
+    for entry in entries.flatten() {
+        let issue = entry.file_name();
+        let issue = issue.to_str().and_then(Name::parse);
+        let issue = issue.map(|name| name.to_string()).unwrap_or_default();
+        if busy.contains(&issue.as_str()) {
+            continue;
+        }
+        let about = fs::metadata(out.join(&issue)).and_then(|about| about.modified());
+        if let (false, Ok(at)) = (issue.is_empty(), about) {
+            mark_in(journal, &issue, seconds(at), targets, now_s)?;
+        }
+        let path = entry.path();
+        fs::remove_file(&path).map_err(|error| HandoverError::io(&path, error))?;
+    }
+    Ok(())
+}
+
+/// Writes down that an issue was handed over by other means, for each target that does not
+/// have it; how many.
+fn mark_in(
+    journal: &mut Journal,
+    issue: &str,
+    issued_s: i64,
+    targets: &[&str],
+    now_s: i64,
+) -> Result<usize, HandoverError> {
+    let all = journal.deliveries.all().iter();
+    let own: Vec<Delivery> = all.filter(|one| one.issue == issue).cloned().collect();
+    let waiting = own.iter().filter(|one| one.state == DeliveryState::Waiting);
+    let mut wanted: BTreeSet<&str> = waiting.map(|one| one.target.as_str()).collect();
+    let is_new = |target: &&str| own.iter().all(|one| one.target != *target);
+    wanted.extend(targets.iter().copied().filter(is_new));
+    if own.is_empty() && wanted.is_empty() {
+        wanted.insert(OTHER_MEANS);
+    }
+    for target in &wanted {
+        journal.add(now_s, target, issue, Step::Marked { issued_s })?;
+    }
+    Ok(wanted.len())
+}
+
+fn not_locked(state: &Path, error: SpoolError) -> HandoverError {
+    match error {
+        SpoolError::Running(path) => HandoverError::Running(path),
+        SpoolError::Io { path, error } => HandoverError::Io { path, error },
+        other => HandoverError::io(state, io::Error::other(other)),
+    }
+}
+
+/// Seconds since 1970.
+fn seconds(at: SystemTime) -> i64 {
+    let since = at.duration_since(UNIX_EPOCH).unwrap_or_default();
+    i64::try_from(since.as_secs()).unwrap_or(i64::MAX)
 }
 
 /// Whether a process hands the issues of a folder over.
@@ -252,12 +371,10 @@ impl<'a> Handover<'a> {
             let lane = Lane::new(target, carrier);
             lanes.push(lane.map_err(|error| HandoverError::io(&staged, error))?);
         }
-        let lock = lock::take(state.join(LOCK)).map_err(|error| match error {
-            SpoolError::Running(path) => HandoverError::Running(path),
-            SpoolError::Io { path, error } => HandoverError::Io { path, error },
-            other => HandoverError::io(&state, io::Error::other(other)),
-        })?;
-        let journal = Journal::open(state.join(JOURNAL))?;
+        let lock = lock::take(state.join(LOCK)).map_err(|error| not_locked(&state, error))?;
+        let path = state.join(JOURNAL);
+        journal::shorten(&path, clock.now().wall_s)?;
+        let journal = Journal::open(path)?;
         let alarms = Alarms::new(alarm, alarm::LIMIT);
         let handover = Self {
             out: out.to_owned(),
@@ -347,6 +464,8 @@ impl<'a> Handover<'a> {
         }
         let result = self.hear();
         note(self, result);
+        let result = self.take_marks();
+        note(self, result);
         let result = self.queue();
         note(self, result);
         let result = self.begin(once);
@@ -357,18 +476,49 @@ impl<'a> Handover<'a> {
             self.failures.clear();
         }
         let deliveries = &self.journal.deliveries;
-        let waits = |target: &str| deliveries.first(target).is_some();
+        let refused = |lane: &Lane| {
+            let first = deliveries.first(&lane.target.name);
+            first.is_some_and(|one| lane.tried && one.problem.is_some())
+        };
+        // What comes after a target that refused waits as long as that does.
+        let has_time = |lane: &Lane| {
+            let Some(first) = deliveries.first(&lane.target.name) else {
+                return true;
+            };
+            let mut others = self.lanes.iter();
+            let before = others.find(|other| Some(other.target.name.as_str()) == lane.after());
+            let is_held = !self.is_ready(lane, &first.issue)
+                && before.is_some_and(|before| before.busy.is_none() && refused(before));
+            refused(lane) || is_held
+        };
         Progress {
             waiting: (deliveries.all().iter())
                 .filter(|one| one.state == DeliveryState::Waiting)
                 .count(),
-            is_tried: self.lanes.iter().all(|lane| {
-                let of = deliveries.first(&lane.target.name);
-                let refused = of.is_some_and(|one| lane.tried && one.problem.is_some());
-                lane.busy.is_none() && (!waits(&lane.target.name) || refused)
-            }) && self.alarms.waiting() == 0,
+            is_tried: (self.lanes.iter()).all(|lane| lane.busy.is_none() && has_time(lane))
+                && self.alarms.waiting() == 0,
             failed,
         }
+    }
+
+    /// Takes up what was marked as handed over by other means.
+    fn take_marks(&mut self) -> Result<(), HandoverError> {
+        let targets = self.lanes.iter().map(|lane| lane.target.name.as_str());
+        let targets: Vec<&str> = targets.collect();
+        let busy = self.lanes.iter().filter_map(|lane| lane.busy.as_ref());
+        let busy: Vec<&str> = busy.map(|(issue, _)| issue.as_str()).collect();
+        let now_s = self.clock.now().wall_s;
+        take_marks(&self.out, &mut self.journal, &targets, &busy, now_s)
+    }
+
+    /// Whether the target that a target comes after has an issue.
+    fn is_ready(&self, lane: &Lane, issue: &str) -> bool {
+        lane.after().is_none_or(|after| {
+            let before = self.journal.deliveries.of(after, issue);
+            before.is_some_and(|one| {
+                matches!(one.state, DeliveryState::Accepted | DeliveryState::Marked)
+            })
+        })
     }
 
     /// Queues the issues that are new for a target.
@@ -386,15 +536,20 @@ impl<'a> Handover<'a> {
         let now_s = self.clock.now().wall_s;
         let mut new = Vec::new();
         for (at, name) in &self.found {
-            let since = at.duration_since(UNIX_EPOCH).unwrap_or_default();
-            let issued_s = i64::try_from(since.as_secs()).unwrap_or(i64::MAX);
+            let issued_s = seconds(*at);
             let age_s = now_s.saturating_sub(issued_s);
+            // What the journal may have had before it was shortened is not new.
+            let standard_s = name.standard().and_then(clock::seconds);
+            if standard_s.is_some_and(|at_s| at_s < self.journal.deliveries.before_s) {
+                continue;
+            }
             for (number, lane) in self.lanes.iter().enumerate() {
                 let target = &lane.target;
                 let is_young = age_s <= i64::from(target.max_age_h) * 3600;
                 let known = || {
-                    let deliveries = &self.journal.deliveries;
-                    deliveries.of(&target.name, &name.to_string()).is_some()
+                    let issue = name.to_string();
+                    let has = |target: &str| self.journal.deliveries.of(target, &issue).is_some();
+                    has(&target.name) || has(OTHER_MEANS)
                 };
                 if is_young && !known() {
                     new.push((number, name.clone(), issued_s));
@@ -425,14 +580,53 @@ impl<'a> Handover<'a> {
             return Ok(());
         };
         let target = &lane.target;
+        let files = match lane.after() {
+            None => self.stage(target, name)?,
+            Some(_) => self.announced(target, name)?,
+        };
         let step = Step::Queued {
-            files: self.stage(target, name)?,
+            files,
             issued_s,
             due_s: self.due_s(target, name, issued_s),
+            after: lane.after().map(str::to_owned),
         };
         let now_s = self.clock.now().wall_s;
         self.journal
             .add(now_s, &target.name, &name.to_string(), step)
+    }
+
+    /// The name of the notification of an issue, which is written when the file is where
+    /// it says; none where nothing is published.
+    fn announced(&self, target: &Target, name: &Name) -> Result<Vec<String>, HandoverError> {
+        let now = clock::civil(self.clock.now().wall_s).unwrap_or_default();
+        match notice::of(&self.out, name, &target.means, now)? {
+            Notice::Nothing(why) => {
+                let text = format!("{}: {name} is not published: {why}", target.name);
+                self.tell(Severity::Warning, "nothing", text);
+                Ok(Vec::new())
+            }
+            Notice::Ready(_) | Notice::Unwritten(_) => Ok(vec![notice::file_name(name)]),
+        }
+    }
+
+    /// Writes the notification of an issue unless it is written; why it cannot be.
+    fn announce(&self, target: &Target, issue: &str) -> Result<Option<String>, HandoverError> {
+        let Some(name) = Name::parse(issue) else {
+            return Ok(None);
+        };
+        let folder = self.staged(&target.name);
+        if folder.join(notice::file_name(&name)).is_file() {
+            return Ok(None);
+        }
+        let now = clock::civil(self.clock.now().wall_s).unwrap_or_default();
+        match notice::of(&self.out, &name, &target.means, now)? {
+            Notice::Ready(file) => {
+                flat::put(&folder, &file)?;
+                Ok(None)
+            }
+            Notice::Nothing(why) => Ok(Some(why)),
+            Notice::Unwritten(error) => Ok(Some(error.to_string())),
+        }
     }
 
     /// By when an issue is to be accepted: after the minutes of the target, or at the
@@ -518,10 +712,21 @@ impl<'a> Handover<'a> {
         let Some(file) = one.next_file().map(str::to_owned) else {
             return Ok(());
         };
-        if pauses && (lane.tried || !once) {
+        if pauses && (lane.tried || !once) || !self.is_ready(lane, &issue) {
             return Ok(());
         }
         let ask = one.unanswered;
+        if lane.after().is_some()
+            && let Some(what) = self.announce(&lane.target, &issue)?
+        {
+            let attempt = Step::Attempt { file: file.clone() };
+            self.journal.add(now_s, &target, &issue, attempt)?;
+            let failure = Failure::certain(what);
+            if let Some(lane) = self.lanes.get_mut(number) {
+                lane.tried = true;
+            }
+            return self.refused(&target, &issue, &file, &failure);
+        }
         let path = self.staged(&target).join(&file);
         let octets = fs::read(&path).map_err(|error| HandoverError::io(&path, error))?;
         let step = Step::Attempt { file: file.clone() };
@@ -553,22 +758,25 @@ impl<'a> Handover<'a> {
         let Some((issue, file, done)) = lane.done() else {
             return Ok(());
         };
-        let step = match &done.result {
-            Ok(found) => Step::Accepted {
-                file: file.clone(),
-                found: *found,
-            },
-            Err(failure) => Step::Failed {
-                file: file.clone(),
-                what: failure.what.trim().to_owned(),
-                certain: failure.certain,
-            },
+        let found = match &done.result {
+            Ok(found) => *found,
+            Err(failure) => {
+                self.refused(&target, &issue, &file, failure)?;
+                if let Some(lane) = self.lanes.get_mut(number) {
+                    lane.written();
+                }
+                return Ok(());
+            }
+        };
+        let step = Step::Accepted {
+            file: file.clone(),
+            found,
         };
         self.journal.add(now_s, &target, &issue, step)?;
         if let Some(lane) = self.lanes.get_mut(number) {
             lane.written();
         }
-        if done.doubt && done.result == Ok(false) {
+        if done.doubt && !found {
             let text = format!(
                 "{target}: {file} was sent again, since the target cannot be asked whether it came the first time"
             );
@@ -577,28 +785,40 @@ impl<'a> Handover<'a> {
         let Some(one) = self.journal.deliveries.of(&target, &issue) else {
             return Ok(());
         };
-        match done.result {
-            Ok(_) => {
-                // The journal has it; what stays is swept at the next start.
-                let _ = fs::remove_file(self.staged(&target).join(&file));
-                if one.next_file().is_none() {
-                    let after = length(now_s.saturating_sub(one.issued_s));
-                    let files = counted(one.files.len(), "file");
-                    let text =
-                        format!("{target}: {issue} handed over, {files}, {after} after its issue");
-                    self.tell(Severity::Info, "handed-over", text);
-                }
-            }
-            Err(failure) => {
-                let pause = match one.pause_s() {
-                    pause_s @ 0..60 => format!("{pause_s} s"),
-                    pause_s => length(pause_s),
-                };
-                let what = failure.what.trim();
-                let text =
-                    format!("{target}: {issue} not handed over: {what}; tried again in {pause}");
-                self.tell(Severity::Warning, "not-handed-over", text);
-            }
+        // The journal has it; what stays is swept at the next start.
+        let _ = fs::remove_file(self.staged(&target).join(&file));
+        if one.next_file().is_none() {
+            let after = length(now_s.saturating_sub(one.issued_s));
+            let files = counted(one.files.len(), "file");
+            let text = format!("{target}: {issue} handed over, {files}, {after} after its issue");
+            self.tell(Severity::Info, "handed-over", text);
+        }
+        Ok(())
+    }
+
+    /// Writes down that an attempt failed.
+    fn refused(
+        &mut self,
+        target: &str,
+        issue: &str,
+        file: &str,
+        failure: &Failure,
+    ) -> Result<(), HandoverError> {
+        let now_s = self.clock.now().wall_s;
+        let what = failure.what.trim();
+        let step = Step::Failed {
+            file: file.to_owned(),
+            what: what.to_owned(),
+            certain: failure.certain,
+        };
+        self.journal.add(now_s, target, issue, step)?;
+        if let Some(one) = self.journal.deliveries.of(target, issue) {
+            let pause = match one.pause_s() {
+                pause_s @ 0..60 => format!("{pause_s} s"),
+                pause_s => length(pause_s),
+            };
+            let text = format!("{target}: {issue} not handed over: {what}; tried again in {pause}");
+            self.tell(Severity::Warning, "not-handed-over", text);
         }
         Ok(())
     }
@@ -628,7 +848,13 @@ impl<'a> Handover<'a> {
         };
         let late: Vec<Delivery> = late.filter(|one| !is_asked(one)).cloned().collect();
         for one in late {
-            let why = one.problem.as_deref().unwrap_or("no attempt has ended");
+            let waits = one
+                .after
+                .as_ref()
+                .map(|after| format!("it waits for {after}"));
+            let waits = waits.filter(|_| one.tries == 0);
+            let why = one.problem.as_deref().or(waits.as_deref());
+            let why = why.unwrap_or("no attempt has ended");
             let text = format!(
                 "{}: {} is not handed over, {} after its issue: {why}",
                 one.target,
@@ -661,23 +887,12 @@ impl<'a> Handover<'a> {
     /// The journal cannot be written.
     pub fn mark(&mut self) -> Result<usize, HandoverError> {
         let now_s = self.clock.now().wall_s;
+        let targets = self.lanes.iter().map(|lane| lane.target.name.as_str());
+        let targets: Vec<&str> = targets.collect();
         let mut marked = 0;
         for (at, name) in issues(&self.out)? {
-            let since = at.duration_since(UNIX_EPOCH).unwrap_or_default();
-            let issued_s = i64::try_from(since.as_secs()).unwrap_or(i64::MAX);
             let issue = name.to_string();
-            for number in 0..self.lanes.len() {
-                let Some(lane) = self.lanes.get(number) else {
-                    continue;
-                };
-                let target = lane.target.name.clone();
-                let one = self.journal.deliveries.of(&target, &issue);
-                if one.is_none_or(|one| one.state == DeliveryState::Waiting) {
-                    let step = Step::Marked { issued_s };
-                    self.journal.add(now_s, &target, &issue, step)?;
-                    marked += 1;
-                }
-            }
+            marked += mark_in(&mut self.journal, &issue, seconds(at), &targets, now_s)?;
         }
         self.sweep();
         Ok(marked)
@@ -715,6 +930,8 @@ fn carrier(target: &Target) -> Result<Box<dyn Carrier>, HandoverError> {
         Means::Https { .. } => https::carrier(&target.means).map_err(fault),
         #[cfg(feature = "smtp")]
         Means::Smtp { .. } => smtp::carrier(&target.means).map_err(fault),
+        #[cfg(feature = "mqtt")]
+        Means::Mqtt { .. } => mqtt::carrier(&target.means).map_err(fault),
         #[allow(
             unreachable_patterns,
             reason = "a build with every feature has none left"

@@ -12,10 +12,13 @@ use std::fs;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use super::{Delivery, DeliveryState, Handover, HandoverError, deliveries, month};
+use super::{
+    Delivery, DeliveryState, Handover, HandoverError, deliveries, is_being_marked, mark, month,
+};
 use crate::app::spool::LogEntry;
 use crate::app::spool::clock::{Clock, Machine, Now};
 use crate::input::sheet::Source;
+use crate::issue::folder::Name;
 
 /// The clock of the machine, moved on by hand.
 struct Hand(Cell<i64>);
@@ -345,4 +348,88 @@ fn two_processes_do_not_hand_over_the_same_folder() {
         let second = Handover::open(&place.out(), &sources, Vec::new(), &place.clock, &say);
         assert!(matches!(second, Err(HandoverError::Running(_))));
     });
+}
+
+/// One issue of two is marked: by itself, where no process hands over, and beside one,
+/// which takes the mark up at its next look.
+#[test]
+fn one_issue_is_marked_beside_a_process_that_hands_over() {
+    let place = Place::new("");
+    let issues = [1, 2, 3].map(|number| Name::parse(&place.issue(number)).unwrap());
+    let sources = [Source {
+        name: "s.toml",
+        text: &place.sheet,
+    }];
+    let marked = |issue: &Name| mark(&place.out(), issue, &sources, &place.clock).unwrap();
+    let state = |issue: &Name| {
+        let all = place.deliveries();
+        let own = all.iter().find(|one| one.issue == issue.to_string());
+        own.map(|one| one.state)
+    };
+    marked(&issues[0]);
+    assert_eq!(state(&issues[0]), Some(DeliveryState::Marked));
+    place.with(|handover| {
+        Place::settle(handover);
+        assert_eq!(state(&issues[1]), Some(DeliveryState::Waiting));
+        marked(&issues[1]);
+        assert!(is_being_marked(&place.out(), &issues[1]));
+        Place::settle(handover);
+        assert_eq!(state(&issues[1]), Some(DeliveryState::Marked));
+        assert!(!is_being_marked(&place.out(), &issues[1]));
+    });
+    // Twice is once, and the third goes out.
+    marked(&issues[1]);
+    assert_eq!(place.journal().matches("\"marked\"").count(), 2);
+    fs::create_dir(place.there()).unwrap();
+    place.clock.0.set(700);
+    place.with(Place::settle);
+    assert_eq!(place.names().len(), 1);
+    assert_eq!(state(&issues[2]), Some(DeliveryState::Accepted));
+}
+
+/// Settled 401 days ago: one goes; what still waits for a target, and what was settled
+/// within 400 days, stays line by line; and nothing goes out twice.
+#[test]
+fn what_was_settled_long_ago_leaves_the_journal() {
+    const DAY: i64 = 86_400;
+    let place = Place::new("");
+    fs::create_dir(place.there()).unwrap();
+    let old = place.issue(1);
+    place.with(Place::settle);
+    let path = place.out().join("handover/journal.jsonl");
+    let mut journal = place.journal();
+    let waits = place.issue(2);
+    journal.push_str(&format!(
+        "{{\"at_s\":1,\"target\":\"gone\",\"issue\":\"{waits}\",\"step\":\"queued\",\"files\":[\"a\"],\"issued_s\":1,\"due_s\":1}}\n"
+    ));
+    // Another target waits for the same issue: it stays as a whole.
+    journal.push_str(&format!(
+        "{{\"at_s\":1,\"target\":\"other\",\"issue\":\"{waits}\",\"step\":\"marked\",\"issued_s\":1}}\n"
+    ));
+    fs::write(&path, &journal).unwrap();
+    place.clock.0.set(399 * DAY);
+    place.with(|_| {});
+    assert_eq!(place.journal(), journal);
+    // What a kill left of a shorter journal does no harm.
+    fs::write(path.with_extension("new"), "{\"at_s\"").unwrap();
+    place.clock.0.set(401 * DAY);
+    let recent = place.issue(3);
+    place.with(|_| {});
+    let shorter = place.journal();
+    let (first, rest) = shorter.split_once('\n').unwrap();
+    assert!(first.contains("\"step\":\"shortened\""), "{first}");
+    assert!(!path.with_extension("new").exists());
+    let left: Vec<&str> = journal.lines().filter(|l| l.contains(&waits)).collect();
+    assert_eq!(rest.lines().collect::<Vec<_>>(), left);
+    // The folder of the old issue changes: by its name it is none to hand over.
+    fs::write(place.out().join(&old).join("note.txt"), "x").unwrap();
+    place.clock.0.set(0);
+    place.with(|handover| {
+        handover.journal.deliveries.before_s = i64::MAX;
+        Place::settle(handover);
+    });
+    assert_eq!(place.names().len(), 1);
+    place.with(Place::settle);
+    let all = place.deliveries();
+    assert!(all.iter().any(|one| one.issue == recent));
 }

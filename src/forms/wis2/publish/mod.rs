@@ -22,11 +22,15 @@ use rustls::{CertificateError, ClientConfig, RootCertStore};
 use thiserror::Error;
 use url::Url;
 
-use super::Share;
+use super::{Share, digest};
 
 /// How long each step, connecting and being acknowledged, may take. Ours: a
 /// broker in reach answers within a second.
 pub const PATIENCE: Duration = Duration::from_secs(10);
+
+/// The ports of plain and of encrypted connections, unless another is given (IANA).
+const PORT: u16 = 1883;
+const TLS_PORT: u16 = 8883;
 
 /// Which broker.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -140,6 +144,18 @@ pub enum PublishError {
 }
 
 impl Broker {
+    /// The broker at a host; the port is 1883, with TLS 8883, unless given.
+    #[must_use]
+    pub fn at(host: String, port: Option<u16>, tls: bool, user: Option<String>) -> Self {
+        let port = port.unwrap_or(if tls { TLS_PORT } else { PORT });
+        Self {
+            tls,
+            user,
+            host,
+            port,
+        }
+    }
+
     /// Reads `mqtt://[USER@]HOST[:PORT]` or `mqtts://[USER@]HOST[:PORT]`; the port
     /// is 1883 or 8883 unless given. HOST is a name or an IPv4 address.
     ///
@@ -179,20 +195,14 @@ impl Broker {
         {
             return Err(wrong(url, "something stands after host and port"));
         }
-        let port = address.port().unwrap_or(if tls { 8883 } else { 1883 });
-        if port == 0 || url.trim_end_matches('/').ends_with(':') {
+        let port = address.port();
+        if port == Some(0) || url.trim_end_matches('/').ends_with(':') {
             return Err(wrong(url, "the port is not 1 to 65535"));
         }
         let named = |host: &&str| !host.is_empty() && !host.contains(['[', '%']);
         let host = address.host_str().filter(named);
-        Ok(Self {
-            tls,
-            user,
-            host: host
-                .ok_or_else(|| wrong(url, "the host is not a name or an IPv4 address"))?
-                .to_owned(),
-            port,
-        })
+        let host = host.ok_or_else(|| wrong(url, "the host is not a name or an IPv4 address"))?;
+        Ok(Self::at(host.to_owned(), port, tls, user))
     }
 
     /// Whether a password sent to it can be read on the way.
@@ -219,26 +229,44 @@ impl fmt::Display for Broker {
 /// # Errors
 /// Whatever keeps the broker from acknowledging, with what to do.
 pub fn publish(broker: &Broker, access: &Access<'_>, share: &Share) -> Result<(), PublishError> {
-    publish_within(PATIENCE, broker, access, share)
+    publish_to(
+        broker,
+        access,
+        &share.topic,
+        &share.notification.to_string(),
+    )
+}
+
+/// The same of a notification that was written before.
+///
+/// # Errors
+/// As [`publish`].
+pub fn publish_to(
+    broker: &Broker,
+    access: &Access<'_>,
+    topic: &str,
+    notification: &str,
+) -> Result<(), PublishError> {
+    publish_within(PATIENCE, broker, access, topic, notification)
 }
 
 fn publish_within(
     patience: Duration,
     broker: &Broker,
     access: &Access<'_>,
-    share: &Share,
+    topic: &str,
+    notification: &str,
 ) -> Result<(), PublishError> {
-    let mut options = options(broker, access, share)?;
+    let mut options = options(broker, access, notification)?;
     options.set_connection_timeout(patience.as_secs());
     let (client, mut connection) = Client::new(options, 2);
-    let payload = share.notification.to_string();
     client
-        .publish(share.topic.as_str(), QoS::AtLeastOnce, false, payload)
+        .publish(topic, QoS::AtLeastOnce, false, notification.to_owned())
         .map_err(|e| PublishError::Refused {
             broker: broker.clone(),
             what: e.to_string(),
         })?;
-    acknowledged(patience, broker, &mut connection, &share.topic)?;
+    acknowledged(patience, broker, &mut connection, topic)?;
     // The broker has it; how the connection ends no longer matters.
     if client.disconnect().is_ok() {
         while let Ok(Ok(event)) = connection.recv_timeout(patience) {
@@ -254,10 +282,11 @@ fn publish_within(
 fn options(
     broker: &Broker,
     access: &Access<'_>,
-    share: &Share,
+    notification: &str,
 ) -> Result<MqttOptions, PublishError> {
     // Up to 23 letters and figures are taken by every broker (MQTT 5.0, 3.1.3.1).
-    let id = share.notification.id.chars().filter(|&c| c != '-').take(16);
+    let id = digest::uuid(&digest::URL_NAMESPACE, notification.as_bytes());
+    let id = id.chars().filter(|&c| c != '-').take(16);
     let id = format!("fivefig{}", id.collect::<String>());
     let mut options = MqttOptions::new(id, broker.host.as_str(), broker.port);
     let trusted = access.trusted(broker)?;

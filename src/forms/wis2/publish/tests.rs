@@ -161,7 +161,8 @@ fn answered(answers: &'static [&'static [u8]], then: Then) -> Result<(), Publish
         Duration::from_secs(1),
         &broker(&format!("mqtt://node@127.0.0.1:{port}")),
         &Access::default(),
-        &shared_file(),
+        &shared_file().topic,
+        &shared_file().notification.to_string(),
     )
 }
 
