@@ -224,26 +224,19 @@ impl Traffic {
         self.line += 1;
         // The end of one message and the start of the next may share a line.
         let mut pieces = text.split(END_OF_TEXT).peekable();
-        let mut before = 0;
+        let mut column = 1;
         while let Some(piece) = pieces.next() {
-            if piece.contains(['\u{1}', '\u{2}']) {
+            if memchr::memchr2(1, 2, piece.as_bytes()).is_some() {
                 self.started = true;
             }
-            let words: Vec<Word<'_>> = words(piece, self.line)
-                .map(|word| Word {
-                    column: word.column + before,
-                    ..word
-                })
-                .collect();
-            if !self.is_envelope(&words) {
-                for word in words {
-                    self.word(word);
-                }
+            let words = LineWords::new(piece, self.line, column);
+            if !self.is_envelope(words.clone()) {
+                words.for_each(|word| self.word(word));
             }
             if pieces.peek().is_some() {
                 self.end_of_message();
+                column += piece.chars().count() + 1;
             }
-            before += piece.chars().count() + 1;
         }
     }
 
@@ -267,9 +260,9 @@ impl Traffic {
     }
 
     /// Starting lines, headings and ends of messages.
-    fn is_envelope(&mut self, words: &[Word<'_>]) -> bool {
+    fn is_envelope(&mut self, mut words: LineWords<'_>) -> bool {
         // No more words are looked at.
-        let texts: Vec<&str> = words.iter().take(6).map(|word| word.text).collect();
+        let texts: Vec<&str> = words.clone().take(6).map(|word| word.text).collect();
         let number = |t: &str| (1..=5).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
         match texts.as_slice() {
             [] => return true,
@@ -289,7 +282,7 @@ impl Traffic {
             [one] if number(one) && self.part.len() == 0 && one.len() < 5 => return true,
             [date, clock] if is_printed_time(date, clock) && self.part.len() == 0 => {
                 for word in words {
-                    let finding = finding!(PrintedTime, self.place(*word), word = word.text);
+                    let finding = finding!(PrintedTime, self.place(word), word = word.text);
                     self.findings.push(finding);
                 }
                 return true;
@@ -304,8 +297,8 @@ impl Traffic {
         self.started = false;
         self.letters = None;
         self.fresh = true;
-        if let (Some(word), Some(first)) = (unknown, words.first()) {
-            let finding = finding!(HeadingBbb, self.place(*first), word = word);
+        if let (Some(word), Some(first)) = (unknown, words.next()) {
+            let finding = finding!(HeadingBbb, self.place(first), word = word);
             self.findings.push(finding);
         }
         self.heading = Some(heading);
@@ -325,27 +318,22 @@ impl Traffic {
         Place::line(&self.name, word.line).at_column(word.column)
     }
 
-    fn word(&mut self, word: Word<'_>) {
-        let mut column = word.column;
-        let mut pieces = word.text.split('=').peekable();
-        while let Some(text) = pieces.next() {
-            if !text.is_empty() {
-                self.piece(Word {
-                    text,
-                    line: word.line,
-                    column,
-                });
-            }
-            column += text.chars().count() + 1;
-            if pieces.peek().is_some() {
-                self.close(true);
-            }
+    fn word(&mut self, mut word: Word<'_>) {
+        while let Some((text, rest)) = word.text.split_once('=') {
+            self.piece(Word { text, ..word });
+            self.close(true);
+            word.column += text.chars().count() + 1;
+            word.text = rest;
         }
+        self.piece(word);
     }
 
     fn piece(&mut self, word: Word<'_>) {
-        let fresh = std::mem::take(&mut self.fresh);
         let text = word.text;
+        if text.is_empty() {
+            return;
+        }
+        let fresh = std::mem::take(&mut self.fresh);
         let capitals = capitals(text);
         if known(&capitals).is_some() {
             // What looked like a report without letters was but the station ahead of it.
@@ -848,9 +836,11 @@ fn with_another_id(
     None
 }
 
-/// Whether a text has small letters.
+/// Whether a text has small letters. All bytes are looked at, which the processor does
+/// for many of them at once.
 fn has_small(text: &str) -> bool {
-    text.bytes().any(|b| b.is_ascii_lowercase())
+    let bytes = text.bytes();
+    bytes.fold(false, |found, b| found | b.is_ascii_lowercase())
 }
 
 /// A text in capital letters.
@@ -861,15 +851,50 @@ fn capitals(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// The words of a line, with columns from 1; a control character is a blank.
-fn words(text: &str, line: usize) -> impl Iterator<Item = Word<'_>> {
-    let mut next = 1;
-    let words = text.split(|c: char| c.is_whitespace() || c.is_control());
-    words.filter_map(move |text| {
-        let column = next;
-        next += text.chars().count() + 1;
+/// The words of a line; a control character is a blank.
+#[derive(Clone)]
+struct LineWords<'a> {
+    rest: &'a str,
+    /// Whether a character is a byte.
+    ascii: bool,
+    line: usize,
+    /// Where `rest` begins.
+    column: usize,
+}
+
+impl<'a> LineWords<'a> {
+    fn new(text: &'a str, line: usize, column: usize) -> Self {
+        Self {
+            rest: text,
+            ascii: text.is_ascii(),
+            line,
+            column,
+        }
+    }
+
+    /// Takes what comes before the next character of a kind.
+    fn take_to(&mut self, kind: impl Fn(char) -> bool) -> &'a str {
+        let end = self.rest.find(kind).unwrap_or(self.rest.len());
+        let (text, rest) = self.rest.split_at_checked(end).unwrap_or_default();
+        self.rest = rest;
+        self.column += match self.ascii {
+            true => end,
+            false => text.chars().count(),
+        };
+        text
+    }
+}
+
+impl<'a> Iterator for LineWords<'a> {
+    type Item = Word<'a>;
+
+    fn next(&mut self) -> Option<Word<'a>> {
+        let is_blank = |c: char| c.is_whitespace() || c.is_control();
+        self.take_to(|c| !is_blank(c));
+        let (line, column) = (self.line, self.column);
+        let text = self.take_to(is_blank);
         (!text.is_empty()).then_some(Word { text, line, column })
-    })
+    }
 }
 
 /// A line with blanks for its control characters.
@@ -906,12 +931,11 @@ fn heading(texts: &[&str]) -> Option<(Heading, Option<String>)> {
     if rest.len() > 1 {
         return None;
     }
-    let designator = first.to_ascii_uppercase();
-    let numbered = designator.find(|c: char| c.is_ascii_digit())?;
-    let (letters, number) = designator.split_at_checked(numbered)?;
+    let numbered = first.find(|c: char| c.is_ascii_digit())?;
+    let (letters, number) = first.split_at_checked(numbered)?;
     let time = time.strip_suffix(['Z', 'z']).unwrap_or(time);
     let ok = (3..=4).contains(&letters.len())
-        && letters.bytes().all(|b| b.is_ascii_uppercase())
+        && letters.bytes().all(|b| b.is_ascii_alphabetic())
         && (1..=2).contains(&number.len())
         && figures(number)
         && centre.bytes().all(|b| b.is_ascii_alphanumeric())
@@ -926,7 +950,7 @@ fn heading(texts: &[&str]) -> Option<(Heading, Option<String>)> {
     let bbb = fourth.as_deref().and_then(Bbb::new);
     let unknown = fourth.filter(|_| bbb.is_none());
     let heading = Heading {
-        designator,
+        designator: first.to_ascii_uppercase(),
         centre: centre.to_ascii_uppercase(),
         day: two(0..2)?,
         clock: (two(2..4)?, two(4..6)?),
