@@ -30,6 +30,9 @@ const PARTS: usize = 8 * WINDOW;
 /// The most words of one part; what is longer is no message.
 const MAX_WORDS: usize = 4000;
 
+/// How long the letters of a part are.
+const LETTERS: usize = 4;
+
 /// A word, and where it stands.
 #[derive(Clone, Copy, Debug)]
 struct Word<'a> {
@@ -38,53 +41,55 @@ struct Word<'a> {
     column: usize,
 }
 
-/// Words with one blank between, and where each ends, its line and its column.
+/// Words with one blank between.
 #[derive(Clone, Debug, Default)]
 struct Words {
     text: String,
-    ends: Vec<usize>,
-    places: Vec<(usize, usize)>,
+    /// Where each ends in the text, its line and its column.
+    each: Vec<(usize, usize, usize)>,
 }
 
 impl Words {
     fn push(&mut self, word: Word<'_>) {
-        if !self.places.is_empty() {
+        if !self.each.is_empty() {
             self.text.push(' ');
         }
         self.text.push_str(word.text);
-        self.ends.push(self.text.len());
-        self.places.push((word.line, word.column));
+        let end = self.text.len();
+        self.each.push((end, word.line, word.column));
     }
 
     fn clear(&mut self) {
         self.text.clear();
-        self.ends.clear();
-        self.places.clear();
+        self.each.clear();
     }
 
     fn len(&self) -> usize {
-        self.places.len()
+        self.each.len()
     }
 
     /// The words in another spelling of the text, of the same length.
     fn of<'t>(&self, text: &'t str) -> impl Iterator<Item = &'t str> {
-        let starts = std::iter::once(0).chain(self.ends.iter().map(|end| end + 1));
-        let ranges = starts.zip(&self.ends);
-        ranges.map(|(start, &end)| text.get(start..end).unwrap_or_default())
+        let mut start = 0;
+        self.each.iter().map(move |&(end, ..)| {
+            let word = text.get(start..end).unwrap_or_default();
+            start = end + 1;
+            word
+        })
     }
 
     fn iter(&self) -> impl Iterator<Item = Word<'_>> {
-        let words = self.of(&self.text).zip(&self.places);
-        words.map(|(text, &(line, column))| Word { text, line, column })
+        let words = self.of(&self.text).zip(&self.each);
+        words.map(|(text, &(_, line, column))| Word { text, line, column })
     }
 
     fn get(&self, index: usize) -> Option<Word<'_>> {
         let start = match index.checked_sub(1) {
-            Some(before) => self.ends.get(before)? + 1,
+            Some(before) => self.each.get(before)?.0 + 1,
             None => 0,
         };
-        let text = self.text.get(start..*self.ends.get(index)?)?;
-        let &(line, column) = self.places.get(index)?;
+        let &(end, line, column) = self.each.get(index)?;
+        let text = self.text.get(start..end)?;
         Some(Word { text, line, column })
     }
 
@@ -262,9 +267,12 @@ impl Traffic {
     /// Starting lines, headings and ends of messages.
     fn is_envelope(&mut self, mut words: LineWords<'_>) -> bool {
         // No more words are looked at.
-        let texts: Vec<&str> = words.clone().take(6).map(|word| word.text).collect();
+        let mut texts = [""; 6];
+        let looked_at = texts.iter_mut().zip(words.clone());
+        let count = looked_at.map(|(text, word)| *text = word.text).count();
+        let texts = texts.get(..count).unwrap_or_default();
         let number = |t: &str| (1..=5).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
-        match texts.as_slice() {
+        match texts {
             [] => return true,
             ["ZCZC", ..] => {
                 self.end_of_message();
@@ -289,7 +297,7 @@ impl Traffic {
             }
             _ => {}
         }
-        let Some((heading, unknown)) = heading(&texts) else {
+        let Some((heading, unknown)) = heading(texts) else {
             return false;
         };
         self.close(false);
@@ -334,15 +342,15 @@ impl Traffic {
             return;
         }
         let fresh = std::mem::take(&mut self.fresh);
-        let capitals = capitals(text);
-        if known(&capitals).is_some() {
+        // Most words are groups of five.
+        if text.len() == LETTERS && known(&capitals(text)).is_some() {
             // What looked like a report without letters was but the station ahead of it.
             if self.implied && self.part.len() == 2 {
                 self.ahead = self.part.last().into_iter().collect();
                 self.part.clear();
             }
             self.close(false);
-            self.letters = Some(capitals.into_owned());
+            self.letters = Some(capitals(text).into_owned());
             self.part.push(word);
             return;
         }
@@ -357,6 +365,7 @@ impl Traffic {
             return;
         }
         self.leave_ahead();
+        let capitals = capitals(text);
         let place = self.place(word);
         let figures = text.bytes().all(|b| b.is_ascii_digit());
         let time = text.len() == 5 && text.bytes().take(4).all(|b| b.is_ascii_digit());
@@ -530,11 +539,12 @@ impl Traffic {
                 ));
             }
         }
+        let place = |&(_, line, column): &(usize, usize, usize)| (line, column);
         let places = match from {
-            None => words.places.clone(),
+            None => words.each.iter().map(place).collect(),
             Some(from) => {
-                let of_groups = from.iter().filter_map(|&i| words.places.get(i));
-                of_groups.copied().collect()
+                let of_groups = from.iter().filter_map(|&i| words.each.get(i));
+                of_groups.map(place).collect()
             }
         };
         let text = words.text.clone();
@@ -872,9 +882,19 @@ impl<'a> LineWords<'a> {
         }
     }
 
-    /// Takes what comes before the next character of a kind.
-    fn take_to(&mut self, kind: impl Fn(char) -> bool) -> &'a str {
-        let end = self.rest.find(kind).unwrap_or(self.rest.len());
+    /// Takes what comes before the next blank, or before the next other character.
+    fn take_to(&mut self, blank: bool) -> &'a str {
+        let end = match self.ascii {
+            true => {
+                let mut bytes = self.rest.bytes();
+                bytes.position(|b| b.is_ascii_graphic() != blank)
+            }
+            false => {
+                let is_blank = |c: char| c.is_whitespace() || c.is_control();
+                self.rest.find(|c| is_blank(c) == blank)
+            }
+        };
+        let end = end.unwrap_or(self.rest.len());
         let (text, rest) = self.rest.split_at_checked(end).unwrap_or_default();
         self.rest = rest;
         self.column += match self.ascii {
@@ -889,10 +909,9 @@ impl<'a> Iterator for LineWords<'a> {
     type Item = Word<'a>;
 
     fn next(&mut self) -> Option<Word<'a>> {
-        let is_blank = |c: char| c.is_whitespace() || c.is_control();
-        self.take_to(|c| !is_blank(c));
+        self.take_to(false);
         let (line, column) = (self.line, self.column);
-        let text = self.take_to(is_blank);
+        let text = self.take_to(true);
         (!text.is_empty()).then_some(Word { text, line, column })
     }
 }
