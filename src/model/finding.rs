@@ -183,11 +183,18 @@ impl Finding {
     /// A finding whose code is data, with the values of its text by name.
     pub(crate) fn of(code: Code, place: Place, values: &[(&str, &str)]) -> Self {
         let fill = |text: &str| {
-            let mut out = text.to_owned();
-            for (name, value) in values {
-                out = out.replace(&format!("{{{name}}}"), value);
+            let mut out = String::with_capacity(text.len());
+            let mut rest = text;
+            while let Some((before, (name, after))) = rest
+                .split_once('{')
+                .and_then(|(before, rest)| Some((before, rest.split_once('}')?)))
+            {
+                out.push_str(before);
+                let value = values.iter().find(|(own, _)| *own == name);
+                out.push_str(value.map_or(name, |(_, value)| value));
+                rest = after;
             }
-            out
+            out + rest
         };
         let (what, allowed) = code.texts();
         Self::new(code, place, fill(what), fill(allowed))

@@ -631,7 +631,10 @@ pub(super) fn each_received(
         if n == 0 {
             break;
         }
-        traffic.push(&String::from_utf8_lossy(&line));
+        match str::from_utf8(&line) {
+            Ok(line) => traffic.push(line),
+            Err(_) => traffic.push(&String::from_utf8_lossy(&line)),
+        }
         pass(traffic.take_findings(), traffic.take())?;
     }
     traffic.finish();

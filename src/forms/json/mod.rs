@@ -17,7 +17,7 @@ use thiserror::Error;
 use indented::Indented;
 
 use crate::forms::text;
-use crate::forms::text::{CodeError, Message};
+use crate::forms::text::{Beside, CodeError, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
@@ -309,28 +309,22 @@ impl Record {
         fidelity: Option<Fidelity>,
     ) -> Self {
         let context = report.context.clone();
-        let mut beside = message
-            .map(|message| message.beside(report))
-            .unwrap_or_default()
-            .into_iter();
-        let names: BTreeMap<Part, String> = message
-            .iter()
-            .flat_map(|message| {
-                message
-                    .parts
-                    .keys()
-                    .map(|&part| (part, name(message, part)))
-            })
-            .collect();
-        let levels = report
-            .levels
-            .iter()
-            .map(|level| {
-                let groups = beside.next().unwrap_or_default().into_iter();
-                let groups = groups.filter_map(|(part, g)| Some((names.get(&part)?.clone(), g)));
-                Entry::new(level, groups.collect())
-            })
-            .collect();
+        let (groups, beside) = message
+            .map(|message| message.groups_beside(report))
+            .unwrap_or_default();
+        let names = groups.keys();
+        let names = names.filter_map(|&part| Some((part, name(message?, part))));
+        let names: BTreeMap<Part, String> = names.collect();
+        let named = |groups: Beside| {
+            let named = |(part, groups)| Some((names.get(&part)?.clone(), groups));
+            groups.into_iter().filter_map(named).collect()
+        };
+        let beside = beside
+            .into_iter()
+            .chain(std::iter::repeat_with(Beside::new));
+        let levels = report.levels.iter().zip(beside);
+        let levels = levels.map(|(level, groups)| Entry::new(level, named(groups)));
+        let levels = levels.collect();
         Self {
             form: report.form,
             station: context.station,
@@ -358,7 +352,7 @@ impl Record {
             regional: report.regional.clone(),
             divide_gpm: report.divide_gpm,
             parts: report.parts.clone(),
-            groups: message.map(groups).unwrap_or_default(),
+            groups: named(groups),
             quality: Vec::new(),
             findings: findings.to_vec(),
             fidelity,

@@ -19,20 +19,26 @@ impl Message {
     /// part, some in both, and one without a role of the text form in none.
     #[must_use]
     pub fn beside(&self, report: &Report) -> Vec<Beside> {
-        let mut out = vec![Beside::new(); report.levels.len()];
-        for part in Part::ALL {
-            if !self.parts.contains_key(&part) {
-                continue;
-            }
+        self.groups_beside(report).1
+    }
+
+    /// The groups of every part, and those that stand for each level.
+    pub(crate) fn groups_beside(&self, report: &Report) -> (Beside, Vec<Beside>) {
+        let mut of_levels = vec![Beside::new(); report.levels.len()];
+        let mut of_parts = Beside::new();
+        for &part in self.parts.keys() {
             let levels = LevelsOf::new(report, part);
+            let mut all = self.head_groups(part).unwrap_or_default();
             for (set, groups) in self.sets(part) {
+                all.extend_from_slice(&groups);
                 let level = self.level_among(&levels, set);
-                if let Some(beside) = level.and_then(|i| out.get_mut(i)) {
+                if let Some(beside) = level.and_then(|i| of_levels.get_mut(i)) {
                     beside.entry(part).or_default().extend(groups);
                 }
             }
+            of_parts.insert(part, all);
         }
-        out
+        (of_parts, of_levels)
     }
 
     /// The level that a set of groups stands for, in the report's order.

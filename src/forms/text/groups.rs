@@ -303,7 +303,7 @@ pub(super) fn numbered<'a, T>(
             number += 1;
             continue;
         }
-        if !g.peek_names(indicator_number(number)) {
+        if !g.peek_is(indicator(number)) {
             return Ok(out);
         }
         let group = g.next("nnPPP is expected")?;
@@ -324,7 +324,7 @@ pub(super) fn indicators(
     start: usize,
     section: u8,
     departures: &Departures,
-) -> impl Iterator<Item = String> {
+) -> impl Iterator<Item = &'static str> {
     let lost = departures.lost.iter();
     let after: Vec<usize> = lost
         .filter(|lost| lost.section == section)
@@ -352,14 +352,34 @@ pub(super) fn small(text: Option<&str>) -> std::result::Result<Option<u8>, ()> {
 
 /// A figure in a fixed number of digits, or solidi.
 pub(super) fn digits(value: Option<impl Into<u32>>, width: usize) -> String {
-    match value {
-        Some(value) => format!("{:0width$}", value.into()),
-        None => "/".repeat(width),
+    let mut out = String::new();
+    push_digits(&mut out, value, width);
+    out
+}
+
+/// Puts a figure in a fixed number of digits, or solidi, to a group.
+pub(super) fn push_digits(group: &mut String, value: Option<impl Into<u32>>, width: usize) {
+    let Some(value) = value else {
+        return group.extend((0..width).map(|_| '/'));
+    };
+    // From the last one; ten hold every value.
+    let mut digits = ['0'; 10];
+    let (mut rest, mut count) = (value.into(), 0);
+    for digit in &mut digits {
+        if rest == 0 && count >= width {
+            break;
+        }
+        *digit = char::from_digit(rest % 10, 10).unwrap_or_default();
+        rest /= 10;
+        count += 1;
     }
+    group.extend(digits.iter().take(count).rev());
 }
 
 pub(super) fn thermal_group((t, d): Thermal) -> String {
-    digits(t.map(|t| t.code()), 3) + &digits(d.map(|d| d.code()), 2)
+    let mut group = digits(t.map(|t| t.code()), 3);
+    push_digits(&mut group, d.map(|d| d.code()), 2);
+    group
 }
 
 pub(super) fn wind_group(wind: Option<WindFigure>) -> String {
@@ -371,16 +391,14 @@ pub(super) fn shear_group((below, above): (Option<u8>, Option<u8>)) -> String {
 }
 
 pub(super) fn placed(indicator: &str, pressure: PressureFigure) -> String {
-    format!("{indicator}{:03}", pressure.code())
+    let mut group = indicator.to_owned();
+    push_digits(&mut group, Some(pressure.code()), 3);
+    group
 }
 
 /// The indicator of the nth level of a section: 00, 11 … 99, 11 …
-pub(super) fn indicator(n: usize) -> String {
-    format!("{:02}", indicator_number(n))
-}
-
-/// The same as a number.
-fn indicator_number(n: usize) -> u8 {
+pub(super) fn indicator(n: usize) -> &'static str {
+    const INDICATORS: [&str; 10] = ["00", "11", "22", "33", "44", "55", "66", "77", "88", "99"];
     let figure = if n == 0 { 0 } else { (n - 1) % 9 + 1 };
-    u8::try_from(figure * 11).unwrap_or_default()
+    INDICATORS.get(figure).copied().unwrap_or_default()
 }

@@ -215,9 +215,16 @@ impl Message {
     /// The groups of a part; `None` when the message has no such part.
     #[must_use]
     pub fn groups(&self, part: Part) -> Option<Vec<String>> {
+        let mut out = self.head_groups(part)?;
+        let sets = self.sets(part).into_iter();
+        out.extend(sets.flat_map(|(_, groups)| groups));
+        Some(out)
+    }
+
+    /// The letters and the identification of a part.
+    pub(super) fn head_groups(&self, part: Part) -> Option<Vec<String>> {
         let departures = self.departures(part);
-        let body = self.parts.get(&part)?;
-        let last = match body {
+        let last = match self.parts.get(&part)? {
             Body::Standard(p) => p.id_figure(),
             Body::Significant(p) => p.measuring,
             Body::Winds(p) => p.measuring,
@@ -231,8 +238,6 @@ impl Message {
             out.push(format!("{yy:02}{:02}{}", self.hour, digits(last, 1)));
         }
         out.extend(self.ident.groups_with(departures));
-        let sets = self.sets(part);
-        out.extend(sets.into_iter().flat_map(|(_, groups)| groups));
         Some(out)
     }
 
@@ -267,11 +272,9 @@ impl Message {
     /// Number of the first group of a set in its part, the letters being 1.
     pub(crate) fn group_of(&self, part: Part, set: Set) -> Option<usize> {
         let sets = self.sets(part);
-        let head = self.groups(part)?.len();
-        let body: usize = sets.iter().map(|(_, groups)| groups.len()).sum();
         let at = sets.iter().position(|(s, _)| *s == set)?;
         let before: usize = sets.iter().take(at).map(|(_, groups)| groups.len()).sum();
-        Some(head - body + before + 1)
+        Some(self.head_groups(part)?.len() + before + 1)
     }
 
     /// The text of a part: its lines, `=` at the end of the last; `None` when
@@ -348,10 +351,8 @@ impl Message {
         if departures.damaged.is_empty() {
             return;
         }
-        let sets = self.sets(part);
-        let body: usize = sets.iter().map(|(_, groups)| groups.len()).sum();
-        let mut next = self.groups(part).map_or(0, |all| all.len() - body) + 1;
-        for (set, groups) in sets {
+        let mut next = self.head_groups(part).map_or(0, |head| head.len()) + 1;
+        for (set, groups) in self.sets(part) {
             let own = next..next + groups.len();
             next = own.end;
             if !departures.damaged.iter().any(|group| own.contains(group)) {

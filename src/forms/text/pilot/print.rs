@@ -132,7 +132,7 @@ impl LevelPart {
                     out.push(match level {
                         Some((p, wind)) => {
                             n += 1;
-                            (Set::Wind(n - 1), vec![placed(&nn, *p), wind_group(*wind)])
+                            (Set::Wind(n - 1), vec![placed(nn, *p), wind_group(*wind)])
                         }
                         None => {
                             let groups = vec![format!("{nn}///"), "/////".to_owned()];

@@ -2,7 +2,7 @@
 
 use super::{Placed, SignificantPart, StandardPart};
 use crate::forms::text::groups::{
-    digits, indicators, placed, shear_group, thermal_group, wind_group,
+    digits, indicators, placed, push_digits, shear_group, thermal_group, wind_group,
 };
 use crate::forms::text::sections::{write_clouds, write_last_sections};
 use crate::forms::text::{NoLevel, Set, Sets};
@@ -38,8 +38,9 @@ impl StandardPart {
             None => {}
         }
         for (i, s) in self.standard.iter().enumerate() {
-            let height = digits(s.height.map(|h| h.code()), 3);
-            let mut groups = vec![format!("{:02}{height}", s.pp), thermal_group(s.thermal)];
+            let mut first = digits(Some(s.pp), 2);
+            push_digits(&mut first, s.height.map(|h| h.code()), 3);
+            let mut groups = vec![first, thermal_group(s.thermal)];
             if self.has_wind_group(i) {
                 groups.push(wind_group(s.wind));
             }
@@ -84,10 +85,10 @@ impl SignificantPart {
             out.push(match level {
                 Some((p, thermal)) => {
                     n += 1;
-                    let groups = vec![placed(&nn, *p), thermal_group(*thermal)];
+                    let groups = vec![placed(nn, *p), thermal_group(*thermal)];
                     (Set::Thermal(n - 1), groups)
                 }
-                None => nothing(&nn),
+                None => nothing(nn),
             });
         }
         out.extend(self.winds_sets(part, departures));
@@ -117,9 +118,9 @@ impl SignificantPart {
             out.push(match level {
                 Some((p, wind)) => {
                     n += 1;
-                    (Set::Wind(n - 1), vec![placed(&nn, *p), wind_group(*wind)])
+                    (Set::Wind(n - 1), vec![placed(nn, *p), wind_group(*wind)])
                 }
-                None => nothing(&nn),
+                None => nothing(nn),
             });
         }
         out

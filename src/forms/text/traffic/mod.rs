@@ -30,6 +30,9 @@ const PARTS: usize = 8 * WINDOW;
 /// The most words of one part; what is longer is no message.
 const MAX_WORDS: usize = 4000;
 
+/// How long the letters of a part are.
+const LETTERS: usize = 4;
+
 /// A word, and where it stands.
 #[derive(Clone, Copy, Debug)]
 struct Word<'a> {
@@ -38,53 +41,55 @@ struct Word<'a> {
     column: usize,
 }
 
-/// Words with one blank between, and where each ends, its line and its column.
+/// Words with one blank between.
 #[derive(Clone, Debug, Default)]
 struct Words {
     text: String,
-    ends: Vec<usize>,
-    places: Vec<(usize, usize)>,
+    /// Where each ends in the text, its line and its column.
+    each: Vec<(usize, usize, usize)>,
 }
 
 impl Words {
     fn push(&mut self, word: Word<'_>) {
-        if !self.places.is_empty() {
+        if !self.each.is_empty() {
             self.text.push(' ');
         }
         self.text.push_str(word.text);
-        self.ends.push(self.text.len());
-        self.places.push((word.line, word.column));
+        let end = self.text.len();
+        self.each.push((end, word.line, word.column));
     }
 
     fn clear(&mut self) {
         self.text.clear();
-        self.ends.clear();
-        self.places.clear();
+        self.each.clear();
     }
 
     fn len(&self) -> usize {
-        self.places.len()
+        self.each.len()
     }
 
     /// The words in another spelling of the text, of the same length.
     fn of<'t>(&self, text: &'t str) -> impl Iterator<Item = &'t str> {
-        let starts = std::iter::once(0).chain(self.ends.iter().map(|end| end + 1));
-        let ranges = starts.zip(&self.ends);
-        ranges.map(|(start, &end)| text.get(start..end).unwrap_or_default())
+        let mut start = 0;
+        self.each.iter().map(move |&(end, ..)| {
+            let word = text.get(start..end).unwrap_or_default();
+            start = end + 1;
+            word
+        })
     }
 
     fn iter(&self) -> impl Iterator<Item = Word<'_>> {
-        let words = self.of(&self.text).zip(&self.places);
-        words.map(|(text, &(line, column))| Word { text, line, column })
+        let words = self.of(&self.text).zip(&self.each);
+        words.map(|(text, &(_, line, column))| Word { text, line, column })
     }
 
     fn get(&self, index: usize) -> Option<Word<'_>> {
         let start = match index.checked_sub(1) {
-            Some(before) => self.ends.get(before)? + 1,
+            Some(before) => self.each.get(before)?.0 + 1,
             None => 0,
         };
-        let text = self.text.get(start..*self.ends.get(index)?)?;
-        let &(line, column) = self.places.get(index)?;
+        let &(end, line, column) = self.each.get(index)?;
+        let text = self.text.get(start..end)?;
         Some(Word { text, line, column })
     }
 
@@ -224,26 +229,19 @@ impl Traffic {
         self.line += 1;
         // The end of one message and the start of the next may share a line.
         let mut pieces = text.split(END_OF_TEXT).peekable();
-        let mut before = 0;
+        let mut column = 1;
         while let Some(piece) = pieces.next() {
-            if piece.contains(['\u{1}', '\u{2}']) {
+            if memchr::memchr2(1, 2, piece.as_bytes()).is_some() {
                 self.started = true;
             }
-            let words: Vec<Word<'_>> = words(piece, self.line)
-                .map(|word| Word {
-                    column: word.column + before,
-                    ..word
-                })
-                .collect();
-            if !self.is_envelope(&words) {
-                for word in words {
-                    self.word(word);
-                }
+            let words = LineWords::new(piece, self.line, column);
+            if !self.is_envelope(words.clone()) {
+                words.for_each(|word| self.word(word));
             }
             if pieces.peek().is_some() {
                 self.end_of_message();
+                column += piece.chars().count() + 1;
             }
-            before += piece.chars().count() + 1;
         }
     }
 
@@ -267,11 +265,14 @@ impl Traffic {
     }
 
     /// Starting lines, headings and ends of messages.
-    fn is_envelope(&mut self, words: &[Word<'_>]) -> bool {
+    fn is_envelope(&mut self, mut words: LineWords<'_>) -> bool {
         // No more words are looked at.
-        let texts: Vec<&str> = words.iter().take(6).map(|word| word.text).collect();
+        let mut texts = [""; 6];
+        let looked_at = texts.iter_mut().zip(words.clone());
+        let count = looked_at.map(|(text, word)| *text = word.text).count();
+        let texts = texts.get(..count).unwrap_or_default();
         let number = |t: &str| (1..=5).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
-        match texts.as_slice() {
+        match texts {
             [] => return true,
             ["ZCZC", ..] => {
                 self.end_of_message();
@@ -289,14 +290,14 @@ impl Traffic {
             [one] if number(one) && self.part.len() == 0 && one.len() < 5 => return true,
             [date, clock] if is_printed_time(date, clock) && self.part.len() == 0 => {
                 for word in words {
-                    let finding = finding!(PrintedTime, self.place(*word), word = word.text);
+                    let finding = finding!(PrintedTime, self.place(word), word = word.text);
                     self.findings.push(finding);
                 }
                 return true;
             }
             _ => {}
         }
-        let Some((heading, unknown)) = heading(&texts) else {
+        let Some((heading, unknown)) = heading(texts) else {
             return false;
         };
         self.close(false);
@@ -304,8 +305,8 @@ impl Traffic {
         self.started = false;
         self.letters = None;
         self.fresh = true;
-        if let (Some(word), Some(first)) = (unknown, words.first()) {
-            let finding = finding!(HeadingBbb, self.place(*first), word = word);
+        if let (Some(word), Some(first)) = (unknown, words.next()) {
+            let finding = finding!(HeadingBbb, self.place(first), word = word);
             self.findings.push(finding);
         }
         self.heading = Some(heading);
@@ -325,36 +326,31 @@ impl Traffic {
         Place::line(&self.name, word.line).at_column(word.column)
     }
 
-    fn word(&mut self, word: Word<'_>) {
-        let mut column = word.column;
-        let mut pieces = word.text.split('=').peekable();
-        while let Some(text) = pieces.next() {
-            if !text.is_empty() {
-                self.piece(Word {
-                    text,
-                    line: word.line,
-                    column,
-                });
-            }
-            column += text.chars().count() + 1;
-            if pieces.peek().is_some() {
-                self.close(true);
-            }
+    fn word(&mut self, mut word: Word<'_>) {
+        while let Some((text, rest)) = word.text.split_once('=') {
+            self.piece(Word { text, ..word });
+            self.close(true);
+            word.column += text.chars().count() + 1;
+            word.text = rest;
         }
+        self.piece(word);
     }
 
     fn piece(&mut self, word: Word<'_>) {
-        let fresh = std::mem::take(&mut self.fresh);
         let text = word.text;
-        let capitals = capitals(text);
-        if known(&capitals).is_some() {
+        if text.is_empty() {
+            return;
+        }
+        let fresh = std::mem::take(&mut self.fresh);
+        // Most words are groups of five.
+        if text.len() == LETTERS && known(&capitals(text)).is_some() {
             // What looked like a report without letters was but the station ahead of it.
             if self.implied && self.part.len() == 2 {
                 self.ahead = self.part.last().into_iter().collect();
                 self.part.clear();
             }
             self.close(false);
-            self.letters = Some(capitals.into_owned());
+            self.letters = Some(capitals(text).into_owned());
             self.part.push(word);
             return;
         }
@@ -369,6 +365,7 @@ impl Traffic {
             return;
         }
         self.leave_ahead();
+        let capitals = capitals(text);
         let place = self.place(word);
         let figures = text.bytes().all(|b| b.is_ascii_digit());
         let time = text.len() == 5 && text.bytes().take(4).all(|b| b.is_ascii_digit());
@@ -542,11 +539,12 @@ impl Traffic {
                 ));
             }
         }
+        let place = |&(_, line, column): &(usize, usize, usize)| (line, column);
         let places = match from {
-            None => words.places.clone(),
+            None => words.each.iter().map(place).collect(),
             Some(from) => {
-                let of_groups = from.iter().filter_map(|&i| words.places.get(i));
-                of_groups.copied().collect()
+                let of_groups = from.iter().filter_map(|&i| words.each.get(i));
+                of_groups.map(place).collect()
             }
         };
         let text = words.text.clone();
@@ -848,9 +846,11 @@ fn with_another_id(
     None
 }
 
-/// Whether a text has small letters.
+/// Whether a text has small letters. All bytes are looked at, which the processor does
+/// for many of them at once.
 fn has_small(text: &str) -> bool {
-    text.bytes().any(|b| b.is_ascii_lowercase())
+    let bytes = text.bytes();
+    bytes.fold(false, |found, b| found | b.is_ascii_lowercase())
 }
 
 /// A text in capital letters.
@@ -861,15 +861,59 @@ fn capitals(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// The words of a line, with columns from 1; a control character is a blank.
-fn words(text: &str, line: usize) -> impl Iterator<Item = Word<'_>> {
-    let mut next = 1;
-    let words = text.split(|c: char| c.is_whitespace() || c.is_control());
-    words.filter_map(move |text| {
-        let column = next;
-        next += text.chars().count() + 1;
+/// The words of a line; a control character is a blank.
+#[derive(Clone)]
+struct LineWords<'a> {
+    rest: &'a str,
+    /// Whether a character is a byte.
+    ascii: bool,
+    line: usize,
+    /// Where `rest` begins.
+    column: usize,
+}
+
+impl<'a> LineWords<'a> {
+    fn new(text: &'a str, line: usize, column: usize) -> Self {
+        Self {
+            rest: text,
+            ascii: text.is_ascii(),
+            line,
+            column,
+        }
+    }
+
+    /// Takes what comes before the next blank, or before the next other character.
+    fn take_to(&mut self, blank: bool) -> &'a str {
+        let end = match self.ascii {
+            true => {
+                let mut bytes = self.rest.bytes();
+                bytes.position(|b| b.is_ascii_graphic() != blank)
+            }
+            false => {
+                let is_blank = |c: char| c.is_whitespace() || c.is_control();
+                self.rest.find(|c| is_blank(c) == blank)
+            }
+        };
+        let end = end.unwrap_or(self.rest.len());
+        let (text, rest) = self.rest.split_at_checked(end).unwrap_or_default();
+        self.rest = rest;
+        self.column += match self.ascii {
+            true => end,
+            false => text.chars().count(),
+        };
+        text
+    }
+}
+
+impl<'a> Iterator for LineWords<'a> {
+    type Item = Word<'a>;
+
+    fn next(&mut self) -> Option<Word<'a>> {
+        self.take_to(false);
+        let (line, column) = (self.line, self.column);
+        let text = self.take_to(true);
         (!text.is_empty()).then_some(Word { text, line, column })
-    })
+    }
 }
 
 /// A line with blanks for its control characters.
@@ -906,12 +950,11 @@ fn heading(texts: &[&str]) -> Option<(Heading, Option<String>)> {
     if rest.len() > 1 {
         return None;
     }
-    let designator = first.to_ascii_uppercase();
-    let numbered = designator.find(|c: char| c.is_ascii_digit())?;
-    let (letters, number) = designator.split_at_checked(numbered)?;
+    let numbered = first.find(|c: char| c.is_ascii_digit())?;
+    let (letters, number) = first.split_at_checked(numbered)?;
     let time = time.strip_suffix(['Z', 'z']).unwrap_or(time);
     let ok = (3..=4).contains(&letters.len())
-        && letters.bytes().all(|b| b.is_ascii_uppercase())
+        && letters.bytes().all(|b| b.is_ascii_alphabetic())
         && (1..=2).contains(&number.len())
         && figures(number)
         && centre.bytes().all(|b| b.is_ascii_alphanumeric())
@@ -926,7 +969,7 @@ fn heading(texts: &[&str]) -> Option<(Heading, Option<String>)> {
     let bbb = fourth.as_deref().and_then(Bbb::new);
     let unknown = fourth.filter(|_| bbb.is_none());
     let heading = Heading {
-        designator,
+        designator: first.to_ascii_uppercase(),
         centre: centre.to_ascii_uppercase(),
         day: two(0..2)?,
         clock: (two(2..4)?, two(4..6)?),

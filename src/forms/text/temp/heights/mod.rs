@@ -211,13 +211,20 @@ fn expected_gpm(message: &Message, (p, tv): (f64, f64), grounded: bool) -> (f64,
 /// The height of the lowest level at which the coded heights fit best, gpm: of those
 /// that single surfaces allow, the one with the least misfit of all.
 fn base_gpm(coded: &[&Coded], (expected, weight): (f64, f64)) -> f64 {
-    let misfit = |base: f64| -> f64 {
-        let of = coded.iter().filter_map(|c| {
-            let wanted = base + c.above_gpm?;
-            let off = (c.nearest_gpm(wanted) - wanted).abs();
-            Some(off.min(MOST_MISFIT_GPM))
-        });
-        of.sum::<f64>() + weight * (base - expected).abs()
+    // What is no less than the least misfit so far is not summed up to its end.
+    let misfit = |base: f64, least: f64| {
+        let mut sum = 0.0;
+        for c in coded {
+            let Some(above) = c.above_gpm else {
+                continue;
+            };
+            let wanted = base + above;
+            sum += (c.nearest_gpm(wanted) - wanted).abs().min(MOST_MISFIT_GPM);
+            if sum >= least {
+                return None;
+            }
+        }
+        Some(sum + weight * (base - expected).abs()).filter(|sum| *sum < least)
     };
     let around = [-2.0, -1.0, 0.0, 1.0, 2.0].map(|turns| turns * 1000.0);
     let candidates = coded.iter().flat_map(|c| {
@@ -228,11 +235,13 @@ fn base_gpm(coded: &[&Coded], (expected, weight): (f64, f64)) -> f64 {
             Some(z - above)
         })
     });
-    candidates
-        .filter(|base| (base - expected).abs() <= SEARCH_GPM)
-        .map(|base| (misfit(base), base))
-        .min_by(|(a, _), (b, _)| a.total_cmp(b))
-        .map_or(expected, |(_, base)| base)
+    let mut best = (f64::INFINITY, expected);
+    for base in candidates.filter(|base| (base - expected).abs() <= SEARCH_GPM) {
+        if let Some(least) = misfit(base, best.0) {
+            best = (least, base);
+        }
+    }
+    best.1
 }
 
 #[cfg(test)]
