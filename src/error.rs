@@ -275,6 +275,8 @@ causes! {
         OutputError::Bulletin(why) => Cause::kind(why),
         OutputError::Json(why) => Cause::kind(why),
         OutputError::Bufr(why) => Cause::kind(why),
+        #[cfg(feature = "parquet")]
+        OutputError::Arrow(_) | OutputError::Parquet(_) => ErrorKind::Issue,
     }, match e {
         OutputError::Code(why) => Cause::place(why),
         OutputError::Bufr(why) => Cause::place(why),

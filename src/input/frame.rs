@@ -18,7 +18,9 @@ use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::Offset;
 
-use super::elements::known::{FLAG_BITS, FLAGS, KNOWN, Known, MAX_ROWS, known, nearest, shown, unit};
+use super::elements::known::{
+    FLAG_BITS, FLAGS, KNOWN, Known, MAX_ROWS, known, nearest, shown, unit,
+};
 use super::elements::unit::Notation;
 use super::{Contents, Fault, RawProfile, RawRow, SourceError};
 use crate::model::quantity::{snap, trim};
@@ -488,7 +490,14 @@ fn take(
         }
     };
     let in_numbers = |unit: &&super::elements::unit::Unit| unit.notation == Notation::Number;
-    let allowed = || known.units.iter().filter(in_numbers).map(|u| u.name).join(", ");
+    let allowed = || {
+        known
+            .units
+            .iter()
+            .filter(in_numbers)
+            .map(|u| u.name)
+            .join(", ")
+    };
     let unit = match stated {
         Stated::Ours => None,
         Stated::Unit(text) => match unit(known, text).filter(in_numbers) {
@@ -633,7 +642,11 @@ mod tests {
         let columns = [
             column("air_pressure", Some("Pa"), floats(&[100_430.0, f64::NAN])),
             column("temperature_c", Some("K"), floats(&[277.65, 270.0])),
-            column("latitude", None, Arc::new(Float32Array::from(vec![51.3, 51.4]))),
+            column(
+                "latitude",
+                None,
+                Arc::new(Float32Array::from(vec![51.3, 51.4])),
+            ),
         ];
         let rows = read(&columns).unwrap().raw.rows;
         assert_eq!(rows[0].pressure_hpa, Some(1004.3));
@@ -645,7 +658,8 @@ mod tests {
 
     #[test]
     fn times_count_from_the_first() {
-        let times = TimestampSecondArray::from(vec![Some(1_926_242_620), None, Some(1_926_242_650)]);
+        let times =
+            TimestampSecondArray::from(vec![Some(1_926_242_620), None, Some(1_926_242_650)]);
         let contents = read(&[column("time_s", None, Arc::new(times))]).unwrap();
         let times: Vec<_> = contents.raw.rows.iter().map(|row| row.time_s).collect();
         assert_eq!(times, [Some(0.0), None, Some(30.0)]);
@@ -674,7 +688,11 @@ mod tests {
                 "unit `furlong` is not one of hPa, Pa",
             ),
             (
-                vec![column("pressure_hpa", None, Arc::new(StringArray::from(vec!["high"])))],
+                vec![column(
+                    "pressure_hpa",
+                    None,
+                    Arc::new(StringArray::from(vec!["high"])),
+                )],
                 "is of type Utf8; numbers are expected",
             ),
             (

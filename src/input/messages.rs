@@ -68,10 +68,15 @@ impl Decoded {
     }
 
     fn new(report: Report, mut findings: Vec<Finding>) -> Self {
-        let message = text::message(&report).map(|Noted { value, findings: notes }| {
-            findings.extend(notes);
-            value
-        });
+        let message = text::message(&report).map(
+            |Noted {
+                 value,
+                 findings: notes,
+             }| {
+                findings.extend(notes);
+                value
+            },
+        );
         Self {
             report,
             message,
@@ -169,12 +174,17 @@ fn document(
         let disagreements = record.disagreements(&report).unwrap_or_default();
         let mut decoded_findings = record.findings;
         decoded_findings.extend(disagreements);
-        let dated = options.dated.and_then(|dated| text::date(&mut report, dated));
+        let dated = options
+            .dated
+            .and_then(|dated| text::date(&mut report, dated));
         decoded_findings.extend(dated);
         for finding in &mut decoded_findings {
             finding.place.file.get_or_insert_with(|| name.to_owned());
         }
-        pass(Read::Decoded(Box::new(Decoded::new(report, decoded_findings))));
+        pass(Read::Decoded(Box::new(Decoded::new(
+            report,
+            decoded_findings,
+        ))));
     }
     Ok(())
 }

@@ -30,7 +30,9 @@ use crate::{levels, profile, verify};
 type SheetText = (String, String);
 
 fn sheets(given: &[SheetText]) -> Vec<sheet::Source<'_>> {
-    let sources = given.iter().map(|(name, text)| sheet::Source { name, text });
+    let sources = given
+        .iter()
+        .map(|(name, text)| sheet::Source { name, text });
     sources.collect()
 }
 
@@ -115,7 +117,14 @@ impl Workers {
             catch_unwind(AssertUnwindSafe(work)).map_err(|panic| words(&*panic))
         };
         py.detach(|| {
-            let work = || sources.par_iter().zip(own).with_max_len(1).map(one).collect();
+            let work = || {
+                sources
+                    .par_iter()
+                    .zip(own)
+                    .with_max_len(1)
+                    .map(one)
+                    .collect()
+            };
             self.0.install(work)
         })
     }
@@ -128,7 +137,8 @@ impl Workers {
         let every = || thread::available_parallelism().map_or(1, NonZero::get);
         let threads = threads.unwrap_or_else(every).clamp(1, 1024);
         let pool = ThreadPoolBuilder::new().num_threads(threads).build();
-        pool.map(Self).map_err(|e| PyRuntimeError::new_err(e.to_string()))
+        pool.map(Self)
+            .map_err(|e| PyRuntimeError::new_err(e.to_string()))
     }
 
     #[getter]
@@ -147,16 +157,20 @@ impl Workers {
         let form = self::form(py, form)?;
         let sources: Vec<&Source> = sources.iter().map(Bound::get).collect();
         let coded = self.all(py, &sources, &own, form);
-        let each = coded.into_iter().zip(sources).map(|(coded, source)| match coded {
-            Ok(Ok(flight)) => Ok(Py::new(py, Report::flight(flight, &source.name))?.into_any()),
-            Ok(Err(error)) => Ok(raised(py, &error).into_value(py).into_any()),
-            Err(panic) => {
-                let place = Place::default().in_file(&source.name);
-                let what = format!("a fault of fivefig itself: {panic}");
-                let error = exception(py, "InternalError", &what, "internal", &place, Vec::new());
-                Ok(error.into_value(py).into_any())
-            }
-        });
+        let each = coded
+            .into_iter()
+            .zip(sources)
+            .map(|(coded, source)| match coded {
+                Ok(Ok(flight)) => Ok(Py::new(py, Report::flight(flight, &source.name))?.into_any()),
+                Ok(Err(error)) => Ok(raised(py, &error).into_value(py).into_any()),
+                Err(panic) => {
+                    let place = Place::default().in_file(&source.name);
+                    let what = format!("a fault of fivefig itself: {panic}");
+                    let error =
+                        exception(py, "InternalError", &what, "internal", &place, Vec::new());
+                    Ok(error.into_value(py).into_any())
+                }
+            });
         each.collect()
     }
 
@@ -276,8 +290,9 @@ fn no_report(sources: &[&Source], findings: &[crate::model::Finding]) -> Error {
     let name = sources.first().map_or("", |source| &source.name);
     let what = match findings.first() {
         Some(finding) => format!("no report could be read: {}", finding.what),
-        None => "no report could be read; TEMP or PILOT in groups, BUFR or JSON is expected"
-            .to_owned(),
+        None => {
+            "no report could be read; TEMP or PILOT in groups, BUFR or JSON is expected".to_owned()
+        }
     };
     messages::NoReport {
         name: name.to_owned(),
@@ -352,9 +367,8 @@ pub(super) fn decode_table(
             return Table::new(Rows::schema(), batch.map(|batch| vec![batch]));
         }
         other => {
-            let what = format!(
-                "table is {other:?}; levels, reports, findings or summary is expected"
-            );
+            let what =
+                format!("table is {other:?}; levels, reports, findings or summary is expected");
             return Err(invalid(py, &what));
         }
     };

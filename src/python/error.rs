@@ -131,7 +131,14 @@ fn panicked(py: Python<'_>, panic: &(dyn std::any::Any + Send)) -> PyErr {
         "a fault of fivefig itself: {}; please report it with the input",
         words(panic)
     );
-    exception(py, "InternalError", &text, "internal", &Place::default(), Vec::new())
+    exception(
+        py,
+        "InternalError",
+        &text,
+        "internal",
+        &Place::default(),
+        Vec::new(),
+    )
 }
 
 /// The kind of an error in small letters.
@@ -164,7 +171,14 @@ fn class(error: &Error) -> &'static str {
 /// An error of the library as an exception.
 pub(super) fn raised(py: Python<'_>, error: &Error) -> PyErr {
     let findings = faults(error);
-    exception(py, class(error), &error.to_string(), kind(error), error.place(), findings)
+    exception(
+        py,
+        class(error),
+        &error.to_string(),
+        kind(error),
+        error.place(),
+        findings,
+    )
 }
 
 /// An exception of the package by its name.
@@ -219,9 +233,10 @@ fn faults(error: &Error) -> Vec<finding::Finding> {
     }
     let sheet = match flight {
         Some(FlightError::Sheets(sheet)) => Some(sheet),
-        Some(FlightError::Refused { why: Refused::Report(NotReported::Context(sheet)), .. }) => {
-            Some(sheet)
-        }
+        Some(FlightError::Refused {
+            why: Refused::Report(NotReported::Context(sheet)),
+            ..
+        }) => Some(sheet),
         _ => source.downcast_ref(),
     };
     if let Some(sheet) = sheet {

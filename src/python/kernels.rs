@@ -33,7 +33,9 @@ pub(super) fn dewpoint<'py>(
     humidity_pct: Vec<u8>,
 ) -> PyResult<Bound<'py, PyBytes>> {
     let out = detached(py, || {
-        let pairs = numbers(&temperature_c).into_iter().zip(numbers(&humidity_pct));
+        let pairs = numbers(&temperature_c)
+            .into_iter()
+            .zip(numbers(&humidity_pct));
         let of = |(t, u): (f64, f64)| humidity::dewpoint_c(t, u).unwrap_or(f64::NAN);
         let bytes = pairs.map(of).flat_map(f64::to_le_bytes);
         Ok(bytes.collect::<Vec<u8>>())
@@ -52,7 +54,9 @@ pub(super) fn thickness(
 ) -> PyResult<f64> {
     detached(py, || {
         let dewpoints = numbers(&dewpoint_c);
-        let pairs = numbers(&pressure_hpa).into_iter().zip(numbers(&temperature_c));
+        let pairs = numbers(&pressure_hpa)
+            .into_iter()
+            .zip(numbers(&temperature_c));
         let levels = pairs.enumerate().map(|(at, (p, t))| {
             let dewpoint = dewpoints.get(at).copied().and_then(given);
             (p, humidity::virtual_temperature_k(t, dewpoint, p))
@@ -109,15 +113,18 @@ pub(super) fn interpolate(
     let batch = detached(py, || {
         let (profile, context) = built(source, &given, Form::Temp, number)?;
         let rows = levels::at_pressures(&profile, &context.coding, &pressures_hpa);
-        let found = rows.into_iter().zip(&pressures_hpa).map(|(row, &hpa)| Level {
-            row: row.unwrap_or_else(|| Row {
-                pressure_hpa: Some(hpa),
-                ..Row::default()
-            }),
-            at: At::Interpolated,
-            roles: Roles::empty(),
-            why: Vec::new(),
-        });
+        let found = rows
+            .into_iter()
+            .zip(&pressures_hpa)
+            .map(|(row, &hpa)| Level {
+                row: row.unwrap_or_else(|| Row {
+                    pressure_hpa: Some(hpa),
+                    ..Row::default()
+                }),
+                at: At::Interpolated,
+                roles: Roles::empty(),
+                why: Vec::new(),
+            });
         let mut table = Levels::new();
         let from = columnar::Source {
             file: &source.name,

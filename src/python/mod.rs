@@ -21,11 +21,11 @@ mod _native {
     use pyo3::Bound;
 
     #[pymodule_export]
+    use super::codec::Workers;
+    #[pymodule_export]
     use super::codec::{
         check_messages, check_profile, choose_levels, compare, decode, decode_table, encode,
     };
-    #[pymodule_export]
-    use super::codec::Workers;
     #[pymodule_export]
     use super::error::{Difference, Finding};
     #[pymodule_export]
@@ -46,6 +46,12 @@ mod _native {
 fn pymodule_init(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
     module.add("TABLE_VERSION", crate::forms::columnar::VERSION)?;
+    let bits = crate::model::Roles::FLAG_TABLE.iter();
+    let bits: Vec<_> = bits
+        .flat_map(|role| role.names().map(move |name| (name, role.bits())))
+        .chain([("forced".to_owned(), crate::model::Roles::FORCED.bits())])
+        .collect();
+    module.add("SIGNIFICANCE", bits)?;
     let columns: Vec<_> = crate::input::frame::known_columns().collect();
     module.add("COLUMNS", columns)
 }

@@ -1,7 +1,7 @@
 //! A report, coded or read.
 
 use pyo3::prelude::*;
-use pyo3::types::PyBytes;
+use pyo3::types::{PyBytes, PyDict};
 
 use super::error::{Finding, detached, exception, loads};
 use super::table::{Table, utc};
@@ -54,7 +54,14 @@ fn theme(py: Python<'_>, name: &str) -> PyResult<Theme> {
 /// A value of an argument that is not allowed.
 pub(super) fn invalid(py: Python<'_>, what: &str) -> PyErr {
     let place = Place::default();
-    exception(py, "InvalidValueError", what, "invalid-value", &place, Vec::new())
+    exception(
+        py,
+        "InvalidValueError",
+        what,
+        "invalid-value",
+        &place,
+        Vec::new(),
+    )
 }
 
 impl Report {
@@ -129,6 +136,20 @@ impl Report {
         }
     }
 
+    fn svg(&self, py: Python<'_>, theme: Theme) -> PyResult<String> {
+        detached(py, || {
+            let fidelity = match &self.of {
+                Of::Flight(flight) => Some(flight.fidelity()),
+                Of::Decoded(_) => None,
+            };
+            let style = Style {
+                theme,
+                inside: false,
+            };
+            Ok(diagram(&self.profile(), self.report(), fidelity, &style).to_string())
+        })
+    }
+
     /// The rows that a picture shows: of a message its own levels.
     fn profile(&self) -> Profile {
         match &self.of {
@@ -164,7 +185,8 @@ impl Report {
     ) -> PyResult<String> {
         let bbb = match bbb {
             Some(given) => Some(Bbb::new(given).ok_or_else(|| {
-                let what = format!("bbb is {given:?}; RRA to RRX, CCA to CCX or AAA to AAX is expected");
+                let what =
+                    format!("bbb is {given:?}; RRA to RRX, CCA to CCX or AAA to AAX is expected");
                 invalid(py, &what)
             })?),
             None => None,
@@ -174,7 +196,11 @@ impl Report {
         }
         detached(py, || {
             let messages = [(self.report(), self.message()?)];
-            Ok(text::bulletins(&messages, bbb.as_ref(), Envelope { channel })?)
+            Ok(text::bulletins(
+                &messages,
+                bbb.as_ref(),
+                Envelope { channel },
+            )?)
         })
     }
 
@@ -243,7 +269,9 @@ impl Report {
     fn station(&self) -> Option<String> {
         let name = match self.message() {
             Ok(message) => Some(message.ident.name()),
-            Err(_) => Ident::of(&self.report().context).ok().map(|ident| ident.name()),
+            Err(_) => Ident::of(&self.report().context)
+                .ok()
+                .map(|ident| ident.name()),
         };
         name.or_else(|| self.report().context.station.wigos_id.clone())
     }
@@ -259,7 +287,11 @@ impl Report {
     /// Time of release, UTC; `None` where it is not known.
     #[getter]
     fn release<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
-        let time = self.report().when.in_full().and_then(|(release, _)| release);
+        let time = self
+            .report()
+            .when
+            .in_full()
+            .and_then(|(release, _)| release);
         let micros = time.and_then(columnar::micros);
         micros.map(|micros| utc(py, micros)).transpose()
     }
@@ -297,21 +329,35 @@ impl Report {
         &self.name
     }
 
-    /// The diagram as SVG.
+    /// The diagram, which shows itself in a notebook: `svg`, `save(path)`.
+    ///
+    /// `theme` is `auto` (as the reader's system is set), `light` or `dark`.
     #[pyo3(signature = (theme="auto"))]
-    fn svg(&self, py: Python<'_>, theme: &str) -> PyResult<String> {
-        let theme = self::theme(py, theme)?;
-        detached(py, || {
-            let fidelity = match &self.of {
-                Of::Flight(flight) => Some(flight.fidelity()),
-                Of::Decoded(_) => None,
-            };
-            let style = Style {
-                theme,
-                inside: false,
-            };
-            Ok(diagram(&self.profile(), self.report(), fidelity, &style).to_string())
-        })
+    fn draw<'py>(&self, py: Python<'py>, theme: &str) -> PyResult<Bound<'py, PyAny>> {
+        let svg = self.svg(py, self::theme(py, theme)?)?;
+        let class = py.import("fivefig._view")?.getattr("Drawing")?;
+        class.call1((svg,))
+    }
+
+    /// The report as an xarray `Dataset` by the CF conventions.
+    #[pyo3(signature = (rows=false))]
+    fn to_dataset<'py>(slf: &Bound<'py, Self>, rows: bool) -> PyResult<Bound<'py, PyAny>> {
+        let py = slf.py();
+        let keywords = PyDict::new(py);
+        keywords.set_item("rows", rows)?;
+        let function = py.import("fivefig._dataset")?.getattr("to_dataset")?;
+        function.call((slf,), Some(&keywords))
+    }
+
+    /// The review sheet in a frame; the diagram where the report was read from a message.
+    fn _repr_html_<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        match self.review(py, None, "auto")? {
+            Some(page) => py
+                .import("fivefig._view")?
+                .getattr("framed")?
+                .call1((page,)),
+            None => Ok(self.svg(py, Theme::Auto)?.into_pyobject(py)?.into_any()),
+        }
     }
 
     /// The review sheet as an HTML page; `None` where the report was read from a message.

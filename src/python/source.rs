@@ -4,11 +4,11 @@ use std::fs;
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use arrow_array::ffi_stream::RecordBatchStreamReader;
 use arrow_array::{
     ArrayRef, DurationMicrosecondArray, Float64Array, RecordBatch, RecordBatchReader,
     TimestampMicrosecondArray,
 };
-use arrow_array::ffi_stream::RecordBatchStreamReader;
 use arrow_pyarrow::FromPyArrow as _;
 use pyo3::exceptions::{PyTypeError, PyValueError};
 use pyo3::prelude::*;
@@ -57,7 +57,11 @@ fn array(kind: &str, bytes: &[u8]) -> PyResult<ArrayRef> {
         return Err(PyValueError::new_err("values of 8 bytes are expected"));
     }
     // The least of all is NumPy's NaT.
-    let counts = || words.iter().map(|word| Some(i64::from_le_bytes(*word)).filter(|n| *n != i64::MIN));
+    let counts = || {
+        words
+            .iter()
+            .map(|word| Some(i64::from_le_bytes(*word)).filter(|n| *n != i64::MIN))
+    };
     Ok(match kind {
         "number" => {
             let numbers = words.iter().map(|word| f64::from_le_bytes(*word));
@@ -94,14 +98,16 @@ impl Source {
     /// Columns of numbers, durations or times, 8 bytes each.
     #[staticmethod]
     fn of_columns(name: String, columns: Vec<Given>) -> PyResult<Self> {
-        let columns = columns.into_iter().map(|(name, standard_name, unit, kind, bytes)| {
-            Ok(Column {
-                name,
-                standard_name,
-                unit,
-                values: vec![array(&kind, &bytes)?],
-            })
-        });
+        let columns = columns
+            .into_iter()
+            .map(|(name, standard_name, unit, kind, bytes)| {
+                Ok(Column {
+                    name,
+                    standard_name,
+                    unit,
+                    values: vec![array(&kind, &bytes)?],
+                })
+            });
         Ok(Self {
             name,
             content: Content::Columns(columns.collect::<PyResult<_>>()?),
@@ -115,7 +121,9 @@ impl Source {
         let batches = if value.hasattr("__arrow_c_stream__")? {
             let reader = RecordBatchStreamReader::from_pyarrow_bound(value)?;
             let schema = reader.schema();
-            let mut batches = reader.collect::<Result<Vec<_>, _>>().map_err(|e| runtime(&e))?;
+            let mut batches = reader
+                .collect::<Result<Vec<_>, _>>()
+                .map_err(|e| runtime(&e))?;
             if batches.is_empty() {
                 batches.push(RecordBatch::new_empty(schema));
             }
@@ -123,7 +131,9 @@ impl Source {
         } else if value.hasattr("__arrow_c_array__")? {
             vec![RecordBatch::from_pyarrow_bound(value)?]
         } else {
-            return Err(PyTypeError::new_err("a value with __arrow_c_stream__ is expected"));
+            return Err(PyTypeError::new_err(
+                "a value with __arrow_c_stream__ is expected",
+            ));
         };
         Ok(Self {
             name,
@@ -177,7 +187,14 @@ impl Source {
 
 /// An exception for a sheet that is none.
 fn no_sheet(py: Python<'_>, what: &str) -> PyErr {
-    exception(py, "SheetError", what, "context", &Place::default(), Vec::new())
+    exception(
+        py,
+        "SheetError",
+        what,
+        "context",
+        &Place::default(),
+        Vec::new(),
+    )
 }
 
 /// A sheet as a JSON object, as TOML.
@@ -234,11 +251,7 @@ impl Source {
         Ok(Ascent::of(&self.name, contents, sheets)?)
     }
 
-    fn table(
-        &self,
-        columns: &[Column],
-        sheets: &[sheet::Source<'_>],
-    ) -> Result<Contents, Error> {
+    fn table(&self, columns: &[Column], sheets: &[sheet::Source<'_>]) -> Result<Contents, Error> {
         let own = self.sheet.as_deref().map(|text| sheet::Source {
             name: "sheet",
             text,

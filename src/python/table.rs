@@ -8,9 +8,13 @@ use arrow_array::types::{Float64Type, Int8Type, Int32Type, Int64Type, TimestampM
 use arrow_array::{Array, RecordBatch, RecordBatchIterator, RecordBatchReader};
 use arrow_schema::ffi::FFI_ArrowSchema;
 use arrow_schema::{ArrowError, DataType, SchemaRef};
-use pyo3::exceptions::{PyKeyError, PyRuntimeError};
+use pyo3::exceptions::{PyKeyError, PyRuntimeError, PyValueError};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyCapsule, PyDict, PyList};
+
+use super::report::invalid;
+use crate::forms::columnar::{Findings, Levels, Reports};
+use crate::verify::traffic::Rows;
 
 /// A table in Arrow memory: pandas, polars, pyarrow, DuckDB and others take it as it is.
 #[pyclass(frozen, module = "fivefig", skip_from_py_object)]
@@ -102,13 +106,47 @@ fn value<'py>(py: Python<'py>, array: &dyn Array, row: usize) -> PyResult<Bound<
 pub(super) fn utc(py: Python<'_>, micros: i64) -> PyResult<Bound<'_, PyAny>> {
     let module = py.import("datetime")?;
     let zone = module.getattr("timezone")?.getattr("utc")?;
-    let epoch = module.getattr("datetime")?.call1((1970, 1, 1, 0, 0, 0, 0, zone))?;
+    let epoch = module
+        .getattr("datetime")?
+        .call1((1970, 1, 1, 0, 0, 0, 0, zone))?;
     let delta = module.getattr("timedelta")?.call1((0, 0, micros))?;
     epoch.add(delta)
 }
 
 #[pymethods]
 impl Table {
+    /// A table without rows.
+    #[staticmethod]
+    fn empty(py: Python<'_>, table: &str) -> PyResult<Self> {
+        let schema = match table {
+            "levels" => Levels::schema(),
+            "reports" => Reports::schema(),
+            "findings" => Findings::schema(),
+            "summary" => Rows::schema(),
+            other => {
+                let what =
+                    format!("table is {other:?}; levels, reports, findings or summary is expected");
+                return Err(invalid(py, &what));
+            }
+        };
+        let batches = vec![RecordBatch::new_empty(Arc::clone(&schema))];
+        Ok(Self { schema, batches })
+    }
+
+    /// Tables of one schema as one, in their order.
+    #[staticmethod]
+    fn concat(tables: Vec<Bound<'_, Self>>) -> PyResult<Self> {
+        let first = tables.first().map(Bound::get);
+        let first = first.ok_or_else(|| PyValueError::new_err("no table to concatenate"))?;
+        let schema = Arc::clone(&first.schema);
+        if tables.iter().any(|table| table.get().schema != schema) {
+            return Err(PyValueError::new_err("tables of one schema are expected"));
+        }
+        let batches = tables.iter().flat_map(|table| table.get().batches.clone());
+        let batches = batches.collect();
+        Ok(Self { schema, batches })
+    }
+
     /// The rows as an Arrow stream (Arrow PyCapsule interface).
     #[pyo3(signature = (requested_schema=None))]
     fn __arrow_c_stream__<'py>(
@@ -188,7 +226,9 @@ impl Table {
         let py = slf.py();
         // pandas itself reads Arrow with pyarrow alone.
         match py.import("pyarrow") {
-            Ok(arrow) => arrow.call_method1("table", (slf,))?.call_method0("to_pandas"),
+            Ok(arrow) => arrow
+                .call_method1("table", (slf,))?
+                .call_method0("to_pandas"),
             Err(_) => {
                 let columns = slf.get().to_dict(py)?;
                 py.import("pandas")?.call_method1("DataFrame", (columns,))

@@ -1,6 +1,8 @@
 //! The table of findings.
 
-use arrow_array::builder::{Float64Builder, Int8Builder, Int32Builder, Int64Builder, StringBuilder};
+use arrow_array::builder::{
+    Float64Builder, Int8Builder, Int32Builder, Int64Builder, StringBuilder,
+};
 
 use super::{printed, table, whole};
 use crate::model::finding::{Finding, Place};

@@ -1,11 +1,13 @@
 //! The table of levels.
 
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 use arrow_array::builder::{
     Float64Builder, Int8Builder, Int32Builder, Int64Builder, StringBuilder,
     TimestampMicrosecondBuilder,
 };
+use arrow_array::{Int64Array, RecordBatch};
+use arrow_schema::ArrowError;
 use itertools::Itertools as _;
 
 use super::{TextsBuilder, micros, table, texts, whole};
@@ -133,6 +135,22 @@ impl Head {
     }
 }
 
+/// The levels of one report under another number in the input, from 1.
+///
+/// # Errors
+/// A batch that is none of levels.
+pub fn renumbered(levels: &RecordBatch, report: usize) -> Result<RecordBatch, ArrowError> {
+    let number = i64::try_from(report).unwrap_or(i64::MAX);
+    let numbers: Int64Array = std::iter::repeat_n(Some(number), levels.num_rows()).collect();
+    let schema = levels.schema();
+    let at = schema.index_of("report")?;
+    let mut columns = levels.columns().to_vec();
+    if let Some(column) = columns.get_mut(at) {
+        *column = Arc::new(numbers);
+    }
+    RecordBatch::try_new(schema, columns)
+}
+
 impl Levels {
     /// Adds the levels of a report, with the groups of its message where it has one.
     pub fn add(&mut self, source: Source<'_>, report: &Report, message: Option<&Message>) {
@@ -171,14 +189,12 @@ impl Levels {
             let groups = beside.next();
             let parts = groups.iter().flat_map(|groups| groups.keys());
             let parts = parts.map(|part| part.letter()).join("");
-            self.parts
-                .append_option(coded.then_some(&*parts));
+            self.parts.append_option(coded.then_some(&*parts));
             self.time_s.append_option(row.time_s);
             self.pressure_hpa.append_option(row.pressure_hpa);
             self.height_gpm.append_option(row.height_gpm);
             self.temperature_c.append_option(row.temperature_c);
-            let dewpoint =
-                reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct);
+            let dewpoint = reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct);
             self.dewpoint_c.append_option(dewpoint);
             self.humidity_pct.append_option(row.humidity_pct);
             self.wind_dir_deg.append_option(row.wind.map(|w| w.dir_deg));

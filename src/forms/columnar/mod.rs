@@ -21,10 +21,12 @@ use jiff::tz::Offset;
 
 mod findings;
 mod levels;
+#[cfg(feature = "parquet")]
+pub mod parquet;
 mod reports;
 
 pub use findings::Findings;
-pub use levels::{Levels, Source};
+pub use levels::{Levels, Source, renumbered};
 pub use reports::Reports;
 
 /// The version of the schemas. A column that is added does not change it; one that is

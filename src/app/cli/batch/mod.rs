@@ -48,6 +48,9 @@ enum Outlet {
     Messages(Output),
     /// A folder for each.
     Folders(Wanted),
+    /// One table of the levels of all.
+    #[cfg(feature = "parquet")]
+    Table,
 }
 
 /// A line of JSON.
@@ -65,6 +68,9 @@ enum Product {
     Octets(Vec<u8>),
     /// One after the other: the correction of an early message before what follows it.
     Issues(Vec<Files>),
+    /// Levels of a table.
+    #[cfg(feature = "parquet")]
+    Levels(arrow_array::RecordBatch),
 }
 
 /// An issue and its files.
@@ -192,6 +198,11 @@ fn outlet(asked: &EncodeArgs) -> Result<Outlet, Stop> {
     if let &[one] = asked.to.as_slice() {
         if one == Output::Jsonl {
             return Ok(Outlet::Lines);
+        }
+        #[cfg(feature = "parquet")]
+        if one == Output::Parquet {
+            refuse_terminal(one, out)?;
+            return Ok(Outlet::Table);
         }
         if one.between().is_none() {
             let many = Output::ALL
@@ -336,6 +347,13 @@ impl Batch<'_> {
                 note(&written.findings)?;
                 Ok(Product::Octets(written.value))
             }
+            #[cfg(feature = "parquet")]
+            Outlet::Table => {
+                note(&flight.findings)?;
+                let mut levels = crate::forms::columnar::Levels::new();
+                flight.add_levels(self.options.levels, &mut levels);
+                Ok(Product::Levels(levels.take().map_err(Stop::data)?))
+            }
             Outlet::Folders(wanted) => {
                 let id = folder::id(&flight.report)?;
                 let issue = Name::of(&id, &flight.report, self.options.bbb.as_ref())?;
@@ -420,6 +438,8 @@ struct Writer<'a> {
     /// The first refused inputs, with the reasons.
     named: Vec<String>,
     failed: Option<Stop>,
+    #[cfg(feature = "parquet")]
+    levels: super::parquet::Levels,
 }
 
 impl<'a> Writer<'a> {
@@ -439,6 +459,8 @@ impl<'a> Writer<'a> {
             counts: Counts::default(),
             named: Vec::new(),
             failed: None,
+            #[cfg(feature = "parquet")]
+            levels: super::parquet::Levels::new().map_err(Stop::data)?,
         })
     }
 
@@ -447,6 +469,12 @@ impl<'a> Writer<'a> {
         self.counts.add(done.counts);
         let placed = match done.made {
             Ok(Product::Octets(octets)) => self.put(&octets).map(|()| Ok(()))?,
+            #[cfg(feature = "parquet")]
+            Ok(Product::Levels(levels)) => {
+                let number = self.coded + self.refused + 1;
+                let octets = self.levels.write(&levels, number).map_err(Stop::data)?;
+                self.sink.write_bytes(&octets).map(|()| Ok(()))?
+            }
             Ok(Product::Issues(issues)) => {
                 let mut placed = Ok(());
                 for (name, files) in &issues {
@@ -519,10 +547,19 @@ impl<'a> Writer<'a> {
     }
 
     /// The end: the whole output in its place, and what came of all.
-    fn close(self) -> Result<u8, Stop> {
+    #[cfg_attr(
+        not(feature = "parquet"),
+        allow(unused_mut, reason = "the end of a table is written here")
+    )]
+    fn close(mut self) -> Result<u8, Stop> {
         self.progress.end();
         if let Some(stop) = self.failed {
             return Err(stop);
+        }
+        #[cfg(feature = "parquet")]
+        if let Outlet::Table = self.batch.outlet {
+            let octets = self.levels.finish().map_err(Stop::data)?;
+            self.sink.write_bytes(&octets)?;
         }
         self.sink.close()?;
         let diagnostics = self.batch.how.diagnostics;
