@@ -8,6 +8,8 @@ use crate::forms::json::JsonError;
 use crate::forms::text::{BulletinError, CodeError, ParseError};
 use crate::forms::wis2::Wis2Error;
 use crate::input::SourceError;
+#[cfg(feature = "python")]
+use crate::input::messages::NoReport;
 use crate::input::sheet::SheetError;
 use crate::issue::folder::FolderError;
 use crate::issue::outputs::{IssueError, OutputError};
@@ -133,7 +135,8 @@ trait Cause: StdError + Send + Sync + Sized + 'static {
 
 /// For each error of a module its kind, its place where it has one, and the conversion.
 macro_rules! causes {
-    ($($cause:ty: |$error:ident| $kind:expr $(, $place:expr)?;)+) => {$(
+    ($($(#[$on:meta])* $cause:ty: |$error:ident| $kind:expr $(, $place:expr)?;)+) => {$(
+        $(#[$on])*
         impl Cause for $cause {
             #[allow(unused_variables, reason = "many have one kind, whatever they say")]
             fn kind(&self) -> ErrorKind {
@@ -147,6 +150,7 @@ macro_rules! causes {
             })?
         }
 
+        $(#[$on])*
         impl From<$cause> for Error {
             fn from(cause: $cause) -> Self {
                 Self::new(Cause::kind(&cause), Cause::place(&cause), cause)
@@ -248,6 +252,8 @@ causes! {
         NotWritten::Text { key, .. } => Place::key(key),
         _ => Place::default(),
     };
+    #[cfg(feature = "python")]
+    NoReport: |e| ErrorKind::Text, Place::default().in_file(&e.name);
     BufrError: |e| ErrorKind::Bufr;
     NotSounding: |e| ErrorKind::Bufr;
     JsonError: |e| ErrorKind::Json, match e {
@@ -269,6 +275,8 @@ causes! {
         OutputError::Bulletin(why) => Cause::kind(why),
         OutputError::Json(why) => Cause::kind(why),
         OutputError::Bufr(why) => Cause::kind(why),
+        #[cfg(feature = "parquet")]
+        OutputError::Arrow(_) | OutputError::Parquet(_) => ErrorKind::Issue,
     }, match e {
         OutputError::Code(why) => Cause::place(why),
         OutputError::Bufr(why) => Cause::place(why),

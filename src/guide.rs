@@ -57,6 +57,8 @@ pages!(
     findings,
     limits,
     performance,
+    python,
+    tables,
 );
 
 /// Runs the example of README with the tests.

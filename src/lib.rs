@@ -89,6 +89,9 @@
 //! | `spool` | unattended export from a folder | yes |
 //! | `netcdf` | NetCDF profiles | yes |
 //! | `mqtt` | publishing a WIS2 notification to a broker that is named | no |
+//! | `arrow` | tables of levels, reports and findings as Arrow record batches; profiles from Arrow tables | no |
+//! | `parquet` | the same tables as Parquet files, written by the command | no |
+//! | `python` | the Python package in `src/python` | no |
 //!
 //! With `--no-default-features` there is the library alone: no argument parser, no
 //! server, no threads of its own, no clock and no environment.
@@ -114,6 +117,8 @@ pub mod levels;
 pub mod model;
 pub mod physics;
 pub mod profile;
+#[cfg(feature = "python")]
+mod python;
 pub mod tables;
 pub mod verify;
 pub mod view;

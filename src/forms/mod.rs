@@ -4,6 +4,8 @@
 //! Siblings: what is rounded is rounded once, in the units of the form.
 
 pub mod bufr;
+#[cfg(feature = "arrow")]
+pub mod columnar;
 pub mod gts;
 pub mod json;
 pub mod text;

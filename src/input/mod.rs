@@ -3,8 +3,12 @@
 pub mod bufr;
 pub(crate) mod columns;
 pub(crate) mod elements;
+#[cfg(feature = "arrow")]
+pub mod frame;
 pub mod igra;
 pub mod jsonl;
+#[cfg(feature = "python")]
+pub mod messages;
 pub mod netcdf;
 pub mod sheet;
 #[cfg(feature = "cli")]
@@ -366,6 +370,14 @@ pub enum SourceError {
         /// What is wrong and what is allowed.
         what: String,
     },
+    /// A table in memory that is no profile.
+    #[error("{name}: {what}")]
+    Table {
+        /// The table.
+        name: String,
+        /// What is wrong and what to do.
+        what: String,
+    },
     /// A number for a format that holds one flight per file.
     #[error(
         "{name}: a number or name of a flight is given, but this file is one flight; leave it out"
@@ -467,6 +479,7 @@ impl SourceError {
             | Self::NoNames { name, .. }
             | Self::NoVariables { name, .. }
             | Self::Column { name, .. }
+            | Self::Table { name, .. }
             | Self::OneFlight { name }
             | Self::Which { name, .. }
             | Self::Bufr { name, .. }

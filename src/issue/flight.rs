@@ -308,6 +308,23 @@ impl Flight {
         )
     }
 
+    /// Adds the levels to a table: those that a rule asks for unless all are wanted.
+    #[cfg(feature = "arrow")]
+    pub fn add_levels(
+        &self,
+        levels: Option<LevelContent>,
+        table: &mut crate::forms::columnar::Levels,
+    ) {
+        let whole =
+            (levels == Some(LevelContent::All)).then(|| with_every_row(&self.report, &self.ascent));
+        let report = whole.as_ref().unwrap_or(&self.report);
+        let source = crate::forms::columnar::Source {
+            file: &self.basis.name,
+            report: 1,
+        };
+        table.add(source, report, self.message.as_ref());
+    }
+
     /// The report that goes out in BUFR: with every row unless the chosen levels
     /// alone are wanted.
     #[must_use]

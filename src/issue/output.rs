@@ -7,6 +7,8 @@ use thiserror::Error;
 
 use super::{Earlier, Flight, LevelContent};
 use crate::forms::bufr::NotWritten;
+#[cfg(feature = "parquet")]
+use crate::forms::columnar;
 use crate::forms::json::Record;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
 use crate::forms::{bufr, gts, json, text};
@@ -55,6 +57,14 @@ pub enum OutputError {
     /// BUFR cannot hold the report.
     #[error(transparent)]
     Bufr(#[from] NotWritten),
+    /// A table that is not made.
+    #[cfg(feature = "parquet")]
+    #[error(transparent)]
+    Arrow(#[from] arrow_schema::ArrowError),
+    /// A table that is not written.
+    #[cfg(feature = "parquet")]
+    #[error(transparent)]
+    Parquet(#[from] parquet::errors::ParquetError),
 }
 
 /// What an output carries of a report.
@@ -69,6 +79,8 @@ pub enum Content {
     Sounding,
     /// Both of these.
     Both,
+    /// The levels as a table for other programs. It is not sent.
+    Table,
     /// The whole flight for the eye. It is not sent, so it goes along with another output.
     Review,
 }
@@ -104,26 +116,26 @@ struct Description {
 }
 
 macro_rules! outputs {
-    ($($variant:ident: $help:literal, $description:expr;)*) => {
+    ($($(#[$on:meta])* $variant:ident: $help:literal, $description:expr;)*) => {
         /// An output of a flight.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
         #[non_exhaustive]
         pub enum Output {
-            $(#[doc = $help] $variant,)*
+            $(#[doc = $help] $(#[$on])* $variant,)*
         }
 
         impl Output {
             /// All of them, in the order in which they are written.
-            pub const ALL: &[Self] = &[$(Self::$variant),*];
+            pub const ALL: &[Self] = &[$($(#[$on])* Self::$variant),*];
 
             /// What it is, in one line.
             #[must_use]
             pub fn help(self) -> &'static str {
-                match self { $(Self::$variant => $help,)* }
+                match self { $($(#[$on])* Self::$variant => $help,)* }
             }
 
             fn description(self) -> Description {
-                match self { $(Self::$variant => $description,)* }
+                match self { $($(#[$on])* Self::$variant => $description,)* }
             }
         }
     };
@@ -205,6 +217,21 @@ outputs! {
         between: None,
         needs_flight: true,
         write: |subject, options| Ok(bufr::write(&subject.for_bufr(options.levels))?),
+    };
+    #[cfg(feature = "parquet")]
+    Parquet: "The levels as a table, a Parquet file", Description {
+        name: "parquet",
+        file: None,
+        media_type: "application/vnd.apache.parquet",
+        content: Content::Table,
+        between: None,
+        needs_flight: true,
+        write: |subject, options| {
+            let mut levels = columnar::Levels::new();
+            subject.levels(options.levels, &mut levels);
+            let file = columnar::parquet::file(&levels.take()?)?;
+            Ok((file, Vec::new()).into())
+        },
     };
     Html: "A review sheet, to be checked before the message is sent", Description {
         name: "html",
@@ -329,6 +356,14 @@ impl Subject<'_> {
                 message,
                 findings,
             } => Record::new(report, Some(message), findings, None),
+        }
+    }
+
+    /// The levels as rows of a table.
+    #[cfg(feature = "parquet")]
+    fn levels(&self, levels: Option<LevelContent>, table: &mut columnar::Levels) {
+        if let Self::Flight { flight, .. } = self {
+            flight.add_levels(levels, table);
         }
     }
 

@@ -229,6 +229,27 @@ pub(crate) fn every_row<'a>(
     })
 }
 
+/// The rows of a profile that are tropopauses, lowest first (35.2.3.1).
+#[must_use]
+pub fn tropopauses(profile: &Profile, coding: &Coding) -> Vec<usize> {
+    match profile.axis {
+        Axis::Pressure => tropopause::tropopauses(&Column::new(profile, coding)).rows,
+        Axis::Height => Vec::new(),
+    }
+}
+
+/// The values of a profile at pressures, hPa: those of the row with this pressure, or
+/// linear in its logarithm between rows and not across a layer without data. `None`
+/// outside of the profile.
+#[must_use]
+pub fn at_pressures(profile: &Profile, coding: &Coding, hpa: &[f64]) -> Vec<Option<Row>> {
+    let column = Column::new(profile, coding);
+    let ends = column.p.first().zip(column.p.last());
+    let inside = |p: f64| ends.is_some_and(|(&low, &top)| (top..=low).contains(&p));
+    let at = |&p: &f64| inside(p).then(|| standard::reached(profile, &column, p).row);
+    hpa.iter().map(at).collect()
+}
+
 fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
 }

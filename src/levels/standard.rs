@@ -34,7 +34,7 @@ pub(crate) fn standard(profile: &Profile, column: &Column, coding: &Coding) -> V
 
 /// A surface that the ascent passed: the row of that pressure if there is one,
 /// else interpolated.
-fn reached(profile: &Profile, column: &Column, p: f64) -> Level {
+pub(super) fn reached(profile: &Profile, column: &Column, p: f64) -> Level {
     let x = -p.ln();
     let from = column.p.partition_point(|&q| q > p);
     let run = column.p.iter().skip(from).take_while(|&&q| q == p).count();

@@ -10,7 +10,7 @@ use itertools::Itertools as _;
 /// The rooms from the ground up: each uses only those before it.
 const ROOMS: &[&str] = &[
     "model", "physics", "tables", "profile", "levels", "forms", "input", "verify", "view", "issue",
-    "app",
+    "app", "python",
 ];
 
 /// What holds the rooms together and belongs to none.

@@ -109,6 +109,10 @@ pub(super) fn decode(
         let what = "--quality goes with --to json or --to jsonl; --to dump lists every value of a BUFR message";
         return Err(Stop::usage(what));
     }
+    #[cfg(feature = "parquet")]
+    if to == DecodedForm::Parquet {
+        super::parquet::refuse_terminal(output)?;
+    }
     let files = files(path)?;
     if to == DecodedForm::Dump {
         return dump(&files, &name, output);
@@ -126,6 +130,10 @@ pub(super) fn decode(
         pieces: Vec::new(),
         count: 0,
         reporter: Reporter::new(diagnostics),
+        #[cfg(feature = "parquet")]
+        file: String::new(),
+        #[cfg(feature = "parquet")]
+        levels: super::parquet::Levels::new().map_err(Stop::data)?,
     };
     for file in &files {
         match decode_file(file, &mut out) {
@@ -165,6 +173,10 @@ pub(super) fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
 /// Decodes one file; its reports go out as they are read.
 fn decode_file(path: &Path, out: &mut Out) -> Result<(), Stop> {
     let opened = open(path)?;
+    #[cfg(feature = "parquet")]
+    {
+        out.file = shown_path(path);
+    }
     out.reporter.all(&Vec::from_iter(opened.finding))?;
     let mut inputs = opened.inputs.into_iter();
     inputs.try_for_each(|input| decode_input(input, path, out))
@@ -236,6 +248,12 @@ struct Out {
     pieces: Vec<Sounding>,
     count: usize,
     reporter: Reporter,
+    /// The file that is read.
+    #[cfg(feature = "parquet")]
+    file: String,
+    /// Levels that are not written yet.
+    #[cfg(feature = "parquet")]
+    levels: super::parquet::Levels,
 }
 
 impl Out {
@@ -311,6 +329,16 @@ impl Out {
                 return Ok(());
             }
             DecodedForm::Dump => return Ok(()),
+            #[cfg(feature = "parquet")]
+            DecodedForm::Parquet => {
+                self.count += 1;
+                let message = read.message.as_ref().ok();
+                self.levels.add(&self.file, self.count, &read.report, message);
+                return match self.levels.ready().map_err(Stop::data)? {
+                    Some(octets) => self.sink.write_bytes(&octets),
+                    None => Ok(()),
+                };
+            }
         };
         self.text(&text)
     }
@@ -343,6 +371,11 @@ impl Out {
             }
             DecodedForm::Bulletin => {
                 self.sink.write(&self.bulletins.take())?;
+            }
+            #[cfg(feature = "parquet")]
+            DecodedForm::Parquet => {
+                let octets = self.levels.finish().map_err(Stop::data)?;
+                self.sink.write_bytes(&octets)?;
             }
             _ => {}
         }

@@ -505,6 +505,10 @@ fn misused_was(review: bool, correct: bool, was: bool) -> Result<(), Stop> {
 
 /// BUFR is not text for a screen.
 pub(super) fn refuse_terminal(to: Output, output: &Path) -> Result<(), Stop> {
+    #[cfg(feature = "parquet")]
+    if to == Output::Parquet {
+        return super::parquet::refuse_terminal(output);
+    }
     if to.content().has_sounding()
         && to != Output::Wis2
         && output == Path::new("-")

@@ -21,6 +21,8 @@ mod help;
 mod init;
 mod manual;
 mod output;
+#[cfg(feature = "parquet")]
+mod parquet;
 mod profile;
 mod share;
 #[cfg(feature = "spool")]
@@ -297,6 +299,9 @@ enum DecodedForm {
     Bufr,
     /// Every field of a BUFR message with its position in bits
     Dump,
+    /// The levels of all reports as one table, a Parquet file
+    #[cfg(feature = "parquet")]
+    Parquet,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]

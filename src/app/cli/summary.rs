@@ -23,6 +23,9 @@ enum SummaryForm {
     Json,
     /// One row per station, time and code form
     Csv,
+    /// The same as a Parquet file
+    #[cfg(feature = "parquet")]
+    Parquet,
 }
 
 /// What is summed up, and how.
@@ -97,11 +100,20 @@ pub(super) fn summary(asked: &SummaryArgs) -> Result<u8, Stop> {
     let summary = collector.finish(&listed);
     let mut sink = Sink::open(Path::new(&asked.output))?;
     let written = match asked.to {
-        SummaryForm::Text => summary.to_string(),
-        SummaryForm::Json => serde_json::to_string_pretty(&summary).map_err(Stop::data)? + "\n",
-        SummaryForm::Csv => rows(&summary),
+        SummaryForm::Text => summary.to_string().into_bytes(),
+        SummaryForm::Json => {
+            let text = serde_json::to_string_pretty(&summary).map_err(Stop::data)?;
+            (text + "\n").into_bytes()
+        }
+        SummaryForm::Csv => rows(&summary).into_bytes(),
+        #[cfg(feature = "parquet")]
+        SummaryForm::Parquet => {
+            super::parquet::refuse_terminal(&asked.output)?;
+            let rows = summary.table().map_err(Stop::data)?;
+            crate::forms::columnar::parquet::file(&rows).map_err(Stop::data)?
+        }
     };
-    sink.write(&written)?;
+    sink.write_bytes(&written)?;
     sink.close()?;
     Ok(0)
 }

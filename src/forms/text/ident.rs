@@ -146,6 +146,13 @@ impl Ident {
         }
     }
 
+    /// The call sign, or the groups: station number or position.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let sign = self.sign().map(str::to_owned);
+        sign.unwrap_or_else(|| self.groups().join(" "))
+    }
+
     fn position(&self) -> Option<PositionFigure> {
         match self {
             Self::Land { .. } => None,

@@ -240,13 +240,7 @@ fn sheet_text(sheet: &str) -> Result<String, String> {
             sheet.len()
         ));
     }
-    let sheet: Map<String, Value> =
-        serde_json::from_str(sheet).map_err(|error| format!("sheet: {error}"))?;
-    let table = match toml_of(Value::Object(sheet), "sheet")? {
-        Some(toml::Value::Table(table)) => table,
-        _ => toml::Table::new(),
-    };
-    let text = table.to_string();
+    let text = sheet_toml(sheet)?;
     let source = Source {
         name: "sheet",
         text: &text,
@@ -256,6 +250,19 @@ fn sheet_text(sheet: &str) -> Result<String, String> {
         faults.map(|f| format!("sheet: {}", f.fault)).join("; ")
     })?;
     Ok(text)
+}
+
+/// A sheet that is a JSON object with the keys of the TOML sheet, as TOML.
+///
+/// # Errors
+/// What is no object, or null in an array, in words.
+pub fn sheet_toml(json: &str) -> Result<String, String> {
+    let sheet: Map<String, Value> =
+        serde_json::from_str(json).map_err(|error| format!("sheet: {error}"))?;
+    match toml_of(Value::Object(sheet), "sheet")? {
+        Some(toml::Value::Table(table)) => Ok(table.to_string()),
+        _ => Ok(String::new()),
+    }
 }
 
 /// A value of JSON as one of TOML; null is left out.

@@ -2,6 +2,8 @@
 //! alone because their identification was garbled.
 
 mod summary;
+#[cfg(feature = "arrow")]
+mod table;
 
 use std::collections::{BTreeMap, VecDeque};
 
@@ -14,6 +16,8 @@ use crate::verify::message;
 use crate::verify::message::{HeightLine, StandardWind};
 
 pub use summary::{CodeCount, Collector, Counts, Line, Summary};
+#[cfg(feature = "arrow")]
+pub use table::Rows;
 
 /// How many reports that lack parts are compared with each other.
 const MAX_INCOMPLETE: usize = 1024;
@@ -234,8 +238,7 @@ impl Checker {
 /// Station number, call sign or position of a message.
 #[must_use]
 pub fn station(message: &Message) -> String {
-    let sign = message.ident.sign().map(str::to_owned);
-    sign.unwrap_or_else(|| message.ident.groups().join(" "))
+    message.ident.name()
 }
 
 /// Day and hour of a message, `13T00Z`; the date where year and month are known,

@@ -49,6 +49,9 @@ enum Outlet {
     Messages(Output),
     /// A folder for each.
     Folders(Wanted),
+    /// One table of the levels of all.
+    #[cfg(feature = "parquet")]
+    Table,
 }
 
 /// A line of JSON.
@@ -66,6 +69,9 @@ enum Product {
     Octets(Vec<u8>),
     /// One after the other: the correction of an early message before what follows it.
     Issues(Vec<Files>),
+    /// Levels of a table.
+    #[cfg(feature = "parquet")]
+    Levels(arrow_array::RecordBatch),
 }
 
 /// An issue and its files.
@@ -193,6 +199,11 @@ fn outlet(asked: &EncodeArgs) -> Result<Outlet, Stop> {
     if let &[one] = asked.to.as_slice() {
         if one == Output::Jsonl {
             return Ok(Outlet::Lines);
+        }
+        #[cfg(feature = "parquet")]
+        if one == Output::Parquet {
+            refuse_terminal(one, out)?;
+            return Ok(Outlet::Table);
         }
         if one.between().is_none() {
             let many = Output::ALL
@@ -337,6 +348,13 @@ impl Batch<'_> {
                 note(&written.findings)?;
                 Ok(Product::Octets(written.value))
             }
+            #[cfg(feature = "parquet")]
+            Outlet::Table => {
+                note(&flight.findings)?;
+                let mut levels = crate::forms::columnar::Levels::new();
+                flight.add_levels(self.options.levels, &mut levels);
+                Ok(Product::Levels(levels.take().map_err(Stop::data)?))
+            }
             Outlet::Folders(wanted) => {
                 let id = folder::id(&flight.report)?;
                 let issue = Name::of(&id, &flight.report, self.options.bbb.as_ref())?;
@@ -423,6 +441,8 @@ struct Writer<'a> {
     /// The first refused inputs, with the reasons.
     named: Vec<String>,
     failed: Option<Stop>,
+    #[cfg(feature = "parquet")]
+    levels: super::parquet::Levels,
 }
 
 impl<'a> Writer<'a> {
@@ -443,6 +463,8 @@ impl<'a> Writer<'a> {
             messages: 0,
             named: Vec::new(),
             failed: None,
+            #[cfg(feature = "parquet")]
+            levels: super::parquet::Levels::new().map_err(Stop::data)?,
         })
     }
 
@@ -451,6 +473,12 @@ impl<'a> Writer<'a> {
         self.counts.add(done.counts);
         let placed = match done.made {
             Ok(Product::Octets(octets)) => self.put(&octets).map(|()| Ok(()))?,
+            #[cfg(feature = "parquet")]
+            Ok(Product::Levels(levels)) => {
+                let number = self.coded + self.refused + 1;
+                let octets = self.levels.write(&levels, number).map_err(Stop::data)?;
+                self.sink.write_bytes(&octets).map(|()| Ok(()))?
+            }
             Ok(Product::Issues(issues)) => {
                 let mut placed = Ok(());
                 for (name, files) in &issues {
@@ -530,6 +558,11 @@ impl<'a> Writer<'a> {
         self.progress.end();
         if let Some(stop) = self.failed {
             return Err(stop);
+        }
+        #[cfg(feature = "parquet")]
+        if let Outlet::Table = self.batch.outlet {
+            let octets = self.levels.finish().map_err(Stop::data)?;
+            self.sink.write_bytes(&octets)?;
         }
         self.sink.close()?;
         let diagnostics = self.batch.how.diagnostics;
