@@ -393,7 +393,7 @@ pub(in crate::verify) fn fit(check: &Check<'_>, first: impl Fn(Part) -> bool) ->
                 }
             }
         }
-        let most = message_limits().parts_fit_rms.powi(2);
+        let most = message_limits().parts_fit_ratio.powi(2);
         let excess: f64 = off.iter().map(|off| off * off - most).sum();
         let fits = off.iter().all(|off| *off <= 1.0) && excess <= 0.0;
         return fits && compared >= LEAST_COMPARED;
