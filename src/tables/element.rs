@@ -69,9 +69,16 @@ pub fn temperature_negative(figure: u8) -> Option<bool> {
 /// 0777, from memory); `None` for 51–55 and above 99.
 #[must_use]
 pub fn depression_k(code: u8) -> Option<f64> {
-    let codes = depression_codes();
-    let at = codes.binary_search_by_key(&code, |&(code, _)| code).ok()?;
-    codes.get(at).map(|&(_, depression_k)| depression_k)
+    static BY_CODE: Once<[Option<f64>; 100]> = Once::new(|| {
+        let mut by_code = [None; 100];
+        for &(code, depression_k) in depression_codes() {
+            if let Some(of_code) = by_code.get_mut(usize::from(code)) {
+                *of_code = Some(depression_k);
+            }
+        }
+        by_code
+    });
+    BY_CODE.get(usize::from(code)).copied().flatten()
 }
 
 /// Every DD with its depression in kelvins, rising (code table 0777).

@@ -35,6 +35,9 @@ pub struct MessageLimits {
     pub standard_depression_pct: f64,
     /// Relative humidity that the depressions of both give.
     pub standard_humidity_pct: f64,
+    /// The same of all standard surfaces and elements together, as a multiple of what is
+    /// allowed (root mean square), for parts to be of one report.
+    pub parts_fit_ratio: f64,
     /// Wind vector of a standard surface against that line.
     pub standard_wind_ms: f64,
     /// How far a standard surface may lie from the height that stands for it.

@@ -316,8 +316,13 @@ impl Record {
         let names = names.filter_map(|&part| Some((part, name(message?, part))));
         let names: BTreeMap<Part, String> = names.collect();
         let named = |groups: Beside| {
-            let named = |(part, groups)| Some((names.get(&part)?.clone(), groups));
-            groups.into_iter().filter_map(named).collect()
+            let mut named = BTreeMap::new();
+            for (part, groups) in groups {
+                if let Some(name) = names.get(&part) {
+                    named.insert(name.clone(), groups);
+                }
+            }
+            named
         };
         let beside = beside
             .into_iter()

@@ -714,8 +714,13 @@ fn read_part(
         (None, _) => return Err(g.error("NIL without YYGG needs a heading with the time")),
     };
     let body = body(g, form, part, figure)?;
-    let departures = std::mem::take(&mut g.departures);
-    let departures = Some(departures).filter(|d| !d.is_none());
+    let own = std::mem::take(&mut g.departures);
+    let mut departures = BTreeMap::new();
+    if !own.is_none() {
+        departures.insert(part, own);
+    }
+    let mut parts = BTreeMap::new();
+    parts.insert(part, body);
     Ok(PartRead {
         message: Message {
             form,
@@ -723,8 +728,8 @@ fn read_part(
             day,
             hour,
             unit,
-            parts: BTreeMap::from([(part, body)]),
-            departures: departures.into_iter().map(|d| (part, d)).collect(),
+            parts,
+            departures,
         },
         part,
         notes: std::mem::take(&mut g.notes),

@@ -2,7 +2,7 @@
 //! receiver draws: temperature, dew-point depression and wind of Parts A and C against
 //! Parts B and D.
 
-use super::Check;
+use super::{Check, near_thermal};
 use crate::forms::text::{Body, Set, Thermal};
 use crate::model::Part;
 use crate::model::finding::finding;
@@ -362,7 +362,9 @@ impl Check<'_> {
 }
 
 /// Whether parts of two messages agree as those of one report do: where the surface stands in
-/// both it is the same, and standard levels of one lie on the line of the other.
+/// both it is the same, and standard levels of one lie on the line of the other. None of them
+/// contradicts the line, and together they are much nearer to it than a contradiction is:
+/// of the air of another station or time some levels fit as well, but not all.
 pub(in crate::verify) fn fit(check: &Check<'_>, first: impl Fn(Part) -> bool) -> bool {
     let message = check.message;
     for (standard, significant) in [(Part::A, Part::B), (Part::C, Part::D)] {
@@ -376,9 +378,9 @@ pub(in crate::verify) fn fit(check: &Check<'_>, first: impl Fn(Part) -> bool) ->
         let level = b.thermal.first().copied().flatten();
         if let (Some(surface), Some((p, thermal))) = (a.surface, level) {
             let known = thermal.0.is_some();
-            return known && p == surface.pressure && thermal == surface.thermal;
+            return known && p == surface.pressure && near_thermal(thermal, surface.thermal);
         }
-        let (mut compared, mut fits) = (0, true);
+        let (mut compared, mut off) = (0, Vec::new());
         for element in [Element::Temperature, Element::Depression, Element::Wind] {
             let line = check.line(element);
             for s in check.standard_points(element) {
@@ -387,10 +389,13 @@ pub(in crate::verify) fn fit(check: &Check<'_>, first: impl Fn(Part) -> bool) ->
                 }
                 if let Some((_, value)) = line.at(s.p, None) {
                     compared += usize::from(element == Element::Temperature);
-                    fits &= element.off(s.value, value) <= 0.5;
+                    off.push(element.off(s.value, value));
                 }
             }
         }
+        let most = message_limits().parts_fit_ratio.powi(2);
+        let excess: f64 = off.iter().map(|off| off * off - most).sum();
+        let fits = off.iter().all(|off| *off <= 1.0) && excess <= 0.0;
         return fits && compared >= LEAST_COMPARED;
     }
     false

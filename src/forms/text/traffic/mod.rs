@@ -30,6 +30,9 @@ const PARTS: usize = 8 * WINDOW;
 /// The most words of one part; what is longer is no message.
 const MAX_WORDS: usize = 4000;
 
+/// How many words a line of 69 characters has at most where they are groups of five.
+const WORDS_OF_LINE: usize = 12;
+
 /// How long the letters of a part are.
 const LETTERS: usize = 4;
 
@@ -234,9 +237,10 @@ impl Traffic {
             if memchr::memchr2(1, 2, piece.as_bytes()).is_some() {
                 self.started = true;
             }
-            let words = LineWords::new(piece, self.line, column);
-            if !self.is_envelope(words.clone()) {
-                words.for_each(|word| self.word(word));
+            let mut words = Vec::with_capacity(WORDS_OF_LINE);
+            words.extend(LineWords::new(piece, self.line, column));
+            if !self.is_envelope(&words) {
+                words.into_iter().for_each(|word| self.word(word));
             }
             if pieces.peek().is_some() {
                 self.end_of_message();
@@ -265,10 +269,10 @@ impl Traffic {
     }
 
     /// Starting lines, headings and ends of messages.
-    fn is_envelope(&mut self, mut words: LineWords<'_>) -> bool {
+    fn is_envelope(&mut self, words: &[Word<'_>]) -> bool {
         // No more words are looked at.
         let mut texts = [""; 6];
-        let looked_at = texts.iter_mut().zip(words.clone());
+        let looked_at = texts.iter_mut().zip(words);
         let count = looked_at.map(|(text, word)| *text = word.text).count();
         let texts = texts.get(..count).unwrap_or_default();
         let number = |t: &str| (1..=5).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
@@ -290,7 +294,7 @@ impl Traffic {
             [one] if number(one) && self.part.len() == 0 && one.len() < 5 => return true,
             [date, clock] if is_printed_time(date, clock) && self.part.len() == 0 => {
                 for word in words {
-                    let finding = finding!(PrintedTime, self.place(word), word = word.text);
+                    let finding = finding!(PrintedTime, self.place(*word), word = word.text);
                     self.findings.push(finding);
                 }
                 return true;
@@ -305,8 +309,8 @@ impl Traffic {
         self.started = false;
         self.letters = None;
         self.fresh = true;
-        if let (Some(word), Some(first)) = (unknown, words.next()) {
-            let finding = finding!(HeadingBbb, self.place(first), word = word);
+        if let (Some(word), Some(first)) = (unknown, words.first()) {
+            let finding = finding!(HeadingBbb, self.place(*first), word = word);
             self.findings.push(finding);
         }
         self.heading = Some(heading);
@@ -327,11 +331,14 @@ impl Traffic {
     }
 
     fn word(&mut self, mut word: Word<'_>) {
-        while let Some((text, rest)) = word.text.split_once('=') {
-            self.piece(Word { text, ..word });
-            self.close(true);
-            word.column += text.chars().count() + 1;
-            word.text = rest;
+        // Few words have one; a search that is made for long texts takes longer to begin.
+        if word.text.bytes().any(|b| b == b'=') {
+            while let Some((text, rest)) = word.text.split_once('=') {
+                self.piece(Word { text, ..word });
+                self.close(true);
+                word.column += text.chars().count() + 1;
+                word.text = rest;
+            }
         }
         self.piece(word);
     }
@@ -862,7 +869,6 @@ fn capitals(text: &str) -> Cow<'_, str> {
 }
 
 /// The words of a line; a control character is a blank.
-#[derive(Clone)]
 struct LineWords<'a> {
     rest: &'a str,
     /// Whether a character is a byte.
