@@ -289,6 +289,12 @@ async function contrast(page) {
   await tab('reopen-0');
   await page.keyboard.press('Space');
   await has(page, '#notice', `the sheet of ${NAME} is open`);
+  await go('u', 'issued');
+  await tab('mark-0');
+  await page.keyboard.press('Enter');
+  await tab('mark-now-0');
+  await page.keyboard.press('Enter');
+  await has(page, '#notice', `${NAME}: other means: marked as handed over at `);
   await page.context().close();
   done('by keyboard');
 }
@@ -316,6 +322,10 @@ async function contrast(page) {
   await has(page, '#notice', `${NAME} – not sent yet (`);
   await page.click('#read');
   assert.equal(await page.locator('#notice').isVisible(), false);
+  await page.click('#mark-0');
+  await page.click('#mark-now-0');
+  await has(page, '#notice', `${NAME}: other means: marked as handed over at `);
+  assert.equal(await page.locator('#mark-0').count(), 0);
   await page.context().close();
   done('without script');
 }
@@ -456,26 +466,41 @@ async function contrast(page) {
   await has(page, '#grown', '1,200 new rows, top now ');
   await page.click('#grow');
   await page.waitForSelector('#grown', { state: 'hidden' });
-  // A disk that cannot be written: the page says so, nothing is lost, nothing is issued
-  // by halves. (The folder is gone, which fails as a full disk does.)
-  fs.renameSync(`${run}/killed/out`, `${run}/killed/away`);
-  fs.writeFileSync(`${run}/killed/out`, 'no folder');
+  await page.context().close();
+  again.kill();
+  done('killed and there again, two pages, a file that grows');
+}
+
+// --- a full disk: the page says so, nothing is lost, nothing is issued by halves
+{
+  const page = await open('full');
+  await page.setInputFiles('#profile-file', profile);
+  await has(page, '#message pre', '41414 65470=');
+  const pid = fs.readFileSync(`${run}/full/pid`, 'utf8').trim();
+  const disk = `/proc/${pid}/root${run}/full/out`;
+  const file = fs.openSync(`${disk}/filler`, 'w');
+  assert.throws(() => { for (;;) fs.writeSync(file, Buffer.alloc(4096)); }, { code: 'ENOSPC' });
+  fs.closeSync(file);
   await page.fill('[id="surface.temperature_c"]', '7.5');
   await has(page, '#saving', 'cannot be saved beside the issues');
-  await has(page, '#message pre', '99004 07430');
+  await has(page, '#message pre', '99004 07530');
   await page.waitForSelector('body:not([aria-busy])');
   await page.click('#issue-now');
   await has(page, '#answer-issue', 'not issued');
+  await has(page, '#answer-issue', 'No space left on device');
   await page.screenshot({ path: `${shots}/11-disk.png` });
-  fs.rmSync(`${run}/killed/out`);
-  fs.renameSync(`${run}/killed/away`, `${run}/killed/out`);
+  const left = () => fs.readdirSync(disk).filter((name) => name.includes('_temp'));
+  assert.deepEqual(left(), []);
+  fs.rmSync(`${disk}/filler`);
   await page.fill('[id="surface.temperature_c"]', '8.5');
   await page.waitForSelector('#saving', { state: 'hidden' });
+  await has(page, '#message pre', '99004 08530');
   await page.click('#issue-now');
   await has(page, '#answer-issue', 'not sent yet');
+  assert.deepEqual(left(), [NAME]);
+  assert(fs.readFileSync(`${disk}/${NAME}/text.txt`, 'utf8').includes('99004 08530'));
   await page.context().close();
-  again.kill();
-  done('killed and there again, two pages, a file that grows, a full disk');
+  done('a full disk');
 }
 
 // --- from key press to painted message, 7,200 rows
