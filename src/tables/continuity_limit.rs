@@ -52,7 +52,7 @@ pub struct ContinuityLimit {
 }
 
 impl ContinuityLimit {
-    /// The limit of two soundings that are so many hours apart.
+    /// The limit of two soundings, by the hours between them.
     #[must_use]
     pub fn after(&self, hours: f64) -> f64 {
         (self.base + self.per_hour * hours).min(self.most)

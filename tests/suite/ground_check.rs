@@ -70,8 +70,7 @@ fn the_sheet_alone_says_go_or_look_again() {
         .filter(|line| !line.starts_with("release ="))
         .collect();
     fs::write(go.path().join("in/a.toml"), without.join("\n")).unwrap();
-    let (code, out, _) = checked(go.path(), &[]);
-    assert_eq!(code, 1);
+    let (_, out, _) = checked(go.path(), &[]);
     assert!(out.ends_with("before release: go\n"), "{out}");
     // With the profile both are one verdict.
     let (_, out, _) = checked(again.path(), &["in/a.csv"]);

@@ -228,8 +228,8 @@ fn continuity(
         let found = match issue {
             Some(issue) => {
                 let out = path.parent().unwrap_or(Path::new("."));
-                let earlier = folder::earlier(out, &issue.with(None))?;
-                earlier.map(|earlier| earlier.report)
+                let mut found = previous::read(out, &[issue]);
+                found.pop().map(|previous| previous.report)
             }
             None if path.is_dir() => {
                 let own = Name::of(&folder::id(report)?, report, None)?;
@@ -246,7 +246,9 @@ fn continuity(
             None => Some(compare::one(path, diagnostics)?.report),
         };
         let Some(found) = found else {
-            return Err(Stop::data(format!("{name}: the issue is not there")));
+            return Err(Stop::data(format!(
+                "{name}: the report of this issue cannot be read; give another or a message"
+            )));
         };
         if !is_same(&found.context.station, &report.context.station) {
             return Err(Stop::data(format!(
