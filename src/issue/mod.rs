@@ -10,6 +10,7 @@ mod flight;
 pub mod folder;
 mod output;
 pub mod outputs;
+pub mod previous;
 pub mod report;
 mod saved_sheet;
 
@@ -236,11 +237,18 @@ fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<
     })
 }
 
+/// What the ground check of the sonde says.
+fn ground_check(context: &Context) -> Vec<Finding> {
+    let check = context.ground_check.as_ref();
+    let verdict = check.map(|check| profile::ground_check(check, context.flight.release));
+    verdict.map(|verdict| verdict.findings).unwrap_or_default()
+}
+
 /// What the sheet asks to be reported of the flight as a whole.
 fn about_the_flight(form: Form, ascent: &Profile, context: &Context) -> Vec<Finding> {
     let mut findings = match form {
         Form::Temp => verify::profile::at_release(ascent, context),
-        _ => Vec::new(),
+        _ => ground_check(context),
     };
     let top = ascent.rows.last().and_then(|row| row.pressure_hpa);
     if let (Some(top), Some(wanted)) = (top, context.coding.advise_below_hpa)

@@ -380,6 +380,45 @@ catalogue! { $
     SondeHumidity "sonde-humidity" Warning "common practice, no source"
         "the sonde's humidity in row 2 is {sonde:.1} %, that of the surface observation {surface:.1} % ({off:+.1} %)"
         "at most {most} % apart; check the surface observation and the ground check of the sonde";
+    GroundPressure "ground-pressure" Warning "common practice, no source"
+        "at the ground check the sonde's pressure is {sonde:.1} hPa, that of the reference {reference:.1} hPa ({off:+.1} hPa)"
+        "at most {most} hPa apart; repeat the check or take another sonde";
+    GroundTemperature "ground-temperature" Warning "common practice, no source"
+        "at the ground check the sonde's temperature is {sonde:.1} °C, that of the reference {reference:.1} °C ({off:+.1} K)"
+        "at most {most} K apart; repeat the check or take another sonde";
+    GroundHumidity "ground-humidity" Warning "common practice, no source"
+        "at the ground check the sonde's humidity is {sonde:.1} %, that of the reference {reference:.1} % ({off:+.1} %)"
+        "at most {most} % apart; repeat the check or take another sonde";
+    GroundDryHumidity "ground-dry-humidity" Warning "common practice, no source"
+        "in dry air the sonde's humidity is {sonde:.1} %"
+        "at most {most} % from 0; heat or dry the sensor and repeat the check, or take another sonde";
+    GroundBattery "ground-battery" Warning ""
+        "the battery has {battery:.1} V at the ground check"
+        "at least {least:.1} V by the sheet; replace the battery";
+    GroundTime "ground-time" Warning "common practice, no source"
+        "the ground check was at {time}, the release at {release}"
+        "at most {most:.0} min before the release and not after it; correct the time or repeat the check";
+    GroundCheckHalf "ground-check-half" Info ""
+        "the ground check has one value of {quantities} without the other"
+        "give the value of the reference and that of the sonde";
+    ContinuityHeight "continuity-height" Warning "common practice, no source"
+        "{level} is {off:.0} gpm {side} than {hours} h ago ({now:.0} after {then:.0} gpm)"
+        "at most {most:.0} gpm in that time; compare the temperatures below with those of {name}";
+    ContinuityHeightShift "continuity-height-shift" Warning "common practice, no source"
+        "{level} is {off:.0} gpm {side} than {hours} h ago ({now:.0} after {then:.0} gpm), and the thickness below it is nearly unchanged ({thickness:+.0} gpm)"
+        "at most {most:.0} gpm in that time; check the surface pressure and the height of the station";
+    ContinuityThickness "continuity-thickness" Warning "common practice, no source"
+        "the thickness {level} is {off:.0} gpm {side} than {hours} h ago ({now:.0} after {then:.0} gpm)"
+        "at most {most:.0} gpm in that time; compare the temperatures of the layer with those of {name}";
+    ContinuityTemperature "continuity-temperature" Warning "common practice, no source"
+        "the temperature at {level} is {off:.1} K {side} than {hours} h ago ({now:.1} after {then:.1} °C)"
+        "at most {most:.1} K in that time; compare with {name} and look at the sensor";
+    ContinuityPressure "continuity-pressure" Warning "common practice, no source"
+        "the pressure of the {level} is {off:.1} hPa {side} than {hours} h ago ({now:.1} after {then:.1} hPa)"
+        "at most {most:.1} hPa in that time; compare with {name}";
+    ContinuityWind "continuity-wind" Warning "common practice, no source"
+        "the wind at {level} differs by a vector of {off:.1} m/s from that of {hours} h ago ({now} after {then})"
+        "at most {most:.1} m/s in that time; compare with {name} and look at the tracking";
     ReleaseHeight "release-height" Warning "common practice, no source"
         "row 2 is at {height_gpm:.1} gpm, {seconds:.0} s after release from {ground_gpm:.1} gpm by the sheet ({off_gpm:+.0} gpm)"
         "at most {most_gpm:.0} gpm apart; check elevation_m and release_m";

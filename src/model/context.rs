@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::shape::Shape;
-use super::{Part, Station, utc};
+use super::{GroundCheck, Part, Station, utc};
 use crate::model::quantity::SpeedUnit;
 
 /// The flight's times and numbers.
@@ -600,6 +600,9 @@ pub struct Context {
     /// What the rows of the profile mean, where the file does not say it.
     #[serde(rename = "profile")]
     pub meaning: Meaning,
+    /// The ground check of the sonde before release.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ground_check: Option<GroundCheck>,
     /// The surface observation at release; it becomes the first level.
     #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
     pub surface: Option<Surface>,

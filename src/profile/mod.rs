@@ -6,6 +6,7 @@ mod descent;
 pub(crate) mod drift;
 mod floats;
 pub(crate) mod gaps;
+mod ground_check;
 mod heights;
 mod join;
 pub(crate) mod prepare;
@@ -19,6 +20,8 @@ mod withhold;
 use std::fmt;
 
 use thiserror::Error;
+
+pub use ground_check::{GroundVerdict, ground_check};
 
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::raw::{RawProfile, RawRow};

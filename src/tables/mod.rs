@@ -12,11 +12,13 @@ mod bufr_meaning;
 mod cf;
 mod cloud;
 mod column_word;
+mod continuity_limit;
 mod element;
 mod equipment;
 pub mod figure;
 mod figures;
 mod file;
+mod ground_check_limit;
 mod joining_limit;
 mod level;
 mod limit;
@@ -45,6 +47,7 @@ pub use cloud::{
     low_clouds, middle_clouds,
 };
 pub use column_word::{ColumnWord, column_word, column_words};
+pub use continuity_limit::{Compared, ContinuityLimit, continuity_limits};
 pub use element::{depression_codes, depression_k, temperature_figure, temperature_negative};
 pub use equipment::{
     Measuring, Radiation, Radiosonde, ReportLetters, SondeClass, Tracking, TrackingGroup,
@@ -52,6 +55,7 @@ pub use equipment::{
     radiosondes, report_letters, sign_figure, sign_negative, tracking,
 };
 pub use figures::{Figure, FigureTable};
+pub use ground_check_limit::{GroundCheckLimits, ground_check_limit_rows, ground_check_limits};
 pub use joining_limit::{JoiningLimits, joining_limit_rows, joining_limits};
 pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
 
@@ -134,6 +138,8 @@ embed! {
     SELECTION_LIMITS = "selection_limits.csv",
     MESSAGE_LIMITS = "message_limits.csv",
     PROFILE_LIMITS = "profile_limits.csv",
+    GROUND_CHECK_LIMITS = "ground_check_limits.csv",
+    CONTINUITY_LIMITS = "continuity_limits.csv",
     JOINING_LIMITS = "joining_limits.csv",
     TRANSMISSION_LIMITS = "transmission_limits.csv",
     HEADINGS = "headings.csv",

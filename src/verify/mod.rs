@@ -3,6 +3,7 @@
 //! table of stations, of two reports.
 
 pub mod compare;
+pub mod continuity;
 pub mod fidelity;
 pub mod message;
 pub mod profile;

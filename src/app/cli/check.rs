@@ -8,12 +8,14 @@ use super::bounded::{MAX_TABLE, text};
 use super::diagnostics::{Counts, Diagnostics, Notes, Reporter, counted, is_colour};
 use super::flight::{SourceArgs, load, sheet_files, sources};
 use super::output::Sink;
-use super::{CodeForm, Stop, decode, tell};
+use super::{CodeForm, Stop, compare, decode, tell};
 use crate::input;
 use crate::input::sheet::SheetFault;
-use crate::issue::Ascent;
+use crate::issue::folder::Name;
+use crate::issue::{Ascent, folder, previous};
 use crate::model::finding::{Code, Finding, Place, finding, shown_path};
-use crate::model::{Dated, Form, Noted};
+use crate::model::{Dated, Form, Noted, Reach, Report, Station};
+use crate::verify::continuity::{Previous, REACH_H, hours_between};
 use crate::verify::traffic::Checker;
 use crate::{profile, verify};
 
@@ -119,6 +121,12 @@ pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
         input::sheet::targets(&sources)?;
         Ok(findings)
     });
+    let ground_check = input::sheet::ground_check(&sources).ok().flatten();
+    let ground_check =
+        ground_check.map(|(check, flight)| profile::ground_check(&check, flight.release));
+    if let Some(verdict) = &ground_check {
+        out.write(verdict.findings.clone())?;
+    }
     match read {
         Ok(findings) => out.write(findings)?,
         Err(error) => {
@@ -132,6 +140,10 @@ pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
             };
             out.write(error.faults().iter().map(one).collect())?;
         }
+    }
+    if let Some(verdict) = ground_check {
+        out.more()?;
+        out.sink.write(&format!("before release: {verdict}\n"))?;
     }
     let (counts, code) = out.close()?;
     if counts.errors == 0 && !options.diagnostics.quiet {
@@ -149,10 +161,18 @@ pub(super) fn profile(
     source: &SourceArgs,
     form: Option<CodeForm>,
     list: Option<&Path>,
+    previous: &[PathBuf],
     options: &Options,
 ) -> Result<u8, Stop> {
     let loaded = load(source)?;
     let form = loaded.form(form.map(Form::from));
+    let continuity = match previous {
+        [] => Vec::new(),
+        _ => {
+            let flight = loaded.code(form, Reach::Whole).map_err(Stop::data)?;
+            continuity(&flight.report, previous, options.diagnostics)?
+        }
+    };
     let Ascent {
         name,
         raw,
@@ -185,11 +205,93 @@ pub(super) fn profile(
         finding
     });
     out.write(placed.collect())?;
+    out.write(continuity)?;
     out.more()?;
     out.sink.write(&format!("before release: {verdict}\n"))?;
     let (counts, code) = out.close()?;
     options.diagnostics.summarize(counts);
     Ok(code)
+}
+
+/// Compares a report with earlier ones of its station: messages, issues, or the last ones
+/// of a folder of issues.
+fn continuity(
+    report: &Report,
+    paths: &[PathBuf],
+    diagnostics: Diagnostics,
+) -> Result<Vec<Finding>, Stop> {
+    let mut all = Vec::new();
+    for path in paths {
+        let name = shown_path(path);
+        let issue = path.file_name().and_then(|name| name.to_str());
+        let issue = issue.and_then(Name::parse).filter(|_| path.is_dir());
+        let found = match issue {
+            Some(issue) => {
+                let out = path.parent().unwrap_or(Path::new("."));
+                let mut found = previous::read(out, &[issue]);
+                found.pop().map(|previous| previous.report)
+            }
+            None if path.is_dir() => {
+                let own = Name::of(&folder::id(report)?, report, None)?;
+                let found = previous::in_folder(path, &own);
+                if found.is_empty() {
+                    tell(&format!(
+                        "fivefig: {name}: no report of {} in the {REACH_H} h before; nothing is compared",
+                        own.id()
+                    ));
+                }
+                all.extend(found);
+                continue;
+            }
+            None => Some(compare::one(path, diagnostics)?.report),
+        };
+        let Some(found) = found else {
+            return Err(Stop::data(format!(
+                "{name}: the report of this issue cannot be read; give another or a message"
+            )));
+        };
+        if !is_same(&found.context.station, &report.context.station) {
+            return Err(Stop::data(format!(
+                "{name}: it is of {}, the profile is of {}; give an earlier report of the same station",
+                station_words(&found),
+                station_words(report)
+            )));
+        }
+        let hours = hours_between(&found, report);
+        match hours.filter(|hours| *hours > 0.0 && *hours <= REACH_H) {
+            Some(_) => all.push(Previous {
+                name,
+                report: found,
+            }),
+            None => {
+                return Err(Stop::data(format!(
+                    "{name}: it is not of the {REACH_H} h before the profile; give an earlier report of that time"
+                )));
+            }
+        }
+    }
+    all.sort_by(|a, b| {
+        let hours = |one: &Previous| hours_between(&one.report, report).unwrap_or(f64::INFINITY);
+        hours(a).total_cmp(&hours(b))
+    });
+    Ok(verify::continuity::check(report, &all))
+}
+
+/// Whether two stations are one, by the first identifier that both have.
+fn is_same(one: &Station, other: &Station) -> bool {
+    let number = |station: &Station| station.wmo_block.zip(station.wmo_number);
+    match (number(one), number(other)) {
+        (Some(one), Some(other)) => return one == other,
+        _ if one.wigos_id.is_some() && other.wigos_id.is_some() => {
+            return one.wigos_id == other.wigos_id;
+        }
+        _ => {}
+    }
+    one.call_sign == other.call_sign
+}
+
+fn station_words(report: &Report) -> String {
+    folder::id(report).unwrap_or_else(|_| "a station without identifier".to_owned())
 }
 
 /// Findings on standard output.

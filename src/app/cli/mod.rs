@@ -140,6 +140,17 @@ enum Command {
         /// Exported table of station metadata with which the sheet is compared
         #[arg(long, value_name = "FILE", requires = "sheet", help_heading = "Input")]
         station_list: Option<PathBuf>,
+        /// Earlier report of the station with which the profile is compared: a message, an
+        /// issue, or a folder of issues, of which the last ones are taken. The option may be
+        /// repeated
+        #[arg(
+            long,
+            value_name = "PATH",
+            num_args = 1,
+            requires_all = ["sheet", "file"],
+            help_heading = "Input"
+        )]
+        previous: Vec<PathBuf>,
         /// Code form (default: that of a BUFR message, else temp)
         #[arg(long, value_enum, help_heading = "Coding")]
         form: Option<CodeForm>,
@@ -490,6 +501,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             file,
             sheet,
             station_list,
+            previous,
             form,
             dated,
             diagnostics,
@@ -516,7 +528,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                         from: None,
                     },
                 };
-                check::profile(&source, form, station_list.as_deref(), &options)
+                check::profile(&source, form, station_list.as_deref(), &previous, &options)
             }
         }
         Command::Summary(asked) => summary::summary(&asked),

@@ -6,9 +6,10 @@ use crate::input::sheet::{Key, keys_of};
 use crate::model::Roles;
 
 /// The tables whose keys stand in fields.
-const TABLES: [&str; 11] = [
+const TABLES: [&str; 12] = [
     "station",
     "flight",
+    "ground_check",
     "surface",
     "clouds",
     "equipment",
@@ -33,7 +34,8 @@ pub(super) const SURFACE_TITLE: &str = "Surface observation";
 pub(super) const CLOUDS_TITLE: &str = "Clouds";
 
 /// The tables that are seldom touched.
-pub(super) const REST: [(&str, &str); 8] = [
+pub(super) const REST: [(&str, &str); 9] = [
+    ("ground_check", "Ground check of the sonde"),
     ("station", "Station"),
     ("equipment", "Equipment"),
     ("balloon", "Balloon"),

@@ -24,6 +24,8 @@ use crate::issue::{Ascent, Flight, FlightError, Refused};
 use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
 use crate::model::{Form, Part, Report};
+use crate::profile;
+use crate::profile::GroundVerdict;
 use crate::verify;
 use crate::verify::compare::Difference;
 
@@ -37,6 +39,8 @@ pub(super) struct View {
     /// The keys that the sheet should give and does not, the most important first; a
     /// table where none of its keys is given.
     pub(super) empty: Vec<String>,
+    /// What came of the ground check, where the sheet has one.
+    pub(super) ground_check: Option<GroundVerdict>,
 }
 
 /// The profile of a session with its sheet.
@@ -52,7 +56,7 @@ pub(super) fn fault_of_profile(session: &Session) -> Option<String> {
     let profile = session.state.profile.as_ref()?;
     let built = ascent(session, profile, &session.sheet_text()).and_then(|loaded| {
         let form = loaded.form(session.state.form);
-        let built = crate::profile::build_for(form, &loaded.raw, &loaded.sheet.context)?;
+        let built = profile::build_for(form, &loaded.raw, &loaded.sheet.context)?;
         Ok(built.value)
     });
     match built {
@@ -132,6 +136,10 @@ pub(super) struct Coded {
     /// What the checks of the profile say.
     pub(super) checks: Vec<Finding>,
     pub(super) verdict: String,
+    /// What changed since the last issues more than the air does.
+    pub(super) continuity: Vec<Finding>,
+    /// How many issues were compared.
+    pub(super) compared: usize,
     /// The name it would be issued under, without a letter.
     pub(super) name: Result<Name, String>,
     pub(super) standing: Standing,
@@ -216,12 +224,15 @@ pub(super) fn view(session: &Session) -> View {
     let sheet_text = session.sheet_text();
     let outcome = outcome(session, &sheet_text);
     let nil = nil(session, &sheet_text);
+    let check = sheet::ground_check(&[source(&sheet_text)]).ok().flatten();
+    let ground_check = check.map(|(check, flight)| profile::ground_check(&check, flight.release));
     View {
         empty: empty(&outcome, &session.state.draft),
         digest: digest(session, &sheet_text),
         sheet_text,
         outcome,
         nil,
+        ground_check,
     }
 }
 
@@ -322,10 +333,18 @@ fn coded(
         Some(OutOfTime::Future(why) | OutOfTime::TooOld(why)) => Some(why),
         None => None,
     };
+    let previous = match &name {
+        Ok(name) => session
+            .memo
+            .previous(&session.setup.out, &session.issued, name),
+        Err(_) => Vec::new(),
+    };
     Ok(Coded {
-        flight,
         checks,
         verdict,
+        continuity: verify::continuity::check(&flight.report, &previous),
+        compared: previous.len(),
+        flight,
         early,
         name: name.map_err(|error| error.to_string()),
         standing,

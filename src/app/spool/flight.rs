@@ -14,16 +14,17 @@ use crate::forms::text::Bbb;
 use crate::input;
 use crate::input::Format;
 use crate::input::sheet;
-use crate::input::sheet::{Draft, Fault, MAX_SHEET_BYTES, SheetFault, Source};
+use crate::input::sheet::{Continuity, Draft, Fault, MAX_SHEET_BYTES, SheetFault, Source};
 use crate::issue;
 use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{IssueError, Options, SHEET};
 use crate::issue::report::NotReported;
-use crate::issue::{Ascent, Flight, FlightError, Which, early};
+use crate::issue::{Ascent, Flight, FlightError, Which, early, previous};
 use crate::model::finding::{printable, shown_path};
 use crate::model::{Form, Reach, Report, utc};
+use crate::verify;
 
 /// The largest profile that is taken, octets.
 pub(super) const MAX_PROFILE: u64 = 256 << 20;
@@ -230,6 +231,23 @@ pub(super) enum NotIssued {
     Waits(String),
 }
 
+impl Outcome {
+    /// The lines of the book that come of it.
+    fn lines(&mut self) -> Vec<&mut Line> {
+        match self {
+            Self::Issue(issue) => vec![&mut issue.line],
+            Self::Remaining {
+                correction, rest, ..
+            } => {
+                let issues = [correction, rest].into_iter().flatten();
+                issues.map(|issue| &mut issue.line).collect()
+            }
+            Self::Refused(refusal) => vec![&mut refusal.line],
+            Self::NoSheet | Self::NotYet | Self::Wait(_) => Vec::new(),
+        }
+    }
+}
+
 impl From<Refusal> for Outcome {
     fn from(refusal: Refusal) -> Self {
         Self::Refused(Box::new(refusal))
@@ -241,13 +259,32 @@ pub(super) fn code(
     setup: &Setup,
     taken: &InputFile,
     reach: Reach,
+    continuity: Continuity,
     letter: impl FnOnce(&Report, &Name) -> Result<Option<Bbb>, NotIssued>,
 ) -> Outcome {
     let mut sheets = setup.sources();
     if let Some((name, text)) = &taken.sheet {
         sheets.push(Source { name, text });
     }
-    let flight = match coded(setup, taken, reach, &sheets) {
+    let mut outcome = judged(setup, taken, reach, continuity, &sheets, letter);
+    // The ground check is kept with a flight that is not issued as well.
+    if let Ok(Some((check, flight))) = sheet::ground_check(&sheets) {
+        for line in outcome.lines() {
+            line.ground_check(&check, &flight);
+        }
+    }
+    outcome
+}
+
+fn judged(
+    setup: &Setup,
+    taken: &InputFile,
+    reach: Reach,
+    continuity: Continuity,
+    sheets: &[Source<'_>],
+    letter: impl FnOnce(&Report, &Name) -> Result<Option<Bbb>, NotIssued>,
+) -> Outcome {
+    let mut flight = match coded(setup, taken, reach, sheets) {
         Ok(flight) => flight,
         Err(error) if taken.sheet.is_none() && lacks_a_sheet(&error) => return Outcome::NoSheet,
         Err(FlightError::Refused {
@@ -261,12 +298,12 @@ pub(super) fn code(
         Ok(name) => name,
         Err(error) => return Refusal::new("identity", error).into(),
     };
+    let line = Line::of(&flight, &name);
     let refused = |word, why: String| {
-        let line = Line::of(&flight, &name);
         Outcome::from(Refusal {
             line: Line {
                 issue: String::new(),
-                ..line
+                ..line.clone()
             },
             ..Refusal::new(word, why)
         })
@@ -276,12 +313,24 @@ pub(super) fn code(
         Err(NotIssued::Refused(word, why)) => return refused(word, why),
         Err(NotIssued::Waits(why)) => return Outcome::Wait(why),
     };
-    match remaining(setup, taken, &flight, &name, &sheets) {
+    let jumps = match continuity {
+        Continuity::Ignore => Vec::new(),
+        Continuity::Warn | Continuity::Hold => {
+            let previous = previous::in_folder(&setup.out, &name.with(None));
+            verify::continuity::check(&flight.report, &previous)
+        }
+    };
+    if continuity == Continuity::Hold && !jumps.is_empty() {
+        let all = jumps.iter().map(ToString::to_string).join("\n");
+        return refused("continuity", all);
+    }
+    flight.findings.extend(jumps);
+    match remaining(setup, taken, &flight, &name, sheets) {
         Ok(None) => {}
         Ok(Some(outcome)) => return outcome,
         Err(why) => return refused("output", why),
     }
-    match outputs(setup, taken, &flight, &name, &sheets) {
+    match outputs(setup, taken, &flight, &name, sheets) {
         Ok(files) => Outcome::Issue(Box::new(Issue {
             line: Line::of(&flight, &name),
             files,

@@ -91,7 +91,8 @@ impl Spool<'_> {
     }
 
     fn code(&self, taken: &InputFile, reach: Reach) -> Outcome {
-        flight::code(&self.setup, taken, reach, |report, name| {
+        let continuity = self.schedule.continuity;
+        flight::code(&self.setup, taken, reach, continuity, |report, name| {
             let refused = |(word, why)| NotIssued::Refused(word, why);
             self.not_again(name, reach).map_err(refused)?;
             self.in_time(report)?;

@@ -26,6 +26,12 @@ pub(super) fn figure(report: &Report, descriptor: Descriptor) -> Figure {
 }
 
 fn known(context: &Context, descriptor: Descriptor) -> Figure {
+    // Who checked the sonde made the observation, unless the sheet names another.
+    if (descriptor.x(), descriptor.y()) == (1, 95) && context.flight.observer.is_none() {
+        let check = context.ground_check.as_ref();
+        let operator = check.and_then(|check| check.operator.as_deref());
+        return Figure::text(operator);
+    }
     let mut carried = CARRIED.iter();
     let carried = carried.find(|key| key.descriptor == descriptor);
     carried.map_or(Figure::Missing, |key| (key.figure)(context))

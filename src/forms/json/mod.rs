@@ -23,11 +23,12 @@ use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
-    GivenGroups, Level, MaxWind, Meaning, MissingLayer, Motion, Order, Part, PartContent, Position,
-    Qualities, Quality, Reach, Regional, Report, Resolution, Roles, Row, Rule, Start, Station,
-    Surface, When, Wind, Wis2Options,
+    GivenGroups, GroundCheck, GroundCheckResult, Level, MaxWind, Meaning, MissingLayer, Motion,
+    Order, Part, PartContent, Position, Qualities, Quality, Reach, Regional, Report, Resolution,
+    Roles, Row, Rule, Start, Station, Surface, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
+use crate::profile;
 
 mod indented;
 
@@ -61,6 +62,12 @@ pub struct Record {
     /// When: `release` and `standard` in full, or `day`, `hour` and the clock
     /// time of `release` as a text message gives them.
     pub when: Option<When>,
+    /// The ground check of the sonde before release.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ground_check: Option<GroundCheck>,
+    /// What came of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ground_check_result: Option<GroundCheckResult>,
     /// The surface observation as entered.
     pub surface: Option<Surface>,
     /// Clouds as code figures of section 8, or `sky` alone.
@@ -309,6 +316,7 @@ impl Record {
         fidelity: Option<Fidelity>,
     ) -> Self {
         let context = report.context.clone();
+        let release = context.flight.release;
         let (groups, beside) = message
             .map(|message| message.groups_beside(report))
             .unwrap_or_default();
@@ -335,6 +343,9 @@ impl Record {
             station: context.station,
             flight: context.flight,
             when: Some(report.when),
+            ground_check_result: (context.ground_check.as_ref())
+                .map(|check| profile::ground_check(check, release).result),
+            ground_check: context.ground_check,
             surface: context.surface,
             clouds: context.clouds,
             equipment: context.equipment,
@@ -416,6 +427,7 @@ impl Record {
                 meaning: Meaning::default(),
                 station: self.station.clone(),
                 flight: self.flight.clone(),
+                ground_check: self.ground_check.clone(),
                 surface: self.surface.clone(),
                 clouds: self.clouds,
                 equipment: self.equipment.clone(),

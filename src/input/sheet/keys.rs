@@ -12,7 +12,7 @@ use serde_json::{Map, Value, json};
 use super::handover::Targets;
 use super::{Fault, Schedule, SheetError, SheetFault};
 use crate::model::finding::Place;
-use crate::model::{Clouds, ColumnSource, Context, Order, Reading, Surface};
+use crate::model::{Clouds, ColumnSource, Context, GroundCheck, Order, Reading, Surface};
 
 /// The most orders of one table.
 const MAX_ORDERS: usize = 1000;
@@ -206,6 +206,8 @@ impl SheetKeys {
             *surface != nothing
         };
         context.surface = context.surface.take().filter(observed);
+        let check = context.ground_check.take();
+        context.ground_check = check.filter(|check| *check != GroundCheck::default());
         context.clouds = context.clouds.filter(|clouds| *clouds != Clouds::default());
         context.section9.retain(|_, groups| !groups.is_empty());
         context.section10.retain(|_, groups| !groups.is_empty());

@@ -25,7 +25,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::model::finding::{Finding, Place};
-use crate::model::{Context, Reading, Target};
+use crate::model::{Context, Flight, GroundCheck, Reading, Target};
 
 pub use context::check_context;
 pub(crate) use context::complete_context;
@@ -79,6 +79,22 @@ pub struct Schedule {
     /// The greatest age of a release, hours; an older flight is refused.
     #[schemars(range(min = 1, max = 1_000_000))]
     pub max_age_h: u32,
+    /// What happens to a flight that differs from the last issues of its station by more
+    /// than a limit of continuity.
+    pub continuity: Continuity,
+}
+
+/// What happens to a flight that is not continuous with the last issues of its station.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Continuity {
+    /// It is issued with warnings.
+    #[default]
+    Warn,
+    /// It is refused, for somebody to look at.
+    Hold,
+    /// Nothing is compared.
+    Ignore,
 }
 
 impl Default for Schedule {
@@ -89,6 +105,7 @@ impl Default for Schedule {
             nil: false,
             two_messages: false,
             max_age_h: 24,
+            continuity: Continuity::default(),
         }
     }
 }
@@ -170,6 +187,16 @@ pub fn schedule(files: &[Source<'_>]) -> Result<Schedule, SheetError> {
         return Err(SheetFault { place, fault }.into());
     }
     Ok(schedule)
+}
+
+/// The ground check with what is known of the flight, by sheet files that need not be complete.
+///
+/// # Errors
+///
+/// The faults of the files taken alone.
+pub fn ground_check(files: &[Source<'_>]) -> Result<Option<(GroundCheck, Flight)>, SheetError> {
+    let context = SheetKeys::of(joined(files)?)?.context;
+    Ok(context.ground_check.map(|check| (check, context.flight)))
 }
 
 /// The receivers of messages, by sheet files that need not be complete.

@@ -121,6 +121,8 @@ fn every_table_reads() {
         joining_limits(),
         message_limits(),
         transmission_limits(),
+        ground_check_limits(),
+        continuity_limits(),
     );
     let _ = (
         column_words(),

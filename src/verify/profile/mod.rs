@@ -30,7 +30,13 @@ use series::Series;
 const MOST_OF_A_CODE: usize = 20;
 
 /// Findings of the checks before release that speak against it.
-const AGAINST_RELEASE: [Code; 9] = [
+const AGAINST_RELEASE: [Code; 15] = [
+    Code::GroundPressure,
+    Code::GroundTemperature,
+    Code::GroundHumidity,
+    Code::GroundDryHumidity,
+    Code::GroundBattery,
+    Code::GroundTime,
     Code::SondePressure,
     Code::SondeTemperature,
     Code::SondeHumidity,

@@ -22,6 +22,10 @@ const MIDDLE_TEMPERATURE_C: f64 = 15.0;
 
 /// Makes the checks, and says which could not be made.
 pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Finding>) {
+    let release = context.flight.release;
+    let ground_check = context.ground_check.as_ref();
+    let verdict = ground_check.map(|check| crate::profile::ground_check(check, release));
+    findings.extend(verdict.into_iter().flat_map(|verdict| verdict.findings));
     let mut open = Vec::new();
     let (Some(ground), Some(sonde)) = (series.row(0), series.row(1)) else {
         return;

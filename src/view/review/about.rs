@@ -7,6 +7,7 @@ use crate::forms::text::{cloud_figures, cloud_words};
 use crate::model::{
     Action, Doubted, Motion, Order, PressureAt, Reach, Region, Report, Sky, StationKind, When,
 };
+use crate::profile;
 use crate::tables;
 use crate::tables::FigureTable;
 use crate::view::diagram::{hpa, minus};
@@ -132,6 +133,10 @@ fn flight(sheet: &Sheet<'_>) -> Vec<Entry> {
         ),
         ("not reported", f.not_reported.clone()),
     ]);
+    if let Some(check) = &report.context.ground_check {
+        let verdict = profile::ground_check(check, f.release);
+        out.push(("ground check", verdict.to_string()));
+    }
     out.extend(practice(report));
     out
 }

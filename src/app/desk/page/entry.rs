@@ -11,7 +11,7 @@ use super::answer;
 use crate::input::sheet::{Key, KeyKind, keys_of};
 use crate::input::starter::figures_of;
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Form, Reach};
+use crate::model::{Form, GroundCheckResult, Reach};
 
 /// The fields of the flight, of the surface and of the clouds, in their order.
 const FLIGHT: [&str; 2] = ["release", "standard_time"];
@@ -26,6 +26,9 @@ const SURFACE: [&str; 8] = [
     "sea_temperature_c",
 ];
 const CLOUDS: [&str; 7] = ["nh", "h", "cl", "cm", "ch", "sky", "base_m"];
+
+/// The table with the result of its own.
+const GROUND_CHECK: &str = "ground_check";
 
 /// The most figures that a list of words has.
 const MAX_WORDS: usize = 40;
@@ -61,6 +64,7 @@ pub(super) fn parts(view: &View, session: &Session) -> Vec<(String, Markup)> {
             answer_line(session, "answer-orders", Answered::Orders),
         ),
         ("sheet-now".to_owned(), sheet_now(view)),
+        ("ground-now".to_owned(), ground_now(view)),
         (
             format!("label-{}", typing::WIND_SPEED),
             speed_label(session),
@@ -423,6 +427,7 @@ fn rest(view: &View, session: &Session) -> Markup {
             @for (name, title) in REST {
                 details id={ "rest-" (name) } {
                     summary { (title) }
+                    @if name == GROUND_CHECK { (ground_now(view)) }
                     div.fields.wide {
                         @for key in keys_of(name) { (input(&key, view, session)) }
                     }
@@ -433,6 +438,21 @@ fn rest(view: &View, session: &Session) -> Markup {
                 (sheet_now(view))
             }
             p { a href="/sheet.toml" download="sheet.toml" { "Save the sheet" } }
+        }
+    }
+}
+
+/// What came of the ground check, before anything is released.
+fn ground_now(view: &View) -> Markup {
+    html! {
+        p.hint #ground-now role="status" hidden[view.ground_check.is_none()] {
+            @if let Some(verdict) = &view.ground_check {
+                @let sign = match verdict.result {
+                    GroundCheckResult::Go => "good",
+                    GroundCheckResult::LookAgain | GroundCheckResult::Incomplete => "warning",
+                };
+                (super::mark(sign)) " Before release: " b { (verdict) }
+            }
         }
     }
 }

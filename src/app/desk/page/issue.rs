@@ -117,6 +117,9 @@ fn standing(coded: &Coded) -> Markup {
             }
             (Ok(name), Standing::New(late)) => {
                 (letters(&coded.standing))
+                @for finding in &coded.continuity {
+                    p.advice { (mark("warning")) " " (finding.what) }
+                }
                 @if let Some(late) = late {
                     p.hint { "NIL is out for this time: the report goes out late, as " (late.as_str()) "." }
                 }
@@ -395,8 +398,8 @@ fn line(session: &Session, states: &States, number: usize, one: &Issued) -> Mark
             td {
                 @for state in states.of(name) { div { (state) } }
                 @if states.can_mark(name) {
-                    details id={ "mark-" (number) } {
-                        summary aria-label={ "Handed over by other means: " (name) } { "by other means …" }
+                    details id={ "mark-of-" (number) } {
+                        summary id={ "mark-" (number) } aria-label={ "Handed over by other means: " (name) } { "by other means …" }
                         button.quiet type="submit" id={ "mark-now-" (number) } form="sheet" formaction="/do/mark"
                             name="mark" value=(number) aria-label={ "Mark as handed over by other means: " (name) } {
                             "Mark as handed over"

@@ -148,6 +148,10 @@ pub(super) fn findings(view: &View) -> Markup {
                 h3 { "Checks of the profile" }
                 p { "Before release: " b { (coded.verdict) } }
                 (list(&coded.checks, "The checks of the profile found nothing more."))
+                @if coded.compared > 0 {
+                    h3 { "Beside the last issues" }
+                    (list(&coded.continuity, "Nothing changed more than the air does."))
+                }
             } @else {
                 p { "They come with the message." }
             }

@@ -16,9 +16,10 @@ use super::SpoolError;
 use crate::input::sheet::Schedule;
 use crate::issue::Flight;
 use crate::issue::folder::Name;
-use crate::model::finding::Severity;
-use crate::model::{When, utc};
+use crate::model::finding::{Severity, printable};
+use crate::model::{GroundCheck, GroundCheckResult, GroundQuantity, When, utc};
 use crate::tables::FigureTable;
+use crate::{model, profile};
 
 #[cfg(test)]
 mod tests;
@@ -28,6 +29,7 @@ const MAX_BOOK: u64 = 1 << 30;
 
 /// A line of the book. What does not apply is empty.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Line {
     /// The number of the case.
     pub no: u64,
@@ -67,6 +69,20 @@ pub struct Line {
     pub refused: String,
     /// The same in a line.
     pub why: String,
+    /// Serial number of the sonde.
+    pub serial: String,
+    /// Its batch.
+    pub batch: String,
+    /// What came of the ground check.
+    pub ground_check: Option<GroundCheckResult>,
+    /// Sonde less reference at the ground check, hPa.
+    pub pressure_off_hpa: Option<f64>,
+    /// The same of temperature, K.
+    pub temperature_off_k: Option<f64>,
+    /// The same of humidity, %.
+    pub humidity_off_pct: Option<f64>,
+    /// Humidity of the sonde in dry air, %.
+    pub dry_humidity_pct: Option<f64>,
 }
 
 impl Line {
@@ -93,6 +109,22 @@ impl Line {
         line.outside = Some(held.map(|h| h.after_rounding.outside).sum());
         line.ended_by = flight.report.context.flight.termination;
         line
+    }
+
+    /// What the ground check says of the sonde.
+    pub(super) fn ground_check(&mut self, check: &GroundCheck, flight: &model::Flight) {
+        self.serial = flight.serial.clone().unwrap_or_default();
+        self.batch = check.batch.clone().unwrap_or_default();
+        self.ground_check = Some(profile::ground_check(check, flight.release).result);
+        for difference in check.differences() {
+            let off = match difference.quantity {
+                GroundQuantity::Pressure => &mut self.pressure_off_hpa,
+                GroundQuantity::Temperature => &mut self.temperature_off_k,
+                GroundQuantity::Humidity => &mut self.humidity_off_pct,
+                GroundQuantity::DryHumidity => &mut self.dry_humidity_pct,
+            };
+            *off = Some(difference.off());
+        }
     }
 
     /// The identity of an issue.
@@ -145,12 +177,32 @@ impl Book {
                     cut().map_err(|error| SpoolError::io(&book.path, error))?;
                 }
                 let kept = octets.get(..whole).unwrap_or_default();
-                book.last = lines(kept, &book.path)?.last().map_or(0, |line| line.no);
+                let lines = lines(kept, &book.path)?;
+                book.last = lines.last().map_or(0, |line| line.no);
+                if !lines.is_empty() && !kept.starts_with(&header()?) {
+                    book.renew(&lines)?;
+                }
             }
             Err(SpoolError::Io { error, .. }) if error.kind() == std::io::ErrorKind::NotFound => {}
             Err(error) => return Err(error),
         }
         Ok(book)
+    }
+
+    /// Writes the book anew with the columns of this version, atomically.
+    fn renew(&self, lines: &[Line]) -> Result<(), SpoolError> {
+        let new = self.path.with_extension("new");
+        let write = || -> std::io::Result<()> {
+            let mut octets = header().map_err(std::io::Error::other)?;
+            for line in lines {
+                octets.extend(row(line)?);
+            }
+            let mut file = File::create(&new)?;
+            file.write_all(&octets)?;
+            file.sync_all()?;
+            std::fs::rename(&new, &self.path)
+        };
+        write().map_err(|error| SpoolError::io(&self.path, error))
     }
 
     /// Adds the line of a case, unless it or a later one is there.
@@ -163,12 +215,11 @@ impl Book {
         let opened = options.write(true).create(true).truncate(false);
         let mut file = opened.open(&self.path).map_err(fault)?;
         let end = file.seek(std::io::SeekFrom::End(0)).map_err(fault)?;
-        let mut writer = csv::WriterBuilder::new();
-        let mut writer = writer.has_headers(end == 0).from_writer(Vec::new());
-        let line = Line { no, ..line.clone() };
-        let made = writer.serialize(line).map_err(std::io::Error::other);
-        made.map_err(fault)?;
-        let octets = writer.into_inner().map_err(|e| fault(e.into_error()))?;
+        let mut octets = match end {
+            0 => header()?,
+            _ => Vec::new(),
+        };
+        octets.extend(row(&Line { no, ..line.clone() }).map_err(fault)?);
         if let Err(error) = file.write_all(&octets).and_then(|()| file.sync_data()) {
             // A torn line would be taken away at the next start.
             let _ = file.set_len(end);
@@ -177,6 +228,25 @@ impl Book {
         self.last = no;
         Ok(())
     }
+}
+
+/// The line of a book as its file has it.
+fn row(line: &Line) -> std::io::Result<Vec<u8>> {
+    let mut writer = csv::WriterBuilder::new();
+    let mut writer = writer.has_headers(false).from_writer(Vec::new());
+    writer.serialize(line).map_err(std::io::Error::other)?;
+    writer.into_inner().map_err(csv::IntoInnerError::into_error)
+}
+
+/// The first line of a book: the names of its columns.
+fn header() -> Result<Vec<u8>, SpoolError> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let fault = |error| SpoolError::io(Path::new(super::BOOK), error);
+    let made = writer.serialize(Line::default());
+    made.map_err(|error| fault(std::io::Error::other(error)))?;
+    let octets = writer.into_inner().map_err(|e| fault(e.into_error()))?;
+    let end = octets.iter().position(|&b| b == b'\n');
+    Ok(octets.get(..=end.unwrap_or(0)).unwrap_or_default().to_vec())
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, SpoolError> {
@@ -222,7 +292,7 @@ impl std::fmt::Display for Share {
 }
 
 /// The figures of a month. Flights count by their standard time.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Summary {
     /// The month, `2031-01`.
     pub month: String,
@@ -248,6 +318,128 @@ pub struct Summary {
     pub refused: BTreeMap<String, usize>,
     /// Why flights ended, in the words of 0 35 035.
     pub ended_by: BTreeMap<String, usize>,
+    /// Ground checks by batch of sondes, of flights that were issued or refused; the batch
+    /// is empty where the sheet names none.
+    pub ground_checks: BTreeMap<String, Batch>,
+}
+
+/// The ground checks of a batch of sondes.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Batch {
+    /// Sondes that were checked.
+    pub checked: usize,
+    /// Those of them with something outside a limit.
+    pub look_again: usize,
+    /// Sonde less reference, hPa.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pressure_hpa: Option<Spread>,
+    /// The same of temperature, K.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub temperature_k: Option<Spread>,
+    /// The same of humidity, %.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub humidity_pct: Option<Spread>,
+    /// Humidity in dry air, %.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub dry_humidity_pct: Option<Spread>,
+}
+
+/// Mean and standard deviation.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Spread {
+    /// How many values.
+    pub count: u32,
+    /// Their mean.
+    pub mean: f64,
+    /// Their standard deviation (of n − 1); `None` of one value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub deviation: Option<f64>,
+}
+
+impl Spread {
+    /// That of values, to a thousandth; `None` of none.
+    #[must_use]
+    pub fn of(values: impl Iterator<Item = f64> + Clone) -> Option<Self> {
+        let count = values
+            .clone()
+            .fold(0_u32, |count, _| count.saturating_add(1));
+        let thousandth = |value: f64| (value * 1000.0).round() / 1000.0;
+        let n = f64::from(count);
+        let mean = values.clone().sum::<f64>() / n;
+        let squares: f64 = values.map(|value| (value - mean).powi(2)).sum();
+        (count > 0).then(|| Self {
+            count,
+            mean: thousandth(mean),
+            deviation: (count > 1).then(|| thousandth((squares / (n - 1.0)).sqrt())),
+        })
+    }
+}
+
+impl std::fmt::Display for Spread {
+    /// Mean ± standard deviation, to a hundredth.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:+.2}", self.mean)?;
+        match self.deviation {
+            Some(deviation) => write!(f, " ± {deviation:.2}"),
+            None => Ok(()),
+        }
+    }
+}
+
+impl Batch {
+    fn of(lines: &[&Line]) -> Self {
+        let spread =
+            |value: fn(&Line) -> Option<f64>| Spread::of(lines.iter().copied().filter_map(value));
+        let again = lines
+            .iter()
+            .filter(|line| line.ground_check == Some(GroundCheckResult::LookAgain));
+        Self {
+            checked: lines.len(),
+            look_again: again.count(),
+            pressure_hpa: spread(|line| line.pressure_off_hpa),
+            temperature_k: spread(|line| line.temperature_off_k),
+            humidity_pct: spread(|line| line.humidity_off_pct),
+            dry_humidity_pct: spread(|line| line.dry_humidity_pct),
+        }
+    }
+}
+
+impl std::fmt::Display for Batch {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}, look again {}", self.checked, self.look_again)?;
+        let all = [
+            ("", self.pressure_hpa, "hPa"),
+            ("", self.temperature_k, "K"),
+            ("", self.humidity_pct, "%"),
+            ("dry air ", self.dry_humidity_pct, "%"),
+        ];
+        for (before, spread, unit) in all {
+            if let Some(spread) = spread {
+                write!(f, "; {before}{spread} {unit}")?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The ground checks of a month by batch: of flights by their standard time, of what was
+/// refused without one by the time of the refusal.
+fn ground_checks(lines: &[Line], month: &str) -> BTreeMap<String, Batch> {
+    let mut batches: BTreeMap<String, Vec<&Line>> = BTreeMap::new();
+    for line in lines.iter().filter(|line| line.ground_check.is_some()) {
+        let time = match line.standard_time.is_empty() {
+            true => &line.at,
+            false => &line.standard_time,
+        };
+        let counts = matches!(line.event.as_str(), "flight" | "refused");
+        if counts && time.starts_with(month) {
+            batches.entry(line.batch.clone()).or_default().push(line);
+        }
+    }
+    let batches = batches.into_iter();
+    batches
+        .map(|(batch, lines)| (batch, Batch::of(&lines)))
+        .collect()
 }
 
 /// Sums up the flight book of a folder of issues.
@@ -327,6 +519,7 @@ fn sum(lines: &[Line], month: &str, days: usize, schedule: &Schedule) -> Summary
         nil: of("nil"),
         refused,
         ended_by,
+        ground_checks: ground_checks(lines, month),
     }
 }
 
@@ -378,6 +571,15 @@ impl std::fmt::Display for Summary {
         }
         for (why, count) in &self.ended_by {
             put(&format!("  {why}"), count);
+        }
+        if !self.ground_checks.is_empty() {
+            put("ground checks, sonde − reference", &"");
+        }
+        for (batch, checks) in &self.ground_checks {
+            match batch.is_empty() {
+                true => put("  batch not stated", checks),
+                false => put(&format!("  batch {}", printable(batch)), checks),
+            }
         }
         f.write_str(&out)
     }

@@ -9,7 +9,7 @@ use std::fs;
 
 use proptest::prelude::*;
 
-use super::{Book, Line, Share, days, summary};
+use super::{Book, Line, Share, Spread, days, summary};
 use crate::input::sheet::Schedule;
 
 /// Invented: a month of a station with two flights a day, worked out by hand.
@@ -91,7 +91,10 @@ fn a_torn_line_goes_and_a_wrong_one_is_refused() {
     book.add(8, &Line::default()).unwrap();
     book.add(9, &Line::default()).unwrap();
     let text = fs::read_to_string(&path).unwrap();
-    assert!(text.ends_with("\n9,,,,,,,,,,,,,,,,,,\n"), "{text}");
+    // A book of fewer columns is written anew with those of today.
+    let blank = format!("\n9{}\n", ",".repeat(25));
+    assert!(text.ends_with(&blank), "{text}");
+    assert!(text.starts_with("no,at,event,") && text.contains(",dry_humidity_pct\n1,"));
     fs::write(&path, BOOK.replace("8.1,", "high,")).unwrap();
     let error = Book::open(path).err().unwrap().to_string();
     assert!(error.contains("book.csv:2: "), "{error}");
@@ -111,4 +114,18 @@ proptest! {
             prop_assert!(octets.starts_with(&kept));
         }
     }
+}
+
+/// By hand: −0.1, 0.2 and 0.5 have the mean 0.2 and the deviation √(0.18 / 2) = 0.3.
+#[test]
+fn a_batch_has_mean_and_deviation() {
+    let spread = |values: &[f64]| Spread::of(values.iter().copied());
+    let found = spread(&[-0.1, 0.2, 0.5]).unwrap();
+    assert_eq!(
+        (found.count, found.mean, found.deviation),
+        (3, 0.2, Some(0.3))
+    );
+    assert_eq!(found.to_string(), "+0.20 ± 0.30");
+    assert_eq!(spread(&[-1.0]).unwrap().to_string(), "-1.00");
+    assert_eq!(spread(&[]), None);
 }
