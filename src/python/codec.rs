@@ -12,14 +12,14 @@ use rayon::{ThreadPool, ThreadPoolBuilder};
 use super::error::{Difference, Finding, detached, exception, kind, raised, words};
 use super::report::{Report, invalid};
 use super::source::Source;
-use super::table::{Table, runtime};
+use super::table::Table;
 use crate::error::Error;
 use crate::forms::columnar;
 use crate::forms::columnar::{Findings, Levels, Reports, batches};
 use crate::input::messages;
 use crate::input::messages::{Decoded, Options, Read};
 use crate::input::sheet;
-use crate::issue::{Flight, LevelContent, Refused};
+use crate::issue::{Flight, Refused};
 use crate::model::finding::{Place, finding};
 use crate::model::{Axis, Dated, Form, Noted, Profile, Reach};
 use crate::verify::compare::Tolerance;
@@ -226,48 +226,6 @@ impl Workers {
         }
         Table::new(Reports::schema(), batches(Vec::new(), reports.take()))
     }
-
-    /// Codes flights in parallel into a table of levels, every row of the profiles among
-    /// them where they are wanted; flights that are refused are exceptions.
-    fn levels(
-        &self,
-        py: Python<'_>,
-        sources: Vec<Bound<'_, Source>>,
-        own: Vec<Vec<SheetText>>,
-        form: Option<&str>,
-        rows: bool,
-        first: usize,
-    ) -> PyResult<Table> {
-        let form = self::form(py, form)?;
-        let sources: Vec<&Source> = sources.iter().map(Bound::get).collect();
-        let then = |flight: Flight| {
-            let wanted = if rows {
-                LevelContent::All
-            } else {
-                LevelContent::Chosen
-            };
-            (flight.for_bufr(Some(wanted)), flight.message)
-        };
-        let coded = self.map(py, &sources, &own, form, then);
-        let (mut levels, mut done) = (Levels::new(), Vec::new());
-        for ((coded, source), number) in coded.into_iter().zip(&sources).zip(first..) {
-            match coded {
-                Ok(Ok((report, message))) => {
-                    let from = columnar::Source {
-                        file: &source.name,
-                        report: number,
-                    };
-                    levels.add(from, &report, message.as_ref());
-                }
-                Ok(Err(error)) => return Err(raised(py, &error)),
-                Err(panic) => return Err(PyRuntimeError::new_err(panic)),
-            }
-            if levels.is_full() {
-                done.push(levels.take().map_err(|e| runtime(&e))?);
-            }
-        }
-        Table::new(Levels::schema(), batches(done, levels.take()))
-    }
 }
 
 /// Reads every report of every file and passes it on with the name of the file; findings
@@ -338,9 +296,9 @@ pub(super) fn decode(
 
 /// Rows that a table is made of.
 enum Collected {
-    Levels(Levels),
-    Reports(Reports),
-    Findings(Findings),
+    Levels(Box<Levels>),
+    Reports(Box<Reports>),
+    Findings(Box<Findings>),
 }
 
 /// All reports of messages as one table: `levels`, `reports`, `findings` or `summary`.
@@ -359,9 +317,9 @@ pub(super) fn decode_table(
         strict_parts,
     };
     let (schema, mut collected) = match table {
-        "levels" => (Levels::schema(), Collected::Levels(Levels::new())),
-        "reports" => (Reports::schema(), Collected::Reports(Reports::new())),
-        "findings" => (Findings::schema(), Collected::Findings(Findings::new())),
+        "levels" => (Levels::schema(), Collected::Levels(Box::default())),
+        "reports" => (Reports::schema(), Collected::Reports(Box::default())),
+        "findings" => (Findings::schema(), Collected::Findings(Box::default())),
         "summary" => {
             let batch = detached(py, || summary(&sources, options))?;
             return Table::new(Rows::schema(), batch.map(|batch| vec![batch]));

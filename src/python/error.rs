@@ -85,8 +85,8 @@ pub(super) struct Difference(pub(super) other::Difference);
 
 #[pymethods]
 impl Difference {
-    /// The difference as a dict with one key, its kind (such as `value` or `part`); the
-    /// value is a dict of what differs.
+    /// The difference as a dict: `difference` is its kind, such as `value` or `part`, the
+    /// other keys say what differs.
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         loads(py, &self.0)
     }

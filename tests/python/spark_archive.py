@@ -108,7 +108,7 @@ def main() -> None:
     from pyspark.sql import SparkSession
     from pyspark.sql.pandas.types import from_arrow_schema
 
-    session = SparkSession.builder.master("local[1]").config("spark.ui.enabled", "false").getOrCreate()  # type: ignore[attr-defined]
+    session = SparkSession.builder.master("local[1]").config("spark.ui.enabled", "false").getOrCreate()
     space: dict[str, Any] = {"fivefig": fivefig}
     exec(compile(example("iterrows"), "python.md", "exec"), space)
     schema = from_arrow_schema(pa.schema(fivefig.schema("reports")))

@@ -33,7 +33,7 @@ def test_decode_writes_the_table_of_levels(columns: Columns, tmp_path: Path) -> 
     assert found.equals(own)
     assert found.schema.metadata[b"fivefig.table"] == b"levels"
     assert found.schema.field("pressure_hpa").metadata[b"unit"] == b"hPa"
-    rows = duckdb.sql(f"select parts, count(*) from '{file}' group by parts").fetchall()
+    rows = duckdb.execute(f"select parts, count(*) from '{file}' group by parts").fetchall()
     assert {parts for parts, _ in rows} >= {"A", "B", "C", "D"}
     command("summary", traffic, "--date", "2031-01", "--to", "parquet", "-o", file)
     assert pq.read_table(file).equals(fivefig.decode_table(traffic, "summary", date="2031-01").to_arrow())
@@ -69,5 +69,6 @@ def test_a_terminal_is_refused(tmp_path: Path) -> None:
         [COMMAND, "encode", SAMPLES / "winter_jet.csv", "--sheet", SAMPLES / "winter_jet.toml", "--to", "parquet"],
         stdout=child, stderr=subprocess.PIPE, text=True, check=False,
     )
-    os.close(child), os.close(parent)
+    os.close(child)
+    os.close(parent)
     assert done.returncode == 2 and "not written to a terminal" in done.stderr

@@ -57,7 +57,7 @@ def test_a_table_of_flights_gives_a_table_of_reports(flights: pa.Table) -> None:
         assert frame["text"][row] == one.text
         assert frame["bufr"][row] == one.bufr
     # Any number of threads, and any division into batches.
-    again = fivefig.encode_table(pa.table(flights.to_batches(max_chunksize=5)), threads=1, bufr=True)
+    again = fivefig.encode_table(pa.Table.from_batches(flights.to_batches(max_chunksize=5)), threads=1, bufr=True)
     assert again.to_polars().equals(frame)
 
 
@@ -109,8 +109,9 @@ def test_traffic_as_one_table(columns: Columns) -> None:
     traffic = "".join(texts)
     levels = fivefig.decode_table(traffic, date="2031-01").to_polars()
     assert levels["report"].unique().sort().to_list() == [1, 2, 3]
+    # GG is the hour of the release at 11:23.
     assert [str(t) for t in levels["time"].unique().sort()] == [
-        f"2031-01-{day:02} 12:00:00+00:00" for day in (1, 2, 3)
+        f"2031-01-{day:02} 11:00:00+00:00" for day in (1, 2, 3)
     ]
     reports = fivefig.decode(traffic, date="2031-01")
     assert sum(len(report.levels) for report in reports) == len(levels)

@@ -333,7 +333,8 @@ impl Out {
             DecodedForm::Parquet => {
                 self.count += 1;
                 let message = read.message.as_ref().ok();
-                self.levels.add(&self.file, self.count, &read.report, message);
+                self.levels
+                    .add(&self.file, self.count, &read.report, message);
                 return match self.levels.ready().map_err(Stop::data)? {
                     Some(octets) => self.sink.write_bytes(&octets),
                     None => Ok(()),

@@ -13,6 +13,7 @@ use itertools::Itertools as _;
 use super::{TextsBuilder, micros, table, texts, whole};
 use crate::forms::text;
 use crate::forms::text::{Beside, Ident, Message};
+use crate::model::quantity::trim;
 use crate::model::{At, Form, Level, Report, Roles};
 use crate::physics::humidity::reported_dewpoint_c;
 
@@ -27,7 +28,7 @@ table! {
         form: StringBuilder;
         /// Station number, call sign, position or WIGOS identifier
         station: StringBuilder;
-        /// Standard time, UTC; null where year and month are not known
+        /// Standard time, UTC, of a text its day and hour; null where year and month are not known
         time: TimestampMicrosecondBuilder;
         /// Time of release, UTC, where it is known
         release: TimestampMicrosecondBuilder;
@@ -190,21 +191,23 @@ impl Levels {
             let parts = groups.iter().flat_map(|groups| groups.keys());
             let parts = parts.map(|part| part.letter()).join("");
             self.parts.append_option(coded.then_some(&*parts));
-            self.time_s.append_option(row.time_s);
-            self.pressure_hpa.append_option(row.pressure_hpa);
-            self.height_gpm.append_option(row.height_gpm);
-            self.temperature_c.append_option(row.temperature_c);
+            self.time_s.append_option(row.time_s.map(trim));
+            self.pressure_hpa.append_option(row.pressure_hpa.map(trim));
+            self.height_gpm.append_option(row.height_gpm.map(trim));
+            self.temperature_c
+                .append_option(row.temperature_c.map(trim));
             let dewpoint = reported_dewpoint_c(row.temperature_c, row.dewpoint_c, row.humidity_pct);
-            self.dewpoint_c.append_option(dewpoint);
-            self.humidity_pct.append_option(row.humidity_pct);
-            self.wind_dir_deg.append_option(row.wind.map(|w| w.dir_deg));
+            self.dewpoint_c.append_option(dewpoint.map(trim));
+            self.humidity_pct.append_option(row.humidity_pct.map(trim));
+            self.wind_dir_deg
+                .append_option(row.wind.map(|w| trim(w.dir_deg)));
             self.wind_speed_ms
-                .append_option(row.wind.map(|w| w.speed_ms));
+                .append_option(row.wind.map(|w| trim(w.speed_ms)));
             let place = row.place;
             self.latitude_deg
-                .append_option(place.map(|p| p.latitude_deg()));
+                .append_option(place.map(|p| trim(p.latitude_deg())));
             self.longitude_deg
-                .append_option(place.map(|p| p.longitude_deg()));
+                .append_option(place.map(|p| trim(p.longitude_deg())));
             let names = NAMES.iter().filter(|(role, _)| level.roles.any(*role));
             texts(&mut self.significance, names.map(|(_, name)| name));
             texts(&mut self.reasons, level.why.iter().map(|why| why.text()));

@@ -23,7 +23,7 @@ table! {
         form: StringBuilder;
         /// Station number, call sign, position or WIGOS identifier
         station: StringBuilder;
-        /// Standard time, UTC; null where year and month are not known
+        /// Standard time, UTC, of a text its day and hour; null where year and month are not known
         time: TimestampMicrosecondBuilder;
         /// Time of release, UTC, where it is known
         release: TimestampMicrosecondBuilder;

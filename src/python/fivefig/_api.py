@@ -281,7 +281,7 @@ class Tropopause(NamedTuple):
     """A tropopause level."""
 
     #: Number of the element of the arrays, from 0.
-    index: int
+    position: int
     #: Pressure, hPa.
     pressure_hpa: float
     #: Geopotential height, gpm.

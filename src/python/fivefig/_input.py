@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import date, datetime, time, timezone
-from pathlib import Path
 from typing import Any
 
 from . import _native
@@ -32,38 +29,47 @@ def sheets(sheet: Any, columns: Any = None) -> list[tuple[str, str]]:
     given = list(sheet) if isinstance(sheet, (list, tuple)) else [sheet]
     out = [_sheet(one, number) for number, one in enumerate(given, 1) if one is not None]
     if columns is not None:
-        out.append(("columns", _native.sheet_to_toml(json.dumps({"columns": _mapping(columns)}))))
+        out.append(("columns", _toml("columns", {"columns": _mapping(columns)})))
     return out
 
 
 def _sheet(sheet: Any, number: int) -> tuple[str, str]:
     name = "sheet" if number == 1 else f"sheet {number}"
     if isinstance(sheet, Mapping):
-        try:
-            text = json.dumps(sheet, default=_plain)
-        except (TypeError, ValueError) as error:
-            raise SheetError(f"{name}: {error}", kind="context") from None
-        return name, _native.sheet_to_toml(text)
+        return name, _toml(name, sheet)
     if isinstance(sheet, str) and ("\n" in sheet or "=" in sheet):
         return name, sheet
     if isinstance(sheet, (str, os.PathLike)):
-        path = Path(sheet)
+        path = os.fspath(sheet)
         try:
-            return str(path), path.read_text(encoding="utf-8")
+            with open(path, encoding="utf-8") as file:
+                return path, file.read()
         except (OSError, UnicodeDecodeError) as error:
             why = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
             raise SheetError(
                 f"{path}: {why}; a sheet is a dict, TOML text or the path of a TOML file",
                 kind="context",
-                place={"file": str(path)},
+                place={"file": path},
             ) from None
     raise TypeError(
         f"a sheet is a dict, TOML text or a path, not {type(sheet).__name__}"
     )
 
 
+def _toml(name: str, sheet: Mapping[str, Any]) -> str:
+    import json
+
+    try:
+        text = json.dumps(sheet, default=_plain)
+    except (TypeError, ValueError) as error:
+        raise SheetError(f"{name}: {error}", kind="context") from None
+    return _native.sheet_to_toml(text)
+
+
 def _plain(value: Any) -> Any:
     """A value of a sheet that JSON does not have."""
+    from datetime import date, datetime, time, timezone
+
     if isinstance(value, datetime):
         if value.tzinfo is not None:
             value = value.astimezone(timezone.utc).replace(tzinfo=None)
@@ -142,9 +148,9 @@ def messages(value: Any, name: str | None = None) -> list[_native.Source]:
 
 
 def _path(value: Any) -> _native.Source:
-    path = Path(value)
-    if not path.exists():
-        raise FileNotFoundError(2, "there is no such file", str(path))
+    path = os.fspath(value)
+    if not os.path.exists(path):
+        raise FileNotFoundError(2, "there is no such file", path)
     return _native.Source.of_path(path)
 
 
@@ -197,9 +203,11 @@ def _ours(name: str, attrs: Mapping[str, Any], columns: Any) -> str | None:
 def _pandas(frame: Any, columns: Any) -> list[tuple[str, Any, dict[str, Any]]] | None:
     """The columns of a frame, and its index where that is one of ours; `None`: the frame
     passes through Arrow as it is."""
-    index = [(str(frame.index.name), frame.index, {})] if frame.index.name is not None else []
-    index = [one for one in index if _ours(one[0], {}, columns)]
-    items = [(str(name), series, {}) for name, series in frame.items()]
+    name = None if frame.index.name is None else str(frame.index.name)
+    index: list[tuple[str, Any, dict[str, Any]]] = []
+    if name is not None and _ours(name, {}, columns):
+        index.append((name, frame.index, {}))
+    items: list[tuple[str, Any, dict[str, Any]]] = [(str(name), series, {}) for name, series in frame.items()]
     used = [series for name, series, _ in items if _ours(name, {}, columns)]
     plain = all(getattr(series.dtype, "kind", "O") in "fiu" for series in used)
     if plain and not index and "pyarrow" in sys.modules and hasattr(frame, "__arrow_c_stream__"):
@@ -285,7 +293,8 @@ def _values(values: Any, column: str, ours: str, title: str) -> tuple[str, bytes
             data = np.asarray(data, dtype="f8") * 100.0
         converted = wanted
     if hasattr(data, "mask") and isinstance(data, np.ma.MaskedArray):
-        data = data.astype("f8").filled(np.nan) if data.dtype.kind in "fiu" else data.data
+        numeric = data.dtype.kind in "fiu"
+        data = np.ma.filled(data.astype("f8"), np.nan) if numeric else data.data
     dtype = getattr(data, "dtype", None)
     if dtype is not None and not isinstance(dtype, np.dtype) and hasattr(data, "to_numpy"):
         # Types of pandas with a missing value of their own; polars.

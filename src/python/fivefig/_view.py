@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import html
-import os
-from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import os
 
 
 class Drawing:
@@ -21,7 +22,8 @@ class Drawing:
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the picture to a file, UTF-8."""
-        Path(path).write_text(self.svg, encoding="utf-8")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write(self.svg)
 
     def _repr_svg_(self) -> str:
         return self.svg
@@ -35,6 +37,8 @@ class Drawing:
 
 def framed(page: str) -> str:
     """A page in a frame of its own, so that its style does not touch the notebook's."""
+    import html
+
     text = html.escape(page, quote=True)
     style = "width:100%;height:80vh;border:1px solid #8888"
     return f'<iframe sandbox="allow-scripts" title="review" style="{style}" srcdoc="{text}"></iframe>'
