@@ -9,8 +9,8 @@ use pyo3::prelude::*;
 use rayon::prelude::*;
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
-use super::error::{Difference, Finding, detached, exception, kind, raised, words};
-use super::report::{Report, invalid};
+use super::error::{Difference, Finding, detached, exception, invalid, kind, raised, words};
+use super::report::Report;
 use super::source::Source;
 use super::table::Table;
 use crate::error::Error;

@@ -202,6 +202,19 @@ pub(super) fn exception(
     made().unwrap_or_else(|error| error)
 }
 
+/// A value of an argument that is not allowed.
+pub(super) fn invalid(py: Python<'_>, what: &str) -> PyErr {
+    let place = Place::default();
+    exception(
+        py,
+        "InvalidValueError",
+        what,
+        "invalid-value",
+        &place,
+        Vec::new(),
+    )
+}
+
 /// The faults of an error one by one, as findings of severity error.
 fn faults(error: &Error) -> Vec<finding::Finding> {
     let one = |place: &Place, what: String| finding::Finding {

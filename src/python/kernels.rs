@@ -4,8 +4,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyBytes;
 
 use super::codec::built;
-use super::error::detached;
-use super::report::invalid;
+use super::error::{detached, invalid};
 use super::source::Source;
 use super::table::Table;
 use crate::forms::columnar;

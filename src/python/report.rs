@@ -3,7 +3,7 @@
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict};
 
-use super::error::{Finding, detached, exception, loads};
+use super::error::{Finding, detached, invalid, loads};
 use super::table::{Table, utc};
 use crate::error::Error;
 use crate::forms::bufr;
@@ -16,7 +16,6 @@ use crate::forms::text::{Bbb, CodeError, Envelope, Ident, Message};
 use crate::input::messages::Decoded;
 use crate::issue::{Flight, LevelContent};
 use crate::model;
-use crate::model::finding::Place;
 use crate::model::{Form, Profile};
 use crate::verify;
 use crate::view::diagram::{Style, Theme, diagram};
@@ -49,19 +48,6 @@ fn theme(py: Python<'_>, name: &str) -> PyResult<Theme> {
             Err(invalid(py, &what))
         }
     }
-}
-
-/// A value of an argument that is not allowed.
-pub(super) fn invalid(py: Python<'_>, what: &str) -> PyErr {
-    let place = Place::default();
-    exception(
-        py,
-        "InvalidValueError",
-        what,
-        "invalid-value",
-        &place,
-        Vec::new(),
-    )
 }
 
 impl Report {

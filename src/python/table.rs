@@ -12,7 +12,7 @@ use pyo3::exceptions::{PyKeyError, PyRuntimeError, PyValueError};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyCapsule, PyDict, PyList};
 
-use super::report::invalid;
+use super::error::invalid;
 use crate::forms::columnar::{Findings, Levels, Reports};
 use crate::verify::traffic::Rows;
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import warnings
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -145,7 +146,7 @@ def test_times_are_seconds_after_the_first(columns: Columns, sheet: Path, expect
 def test_the_sheet_may_be_a_dict_text_or_path(columns: Columns, sheet: Path, expected: str) -> None:
     text = sheet.read_text()
     table = tomllib.loads(text)
-    for given in (text, str(sheet), table, [table, {"station": {"name": "Another (invented)"}}]):
+    for given in (text, str(sheet), table, json.dumps(table), [table, {"station": {"name": "Another (invented)"}}]):
         assert fivefig.encode(columns, given).text == expected
     table["flight"]["release"] = datetime(2031, 1, 15, 12, 23, 40, tzinfo=timezone(timedelta(hours=1)))
     assert fivefig.encode(columns, table).text == expected

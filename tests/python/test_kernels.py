@@ -64,7 +64,7 @@ def least(work: Callable[[], Any], times: int = 5) -> float:
 
 
 def state(what: str, own: float, peer: float, departure: str) -> None:
-    print(f"{what}: {own * 1e3:.3f} ms, MetPy {peer * 1e3:.3f} ms, ratio {peer / own:.1f}; {departure}")
+    print(f"{what}: {own * 1e3:.3f} ms, MetPy {peer * 1e3:.3f} ms, ratio {peer / own:.2f}; {departure}")
 
 
 def test_dew_point_against_metpy(columns: Columns) -> None:

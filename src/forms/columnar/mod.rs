@@ -152,7 +152,7 @@ macro_rules! table {
                 $crate::forms::columnar::schema($table, fields)
             }
 
-            /// Whether so many rows are collected that they should be taken
+            /// Whether enough rows are collected for a batch
             /// ([`BATCH_ROWS`](crate::forms::columnar::BATCH_ROWS)).
             #[must_use]
             pub fn is_full(&self) -> bool {

@@ -40,7 +40,7 @@ def encode(
         with their units. Units of pint are converted. NaN, null and masked values are
         missing.
     sheet
-        Station and flight: a dict, TOML text, or the path of a TOML file; a list of
+        Station and flight: a dict, TOML or JSON text, or the path of a TOML file; a list of
         these, of which the later have the last word.
     form
         ``temp``, ``pilot`` or ``descent``; by default that of the message that was read,

@@ -37,6 +37,8 @@ def _sheet(sheet: Any, number: int) -> tuple[str, str]:
     name = "sheet" if number == 1 else f"sheet {number}"
     if isinstance(sheet, Mapping):
         return name, _toml(name, sheet)
+    if isinstance(sheet, str) and sheet.lstrip().startswith("{"):
+        return name, _native.sheet_to_toml(sheet)
     if isinstance(sheet, str) and ("\n" in sheet or "=" in sheet):
         return name, sheet
     if isinstance(sheet, (str, os.PathLike)):
@@ -47,12 +49,12 @@ def _sheet(sheet: Any, number: int) -> tuple[str, str]:
         except (OSError, UnicodeDecodeError) as error:
             why = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
             raise SheetError(
-                f"{path}: {why}; a sheet is a dict, TOML text or the path of a TOML file",
+                f"{path}: {why}; a sheet is a dict, TOML or JSON text, or the path of a TOML file",
                 kind="context",
                 place={"file": path},
             ) from None
     raise TypeError(
-        f"a sheet is a dict, TOML text or a path, not {type(sheet).__name__}"
+        f"a sheet is a dict, TOML or JSON text, or a path, not {type(sheet).__name__}"
     )
 
 
