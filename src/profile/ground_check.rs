@@ -155,7 +155,8 @@ mod tests {
     /// the limit is go, a tenth more is not, on both sides; a missing value is not judged.
     #[test]
     fn every_limit_has_its_boundary() {
-        let cases: [(fn(&mut GroundCheck, f64), [f64; 4], [f64; 4]); 4] = [
+        type Set = fn(&mut GroundCheck, f64);
+        let cases: [(Set, [f64; 4], [f64; 4]); 4] = [
             (
                 |c, v| (c.reference_pressure_hpa, c.sonde_pressure_hpa) = (Some(1013.2), Some(v)),
                 [1012.2, 1013.2, 1014.2, 1014.1],

@@ -333,6 +333,13 @@ async function withoutScript() {
 // --- how things are typed, and every wrong value of every field
 async function typing() {
   const page = await open('typing');
+  // Before anything is released: the verdict of the ground check, as it is typed.
+  await page.evaluate(() => { document.getElementById('rest-ground_check').open = true; });
+  await page.fill('[id="ground_check.reference_temperature_c"]', '19,6');
+  await page.fill('[id="ground_check.sonde_temperature_c"]', '20.2');
+  await has(page, '#ground-now', 'Before release: look again: at the ground check');
+  await page.fill('[id="ground_check.sonde_temperature_c"]', '20.1');
+  await has(page, '#ground-now', 'Before release: go');
   await page.setInputFiles('#profile-file', profile);
   await has(page, '#message pre', '41414 65470=');
   const type = async (id, text) => {

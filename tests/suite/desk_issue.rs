@@ -304,3 +304,77 @@ fn steps_are_taken_back_in_their_order() {
     let page = desk.press("undo", &[]);
     assert!(notice(&page).contains("nothing to take back"));
 }
+
+/// The ground check has its verdict before a profile is loaded, and with it.
+#[test]
+fn the_ground_check_is_judged_before_anything_is_released() {
+    let desk = Desk::start(|sheet| sheet);
+    let now = |page: &str| text(between(page, "id=\"ground-now\"", "</p>"));
+    let page = desk.get("/").body;
+    assert!(between(&page, "id=\"ground-now\"", ">").contains("hidden"));
+    let given = [
+        ("ground_check.reference_temperature_c", "19,6"),
+        ("ground_check.sonde_temperature_c", "20,2"),
+    ];
+    let page = desk.press("show", &given).body;
+    assert!(
+        now(&page).contains("look again: at the ground check"),
+        "{}",
+        now(&page)
+    );
+    desk.load();
+    let page = desk.get("/").body;
+    let verdict = between(&page, "Before release: <b>look again", "</b>");
+    assert!(verdict.contains("20.2 °C"), "{verdict}");
+    let page = desk
+        .press("show", &[("ground_check.sonde_temperature_c", "20.1")])
+        .body;
+    assert!(now(&page).contains("Before release: go"), "{}", now(&page));
+}
+
+/// An issue of the day before, and a flight that is 17 K warmer at 500 hPa: said beside
+/// the button that issues it. Marked by hand, the first issue waits for nothing.
+#[test]
+fn a_flight_is_compared_with_the_last_issues_before_it_goes_out() {
+    let desk = Desk::start(|sheet| sheet);
+    desk.load();
+    desk.issue("issue");
+    let page = desk.press("mark", &[("mark", "0")]);
+    let wanted = format!("{NAME}: other means: marked as handed over at ");
+    assert!(notice(&page).contains(&wanted), "{}", notice(&page));
+    let again = desk.press("mark", &[("mark", "0")]);
+    assert!(
+        notice(&again).contains("no target waits for it"),
+        "{}",
+        notice(&again)
+    );
+    let wrong = desk.press("mark", &[("mark", "7")]);
+    assert!(
+        notice(&wrong).contains("no such issue in the list"),
+        "{}",
+        notice(&wrong)
+    );
+
+    let times = [
+        ("flight.release", "2021-01-16T11:23:40Z"),
+        ("flight.standard_time", "2021-01-16T12:00:00Z"),
+    ];
+    let page = desk.press("show", &times).body;
+    assert!(page.contains("Nothing changed more than the air does."));
+    let rows = fs::read_to_string(desk.path("p.csv")).unwrap();
+    let warmer = rows.lines().map(|line| {
+        let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+        let pressure = cells.get(1).and_then(|p| p.parse::<f64>().ok());
+        if pressure.is_some_and(|p| (400.0..=600.0).contains(&p)) {
+            cells[3] = format!("{:.2}", cells[3].parse::<f64>().unwrap() + 17.0);
+        }
+        cells.join(",") + "\n"
+    });
+    let warmer: String = warmer.collect();
+    assert_eq!(desk.upload("warmer.csv", warmer.as_bytes()).status, 303);
+    let page = desk.get("/").body;
+    let issue = text(between(&page, "id=\"issue\"", "id=\"issue-now\""));
+    let jump = "the temperature at 500 hPa is 17.0 K higher than 24 h ago";
+    assert!(issue.contains(jump), "{issue}");
+    assert_eq!(page.matches(jump).count(), 2, "in the findings, too");
+}

@@ -22,7 +22,7 @@ mod tests;
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use crate::model::finding::{Finding, Place};
 use crate::model::{Context, Flight, GroundCheck, Reading, Target};
@@ -85,7 +85,7 @@ pub struct Schedule {
 }
 
 /// What happens to a flight that is not continuous with the last issues of its station.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Continuity {
     /// It is issued with warnings.
