@@ -107,3 +107,11 @@ pub fn run(folder: &Path, args: &[&str], input: &str) -> (i32, String, String) {
     let (code, out, errors) = bytes(folder, args, input);
     (code, String::from_utf8(out).unwrap(), errors)
 }
+
+/// A JSON document of one report without the counts of its levels, which it must have.
+pub fn without_counts(document: &str) -> serde_json::Value {
+    let mut document: serde_json::Value = serde_json::from_str(document).unwrap();
+    let counts = document["reports"][0]["fidelity"]["counts"].take();
+    assert!(counts["wind"]["fewest"].is_u64(), "{counts}");
+    document
+}
