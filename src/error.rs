@@ -269,6 +269,7 @@ causes! {
         OutputError::Bulletin(why) => Cause::kind(why),
         OutputError::Json(why) => Cause::kind(why),
         OutputError::Bufr(why) => Cause::kind(why),
+        OutputError::NetCdf(_) | OutputError::Igra(_) | OutputError::Sheet(_) => ErrorKind::Issue,
     }, match e {
         OutputError::Code(why) => Cause::place(why),
         OutputError::Bufr(why) => Cause::place(why),

@@ -43,6 +43,7 @@ pages!(
     start,
     sheet,
     profile,
+    theodolite,
     text,
     bufr,
     netcdf,

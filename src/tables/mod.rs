@@ -5,6 +5,7 @@
 //! on first use. A fault in one is a mistake of ours, never of a user, and a
 //! test reads them all.
 
+mod ascent_rate;
 mod associated;
 mod bufr;
 mod bufr_figures;
@@ -29,6 +30,7 @@ mod transmission_limit;
 
 use std::sync::LazyLock;
 
+pub use ascent_rate::{AscentRate, ascent_rates, assumed_rates};
 pub use associated::associated_field;
 pub use bufr::{
     BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
@@ -135,6 +137,7 @@ embed! {
     MESSAGE_LIMITS = "message_limits.csv",
     PROFILE_LIMITS = "profile_limits.csv",
     JOINING_LIMITS = "joining_limits.csv",
+    ASCENT_RATES = "ascent_rates.csv",
     TRANSMISSION_LIMITS = "transmission_limits.csv",
     HEADINGS = "headings.csv",
     AREAS = "c3_areas.csv",

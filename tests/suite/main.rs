@@ -13,6 +13,7 @@
     reason = "a test may fail at any place"
 )]
 
+mod archive;
 mod arrows;
 mod batch;
 mod bufr;

@@ -25,10 +25,18 @@ const SAMPLES: [&str; 8] = [
 ];
 
 /// Samples of other kinds and forms.
-const OTHERS: [&str; 6] = ["ship", "mobile", "drop", "pilot", "descent", "minute"];
+const OTHERS: [&str; 7] = [
+    "ship",
+    "mobile",
+    "drop",
+    "pilot",
+    "theodolite",
+    "descent",
+    "minute",
+];
 
 fn form(name: &str) -> Form {
-    if name == "pilot" {
+    if name == "pilot" || name == "theodolite" {
         Form::Pilot
     } else {
         Form::Temp

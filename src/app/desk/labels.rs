@@ -6,13 +6,14 @@ use crate::input::sheet::{Key, keys_of};
 use crate::model::Roles;
 
 /// The tables whose keys stand in fields.
-const TABLES: [&str; 11] = [
+const TABLES: [&str; 12] = [
     "station",
     "flight",
     "surface",
     "clouds",
     "equipment",
     "balloon",
+    "tracking",
     "coding",
     "profile",
     "bulletin",
@@ -33,10 +34,11 @@ pub(super) const SURFACE_TITLE: &str = "Surface observation";
 pub(super) const CLOUDS_TITLE: &str = "Clouds";
 
 /// The tables that are seldom touched.
-pub(super) const REST: [(&str, &str); 8] = [
+pub(super) const REST: [(&str, &str); 9] = [
     ("station", "Station"),
     ("equipment", "Equipment"),
     ("balloon", "Balloon"),
+    ("tracking", "Winds from angles"),
     ("coding", "Coding"),
     ("bulletin", "Bulletin"),
     ("bufr", "BUFR"),

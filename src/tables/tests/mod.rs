@@ -26,6 +26,7 @@ fn keys(name: &str) -> (usize, Keys) {
         "standard_levels.csv" => (1, Fall),
         "bufr_figures.csv" | "bufr_local_sequences.csv" | "031021_associated.csv" => (1, Once),
         "headings.csv" => (1, Once),
+        "ascent_rates.csv" => (1, Rise),
         "practices.csv" => (12, Once),
         "reading_practices.csv" => (3, Once),
         "0265_measuring.csv" | "3849_radiation.csv" | "3931_temperature.csv" => (0, All(&[0..=9])),
@@ -119,6 +120,7 @@ fn every_table_reads() {
         elevations(),
         profile_limits(),
         joining_limits(),
+        ascent_rates(),
         message_limits(),
         transmission_limits(),
     );

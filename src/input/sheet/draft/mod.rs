@@ -10,13 +10,14 @@ use super::{SheetError, Source, check, joined, keys};
 use crate::model::{Form, StationKind};
 
 /// The tables in the order in which a sheet is written; any other follow.
-const ORDER: [&str; 20] = [
+const ORDER: [&str; 21] = [
     "station",
     "flight",
     "surface",
     "clouds",
     "equipment",
     "balloon",
+    "tracking",
     "coding",
     "profile",
     "text",
