@@ -42,6 +42,7 @@ macro_rules! pages {
 pages!(
     start,
     sheet,
+    practice,
     profile,
     theodolite,
     text,

@@ -65,6 +65,8 @@ mod writer {
     /// The fill value that NetCDF itself gives to doubles (NC_FILL_DOUBLE).
     const FILL: f64 = 9.969_209_968_386_869e36;
 
+    const CELSIUS: &str = "degree_Celsius";
+
     impl From<Error> for NotWritten {
         fn from(error: Error) -> Self {
             Self::Library(error.to_string())
@@ -112,7 +114,7 @@ mod writer {
     const OBSERVATIONS: [Variable; 5] = [
         Variable {
             column: "temperature_c",
-            unit: "degree_Celsius",
+            unit: CELSIUS,
             long_name: "air temperature",
             get: |row| row.temperature_c,
         },
@@ -124,7 +126,7 @@ mod writer {
         },
         Variable {
             column: "dewpoint_c",
-            unit: "degree_Celsius",
+            unit: CELSIUS,
             long_name: "dew point over water",
             get: |row| row.dewpoint_c,
         },
@@ -329,8 +331,12 @@ mod writer {
             if variable.column == TIME.column {
                 attributes.push(("units", text(self.since.clone())));
                 attributes.push(("calendar", text("standard")));
+                attributes.push(("units_metadata", text("leap_seconds: none")));
             } else {
                 attributes.push(("units", text(variable.unit)));
+            }
+            if variable.unit == CELSIUS {
+                attributes.push(("units_metadata", text("temperature: on_scale")));
             }
             self.attributes(id, &attributes)
         }

@@ -382,8 +382,8 @@ impl Subject<'_> {
         }
     }
 
-    /// The rows alone, unless the chosen levels are asked for: levels between rows would be
-    /// rows to whoever reads the archive.
+    /// The rows alone, unless the chosen levels are asked for: readers of an archive would
+    /// take levels between rows for rows.
     fn for_archive(&self, levels: Option<LevelContent>) -> Report {
         let mut report = self.for_bufr(levels);
         if levels != Some(LevelContent::Chosen) {

@@ -570,11 +570,23 @@ catalogue! { $
         "the table has WMO number {block:02}{number:03} for this WIGOS identifier"
         "correct wmo_block and wmo_number of the sheet";
     StationDiffers "station-differs" Warning ""
-        "{key} is {sheet}{unit} in the sheet and {table}{unit} in the table"
+        "{key} is {sheet}{unit} in the sheet and {table}{unit} in the record of the station"
         "within {within}{unit}";
     StationLacks "station-lacks" Info ""
-        "{key} is missing from the sheet; the table has {table}{unit}"
+        "{key} is missing from the sheet; the record of the station has {table}{unit}"
         "";
+    StationIdentifierDiffers "station-identifier-differs" Error "WMO-No. 1192"
+        "the record is one of {record}, and the sheet is one of {sheet}"
+        "give the record of this station, or correct wigos_id, wmo_block and wmo_number of the sheet";
+    StationRegionDiffers "station-region-differs" Warning "WMO-No. 1192"
+        "the record of the station is one of Region {record}, and the sheet follows the practice of Region {sheet}"
+        "correct coding.region, or the record";
+    StationNameDiffers "station-name-differs" Info "WMO-No. 1192"
+        "the station is called {sheet} in the sheet and {record} in its record"
+        "";
+    StationRecord "station-record" Info "WMO-No. 1192"
+        "the record of the station was compared: territory {territory}, {observations} of the upper air, equipment {equipment}"
+        "compare the equipment with [equipment] of the sheet: a record names models, a sheet code figures";
 
     // Text code.
     HeadingOfTemp "heading-of-temp" Info "WMO-No. 386 Att. II-5, table C3"

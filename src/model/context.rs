@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::shape::Shape;
-use super::{Part, Station, utc};
+use super::{Part, PracticeTable, Station, utc};
 use crate::model::quantity::SpeedUnit;
 
 /// The flight's times and numbers.
@@ -398,6 +398,10 @@ pub struct Coding {
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     #[schemars(extend("default" = false))]
     pub surfaces_by_height: bool,
+    /// The station's own table of practices, which stands for those of the Region: the name
+    /// of a file beside the sheet, or its rows with semicolons between them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub practice: Option<PracticeTable>,
 }
 
 /// What heights above the ground refer to.

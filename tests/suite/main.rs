@@ -48,6 +48,7 @@ mod minimum;
 mod netcdf;
 mod odd_flights;
 mod output;
+mod practice;
 mod properties;
 mod properties_bufr;
 mod rebuild;

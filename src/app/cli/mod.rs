@@ -138,6 +138,9 @@ enum Command {
         /// Exported table of station metadata with which the sheet is compared
         #[arg(long, value_name = "FILE", requires = "sheet", help_heading = "Input")]
         station_list: Option<PathBuf>,
+        /// WIGOS metadata record of the station (WMDR 1.0, XML) with which the sheet is compared
+        #[arg(long, value_name = "FILE", requires = "sheet", help_heading = "Input")]
+        wmd: Option<PathBuf>,
         /// Code form (default: that of a BUFR message, else temp)
         #[arg(long, value_enum, help_heading = "Coding")]
         form: Option<CodeForm>,
@@ -485,12 +488,17 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             file,
             sheet,
             station_list,
+            wmd,
             form,
             dated,
             diagnostics,
             strict,
             strict_parts,
         } => {
+            let records = check::Records {
+                list: station_list,
+                wmd,
+            };
             let options = check::Options {
                 dated: dated.date,
                 diagnostics,
@@ -498,7 +506,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 strict_parts,
             };
             let Some(file) = file else {
-                return check::sheet(&sheet, &options);
+                return check::sheet(&sheet, &records, &options);
             };
             if sheet.is_empty() {
                 check::messages(&file, &options)
@@ -511,7 +519,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                         from: None,
                     },
                 };
-                check::profile(&source, form, station_list.as_deref(), &options)
+                check::profile(&source, form, &records, &options)
             }
         }
         Command::Summary(asked) => summary::summary(&asked),

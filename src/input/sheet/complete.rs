@@ -299,7 +299,7 @@ impl Whole<'_> {
 
     /// Groups that are passed on keep the form of their section.
     fn groups(&mut self, context: &Context) {
-        let additional = tables::practice(context.coding.region, Practice::Reason).is_some();
+        let additional = tables::practice(&context.coding, Practice::Reason).is_some();
         for (part, groups) in &context.section9 {
             let key = format!("section9.{}", part.letter());
             self.group_faults(&key, groups, regional_fault);

@@ -4,6 +4,13 @@
 //! in steps of a second over a sphere, bearings are those of great circles by haversines, and
 //! elevations follow from the sides of the triangle of centre, instrument and balloon.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "seconds of a flight are few"
+)]
+
 use super::*;
 use crate::model::raw::{Angles, RawProfile, RawRow};
 use crate::model::{Balloon, Equipment, Form, Tracking, TrackingMethod, Wind};
