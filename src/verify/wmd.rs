@@ -319,7 +319,7 @@ mod tests {
         let found = found(&off);
         assert!(found[0].contains("called Elsewhere in the sheet and Hollow Down (invented)"));
         assert!(
-            found[1].starts_with("warning: r.xml:28: latitude_deg is 51.2"),
+            found[1].starts_with("warning: r.xml:27: latitude_deg is 51.2"),
             "{found:?}"
         );
         assert!(
