@@ -277,6 +277,7 @@ causes! {
         OutputError::Bufr(why) => Cause::kind(why),
         #[cfg(feature = "parquet")]
         OutputError::Arrow(_) | OutputError::Parquet(_) => ErrorKind::Issue,
+        OutputError::NetCdf(_) | OutputError::Igra(_) | OutputError::Sheet(_) => ErrorKind::Issue,
     }, match e {
         OutputError::Code(why) => Cause::place(why),
         OutputError::Bufr(why) => Cause::place(why),

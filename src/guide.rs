@@ -42,7 +42,9 @@ macro_rules! pages {
 pages!(
     start,
     sheet,
+    practice,
     profile,
+    theodolite,
     text,
     bufr,
     netcdf,

@@ -11,9 +11,10 @@ use crate::forms::bufr::NotWritten;
 use crate::forms::columnar;
 use crate::forms::json::Record;
 use crate::forms::text::{Bbb, BulletinError, CodeError, Envelope, Message};
-use crate::forms::{bufr, gts, json, text};
+use crate::forms::{bufr, gts, igra, json, netcdf, text};
+use crate::input::sheet;
 use crate::model::finding::Finding;
-use crate::model::{Form, Noted, Part, Report};
+use crate::model::{At, Form, Noted, Part, Report};
 use crate::view::diagram::Theme;
 
 /// The octets of an output, and what was found in writing them.
@@ -65,6 +66,15 @@ pub enum OutputError {
     #[cfg(feature = "parquet")]
     #[error(transparent)]
     Parquet(#[from] parquet::errors::ParquetError),
+    /// NetCDF cannot hold the report.
+    #[error(transparent)]
+    NetCdf(#[from] netcdf::NotWritten),
+    /// A station file cannot hold the report.
+    #[error(transparent)]
+    Igra(#[from] igra::NotWritten),
+    /// The context cannot be written as a sheet.
+    #[error("the sheet cannot be written: {0}")]
+    Sheet(#[from] toml::ser::Error),
 }
 
 /// What an output carries of a report.
@@ -83,9 +93,17 @@ pub enum Content {
     Table,
     /// The whole flight for the eye. It is not sent, so it goes along with another output.
     Review,
+    /// The whole flight for an archive. It is not sent either.
+    Archive,
 }
 
 impl Content {
+    /// Whether it is sent to anyone.
+    #[must_use]
+    pub fn is_sent(self) -> bool {
+        !matches!(self, Self::Review | Self::Archive)
+    }
+
     /// Whether parts of the text code are in it.
     #[must_use]
     pub fn has_parts(self) -> bool {
@@ -233,6 +251,30 @@ outputs! {
             Ok((file, Vec::new()).into())
         },
     };
+    NetCdf: "NetCDF by the CF conventions, every row, for an archive", Description {
+        name: "netcdf",
+        file: Some("sounding.nc"),
+        media_type: "application/x-netcdf",
+        content: Content::Archive,
+        between: None,
+        needs_flight: true,
+        write: |subject, options| {
+            let report = subject.for_archive(options.levels);
+            let sheet = sheet::context_tables(&report.context)?;
+            Ok((netcdf::write(&report, &sheet)?, Vec::new()).into())
+        },
+    };
+    Igra: "A sounding of an IGRA v2 station file, every row, for an archive", Description {
+        name: "igra",
+        file: Some("sounding.igra.txt"),
+        media_type: "text/plain; charset=us-ascii",
+        content: Content::Archive,
+        between: Some(""),
+        needs_flight: true,
+        write: |subject, options| {
+            Ok(plain(igra::write(&subject.for_archive(options.levels))?))
+        },
+    };
     Html: "A review sheet, to be checked before the message is sent", Description {
         name: "html",
         file: Some("review.html"),
@@ -372,6 +414,17 @@ impl Subject<'_> {
             Self::Flight { whole, .. } => whole.for_bufr(levels),
             Self::Nil { report, .. } => (*report).clone(),
         }
+    }
+
+    /// The rows alone, unless the chosen levels are asked for: readers of an archive would
+    /// take levels between rows for rows.
+    fn for_archive(&self, levels: Option<LevelContent>) -> Report {
+        let mut report = self.for_bufr(levels);
+        if levels != Some(LevelContent::Chosen) {
+            let made = |at: At| matches!(at, At::Interpolated | At::Extrapolated);
+            report.levels.retain(|level| !made(level.at));
+        }
+        report
     }
 
     /// The review sheet, in the colours that the reader's system asks for.

@@ -163,9 +163,7 @@ pub(super) fn correct_early(
 
 /// Whether nothing that is sent is wanted.
 pub(super) fn nothing(wanted: &Wanted) -> bool {
-    wanted
-        .iter()
-        .all(|output| output.content() == Content::Review)
+    wanted.iter().all(|output| !output.content().is_sent())
 }
 
 /// Writes every output of a flight that is wanted; with an earlier report, those of

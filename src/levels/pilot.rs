@@ -25,7 +25,7 @@ fn extend(profile: &Profile, coding: &Coding) -> Extended {
     let column = Column::new(profile, coding);
     let first = column.x.first().copied().unwrap_or(f64::NAN);
     let top = column.x.last().copied().unwrap_or(f64::NAN);
-    let mut wanted: Vec<(f64, f64)> = tables::pilot_fixed(coding.region, profile.axis, 1)
+    let mut wanted: Vec<(f64, f64)> = tables::pilot_fixed(coding, profile.axis, 1)
         .map(|level| match profile.axis {
             Axis::Height => (level, level),
             Axis::Pressure => (-level.ln(), level),
@@ -255,7 +255,7 @@ fn inside_gaps(
 /// Heights that stand for pressures are regional practice (decision of the
 /// Region; 32.2.2.2).
 fn by_height(levels: &[Level], coding: &Coding) -> Option<Finding> {
-    let known = practice(coding.region, Practice::SurfacesByHeight).is_some();
+    let known = practice(coding, Practice::SurfacesByHeight).is_some();
     if known || coding.surfaces_by_height {
         return None;
     }

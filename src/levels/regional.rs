@@ -8,7 +8,7 @@ use super::interpolate::{row_at, wind_at};
 use super::max_wind::coordinate_at;
 use crate::model::{
     AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Level, LowWind, Order, Part, Profile,
-    Region, Regional, Roles, Row, Rule, SurfaceFrom, Wind,
+    Regional, Roles, Row, Rule, SurfaceFrom, Wind,
 };
 use crate::physics::adiabat::lifted_c;
 use crate::physics::humidity::virtual_temperature_k;
@@ -26,12 +26,12 @@ pub(crate) fn regional(
     goes_on: bool,
 ) -> (Regional, Option<Level>) {
     let mut out = Regional {
-        stability_k: stability_k(profile, column, coding.region),
-        mean_winds: mean_winds(column, profile.ends_aloft, coding.region),
+        stability_k: stability_k(profile, column, coding),
+        mean_winds: mean_winds(column, profile.ends_aloft, coding),
         extrapolated: Vec::new(),
         // Whether a group says so is the code form's to decide.
         doubtful: doubtful(orders),
-        low_winds: low_winds(column, coding.region),
+        low_winds: low_winds(column, coding),
     };
     // Something above 100 hPa is to come, or the top is known.
     let above = if goes_on && column.lower == column.len() {
@@ -39,7 +39,7 @@ pub(crate) fn regional(
     } else {
         above_top(profile, column, coding)
     };
-    if practice(coding.region, Practice::Extrapolated).is_some() {
+    if practice(coding, Practice::Extrapolated).is_some() {
         out.extrapolated.extend(above);
         return (out, None);
     }
@@ -62,9 +62,9 @@ pub(crate) fn regional(
 
 /// Temperature at the upper surface less that of a parcel lifted there from the lower
 /// one, which depends on the height of the station.
-fn stability_k(profile: &Profile, column: &Column, region: Region) -> Option<f64> {
+fn stability_k(profile: &Profile, column: &Column, coding: &Coding) -> Option<f64> {
     let ground = profile.rows.first()?.height_gpm?;
-    let mut rows = practice_rows(region, Practice::Stability);
+    let mut rows = practice_rows(coding, Practice::Stability);
     let row = rows.find(|row| row.station_gpm.is_none_or(|most| ground <= most))?;
     let (from, to) = (row.from?, row.to?);
     if *column.p.first()? < from || *column.p.last()? > to {
@@ -78,7 +78,7 @@ fn stability_k(profile: &Profile, column: &Column, region: Region) -> Option<f64
 
 /// The mean wind of each layer, weighted by height; a layer whose lower part a drop did
 /// not reach has none.
-fn mean_winds(column: &Column, ends_aloft: bool, region: Region) -> Option<Vec<Option<Wind>>> {
+fn mean_winds(column: &Column, ends_aloft: bool, coding: &Coding) -> Option<Vec<Option<Wind>>> {
     let lowest = *column.z.first()?;
     let mean = |row: &PracticeRow| {
         let from = match (row.from, ends_aloft) {
@@ -87,7 +87,7 @@ fn mean_winds(column: &Column, ends_aloft: bool, region: Region) -> Option<Vec<O
         };
         mean_wind(column, from, row.to?)
     };
-    let winds: Vec<_> = practice_rows(region, Practice::MeanWind)
+    let winds: Vec<_> = practice_rows(coding, Practice::MeanWind)
         .map(mean)
         .collect();
     winds.iter().any(Option::is_some).then_some(winds)
@@ -133,12 +133,12 @@ fn mean_wind(column: &Column, from: f64, to: f64) -> Option<Wind> {
     Some(wind_from_components(sum.0 / depth, sum.1 / depth))
 }
 
-fn low_winds(column: &Column, region: Region) -> Vec<LowWind> {
+fn low_winds(column: &Column, coding: &Coding) -> Vec<LowWind> {
     let (Some(&ground), Some(&first)) = (column.z.first(), column.p.first()) else {
         return Vec::new();
     };
     (1..)
-        .zip(practice_rows(region, Practice::LowWind))
+        .zip(practice_rows(coding, Practice::LowWind))
         .filter_map(|(indicator, row)| {
             let at = row.from?;
             let x = match row.unit? {

@@ -237,7 +237,7 @@ fn start(profile: &Profile, context: &Context, release: DateTime) -> Start {
 /// The group of section 9 that gives the reason of no or a short report, where
 /// the Region has one (table 0421).
 pub(crate) fn regional_reason(context: &Context) -> Option<String> {
-    practice(context.coding.region, Practice::Reason)?;
+    practice(&context.coding, Practice::Reason)?;
     context.flight.reason.map(additional_group)
 }
 

@@ -267,6 +267,48 @@ catalogue! { $
     WindFromPositions "wind-from-positions" Info ""
         "winds are missing and computed from positions for {found} of {rows}, over {window_s} s each, {calm} of them calm for a distance below the position step of {step_m:.1} m; {skipped} out of reach are not used, and the standard error of a component is {rms_ms:.2} m/s (rms), at most {greatest_ms:.2} m/s"
         "track_window_s under [profile] sets the window";
+    AnglesUnused "angles-unused" Info ""
+        "angles are not used: the rows have positions"
+        "";
+    AnglesIncomplete "angles-incomplete" Warning ""
+        "elevation or azimuth is missing in {rows} with the other one, the first of them this"
+        "these rows have no wind of their own; complete them where the notebook has the angle";
+    AnglesWithoutHeight "angles-without-height" Warning ""
+        "angles without a height above the instrument give no position: {rows}, the first of them this"
+        "give the height of these rows, or ascent_rate_ms under [tracking]";
+    PositionFromAngles "position-from-angles" Info "WMO-No. 8 Volume I chapter 13"
+        "positions are computed from angles and heights for {count} of {rows}, with the curvature of the Earth and a refraction of {refraction}"
+        "winds are means over {window_s:.0} s; track_window_s under [profile] sets another interval";
+    HeightFromAscentRate "height-from-ascent-rate" Info "WMO-No. 8 Volume I chapter 13"
+        "heights are missing and computed from an assumed rate of ascent of {rates} m/s"
+        "winds are wrong in proportion to this rate: by a tenth where the balloon rises a tenth faster";
+    TwoTheodolites "two-theodolites" Info "WMO-No. 8 Volume I chapter 13"
+        "the angles of two theodolites fit each other to {rms_deg:.2} deg (rms), at most {greatest_deg:.2} deg, in {count} of {rows}; an error of {error_deg} deg moves the position by up to {error_m:.0} m"
+        "";
+    TheodolitesApart "theodolites-apart" Warning "our method"
+        "the lines of sight of two theodolites do not meet in {rows}, the first of them this"
+        "residuals of at most {most_deg} deg are allowed; check the angles of these rows, base_azimuth_deg and azimuth_zero_deg under [tracking]";
+    ElevationLow "elevation-low" Warning "WMO-No. 8 Volume I chapter 13"
+        "the balloon is as low as {least_deg:.1} deg above the horizon, below {low_deg} deg in {rows}: there an error of {error_deg} deg in elevation makes an error of {error_ms:.1} m/s in the wind"
+        "";
+    ElevationTooLow "elevation-too-low" Warning "FMH-3 (1997), from memory"
+        "the balloon is lower than {most_deg} deg above the horizon in {rows}, the first of them this: they give no wind"
+        "";
+    AzimuthReversed "azimuth-reversed" Warning "our method"
+        "azimuth {read} deg lies {off_m:.0} m off the track, and reversed by 180 deg it fits"
+        "the row gives no wind; write {fits} if the instrument was read from the other side";
+    AzimuthQuadrant "azimuth-quadrant" Warning "our method"
+        "azimuth {read} deg lies {off_m:.0} m off the track, and {fits} deg, in another quadrant, fits"
+        "the row gives no wind; correct the angle if it was misread";
+    ElevationQuadrant "elevation-quadrant" Warning "our method"
+        "elevation {read} deg lies {off_m:.0} m off the track, and {fits} deg, counted from the zenith, fits"
+        "the row gives no wind; correct the angle if it was misread";
+    AngleJump "angle-jump" Warning "our method"
+        "elevation {elevation_deg} deg and azimuth {azimuth_deg} deg lie {off_m:.0} m off the track of the rows beside"
+        "at most {most_m:.0} m is allowed; the row gives no wind, correct the angle if it was misread";
+    AzimuthOpposite "azimuth-opposite" Warning "our method"
+        "the balloon starts with a wind from {balloon_deg:.0} deg, and the surface wind is from {surface_deg:.0} deg"
+        "at most {most_deg} deg apart; check whether azimuth 0 points to the south (azimuth_zero_deg = 180 under [tracking])";
     HeightKindGiven "height-kind-given" Info ""
         "heights are used as {used}, by height_kind of the sheet; the file gives them as {given} in {rows}"
         "";
@@ -567,11 +609,23 @@ catalogue! { $
         "the table has WMO number {block:02}{number:03} for this WIGOS identifier"
         "correct wmo_block and wmo_number of the sheet";
     StationDiffers "station-differs" Warning ""
-        "{key} is {sheet}{unit} in the sheet and {table}{unit} in the table"
+        "{key} is {sheet}{unit} in the sheet and {table}{unit} in the record of the station"
         "within {within}{unit}";
     StationLacks "station-lacks" Info ""
-        "{key} is missing from the sheet; the table has {table}{unit}"
+        "{key} is missing from the sheet; the record of the station has {table}{unit}"
         "";
+    StationIdentifierDiffers "station-identifier-differs" Error "WMO-No. 1192"
+        "the record is one of {record}, and the sheet is one of {sheet}"
+        "give the record of this station, or correct wigos_id, wmo_block and wmo_number of the sheet";
+    StationRegionDiffers "station-region-differs" Warning "WMO-No. 1192"
+        "the record of the station is one of Region {record}, and the sheet follows the practice of Region {sheet}"
+        "correct coding.region, or the record";
+    StationNameDiffers "station-name-differs" Info "WMO-No. 1192"
+        "the station is called {sheet} in the sheet and {record} in its record"
+        "";
+    StationRecord "station-record" Info "WMO-No. 1192"
+        "the record of the station was compared: territory {territory}, {observations} of the upper air, equipment {equipment}"
+        "compare the equipment with [equipment] of the sheet: a record names models, a sheet code figures";
 
     // Text code.
     HeadingOfTemp "heading-of-temp" Info "WMO-No. 386 Att. II-5, table C3"

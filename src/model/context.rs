@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::shape::Shape;
-use super::{GroundCheck, Part, Station, utc};
+use super::{GroundCheck, Part, PracticeTable, Station, utc};
 use crate::model::quantity::SpeedUnit;
 
 /// The flight's times and numbers.
@@ -221,6 +221,64 @@ pub struct Balloon {
     pub train_m: Option<f64>,
 }
 
+/// How the heights of a balloon are known that is followed by its angles.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum TrackingMethod {
+    /// By an assumed rate of ascent.
+    #[serde(rename = "ascent rate")]
+    AscentRate,
+    /// By the heights of the rows, or their pressures and temperatures.
+    #[serde(rename = "height")]
+    Height,
+    /// By a second theodolite at the other end of a base line.
+    #[serde(rename = "base line")]
+    BaseLine,
+}
+
+/// Balloons followed by their angles: what the columns `elevation_deg` and `azimuth_deg`
+/// need to become winds.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Tracking {
+    /// How heights are known; absent: by the base line, the heights of the rows or the rate of
+    /// ascent, the first of them that is given.
+    #[schemars(title = "Heights are known by")]
+    pub method: Option<TrackingMethod>,
+    /// Assumed rate of ascent, m/s; absent: by the mass of the balloon (`balloon.mass_kg`)
+    /// and its free lift.
+    #[schemars(title = "Rate of ascent, m/s", range(min = 0.5, max = 15))]
+    pub ascent_rate_ms: Option<f64>,
+    /// Free lift of the balloon, g; absent: as is usual for its mass.
+    #[schemars(title = "Free lift, g", range(min = 5, max = 5000))]
+    pub free_lift_g: Option<f64>,
+    /// Where azimuth 0 of the instrument points, degrees true; absent: 0.
+    #[schemars(title = "Azimuth 0 points to, °", range(min = 0, max = 360))]
+    pub azimuth_zero_deg: Option<f64>,
+    /// Height of the instrument above mean sea level, m; absent: that of the release point.
+    #[schemars(title = "Height of the instrument, m", range(min = -450, max = 9000))]
+    pub instrument_m: Option<f64>,
+    /// Length of the base line to the second theodolite, m.
+    #[schemars(title = "Base line, m", range(min = 10, max = 50000))]
+    pub base_length_m: Option<f64>,
+    /// Direction of the second theodolite from the first, degrees true.
+    #[schemars(title = "Base line towards, °", range(min = 0, max = 360))]
+    pub base_azimuth_deg: Option<f64>,
+    /// Where azimuth 0 of the second theodolite points, degrees true; absent: as of the first.
+    #[schemars(title = "Second azimuth 0 points to, °", range(min = 0, max = 360))]
+    pub azimuth_zero_2_deg: Option<f64>,
+    /// Height of the second theodolite above mean sea level, m; absent: that of the first.
+    #[schemars(title = "Height of the second, m", range(min = -450, max = 9000))]
+    pub instrument_2_m: Option<f64>,
+}
+
+impl Tracking {
+    /// Whether nothing is said of it.
+    #[must_use]
+    pub fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
 /// Which hour GG gives.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
@@ -340,6 +398,10 @@ pub struct Coding {
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     #[schemars(extend("default" = false))]
     pub surfaces_by_height: bool,
+    /// The station's own table of practices, which stands for those of the Region: the name
+    /// of a file beside the sheet, or its rows with semicolons between them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub practice: Option<PracticeTable>,
 }
 
 /// What heights above the ground refer to.
@@ -615,6 +677,9 @@ pub struct Context {
     /// The balloon and its train.
     #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
     pub balloon: Balloon,
+    /// Balloons followed by their angles.
+    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
+    pub tracking: Tracking,
     /// Choices of practice for the coded message.
     pub coding: Coding,
     /// Heading of the bulletin.

@@ -13,6 +13,7 @@ mod handover;
 mod identity;
 mod level;
 mod noted;
+mod practice;
 mod profile;
 mod quality;
 pub mod quantity;
@@ -37,6 +38,7 @@ pub use handover::{FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upl
 pub use identity::{CallSign, InvalidValue, WmoNumber};
 pub use level::{At, Level, MaxWind, MissingLayer, Shear};
 pub use noted::Noted;
+pub use practice::{Practice, PracticeError, PracticeRow, PracticeTable, PracticeUnit, Standing};
 pub use profile::{Axis, Derivation, Motion, Profile};
 pub use quality::{Qualities, Quality};
 pub use reading::{ColumnSource, Encoding, Reading};

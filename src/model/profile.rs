@@ -81,6 +81,12 @@ pub enum Derivation {
     WindFromComponents,
     /// Wind from the positions of the sonde.
     WindFromPositions,
+    /// Positions of the balloon from the angles at which it was seen.
+    PositionsFromAngles,
+    /// Geometric height from an assumed rate of ascent.
+    HeightFromAscentRate,
+    /// Geometric height from the angles of two theodolites.
+    HeightFromBaseLine,
     /// Positions of the sonde from the wind.
     PositionsFromWind,
     /// The levels of a message as rows.
@@ -99,6 +105,9 @@ impl fmt::Display for Derivation {
             Self::HumidityFromIce => "humidity over water from humidity over ice",
             Self::WindFromComponents => "wind from wind_u_ms and wind_v_ms",
             Self::WindFromPositions => "wind from positions",
+            Self::PositionsFromAngles => "position from elevation_deg and azimuth_deg",
+            Self::HeightFromAscentRate => "altitude_m from an assumed rate of ascent",
+            Self::HeightFromBaseLine => "altitude_m from two theodolites",
             Self::PositionsFromWind => "position from the wind",
             Self::RowsFromMessage => "the levels of a message as rows",
         })

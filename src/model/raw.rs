@@ -4,6 +4,19 @@ use jiff::civil::DateTime;
 
 use super::Roles;
 
+/// Angles at which one theodolite or two saw the balloon, as read.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Angles {
+    /// Above the horizon, degrees, 0…90.
+    pub elevation_deg: Option<f64>,
+    /// Clockwise from the zero of the instrument, degrees, 0…360.
+    pub azimuth_deg: Option<f64>,
+    /// Of the second theodolite: above the horizon, degrees, 0…90.
+    pub elevation_2_deg: Option<f64>,
+    /// Of the second theodolite: clockwise from its zero, degrees, 0…360.
+    pub azimuth_2_deg: Option<f64>,
+}
+
 /// A row as the file has it, in the units of the field names.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RawRow {
@@ -35,6 +48,8 @@ pub struct RawRow {
     pub latitude_deg: Option<f64>,
     /// Degrees east, −180…360.
     pub longitude_deg: Option<f64>,
+    /// Angles at which the balloon was seen; boxed, since few profiles have any.
+    pub angles: Option<Box<Angles>>,
     /// Roles the source gave (BUFR 0 08 042).
     pub flags: Roles,
 }

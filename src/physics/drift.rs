@@ -48,6 +48,32 @@ pub fn moved(from_deg: (f64, f64), east_m: f64, north_m: f64) -> Option<(f64, f6
     east.is_finite().then_some((end, east))
 }
 
+/// The place (degrees north, degrees east) that a great circle reaches from another: its
+/// direction there, degrees true, and its length on the ground, m.
+///
+/// A theodolite sees along great circles, and 100 km to the east at 60° of latitude a
+/// great circle is 1.4 km south of the parallel. Spherical trigonometry. `None` within
+/// 0.1° of a pole, or for what is not a number.
+///
+/// ```
+/// // A quarter of the equator.
+/// let quarter_m = 10_007_557.2;
+/// let (north, east) = fivefig::physics::drift::reached((0.0, 20.0), 90.0, quarter_m).unwrap();
+/// assert!(north.abs() < 1e-6 && (east - 110.0).abs() < 1e-6);
+/// ```
+#[must_use]
+pub fn reached(from_deg: (f64, f64), azimuth_deg: f64, way_m: f64) -> Option<(f64, f64)> {
+    let (sin_lat, cos_lat) = from_deg.0.to_radians().sin_cos();
+    let (sin_way, cos_way) = (way_m / EARTH_M).sin_cos();
+    let (sin_az, cos_az) = azimuth_deg.to_radians().sin_cos();
+    let sin_end = (sin_lat * cos_way + cos_lat * sin_way * cos_az).clamp(-1.0, 1.0);
+    let around = (sin_az * sin_way * cos_lat).atan2(cos_way - sin_lat * sin_end);
+    let end = sin_end.asin().to_degrees();
+    let east = wrapped(from_deg.1 + around.to_degrees());
+    let clear = |deg: f64| deg.abs() <= 90.0 - POLE_DEG;
+    (clear(from_deg.0) && clear(end) && east.is_finite()).then_some((end, east))
+}
+
 /// A longitude, or a difference of two, within −180…180.
 #[must_use]
 pub fn wrapped(longitude_deg: f64) -> f64 {
@@ -100,6 +126,24 @@ mod tests {
         let north_m = EARTH_M * 0.1_f64.to_radians();
         let (_, east) = moved((60.0, 0.0), 36_000.0, north_m).unwrap();
         assert!((east - 0.648_491_1).abs() < 1e-6, "{east}");
+    }
+
+    #[test]
+    fn a_great_circle_leaves_the_parallel() {
+        // East from 60° over 1° of arc, 111 195.08 m: sin(end) = sin 60° cos 1° =
+        // 0.866 025 40 x 0.999 847 70 = 0.865 893 50, and cos 60° = 0.5: the end is
+        // 0.000 131 90 / 0.5 = 0.000 263 80 rad south, less the second order, sin 60° /
+        // (2 cos³ 60°) x 0.000 131 90² = 0.000 000 06: 0.015 111°. The longitude:
+        // tan = sin 1° x 0.5 / (cos 1° - sin 60° x 0.865 893 50) =
+        // 0.008 726 203 / 0.249 961 9 = 0.034 910 13, atan 0.034 895 96 rad = 1.999 391°.
+        let (north, east) = reached((60.0, 10.0), 90.0, 111_195.08).unwrap();
+        assert!((north - 59.984_889).abs() < 2e-6, "{north}");
+        assert!((east - 11.999_391).abs() < 2e-6, "{east}");
+        // Along a meridian it is the way of `moved`.
+        let (north, east) = reached((60.0, 10.0), 0.0, 36_000.0).unwrap();
+        assert!((north - 60.323_755_34).abs() < 1e-8 && (east - 10.0).abs() < 1e-12);
+        assert_eq!(reached((89.95, 0.0), 0.0, 1.0), None);
+        assert_eq!(reached((0.0, 0.0), f64::NAN, 1.0), None);
     }
 
     #[test]

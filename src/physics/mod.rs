@@ -7,4 +7,5 @@ pub mod gravity;
 pub mod humidity;
 pub mod hydrostatic;
 pub mod mixing;
+pub mod theodolite;
 pub mod track;

@@ -53,6 +53,16 @@ pub enum ProfileError {
         /// File.
         name: String,
     },
+    /// Angles, and too little to make positions of them.
+    #[error("{name}: the rows have angles, and {lacks}; {advice}")]
+    NoTracking {
+        /// File.
+        name: String,
+        /// What is missing.
+        lacks: &'static str,
+        /// What to write.
+        advice: &'static str,
+    },
     /// Two flights.
     #[error(
         "{name}: the file has two releases, one at {first}, one at {second}; give each flight a file of its own"
@@ -183,6 +193,7 @@ impl ProfileError {
             Self::TwoReleases { name, second, .. } => Place::line(name, second.line),
             Self::NoCoordinate { name }
             | Self::NoObservation { name }
+            | Self::NoTracking { name, .. }
             | Self::OtherFlight { name, .. }
             | Self::NoAnchor { name }
             | Self::NoAnchorRow { name }

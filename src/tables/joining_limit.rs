@@ -49,6 +49,29 @@ pub struct JoiningLimits {
     pub track_most_ms: f64,
     /// Winds that the step of the positions hides must be lighter than this.
     pub track_coarse_ms: f64,
+    /// Winds from angles are means over at least this long.
+    pub angle_window_s: f64,
+    /// Lower elevation angles of one instrument give no position.
+    pub angle_least_deg: f64,
+    /// Lower elevation angles are reported.
+    pub angle_low_deg: f64,
+    /// Error of an angle that error estimates suppose.
+    pub angle_error_deg: f64,
+    /// An angle that puts the balloon further off its neighbours, per second between
+    /// them, is misread.
+    pub angle_jump_ms: f64,
+    /// Angles of two theodolites that fit each other worse are not used.
+    pub angle_residual_deg: f64,
+    /// Motion turned this far from the surface wind is opposite to it.
+    pub angle_opposite_deg: f64,
+    /// Motion and surface wind are compared from this speed on.
+    pub angle_opposite_ms: f64,
+    /// The release joins angles that begin at most this long after it.
+    pub angle_first_s: f64,
+    /// Curvature of light in parts of the Earth's curvature.
+    pub refraction_optical_ratio: f64,
+    /// The same of radio waves.
+    pub refraction_radio_ratio: f64,
     /// A gap of time longer than this is no float.
     pub float_gap_s: f64,
     /// A stretch this long or longer can be a float.

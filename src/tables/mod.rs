@@ -5,6 +5,7 @@
 //! on first use. A fault in one is a mistake of ours, never of a user, and a
 //! test reads them all.
 
+mod ascent_rate;
 mod associated;
 mod bufr;
 mod bufr_figures;
@@ -31,6 +32,7 @@ mod transmission_limit;
 
 use std::sync::LazyLock;
 
+pub use ascent_rate::{AscentRate, ascent_rates, assumed_rates};
 pub use associated::associated_field;
 pub use bufr::{
     BUFR_TABLE_VERSION, BufrElement, BufrTemplate, BufrUnit, Descriptor, Subcategory, bufr_element,
@@ -141,6 +143,7 @@ embed! {
     GROUND_CHECK_LIMITS = "ground_check_limits.csv",
     CONTINUITY_LIMITS = "continuity_limits.csv",
     JOINING_LIMITS = "joining_limits.csv",
+    ASCENT_RATES = "ascent_rates.csv",
     TRANSMISSION_LIMITS = "transmission_limits.csv",
     HEADINGS = "headings.csv",
     AREAS = "c3_areas.csv",

@@ -62,17 +62,7 @@ pub enum Follows {
     Data,
 }
 
-/// How sure a figure's meaning is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Standing {
-    /// Named in a source that was read, or seen in real messages.
-    Seen,
-    /// From memory.
-    Memory,
-    /// From memory and in doubt.
-    Unsure,
-}
+pub use crate::model::Standing;
 
 /// The kinds of meaning in table 0421.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]

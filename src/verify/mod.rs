@@ -10,3 +10,5 @@ pub mod profile;
 pub mod rows;
 pub mod station;
 pub mod traffic;
+#[cfg(feature = "wmd")]
+pub mod wmd;

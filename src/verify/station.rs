@@ -47,14 +47,14 @@ pub enum ListError {
 
 /// One station of a table.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct Listed {
-    line: u64,
-    wigos: Option<String>,
-    block: Option<u8>,
-    number: Option<u16>,
-    latitude: Option<f64>,
-    longitude: Option<f64>,
-    elevation: Option<f64>,
+pub(super) struct Listed {
+    pub(super) line: u64,
+    pub(super) wigos: Option<String>,
+    pub(super) block: Option<u8>,
+    pub(super) number: Option<u16>,
+    pub(super) latitude: Option<f64>,
+    pub(super) longitude: Option<f64>,
+    pub(super) elevation: Option<f64>,
 }
 
 /// What a column holds.
@@ -88,7 +88,7 @@ fn column(name: &str) -> Option<Column> {
     })
 }
 
-fn index(text: &str) -> Option<(u8, u16)> {
+pub(super) fn index(text: &str) -> Option<(u8, u16)> {
     let ok = text.len() == 5 && text.bytes().all(|b| b.is_ascii_digit());
     let (block, number) = text.split_at_checked(2).filter(|_| ok)?;
     Some((block.parse().ok()?, number.parse().ok()?))
@@ -221,6 +221,13 @@ pub fn check(station: &Station, table: &str, name: &str) -> Result<Vec<Finding>,
             number = number
         ));
     }
+    findings.extend(place(station, listed, &line(listed)));
+    Ok(findings)
+}
+
+/// The place of a sheet's station compared with that of a record.
+pub(super) fn place(station: &Station, listed: &Listed, at: &Place) -> Vec<Finding> {
+    let mut findings = Vec::new();
     for (key, own, theirs, within, unit) in [
         (
             "latitude_deg",
@@ -248,7 +255,7 @@ pub fn check(station: &Station, table: &str, name: &str) -> Result<Vec<Finding>,
             (Some(own), Some(theirs)) if (own - theirs).abs() > within * (1.0 + 1e-9) => {
                 findings.push(finding!(
                     StationDiffers,
-                    line(listed),
+                    at.clone(),
                     key = key,
                     sheet = own,
                     table = theirs,
@@ -259,7 +266,7 @@ pub fn check(station: &Station, table: &str, name: &str) -> Result<Vec<Finding>,
             (None, Some(theirs)) => {
                 findings.push(finding!(
                     StationLacks,
-                    line(listed),
+                    at.clone(),
                     key = key,
                     table = theirs,
                     unit = unit
@@ -268,7 +275,7 @@ pub fn check(station: &Station, table: &str, name: &str) -> Result<Vec<Finding>,
             _ => {}
         }
     }
-    Ok(findings)
+    findings
 }
 
 #[cfg(test)]
@@ -331,7 +338,9 @@ mod tests {
             stated[0].starts_with("warning: list.csv:2: latitude_deg is 51.2502°"),
             "{stated:?}"
         );
-        assert!(stated[1].contains("longitude_deg is missing from the sheet; the table has -3.4°"));
+        assert!(stated[1].contains(
+            "longitude_deg is missing from the sheet; the record of the station has -3.4°"
+        ));
         assert!(stated[2].contains("elevation_m is 94 m in the sheet and 84 m"));
         let two = Station {
             wmo_number: Some(12),

@@ -20,6 +20,7 @@ from fractions import Fraction
 import h5py
 import netCDF4
 import numpy as np
+import xarray
 
 # Doubles are written out in full.
 setcontext(Context(prec=800))
@@ -439,6 +440,47 @@ def real(folder):
     print(f"NetCDF: {len(files)} real files")
 
 
+def written():
+    """Files that we write: read by xarray value by value, and held to the CF conventions."""
+    rows = 0
+    for name, form in [
+        ("winter_jet", "temp"),
+        ("windless", "temp"),
+        ("minute", "temp"),
+        ("ship", "temp"),
+        ("drop", "temp"),
+        ("theodolite", "pilot"),
+    ]:
+        path = FILES / f"written-{name}.nc"
+        sheet = f"samples/{name}.toml"
+        words = [FIVEFIG, "encode", f"samples/{name}.csv", "--sheet", sheet, "--form", form, "-q"]
+        made = subprocess.run([*words, "--to", "netcdf", "-o", str(path)], capture_output=True, text=True)
+        hold(f"{name}: written", made.returncode == 0, made.stderr)
+        document = subprocess.run([*words, "--to", "json", "--levels", "all"], capture_output=True, text=True)
+        levels = json.loads(document.stdout)["reports"][0]["levels"]
+        # Levels between rows are in the report alone.
+        levels = [level for level in levels if "row" in str(level["at"])]
+        with xarray.open_dataset(path, decode_times=False) as data:
+            hold(f"{name}: rows", data.sizes["level"] == len(levels), f"{data.sizes} {len(levels)}")
+            rows += data.sizes["level"]
+            for column, name_ in [
+                ("pressure_hpa", "air_pressure"),
+                ("height_gpm", "geopotential_height"),
+                ("temperature_c", "air_temperature"),
+            ]:
+                ours = np.array([np.nan if l[column] is None else l[column] for l in levels], float)
+                theirs = data[name_].values
+                if name == "drop":
+                    theirs = theirs[::-1]
+                hold(f"{name}: {name_}", np.array_equal(ours, theirs, equal_nan=True))
+        with xarray.open_dataset(path) as data:
+            hold(f"{name}: times", np.issubdtype(data["time"].dtype, np.datetime64))
+        checker = pathlib.Path(sys.executable).with_name("compliance-checker")
+        report = subprocess.run([checker, "--test=cf:1.11", "--criteria=strict", str(path)], capture_output=True, text=True)
+        hold(f"{name}: CF 1.11", report.returncode == 0, report.stdout[-2000:])
+    print(f"NetCDF: {rows} rows written, read by xarray {xarray.__version__} and held to CF 1.11")
+
+
 def seeds():
     """Small files for fuzzing."""
     shutil.rmtree(SEEDS, ignore_errors=True)
@@ -463,6 +505,7 @@ every_type()
 several()
 refused()
 cut_off()
+written()
 seeds()
 if os.environ.get("FIVEFIG_NETCDF"):
     real(os.environ["FIVEFIG_NETCDF"])

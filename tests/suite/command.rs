@@ -598,7 +598,7 @@ fn messages_and_profiles_are_checked() {
     let listed = [&profile[..], &["--station-list", list.to_str().unwrap()]].concat();
     let (_, out, _) = run(&listed, "");
     assert!(
-        out.contains("latitude_deg is 51.25° in the sheet and 51.26° in the table"),
+        out.contains("latitude_deg is 51.25° in the sheet and 51.26° in the record of the station"),
         "{out}"
     );
 }

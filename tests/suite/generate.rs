@@ -74,6 +74,40 @@ fn samples_are_what_the_scenes_give() {
     assert!(total < 5_000_000, "{total} bytes of samples");
 }
 
+/// The notebook of the theodolite, which has no rows of a sonde.
+#[test]
+fn the_angles_are_those_of_the_known_winds() {
+    let fresh = scene::theodolite::file();
+    let path = path("theodolite.csv");
+    if std::env::var_os("FIVEFIG_WRITE_SAMPLES").is_some() {
+        fs::write(&path, &fresh).expect("samples can be written");
+    }
+    let kept = fs::read_to_string(&path).expect("the sample is there");
+    assert_eq!(kept, fresh);
+}
+
+/// Angles read to 0.1° and a real rate of ascent equal to the assumed one leave a metre per
+/// second, and less while the balloon is high above the horizon.
+#[test]
+fn the_theodolite_gives_the_known_winds_back() {
+    let (profile, _) = crate::support::ascent("theodolite", fivefig::model::Form::Pilot);
+    let mut checked = 0;
+    for row in profile.rows.iter().skip(1) {
+        let Some((wind, time_s)) = row.wind.zip(row.time_s) else {
+            continue;
+        };
+        let (u, v) = scene::theodolite::mean_ms(time_s - 60.0, time_s + 60.0);
+        let (own_u, own_v) = wind.components_ms();
+        let off = (own_u - u).hypot(own_v - v);
+        assert!(off < 1.0, "{time_s}: {off}");
+        if time_s < 900.0 {
+            assert!(off < 0.25, "{time_s}: {off}");
+        }
+        checked += 1;
+    }
+    assert!(checked > 35, "{checked}");
+}
+
 #[test]
 fn every_sheet_tells_of_its_scene() {
     for scene in catalogue::ALL {

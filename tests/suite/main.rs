@@ -13,6 +13,7 @@
     reason = "a test may fail at any place"
 )]
 
+mod archive;
 mod arrows;
 mod batch;
 mod bufr;
@@ -49,6 +50,7 @@ mod minimum;
 mod netcdf;
 mod odd_flights;
 mod output;
+mod practice;
 mod properties;
 mod properties_bufr;
 mod rebuild;

@@ -25,10 +25,18 @@ const SAMPLES: [&str; 8] = [
 ];
 
 /// Samples of other kinds and forms.
-const OTHERS: [&str; 6] = ["ship", "mobile", "drop", "pilot", "descent", "minute"];
+const OTHERS: [&str; 7] = [
+    "ship",
+    "mobile",
+    "drop",
+    "pilot",
+    "theodolite",
+    "descent",
+    "minute",
+];
 
 fn form(name: &str) -> Form {
-    if name == "pilot" {
+    if name == "pilot" || name == "theodolite" {
         Form::Pilot
     } else {
         Form::Temp
@@ -333,4 +341,31 @@ fn look_alike_groups_are_read_by_their_place() {
     let wind = surface.unwrap().row.wind.unwrap();
     assert_eq!((wind.dir_deg, wind.speed_ms.round()), (210.0, 212.0));
     assert!(report.parts[&Part::B].section7 && report.parts[&Part::B].section8);
+}
+
+/// Minute data and angles: what the levels of TEMP and PILOT give back of every row is
+/// within the limits of 35.3.1.3, 35.3.2.1 and 32.3.1.2.
+#[test]
+fn minute_data_comes_back_within_the_limits() {
+    for (name, form) in [
+        ("minute", Form::Temp),
+        ("minute", Form::Pilot),
+        ("theodolite", Form::Pilot),
+    ] {
+        let (ascent, sheet) = support::ascent(name, form);
+        let coded = fivefig::issue::code(form, &ascent, &sheet.context, Reach::Whole).unwrap();
+        let mut rows = 0;
+        for line in &coded.fidelity.departures {
+            let before = line.before_rounding.outside;
+            assert_eq!(before, 0, "{name} {form:?}: {line:?}");
+            // The theodolite's wind turns by 165° in 1700 m: half a unit of 300 m is 15°.
+            let after = line.after_rounding.outside;
+            assert!(
+                name == "theodolite" || after == 0,
+                "{name} {form:?}: {line:?}"
+            );
+            rows += line.before_rounding.rows;
+        }
+        assert!(rows > 60, "{name} {form:?}: {rows}");
+    }
 }

@@ -103,6 +103,46 @@ fn once_issues_what_encode_writes() {
     assert_eq!(text, issued);
 }
 
+/// Minute data and the notebook of a theodolite are issued like any other profile, and the
+/// issue has what `encode` writes.
+#[test]
+fn minute_data_and_angles_are_issued() {
+    let place = place();
+    let folder = place.path();
+    fs::remove_file(folder.join("in/a.csv")).unwrap();
+    fs::remove_file(folder.join("in/a.toml")).unwrap();
+    for (name, form) in [("minute", "temp"), ("theodolite", "pilot")] {
+        let at = |ending: &str| folder.join(format!("in/{name}.{ending}"));
+        fs::copy(format!("samples/{name}.csv"), at("csv")).unwrap();
+        let sheet = fs::read_to_string(format!("samples/{name}.toml")).unwrap();
+        fs::write(at("toml"), sheet.replace("2031-", "2021-")).unwrap();
+        let to = ["--to", "text,bufr,json,netcdf", "--form", form];
+        let (code, out, stderr) = run(folder, &[&ONCE[..], &to].concat());
+        assert_eq!(code, 0, "{stderr}");
+        let issue = folder.join(out.trim());
+        let issued = fs::read_to_string(issue.join("text.txt")).unwrap();
+        let (csv, toml) = (
+            format!("in/done/{name}.csv"),
+            format!("in/done/{name}.toml"),
+        );
+        let (_, text, _) = run(
+            folder,
+            &["encode", &csv, "--sheet", &toml, "--form", form, "-q"],
+        );
+        assert_eq!(issued, text, "{name}");
+        let (code, text, stderr) = run(
+            folder,
+            &[
+                "decode",
+                issue.join("sounding.bufr").to_str().unwrap(),
+                "-q",
+            ],
+        );
+        assert_eq!((code, text.is_empty()), (0, false), "{name}: {stderr}");
+        assert!(issue.join("sounding.nc").is_file(), "{name}");
+    }
+}
+
 #[test]
 fn it_runs_until_it_is_asked_to_end_and_says_how_it_is() {
     let place = place();

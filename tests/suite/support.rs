@@ -12,7 +12,7 @@ use fivefig::model::{Form, Profile};
 use fivefig::profile;
 
 /// Every sample in the forms that it can have.
-pub const SAMPLES: [(&str, Form); 16] = [
+pub const SAMPLES: [(&str, Form); 17] = [
     ("winter_jet", Form::Temp),
     ("winter_jet", Form::Pilot),
     ("low_burst", Form::Temp),
@@ -27,6 +27,7 @@ pub const SAMPLES: [(&str, Form); 16] = [
     ("mobile", Form::Temp),
     ("drop", Form::Temp),
     ("pilot", Form::Pilot),
+    ("theodolite", Form::Pilot),
     ("descent", Form::Temp),
     ("descent", Form::Descent),
 ];
@@ -34,7 +35,7 @@ pub const SAMPLES: [(&str, Form); 16] = [
 /// The samples that have a text, each once in its own form.
 pub fn coded() -> impl Iterator<Item = (&'static str, Form)> {
     let own = |&(name, form): &(&str, Form)| match name {
-        "pilot" => form == Form::Pilot,
+        "pilot" | "theodolite" => form == Form::Pilot,
         _ => form == Form::Temp,
     };
     SAMPLES.into_iter().filter(own)

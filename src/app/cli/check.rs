@@ -14,7 +14,7 @@ use crate::input::sheet::SheetFault;
 use crate::issue::folder::Name;
 use crate::issue::{Ascent, folder, previous};
 use crate::model::finding::{Code, Finding, Place, finding, shown_path};
-use crate::model::{Dated, Form, Noted, Reach, Report, Station};
+use crate::model::{Context, Dated, Form, Noted, Reach, Report, Station};
 use crate::verify::continuity::{Previous, REACH_H, hours_between};
 use crate::verify::traffic::Checker;
 use crate::{profile, verify};
@@ -108,18 +108,46 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
     Ok(code)
 }
 
+/// What others say of the station of a sheet.
+pub(super) struct Records {
+    /// An exported table of station metadata.
+    pub(super) list: Option<PathBuf>,
+    /// A WIGOS metadata record.
+    pub(super) wmd: Option<PathBuf>,
+}
+
+impl Records {
+    /// The station of a sheet compared with them.
+    fn compare(&self, context: &Context) -> Result<Vec<Finding>, Stop> {
+        let mut findings = Vec::new();
+        if let Some(list) = &self.list {
+            let of = shown_path(list);
+            let table = text(list, MAX_TABLE)?;
+            let found = verify::station::check(&context.station, &table, &of);
+            findings.extend(found.map_err(|e| Stop::data(format!("{of}: {e}")))?);
+        }
+        if let Some(record) = &self.wmd {
+            let of = shown_path(record);
+            let xml = text(record, MAX_TABLE)?;
+            let found = verify::wmd::check(context, &xml, &of);
+            findings.extend(found.map_err(|e| Stop::data(format!("{of}: {e}")))?);
+        }
+        Ok(findings)
+    }
+}
+
 /// Checks sheets without a profile: each fault and each mandatory key that is missing is
 /// a line.
 ///
 /// Exit code 1 when there is one (or a warning under `--strict`).
-pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
+pub(super) fn sheet(paths: &[PathBuf], records: &Records, options: &Options) -> Result<u8, Stop> {
     let files = sheet_files(paths)?;
     let mut out = Findings::open(options)?;
     let sources = sources(&files);
-    let read = input::sheet::read(&sources).and_then(|(_, findings)| {
+    let read = input::sheet::read(&sources).and_then(|read| {
         input::sheet::schedule(&sources)?;
         input::sheet::targets(&sources)?;
-        Ok(findings)
+        Ok(read)
     });
     let ground_check = input::sheet::ground_check(&sources).ok().flatten();
     let ground_check =
@@ -128,7 +156,10 @@ pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
         out.write(verdict.findings.clone())?;
     }
     match read {
-        Ok(findings) => out.write(findings)?,
+        Ok((sheet, mut findings)) => {
+            findings.extend(records.compare(&sheet.context)?);
+            out.write(findings)?;
+        }
         Err(error) => {
             let one = |fault: &SheetFault| {
                 // The fault names its key itself.
@@ -160,7 +191,7 @@ pub(super) fn sheet(paths: &[PathBuf], options: &Options) -> Result<u8, Stop> {
 pub(super) fn profile(
     source: &SourceArgs,
     form: Option<CodeForm>,
-    list: Option<&Path>,
+    records: &Records,
     previous: &[PathBuf],
     options: &Options,
 ) -> Result<u8, Stop> {
@@ -180,12 +211,7 @@ pub(super) fn profile(
         mut findings,
         ..
     } = loaded;
-    if let Some(list) = list {
-        let of = shown_path(list);
-        let table = text(list, MAX_TABLE)?;
-        let found = verify::station::check(&sheet.context.station, &table, &of);
-        findings.extend(found.map_err(|e| Stop::data(format!("{of}: {e}")))?);
-    }
+    findings.extend(records.compare(&sheet.context)?);
     let Noted {
         value: ascent,
         findings: notes,

@@ -503,19 +503,19 @@ fn misused_was(review: bool, correct: bool, was: bool) -> Result<(), Stop> {
     }
 }
 
-/// BUFR is not text for a screen.
+/// BUFR and NetCDF are no text for a screen.
 pub(super) fn refuse_terminal(to: Output, output: &Path) -> Result<(), Stop> {
     #[cfg(feature = "parquet")]
     if to == Output::Parquet {
         return super::parquet::refuse_terminal(output);
     }
-    if to.content().has_sounding()
+    if (to.content().has_sounding() || to == Output::NetCdf)
         && to != Output::Wis2
         && output == Path::new("-")
         && std::io::stdout().is_terminal()
     {
         return Err(Stop::usage(
-            "BUFR is not written to a terminal; give --output FILE or a pipe",
+            "BUFR and NetCDF are not written to a terminal; give --output FILE or a pipe",
         ));
     }
     Ok(())

@@ -15,7 +15,7 @@ use crate::input::{Contents, Format, SourceError};
 use crate::issue;
 use crate::issue::{Ascent, Flight, FlightError, Which};
 use crate::model::finding::{Finding, shown_path};
-use crate::model::{Form, Reach, Reading};
+use crate::model::{Form, PracticeTable, Reach, Reading};
 
 /// Where the rows come from.
 #[derive(Args)]
@@ -199,8 +199,35 @@ pub(super) fn load(args: &SourceArgs) -> Result<Ascent, Stop> {
 pub(super) type Named = (String, String);
 
 pub(super) fn sheet_files(paths: &[PathBuf]) -> Result<Vec<Named>, Stop> {
-    let one = |path: &PathBuf| Ok((shown_path(path), text(path, MAX_SMALL)?));
+    let one = |path: &PathBuf| {
+        let sheet = text(path, MAX_SMALL)?;
+        Ok((shown_path(path), with_practice(path, sheet)?))
+    };
     paths.iter().map(one).collect()
+}
+
+/// A sheet in which the name of a file of practices is replaced by its rows, on the same line,
+/// so that places stay what they are. What is no sheet is left to its reader.
+fn with_practice(path: &Path, sheet: String) -> Result<String, Stop> {
+    let Ok(document) = toml::de::DeTable::parse(&sheet) else {
+        return Ok(sheet);
+    };
+    let coding = document.get_ref().get("coding").map(|c| c.get_ref());
+    let value = coding.and_then(|c| c.as_table()?.get("practice"));
+    let Some((name, span)) = value.and_then(|v| Some((v.get_ref().as_str()?, v.span()))) else {
+        return Ok(sheet);
+    };
+    if name.is_empty() || name.contains([';', '\n']) {
+        return Ok(sheet);
+    }
+    let file = path.parent().unwrap_or(Path::new("")).join(name);
+    let table = text(&file, MAX_SMALL)?;
+    let table: PracticeTable = table
+        .parse()
+        .map_err(|error| Stop::data(format!("{}: {error}", shown_path(&file))))?;
+    let rows = toml::Value::String(table.into()).to_string();
+    let (before, after) = (sheet.get(..span.start), sheet.get(span.end..));
+    Ok([before.unwrap_or_default(), &rows, after.unwrap_or_default()].concat())
 }
 
 pub(super) fn sources(files: &[Named]) -> Vec<Source<'_>> {

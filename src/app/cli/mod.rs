@@ -151,6 +151,9 @@ enum Command {
             help_heading = "Input"
         )]
         previous: Vec<PathBuf>,
+        /// WIGOS metadata record of the station (WMDR 1.0, XML) with which the sheet is compared
+        #[arg(long, value_name = "FILE", requires = "sheet", help_heading = "Input")]
+        wmd: Option<PathBuf>,
         /// Code form (default: that of a BUFR message, else temp)
         #[arg(long, value_enum, help_heading = "Coding")]
         form: Option<CodeForm>,
@@ -502,12 +505,17 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             sheet,
             station_list,
             previous,
+            wmd,
             form,
             dated,
             diagnostics,
             strict,
             strict_parts,
         } => {
+            let records = check::Records {
+                list: station_list,
+                wmd,
+            };
             let options = check::Options {
                 dated: dated.date,
                 diagnostics,
@@ -515,7 +523,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 strict_parts,
             };
             let Some(file) = file else {
-                return check::sheet(&sheet, &options);
+                return check::sheet(&sheet, &records, &options);
             };
             if sheet.is_empty() {
                 check::messages(&file, &options)
@@ -528,7 +536,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                         from: None,
                     },
                 };
-                check::profile(&source, form, station_list.as_deref(), &previous, &options)
+                check::profile(&source, form, &records, &previous, &options)
             }
         }
         Command::Summary(asked) => summary::summary(&asked),

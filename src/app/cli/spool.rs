@@ -149,9 +149,9 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     let mut wanted: Wanted = asked.to.iter().copied().collect();
     // What is handed over is issued too.
     wanted.append(&mut handover::wanted(&sources(&sheets))?);
-    if wanted == [Output::Html].into() {
+    if wanted.iter().all(|output| !output.content().is_sent()) {
         return Err(Stop::usage(
-            "--to html: a review sheet is issued together with text, bulletin, json or bufr; name one of these too",
+            "--to html, netcdf and igra: a review sheet and an archive are issued together with text, bulletin, json or bufr; name one of these too",
         ));
     }
     let Some(watched) = asked.watched else {

@@ -6,7 +6,7 @@ use crate::input::sheet::{Key, keys_of};
 use crate::model::Roles;
 
 /// The tables whose keys stand in fields.
-const TABLES: [&str; 12] = [
+const TABLES: [&str; 13] = [
     "station",
     "flight",
     "ground_check",
@@ -14,6 +14,7 @@ const TABLES: [&str; 12] = [
     "clouds",
     "equipment",
     "balloon",
+    "tracking",
     "coding",
     "profile",
     "bulletin",
@@ -34,11 +35,12 @@ pub(super) const SURFACE_TITLE: &str = "Surface observation";
 pub(super) const CLOUDS_TITLE: &str = "Clouds";
 
 /// The tables that are seldom touched.
-pub(super) const REST: [(&str, &str); 9] = [
+pub(super) const REST: [(&str, &str); 10] = [
     ("ground_check", "Ground check of the sonde"),
     ("station", "Station"),
     ("equipment", "Equipment"),
     ("balloon", "Balloon"),
+    ("tracking", "Winds from angles"),
     ("coding", "Coding"),
     ("bulletin", "Bulletin"),
     ("bufr", "BUFR"),

@@ -25,7 +25,7 @@ use crate::model::{
     At, Axis, Balloon, BufrOptions, Bulletin, Clouds, Coding, Context, Equipment, Flight, Form,
     GivenGroups, GroundCheck, GroundCheckResult, Level, MaxWind, Meaning, MissingLayer, Motion,
     Order, Part, PartContent, Position, Qualities, Quality, Reach, Regional, Report, Resolution,
-    Roles, Row, Rule, Start, Station, Surface, When, Wind, Wis2Options,
+    Roles, Row, Rule, Start, Station, Surface, Tracking, When, Wind, Wis2Options,
 };
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::profile;
@@ -76,6 +76,9 @@ pub struct Record {
     pub equipment: Equipment,
     /// The balloon and its train.
     pub balloon: Balloon,
+    /// How a balloon was followed by its angles.
+    #[serde(default, skip_serializing_if = "Tracking::is_none")]
+    pub tracking: Tracking,
     /// Choices of practice.
     pub coding: Coding,
     /// Heading of the bulletin.
@@ -350,6 +353,7 @@ impl Record {
             clouds: context.clouds,
             equipment: context.equipment,
             balloon: context.balloon,
+            tracking: context.tracking,
             coding: context.coding,
             bulletin: context.bulletin,
             section9: context.section9,
@@ -432,6 +436,7 @@ impl Record {
                 clouds: self.clouds,
                 equipment: self.equipment.clone(),
                 balloon: self.balloon.clone(),
+                tracking: self.tracking.clone(),
                 coding: self.coding.clone(),
                 bulletin: self.bulletin.clone(),
                 section9: self.section9.clone(),

@@ -50,6 +50,16 @@ impl Known {
         self.units.iter().find(|u| u.notation == Notation::Clock)
     }
 
+    /// The names that a header may give the column, each with its unit.
+    pub(in crate::input) fn headings(
+        &self,
+    ) -> impl Iterator<Item = (&'static str, Option<&'static Unit>)> {
+        let ours = (self.name, self.units.first());
+        let others = IN_OTHER_UNITS.iter().filter(|other| other.1 == self.name);
+        let others = others.map(|&(name, _, unit)| (name, unit::of(self.units, unit)));
+        std::iter::once(ours).chain(others)
+    }
+
     /// The bounds in words.
     pub(in crate::input) fn bounds(&self) -> String {
         let unit = self.units.first().map_or("", |u| u.name);
@@ -63,7 +73,8 @@ impl Known {
 }
 
 macro_rules! known {
-    ($($name:ident $low:literal $high:literal $open:literal $units:ident),+ $(,)?) => {
+    ($($name:ident $low:literal $high:literal $open:literal $units:ident),+;
+     $($angle:ident $top:literal),+ $(,)?) => {
         &[$(Known {
             name: stringify!($name),
             low: $low,
@@ -72,6 +83,14 @@ macro_rules! known {
             units: unit::$units,
             get: |row| row.$name,
             set: |row, value| row.$name = Some(value),
+        },)+ $(Known {
+            name: stringify!($angle),
+            low: 0.0,
+            high: $top,
+            open: false,
+            units: unit::ANGLE,
+            get: |row| row.angles.as_ref().and_then(|angles| angles.$angle),
+            set: |row, value| row.angles.get_or_insert_default().$angle = Some(value),
         }),+]
     };
 }
@@ -91,7 +110,20 @@ pub(in crate::input) const KNOWN: &[Known] = known![
     wind_u_ms       -250.0   250.0 false SPEED,
     wind_v_ms       -250.0   250.0 false SPEED,
     latitude_deg     -90.0    90.0 false DEGREES_NORTH,
-    longitude_deg   -180.0   360.0 false DEGREES_EAST,
+    longitude_deg   -180.0   360.0 false DEGREES_EAST;
+    elevation_deg     90.0,
+    azimuth_deg      360.0,
+    elevation_2_deg   90.0,
+    azimuth_2_deg    360.0,
+];
+
+/// Names of ours that say another unit: the name, our column, and the unit.
+const IN_OTHER_UNITS: &[(&str, &str, &str)] = &[
+    ("time_min", "time_s", "min"),
+    ("elevation_gon", "elevation_deg", "gon"),
+    ("azimuth_gon", "azimuth_deg", "gon"),
+    ("elevation_2_gon", "elevation_2_deg", "gon"),
+    ("azimuth_2_gon", "azimuth_2_deg", "gon"),
 ];
 
 /// The first value of a row that its column does not allow, with the name of the

@@ -2,6 +2,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::input::{detect, text};
+use crate::model::raw::Angles;
 use crate::model::{Noted, Reading, Roles};
 
 const LINE: &str = r#"{"id": "A1", "sheet": {"station": {"wmo_block": 99, "wmo_number": 7, "elevation_m": 84, "latitude_deg": 51.25, "call_sign": null}, "flight": {"release": "2031-01-15T11:23:40Z"}}, "columns": {"time_s": [0, 1, 2], "pressure_hpa": [1004.3, null, 990], "temperature_c": [4.5, 4, null], "station_flags": [131072, 0, null]}}"#;
@@ -52,7 +53,7 @@ fn what_is_no_flight_is_refused_with_line_flight_and_column() {
         (
             "temperature_c",
             "temprature_c",
-            "x.jsonl:3: flight `A1`: columns.temprature_c: no such column is read; did you mean temperature_c?; there are time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags",
+            "x.jsonl:3: flight `A1`: columns.temprature_c: no such column is read; did you mean temperature_c?; there are time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, elevation_deg, azimuth_deg, elevation_2_deg, azimuth_2_deg, station_flags",
         ),
         (
             "[4.5, 4, null]",
@@ -297,6 +298,13 @@ fn any_rows() -> impl Strategy<Value = Vec<RawRow>> {
                     wind_v_ms: v,
                     latitude_deg: lat,
                     longitude_deg: lon,
+                    angles: dd.map(|dd| {
+                        Box::new(Angles {
+                            azimuth_deg: Some(dd),
+                            azimuth_2_deg: ff,
+                            ..Angles::default()
+                        })
+                    }),
                     flags: Roles::from_bits_retain(bits),
                 },
             )

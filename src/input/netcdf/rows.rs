@@ -3,7 +3,7 @@
 use netcdf_reader::{NcSliceInfo, NcVariable};
 
 use crate::input::elements::known;
-use crate::input::elements::known::{KNOWN, Known, shown};
+use crate::input::elements::known::{FLAG_BITS, FLAGS, KNOWN, Known, shown};
 use crate::input::elements::unit::Unit;
 use crate::input::netcdf::file::File;
 use crate::input::netcdf::find::Candidate;
@@ -17,9 +17,9 @@ use crate::input::netcdf::units;
 use crate::input::netcdf::values;
 use crate::input::netcdf::values::Values;
 use crate::input::{By, ColumnUse, Columns, Contents, RawProfile, RawRow, SourceError};
-use crate::model::Reading;
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::snap;
+use crate::model::{Reading, Roles};
 
 /// A height that is not one above the sea.
 const ELLIPSOID: &str = "height_above_reference_ellipsoid";
@@ -58,6 +58,7 @@ pub(super) fn contents(
             shown(reader.layout.samples())
         ));
     }
+    reader.roles(&mut raw, &mut taken);
     let once = station::once(&reader)?;
     raw.start = raw.start.or(once.start);
     let ellipsoid = chosen.iter().any(|c| reader.above_ellipsoid(c));
@@ -302,6 +303,33 @@ impl Reader<'_> {
         Ok(())
     }
 
+    /// Reads the roles of the rows, where a variable has our name for them.
+    fn roles(&self, raw: &mut RawProfile, taken: &mut Vec<ColumnUse>) {
+        let variables = self.file.variables();
+        let Some(at) = variables.iter().position(|v| v.name == FLAGS) else {
+            return;
+        };
+        let Some(Shape::Rows(selection)) = self.variable(at).map(|v| self.layout.shape(v)) else {
+            return;
+        };
+        let Some(known) = KNOWN.first() else {
+            return;
+        };
+        let column = Chosen {
+            known,
+            at,
+            by: By::Name,
+            selection,
+        };
+        let Ok(read) = self.read(&column) else {
+            return;
+        };
+        taken.extend(self.column_use(at, Some((FLAGS, By::Name)), Some(&read)));
+        for (row, bits) in raw.rows.iter_mut().zip(read.values) {
+            row.flags = bits.map_or(Roles::empty(), station_flags);
+        }
+    }
+
     fn times(
         &self,
         at: usize,
@@ -381,5 +409,20 @@ impl Reader<'_> {
                 self.name(at)
             )),
         }
+    }
+}
+
+/// The roles of a number that has them as bits; none of one that is no such number.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a cast of floats saturates, and what is no flag is left out"
+)]
+fn station_flags(value: f64) -> Roles {
+    let bits = value as u32;
+    if bits & !Roles::FORCED.bits() < 1 << FLAG_BITS {
+        Roles::from_bits_retain(bits)
+    } else {
+        Roles::empty()
     }
 }

@@ -1,7 +1,7 @@
 //! What a file says of the profile as a whole: station and start.
 
 use jiff::civil::DateTime;
-use netcdf_reader::{NcSliceInfo, NcType};
+use netcdf_reader::{NcAttrValue, NcSliceInfo, NcType};
 
 use crate::input::SourceError;
 use crate::input::elements::known;
@@ -147,6 +147,12 @@ pub(super) fn sheet(
     ellipsoid: bool,
     findings: &mut Vec<Finding>,
 ) -> Option<String> {
+    // A file that we wrote has its whole sheet.
+    if let Some(NcAttrValue::Chars(sheet)) =
+        attributes::find(reader.file.attributes(), crate::forms::netcdf::SHEET)
+    {
+        return Some(sheet.clone());
+    }
     let mut context = Context::default();
     let station = &mut context.station;
     station.latitude_deg = once.latitude_deg;

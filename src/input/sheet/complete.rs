@@ -10,7 +10,7 @@ use super::keys::SheetKeys;
 use super::{Fault, Places, Sheet, SheetError, SheetFault};
 use crate::forms::bufr;
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Clouds, Context, Flight, Order, Sky, Station, StationKind};
+use crate::model::{Clouds, Context, Flight, Order, Sky, Station, StationKind, TrackingMethod};
 use crate::tables;
 use crate::tables::{BufrUnit, Follows, Practice};
 
@@ -33,6 +33,7 @@ pub(super) fn complete(
         findings: Vec::new(),
     };
     whole.require(&context);
+    whole.tracking(&context);
     whole.flight(&mut context.flight);
     let observed = context.surface.as_ref().and_then(|surface| surface.time);
     if let (Some(release), Some(time)) = (context.flight.release, observed) {
@@ -129,6 +130,25 @@ impl Whole<'_> {
         let time = context.flight.release.or(context.flight.standard_time);
         let example = "release = \"2031-01-15T11:23:40Z\" under [flight]";
         self.need(time.is_some(), "flight.release", "", example);
+    }
+
+    /// What the method of tracking needs.
+    fn tracking(&mut self, context: &Context) {
+        let t = &context.tracking;
+        let line = (t.base_length_m, t.base_azimuth_deg);
+        if t.method == Some(TrackingMethod::BaseLine) || line.0.or(line.1).is_some() {
+            let why = ", and two theodolites need their base line";
+            let example = "base_length_m = 1200 under [tracking]";
+            self.need(line.0.is_some(), "tracking.base_length_m", why, example);
+            let example = "base_azimuth_deg = 90 under [tracking]";
+            self.need(line.1.is_some(), "tracking.base_azimuth_deg", why, example);
+        }
+        let by_rate = t.method == Some(TrackingMethod::AscentRate) || t.free_lift_g.is_some();
+        if by_rate && t.ascent_rate_ms.is_none() && context.balloon.mass_kg.is_none() {
+            let why = ", and no rate of ascent either";
+            let example = "mass_kg = 0.03 under [balloon], or ascent_rate_ms = 3 under [tracking]";
+            self.need(false, "balloon.mass_kg", why, example);
+        }
     }
 
     /// Times of the calendar, and the standard time where it is not given.
@@ -279,7 +299,7 @@ impl Whole<'_> {
 
     /// Groups that are passed on keep the form of their section.
     fn groups(&mut self, context: &Context) {
-        let additional = tables::practice(context.coding.region, Practice::Reason).is_some();
+        let additional = tables::practice(&context.coding, Practice::Reason).is_some();
         for (part, groups) in &context.section9 {
             let key = format!("section9.{}", part.letter());
             self.group_faults(&key, groups, regional_fault);

@@ -217,7 +217,7 @@ impl SheetKeys {
 }
 
 /// The tables of a sheet that gives a context.
-pub(super) fn tables(context: &Context) -> Result<toml::Table, toml::ser::Error> {
+pub(crate) fn tables(context: &Context) -> Result<toml::Table, toml::ser::Error> {
     let mut sheet = toml::Table::try_from(context)?;
     for order in &context.orders {
         let order = toml::Table::try_from(order)?;

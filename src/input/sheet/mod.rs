@@ -35,6 +35,7 @@ pub(crate) use draft::{Whom, about};
 pub use error::{Fault, SheetError, SheetFault};
 use keys::SheetKeys;
 pub use keys::schema;
+pub(crate) use keys::tables as context_tables;
 pub use print::{print, without_clouds};
 
 /// The longest sheet that is read, bytes.

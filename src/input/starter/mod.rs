@@ -23,13 +23,14 @@ use crate::model::finding::Finding;
 use crate::model::{Form, StationKind};
 
 /// The tables of a starter; the others are for those who look for them.
-const TABLES: [&str; 9] = [
+const TABLES: [&str; 10] = [
     "station",
     "flight",
     "surface",
     "clouds",
     "equipment",
     "balloon",
+    "tracking",
     "coding",
     "profile",
     "bulletin",

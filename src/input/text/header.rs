@@ -58,8 +58,8 @@ impl Header<'_> {
         let mut uses: Vec<Use> = vec![Use::Nothing; self.cells.len()];
         let mut units = Vec::new();
         for known in KNOWN {
-            if let Some(at) = self.find(known.name)? {
-                let unit = self.unit(known, at, findings)?;
+            if let Some((at, own)) = self.named(known)? {
+                let unit = self.unit(known, own, at, findings)?;
                 let given = self.reading.columns.get(known.name);
                 let by = match given.and_then(|g| g.column.as_ref()) {
                     Some(_) => By::Sheet,
@@ -138,10 +138,29 @@ impl Header<'_> {
         }
     }
 
-    /// The unit of a column: that of the sheet, or of the row of units, or ours.
+    /// The place of a column in the header and the unit that its name says; where the
+    /// sheet names no column, any of our names will do.
+    fn named(
+        &self,
+        known: &'static Known,
+    ) -> Result<Option<(usize, Option<&'static Unit>)>, SourceError> {
+        let given = self.reading.columns.contains_key(known.name);
+        for (name, unit) in known.headings() {
+            if let Some(at) = self.find(name)? {
+                return Ok(Some((at, unit)));
+            }
+            if given {
+                break;
+            }
+        }
+        Ok(None)
+    }
+
+    /// The unit of a column: that of the sheet, or of the row of units, or of its name.
     fn unit(
         &self,
         known: &'static Known,
+        own: Option<&'static Unit>,
         at: usize,
         findings: &mut Vec<Finding>,
     ) -> Result<&'static Unit, SourceError> {
@@ -151,7 +170,6 @@ impl Header<'_> {
             .units
             .and_then(|(line, cells)| Some((line, cells.get(at)?.as_str())))
             .filter(|(_, cell)| !cell.is_empty());
-        let own = known.units.first();
         let (found, wanted) = match (sheet, row) {
             (Some(text), _) => (unit(known, text), text),
             (None, Some((_, text))) => (unit(known, text), text),

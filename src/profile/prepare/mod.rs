@@ -1,15 +1,18 @@
 //! What the rows of a file mean: times from release, heights above the sea,
-//! humidity over water, winds and pressures where they can be computed.
+//! humidity over water, positions from angles, winds and pressures where they can be computed.
 //!
 //! Each step looks at the raw rows and writes into a copy of them that is made
 //! when something changes; what was done is reported.
 
+mod angles;
 mod flights;
 mod geopotential;
+mod misread;
 mod over_ice;
 pub(crate) mod pressures;
 mod reference;
 mod release;
+mod sighting;
 #[cfg(test)]
 mod tests;
 pub(crate) mod track;
@@ -36,6 +39,9 @@ pub(super) struct Prepared<'a> {
     pub(super) unsettled: Vec<Finding>,
     context: &'a Context,
     form: Form,
+    /// Width of the window of winds from positions, s, where the sheet does not say it and
+    /// the positions do.
+    window_s: Option<f64>,
 }
 
 /// Makes rows of a file ready to be an ascent, a drop or a descent.
@@ -51,6 +57,7 @@ pub(super) fn prepare<'a>(
         unsettled: Vec::new(),
         context,
         form,
+        window_s: None,
     };
     geopotential::as_given(&mut prepared);
     let heights = prepared.heights();
@@ -60,6 +67,7 @@ pub(super) fn prepare<'a>(
     reference::above_the_sea(&mut prepared)?;
     over_ice::over_water(&mut prepared);
     geopotential::hold(&mut prepared);
+    angles::positions(&mut prepared)?;
     track::winds(&mut prepared);
     pressures::complete(&mut prepared);
     Ok(prepared)

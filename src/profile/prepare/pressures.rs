@@ -47,6 +47,7 @@ pub(crate) fn by_height(raw: &RawProfile, context: &Context) -> Option<(Vec<RawR
         unsettled: Vec::new(),
         context,
         form: Form::Temp,
+        window_s: None,
     };
     from_surface(&mut prepared);
     let finding = prepared.findings.pop()?;

@@ -49,7 +49,7 @@ pub(super) fn winds(prepared: &mut Prepared) {
         wanted.clone().fold(f64::NEG_INFINITY, f64::max) - wanted.fold(f64::INFINITY, f64::min)
     };
     let window_s = prepared.context.meaning.track_window_s;
-    let window_s = window_s.unwrap_or(lim.track_window_s);
+    let window_s = window_s.or(prepared.window_s).unwrap_or(lim.track_window_s);
     if wanted < least || (from > 0 && span(&fixes) < window_s) {
         return;
     }

@@ -9,6 +9,7 @@ pub mod noise;
 pub mod physics;
 pub mod print;
 pub mod standard;
+pub mod theodolite;
 pub mod track;
 
 use noise::Wander;

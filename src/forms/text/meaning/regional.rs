@@ -16,11 +16,11 @@ pub(super) fn explained(report: &Report, part: Part) -> Vec<(String, String)> {
     groups.into_iter().map(words).collect()
 }
 
-fn words(says: Says, unit: SpeedUnit) -> String {
+fn words(says: Says<'_>, unit: SpeedUnit) -> String {
     match says {
         Says::StabilityFollows => "a stability index follows".to_owned(),
         Says::Stability(index) => format!("stability index {index} K"),
-        Says::Doubtful(row) => tables::additional(row.group)
+        Says::Doubtful(row) => tables::additional(&row.group)
             .map_or("", |row| row.meaning)
             .to_owned(),
         Says::Layer([from, to]) => {

@@ -28,13 +28,13 @@ fn wind(wind: Wind, unit: SpeedUnit, pressure_hpa: f64) -> Result<WindFigure, Co
 
 /// What a group of section 9 says.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::forms::text) enum Says {
+pub(in crate::forms::text) enum Says<'a> {
     /// A stability index follows.
     StabilityFollows,
     /// The index as coded, K.
     Stability(i16),
     /// Which element is doubtful: a row whose group is one of code table 0421.
-    Doubtful(&'static PracticeRow),
+    Doubtful(&'a PracticeRow),
     /// The layer in which it is doubtful, tens of hPa.
     Layer([u8; 2]),
     /// The geopotential of a standard surface above the top follows.
@@ -44,15 +44,15 @@ pub(in crate::forms::text) enum Says {
     /// Mean winds follow.
     MeanWindsFollow,
     /// The mean wind of a layer.
-    MeanWind(&'static PracticeRow, Option<WindFigure>),
+    MeanWind(&'a PracticeRow, Option<WindFigure>),
     /// The wind of a low level follows.
-    WindAt(&'static PracticeRow, PressureFigure),
+    WindAt(&'a PracticeRow, PressureFigure),
     /// That wind.
     LowWind(WindFigure),
 }
 
 /// A group with what it says.
-type Explained = (String, Says);
+type Explained<'a> = (String, Says<'a>);
 
 /// The groups of a part that follow from the report's regional values.
 pub(super) fn groups(
@@ -65,11 +65,11 @@ pub(super) fn groups(
 }
 
 /// The groups of a part with what each says.
-pub(in crate::forms::text) fn explained(
-    report: &Report,
+pub(in crate::forms::text) fn explained<'a>(
+    report: &'a Report,
     part: Part,
     findings: &mut Vec<Finding>,
-) -> Result<Vec<Explained>, CodeError> {
+) -> Result<Vec<Explained<'a>>, CodeError> {
     let regional = &report.regional;
     let coding = &report.context.coding;
     let unit = coding.wind_unit;
@@ -82,7 +82,7 @@ pub(in crate::forms::text) fn explained(
             };
             row.parts.iter().map(twin).contains(&part)
         };
-        practice_rows(coding.region, what).filter(stands)
+        practice_rows(coding, what).filter(stands)
     };
     let here = |what: Practice, upper: bool| rows(what, upper).next();
     let mut out = Vec::new();
@@ -92,7 +92,7 @@ pub(in crate::forms::text) fn explained(
                 let coded = i16::from(code);
                 let coded = if coded > 50 { 50 - coded } else { coded };
                 out.extend([
-                    (row.group.to_owned(), Says::StabilityFollows),
+                    (row.group.clone(), Says::StabilityFollows),
                     (format!("000{code:02}"), Says::Stability(coded)),
                 ]);
             }
@@ -156,7 +156,7 @@ pub(in crate::forms::text) fn explained(
         };
         let p = low.pressure_hpa;
         let pressure = figure(p)?;
-        out.push((placed(row.group, pressure), Says::WindAt(row, pressure)));
+        out.push((placed(&row.group, pressure), Says::WindAt(row, pressure)));
         let figure = wind(low.wind, unit, p)?;
         out.push((wind_group(Some(figure)), Says::LowWind(figure)));
     }
@@ -178,7 +178,7 @@ fn elements(doubtful: Doubted) -> &'static [Practice] {
 /// each, in every form and Region.
 pub(in crate::forms::text) fn doubtful_layers(report: &Report) -> Vec<Finding> {
     let has_group = |what: &Practice| {
-        let row = practice(report.context.coding.region, *what);
+        let row = practice(&report.context.coding, *what);
         row.is_some_and(|row| row.form == report.form)
     };
     let one = |order: &Order| {

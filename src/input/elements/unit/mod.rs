@@ -144,7 +144,6 @@ const DEGREE: &[&str] = &[
     "°",
     "degree",
     "degrees",
-    "grad",
     "degré",
     "degrés",
     "grado",
@@ -414,7 +413,14 @@ pub(in crate::input) const DEGREES: &[Unit] = &[own(
     "deg",
     &[
         DEGREE,
-        &["degree true", "degrees true", "deg true", "degt", "deg t"],
+        &[
+            "grad",
+            "degree true",
+            "degrees true",
+            "deg true",
+            "degt",
+            "deg t",
+        ],
     ],
 )];
 pub(in crate::input) const DEGREES_NORTH: &[Unit] = &[own(
@@ -422,6 +428,7 @@ pub(in crate::input) const DEGREES_NORTH: &[Unit] = &[own(
     &[
         DEGREE,
         &[
+            "grad",
             "degree north",
             "degrees north",
             "degree n",
@@ -438,6 +445,7 @@ pub(in crate::input) const DEGREES_EAST: &[Unit] = &[own(
     &[
         DEGREE,
         &[
+            "grad",
             "degree east",
             "degrees east",
             "degree e",
@@ -449,6 +457,16 @@ pub(in crate::input) const DEGREES_EAST: &[Unit] = &[own(
         ],
     ],
 )];
+
+/// Of a theodolite. `grad` is a degree in one language and a gon in another: neither.
+pub(in crate::input) const ANGLE: &[Unit] = &[
+    own("deg", &[DEGREE]),
+    other(
+        "gon",
+        &[&["gons", "grads", "gradian", "gradians", "neugrad"]],
+        |v| v * 0.9,
+    ),
+];
 
 /// The unit of a list that a text spells, without regard to case, brackets around
 /// it, and how its parts are joined (`m.s-1`, `m s^-1`, `deg_C`).

@@ -10,7 +10,7 @@ use super::{SheetError, Source, check, joined, keys};
 use crate::model::{Form, StationKind};
 
 /// The tables in the order in which a sheet is written; any other follow.
-const ORDER: [&str; 21] = [
+const ORDER: [&str; 22] = [
     "station",
     "flight",
     "ground_check",
@@ -18,6 +18,7 @@ const ORDER: [&str; 21] = [
     "clouds",
     "equipment",
     "balloon",
+    "tracking",
     "coding",
     "profile",
     "text",

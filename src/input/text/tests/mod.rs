@@ -173,7 +173,7 @@ fn the_sheet_is_held_to_the_header() {
         ),
         (
             ("temprature", column("T", "")),
-            "x.csv: [columns] temprature: no such column is read; there are time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags",
+            "x.csv: [columns] temprature: no such column is read; there are time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, elevation_deg, azimuth_deg, elevation_2_deg, azimuth_2_deg, station_flags",
         ),
     ] {
         assert_eq!(
@@ -308,7 +308,7 @@ fn what_is_no_table_is_refused() {
     );
     assert_eq!(
         refused("1,2\n3,4\n"),
-        "x.csv:1: no column of the header is known; it has `1`, `2`; give each its name under [columns] of the sheet (known: time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, station_flags)"
+        "x.csv:1: no column of the header is known; it has `1`, `2`; give each its name under [columns] of the sheet (known: time_s, pressure_hpa, height_gpm, altitude_m, temperature_c, humidity_pct, dewpoint_c, wind_dir_deg, wind_speed_ms, wind_u_ms, wind_v_ms, latitude_deg, longitude_deg, elevation_deg, azimuth_deg, elevation_2_deg, azimuth_2_deg, station_flags)"
     );
     assert_eq!(
         refused(b"BUFR\x00\x01\x02"),

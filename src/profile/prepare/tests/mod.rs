@@ -11,6 +11,7 @@ use crate::profile::build_for;
 use jiff::civil::{date, time};
 
 mod air;
+mod angles;
 mod made;
 
 fn context(meaning: Meaning) -> Context {

@@ -1,0 +1,342 @@
+//! What Regions, and stations by their own table, add to the forms.
+
+use std::fmt;
+
+use schemars::JsonSchema;
+use serde::de::Error as _;
+use serde::de::value::{BorrowedStrDeserializer, Error as ValueError};
+use serde::{Deserialize, Deserializer, Serialize};
+use thiserror::Error;
+
+use super::{Form, Part, Region};
+
+/// A practice that some Regions have.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Practice {
+    /// How the levels of PILOT Parts B and D are given.
+    Levels,
+    /// A fixed level of PILOT Parts B and D.
+    Fixed,
+    /// The stability index in section 9.
+    Stability,
+    /// The mean wind of a layer in section 9.
+    MeanWind,
+    /// The height of a standard surface just above the top in section 9.
+    Extrapolated,
+    /// Layers of doubtful geopotential in section 9.
+    DoubtfulGeopotential,
+    /// Layers of doubtful temperature in section 9.
+    DoubtfulTemperature,
+    /// The reason of a missing or short report in section 9.
+    Reason,
+    /// The wind at a low level in section 9.
+    LowWind,
+    /// Heights that stand for standard surfaces in PILOT (32.2.2.2).
+    SurfacesByHeight,
+}
+
+/// The unit of the levels and layers of a practice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub enum PracticeUnit {
+    /// Pressure, hPa.
+    #[serde(rename = "hPa")]
+    Pressure,
+    /// Height above mean sea level, m.
+    #[serde(rename = "m")]
+    Sea,
+    /// Height above the ground, m.
+    #[serde(rename = "m above ground")]
+    Ground,
+    /// Height in steps of 300 m.
+    #[serde(rename = "300 m")]
+    Steps300,
+    /// Height in steps of 500 m.
+    #[serde(rename = "500 m")]
+    Steps500,
+}
+
+/// How sure a figure's meaning is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Named in a source that was read, or seen in real messages.
+    Seen,
+    /// From memory.
+    Memory,
+    /// From memory and in doubt.
+    Unsure,
+}
+
+/// A practice, or one level or layer of it.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PracticeRow {
+    /// The Region; `None`, in a station's own table: any.
+    pub region: Option<Region>,
+    /// The family of forms it belongs to.
+    pub form: Form,
+    /// What.
+    pub practice: Practice,
+    /// The parts of the lower two its groups stand in; those of the upper two are
+    /// their twins.
+    #[serde(deserialize_with = "parts")]
+    pub parts: Vec<Part>,
+    /// The group that begins it, or the figures in front of a pressure; may be blank.
+    pub group: String,
+    /// The unit of `from`, `to` and `every`.
+    pub unit: Option<PracticeUnit>,
+    /// The level, or the lower end of the layer; `None` of a layer: the ground.
+    pub from: Option<f64>,
+    /// The upper end of the layer.
+    pub to: Option<f64>,
+    /// From the level on, one more each so far.
+    pub every: Option<f64>,
+    /// Which of the sets that the Region allows, from 1.
+    pub choice: Option<u8>,
+    /// For stations up to and including this height, gpm.
+    pub station_gpm: Option<f64>,
+    /// How sure it is; a station's own table may leave it blank.
+    pub standing: Option<Standing>,
+}
+
+/// Letters of parts, `AB`.
+fn parts<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Part>, D::Error> {
+    let letters = String::deserialize(from)?;
+    let parts: Option<Vec<Part>> = letters.chars().map(Part::from_letter).collect();
+    parts.ok_or_else(|| D::Error::custom("a part is A, B, C or D"))
+}
+
+/// Most rows of a station's own table.
+const MAX_ROWS: usize = 1000;
+
+/// A station's own table of practices, which stands for those of its Region.
+///
+/// Its text has the columns of `tables/practices.csv`, a header row first; a line break or a
+/// semicolon ends a row, and lines that begin with `#` are comments.
+///
+/// ```
+/// use fivefig::model::PracticeTable;
+///
+/// let header = "region,form,practice,parts,group,unit,from,to,every,choice,station_gpm,standing";
+/// let table: PracticeTable = format!("{header}\n,pilot,fixed,,,m,900,,,,,").parse()?;
+/// assert_eq!(table.rows().len(), 1);
+/// let wrong = format!("{header}\n,pilot,fixed,,,ft,900,,,,,").parse::<PracticeTable>();
+/// assert!(wrong.unwrap_err().to_string().starts_with("line 2, column `unit`: "));
+/// # Ok::<(), fivefig::model::PracticeError>(())
+/// ```
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(try_from = "String", into = "String")]
+#[schemars(with = "String", extend("maxLength" = 65536))]
+pub struct PracticeTable {
+    text: String,
+    rows: Vec<PracticeRow>,
+}
+
+/// What is wrong in a station's own table of practices.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub struct PracticeError {
+    /// The line of the text, from 1.
+    pub line: usize,
+    /// The column, where it is one.
+    pub column: Option<String>,
+    /// What is wrong and what is allowed.
+    pub what: String,
+}
+
+impl fmt::Display for PracticeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "line {}", self.line)?;
+        if let Some(column) = &self.column {
+            write!(f, ", column `{column}`")?;
+        }
+        write!(f, ": {}", self.what)
+    }
+}
+
+impl PracticeTable {
+    /// The rows.
+    #[must_use]
+    pub fn rows(&self) -> &[PracticeRow] {
+        &self.rows
+    }
+}
+
+impl std::str::FromStr for PracticeTable {
+    type Err = PracticeError;
+
+    fn from_str(text: &str) -> Result<Self, PracticeError> {
+        let fault = |line: usize, column: Option<&str>, what: String| PracticeError {
+            line,
+            column: column.map(str::to_owned),
+            what,
+        };
+        let lines = (1..).zip(text.split(['\n', ';']));
+        let lines = lines.map(|(number, line)| (number, line.trim()));
+        let mut lines = lines.filter(|(_, line)| !line.is_empty() && !line.starts_with('#'));
+        let (at, header) = lines.next().ok_or_else(|| {
+            fault(
+                1,
+                None,
+                "the table is empty; a header row and rows are expected".to_owned(),
+            )
+        })?;
+        let header: csv::StringRecord = header.split(',').map(str::trim).collect();
+        if !header.iter().any(|name| name == "practice") {
+            let what =
+                "this is no table of practices; the header row of tables/practices.csv is expected";
+            return Err(fault(at, None, what.to_owned()));
+        }
+        let mut kept: Vec<String> = vec![header.iter().collect::<Vec<_>>().join(",")];
+        let mut rows = Vec::new();
+        for (number, line) in lines {
+            let cells: csv::StringRecord = line.split(',').map(str::trim).collect();
+            if cells.len() != header.len() {
+                let (own, all) = (cells.len(), header.len());
+                let what = format!("the row has {own} cells; the header has {all}");
+                return Err(fault(number, None, what));
+            }
+            if rows.len() >= MAX_ROWS {
+                let what = format!("the table has more than {MAX_ROWS} rows");
+                return Err(fault(number, None, what));
+            }
+            let row: PracticeRow = cells.deserialize(Some(&header)).map_err(|error| {
+                let csv::ErrorKind::Deserialize { err, .. } = error.kind() else {
+                    return fault(number, None, error.to_string());
+                };
+                let mut named = header.iter().zip(&cells);
+                let column = named.find(|(name, cell)| !reads(name, cell));
+                let column = column.map(|(name, _)| name);
+                fault(number, column, err.kind().to_string())
+            })?;
+            row.complete()
+                .map_err(|(column, what)| fault(number, Some(column), what.to_owned()))?;
+            rows.push(row);
+            kept.push(cells.iter().collect::<Vec<_>>().join(","));
+        }
+        Ok(Self {
+            text: kept.join(";"),
+            rows,
+        })
+    }
+}
+
+/// Whether a cell can be one of its column.
+fn reads(column: &str, cell: &str) -> bool {
+    fn one<'a, T: Deserialize<'a>>(cell: &'a str) -> bool {
+        T::deserialize(BorrowedStrDeserializer::<ValueError>::new(cell)).is_ok()
+    }
+    match column {
+        "form" => one::<Form>(cell),
+        "practice" => one::<Practice>(cell),
+        "parts" => cell.chars().all(|c| Part::from_letter(c).is_some()),
+        "group" => true,
+        _ if cell.is_empty() => true,
+        "region" => one::<Region>(cell),
+        "unit" => one::<PracticeUnit>(cell),
+        "standing" => one::<Standing>(cell),
+        "choice" => cell.parse::<u8>().is_ok(),
+        "from" | "to" | "every" | "station_gpm" => cell.parse::<f64>().is_ok(),
+        _ => false,
+    }
+}
+
+impl TryFrom<String> for PracticeTable {
+    type Error = PracticeError;
+
+    fn try_from(text: String) -> Result<Self, PracticeError> {
+        text.parse()
+    }
+}
+
+impl From<PracticeTable> for String {
+    fn from(table: PracticeTable) -> Self {
+        table.text
+    }
+}
+
+impl PracticeRow {
+    /// Whether the row has what its practice needs; else the column and what is allowed.
+    fn complete(&self) -> Result<(), (&'static str, &'static str)> {
+        use PracticeUnit::{Ground, Pressure, Sea, Steps300, Steps500};
+        let figures = |count: usize| {
+            self.group.len() == count && self.group.bytes().all(|b| b.is_ascii_digit())
+        };
+        let need = |given: bool, column: &'static str, what: &'static str| {
+            if given { Ok(()) } else { Err((column, what)) }
+        };
+        let unit = |allowed: &[PracticeUnit]| self.unit.is_some_and(|own| allowed.contains(&own));
+        let sizes = [self.from, self.to, self.every, self.station_gpm];
+        need(
+            sizes
+                .into_iter()
+                .flatten()
+                .all(|v| v.is_finite() && v > 0.0),
+            "from",
+            "a level, layer or distance must be more than 0",
+        )?;
+        let pilot = matches!(
+            self.practice,
+            Practice::Levels | Practice::Fixed | Practice::SurfacesByHeight
+        );
+        if pilot {
+            need(
+                self.form == Form::Pilot,
+                "form",
+                "this practice is one of pilot",
+            )?;
+        } else {
+            need(
+                self.form == Form::Temp,
+                "form",
+                "this practice is one of temp",
+            )?;
+            let lower = |part: &Part| matches!(part, Part::A | Part::B);
+            let good = !self.parts.is_empty() && self.parts.iter().all(lower);
+            need(good, "parts", "A, B or AB is expected; C and D follow")?;
+        }
+        match self.practice {
+            Practice::Levels => need(
+                unit(&[Pressure, Steps300, Steps500]),
+                "unit",
+                "hPa, 300 m or 500 m is expected",
+            ),
+            Practice::Fixed => {
+                need(unit(&[Pressure, Sea]), "unit", "hPa or m is expected")?;
+                need(self.from.is_some(), "from", "the fixed level is missing")
+            }
+            Practice::SurfacesByHeight | Practice::Reason => Ok(()),
+            Practice::Stability => {
+                need(figures(5), "group", "a group of five figures is expected")?;
+                need(unit(&[Pressure]), "unit", "hPa is expected")?;
+                need(
+                    self.from.zip(self.to).is_some_and(|(from, to)| from > to),
+                    "to",
+                    "a lower and a higher surface are expected",
+                )
+            }
+            Practice::MeanWind => {
+                need(figures(5), "group", "a group of five figures is expected")?;
+                need(unit(&[Sea]), "unit", "m is expected")?;
+                let rises = self
+                    .to
+                    .is_some_and(|to| self.from.is_none_or(|from| from < to));
+                need(rises, "to", "the upper end of the layer is expected")
+            }
+            Practice::LowWind => {
+                need(figures(2), "group", "two figures are expected")?;
+                need(
+                    unit(&[Pressure, Sea, Ground]),
+                    "unit",
+                    "hPa, m or m above ground is expected",
+                )?;
+                need(self.from.is_some(), "from", "the level is missing")
+            }
+            Practice::Extrapolated
+            | Practice::DoubtfulGeopotential
+            | Practice::DoubtfulTemperature => {
+                need(figures(5), "group", "a group of five figures is expected")
+            }
+        }
+    }
+}
