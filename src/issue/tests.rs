@@ -139,7 +139,7 @@ fn what_is_no_identifier_becomes_no_name() {
 fn each_output_is_what_is_made_alone() {
     let flight = flight("");
     let made = outputs::make(&flight, &all(), &Options::default(), None).unwrap();
-    assert_eq!(made.files.len(), 6);
+    assert_eq!(made.files.len(), 8);
     for (output, octets) in &made.files {
         let alone = outputs::one(&flight, *output, &Options::default())
             .unwrap()

@@ -276,7 +276,7 @@ fn what_it_cannot_begin_with_is_reported() {
         (
             &["spool", "--in", "in", "--out", "out", "--to", "html"],
             2,
-            "a review sheet is issued together with",
+            "an archive are issued together with",
         ),
         (
             &["spool", "--in", "in", "--out", "out", "--sheet", "nil.toml"],

@@ -151,7 +151,7 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     wanted.append(&mut handover::wanted(&sources(&sheets))?);
     if wanted.iter().all(|output| !output.content().is_sent()) {
         return Err(Stop::usage(
-            "--to html, netcdf and igra: a review sheet and an archive are issued together with text, bulletin, json or bufr; name one of these too",
+            "--to: a review sheet and an archive are issued together with text, bulletin, json or bufr; name one of these too",
         ));
     }
     let Some(watched) = asked.watched else {
