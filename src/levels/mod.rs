@@ -277,12 +277,11 @@ pub fn may_differ(early: &Profile, whole: &Profile, coding: &Coding) -> bool {
     let motion = wind_motion(whole);
     let maxima = |column, goes_on| lower(max_wind::peaks(column, motion, goes_on));
     let top = now.z.last().copied().unwrap_or(f64::NAN);
-    let near = |&row: &usize| {
-        now.z
-            .get(row)
-            .is_none_or(|z| !(z + limits().shear_depth_gpm <= top))
+    let deep = |row: usize| {
+        let here = now.z.get(row);
+        here.is_some_and(|z| z + limits().shear_depth_gpm <= top)
     };
-    if coding.shear && maxima(&now, true).iter().any(near) {
+    if coding.shear && !maxima(&now, true).into_iter().all(deep) {
         return true;
     }
     let (was, undecided) = match whole.axis {
