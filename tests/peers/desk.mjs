@@ -394,7 +394,7 @@ async function typing() {
       one.dispatchEvent(new InputEvent('input', { bubbles: true }));
     }, [id, bad]);
     if (time || mode) {
-      await page.waitForFunction((at) => document.getElementById(at).getAttribute('aria-invalid') === 'true', id, { timeout: 5000 })
+      await page.waitForFunction((at) => document.getElementById(at).getAttribute('aria-invalid') === 'true', id)
         .catch(() => { throw new Error(`${id}: ${bad} is not refused`); });
       const fault = await page.locator(`[id="fault-${id}"]`).textContent();
       assert(fault.length > 5 && !fault.includes(id), `${id}: ${fault}`);
@@ -407,7 +407,7 @@ async function typing() {
       one.value = text;
       one.dispatchEvent(new InputEvent('input', { bubbles: true }));
     }, [id, was]);
-    await page.waitForFunction((at) => document.getElementById(at).getAttribute('aria-invalid') === null, id, { timeout: 5000 });
+    await page.waitForFunction((at) => document.getElementById(at).getAttribute('aria-invalid') === null, id);
   }
   await has(page, '#message pre', '41414 65470=');
   // The same for orders, files that are none, and a profile that cannot be read.
