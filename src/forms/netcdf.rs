@@ -246,12 +246,7 @@ mod writer {
         ) -> Result<(), NotWritten> {
             let feature = if trajectory { "trajectory" } else { "profile" };
             let station = &report.context.station;
-            let number = station.wmo().map(|wmo| wmo.to_string());
-            let id = station
-                .wigos_id
-                .clone()
-                .or(number)
-                .or(station.call_sign.clone());
+            let id = station.identifier();
             let id = id.unwrap_or_else(|| "unnamed".to_owned());
             let release = self.since.trim_start_matches("seconds since ").to_owned();
             let version = env!("CARGO_PKG_VERSION");

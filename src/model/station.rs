@@ -165,6 +165,13 @@ impl Station {
         WmoNumber::new(block, number).ok()
     }
 
+    /// What identifies it: WIGOS identifier, WMO number or call sign, whichever it has first.
+    pub(crate) fn identifier(&self) -> Option<String> {
+        let number = || self.wmo().map(|wmo| wmo.to_string());
+        let own = self.wigos_id.clone().or_else(number);
+        own.or_else(|| self.call_sign.clone())
+    }
+
     /// Call sign; `None` where it is missing or what was received is not valid.
     #[must_use]
     pub fn call_sign(&self) -> Option<CallSign> {

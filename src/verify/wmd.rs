@@ -183,12 +183,7 @@ fn names(station: &Station, id: &str) -> bool {
 
 /// How the sheet names its station.
 fn called(station: &Station) -> String {
-    let number = station.wmo().map(|wmo| wmo.to_string());
-    let id = station
-        .wigos_id
-        .clone()
-        .or(number)
-        .or(station.call_sign.clone());
+    let id = station.identifier();
     id.unwrap_or_else(|| "a station without identifiers".to_owned())
 }
 
