@@ -32,6 +32,7 @@ impl Sums {
 
     /// Σ(y − line(x))² over the points strictly between `a` and `b`, the line
     /// going through `(xa, ya)` and `(xb, yb)`.
+    #[inline]
     pub fn squares(&self, a: usize, b: usize, start: (f64, f64), end: (f64, f64)) -> f64 {
         let (Some(low), Some(high)) = (self.running.get(a + 1), self.running.get(b)) else {
             return 0.0;

@@ -1,10 +1,10 @@
 //! How well levels reproduce a profile, as data.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What is compared with a limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
     /// Temperature up to the first level above 300 hPa or the first
@@ -21,7 +21,8 @@ pub enum Quantity {
 }
 
 /// The departures of one quantity, rebuilt from one set of levels.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Departures {
     /// Rows of the ascent that could be compared with the curve.
@@ -39,7 +40,8 @@ pub struct Departures {
 }
 
 /// One quantity before and after rounding.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct QuantityFidelity {
     /// Which quantity.
@@ -53,7 +55,8 @@ pub struct QuantityFidelity {
 }
 
 /// How many levels of one kind were chosen, and how few would do.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Count {
     /// Levels that the rules ask for whatever the curve between them does.
@@ -68,7 +71,8 @@ pub struct Count {
 }
 
 /// The counts of both kinds of significant levels.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Counts {
     /// Significant levels for temperature and humidity.
@@ -78,7 +82,8 @@ pub struct Counts {
 }
 
 /// How well the levels of a report give its profile back.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Fidelity {
     /// A line a quantity.

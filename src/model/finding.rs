@@ -4,7 +4,6 @@ use std::borrow::Cow;
 use std::fmt;
 use std::path::Path;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub(crate) use super::catalogue::finding;
@@ -13,7 +12,8 @@ pub use super::severity::Severity;
 
 /// Where something stands. Every part is optional; a text form names only the
 /// parts that are there.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Place {
     /// File name as the user gave it.
@@ -147,7 +147,8 @@ impl fmt::Display for Place {
 ///
 /// The `code` is stable: a program may act on it. The text is for people and
 /// may be reworded.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Finding {
     /// Stable name, lower case with hyphens.

@@ -1,23 +1,12 @@
 //! The families of code forms and their parts.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The family of code form.
 #[derive(
-    Clone,
-    Copy,
-    Debug,
-    Default,
-    PartialEq,
-    Eq,
-    Hash,
-    PartialOrd,
-    Ord,
-    Serialize,
-    Deserialize,
-    JsonSchema,
+    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
 )]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Form {
     /// TEMP, TEMP SHIP, TEMP MOBIL, TEMP DROP (FM 35 to 38).
@@ -30,9 +19,8 @@ pub enum Form {
 }
 
 /// A part of a message.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Part {
     /// Standard levels up to and including 100 hPa.
     A,

@@ -1,68 +1,85 @@
 //! The ground check: the sonde beside the references of the station before its release.
 
 use jiff::civil::DateTime;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+#[cfg(test)]
 use super::shape::Shape;
 use super::utc;
 
 /// What was read of the sonde and of the references at the ground check.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct GroundCheck {
     /// Time of the check, UTC.
     #[serde(with = "utc::option", skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Time of the check, UTC", with = "Option<utc::Text>")]
+    #[cfg_attr(
+        test,
+        schemars(title = "Time of the check, UTC", with = "Option<super::schema::Text>")
+    )]
     pub time: Option<DateTime>,
     /// Initials of the operator; 0 01 095 where `flight.observer` is not given.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Operator's initials", extend("pattern" = Shape::Observer.pattern()))]
+    #[cfg_attr(test, schemars(title = "Operator's initials", extend("pattern" = Shape::Observer.pattern())))]
     pub operator: Option<String>,
     /// Batch or delivery of the sonde, as the station calls it.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Batch of the sonde", length(max = 40))]
+    #[cfg_attr(test, schemars(title = "Batch of the sonde", length(max = 40)))]
     pub batch: Option<String>,
     /// Pressure of the reference at the height of the sonde, hPa.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Reference pressure, hPa", range(min = 1, max = 1100))]
+    #[cfg_attr(
+        test,
+        schemars(title = "Reference pressure, hPa", range(min = 1, max = 1100))
+    )]
     pub reference_pressure_hpa: Option<f64>,
     /// Pressure of the sonde, hPa.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Sonde pressure, hPa", range(min = 1, max = 1100))]
+    #[cfg_attr(
+        test,
+        schemars(title = "Sonde pressure, hPa", range(min = 1, max = 1100))
+    )]
     pub sonde_pressure_hpa: Option<f64>,
     /// Temperature of the reference, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Reference temperature, °C", range(min = -99.9, max = 60))]
+    #[cfg_attr(test, schemars(title = "Reference temperature, °C", range(min = -99.9, max = 60)))]
     pub reference_temperature_c: Option<f64>,
     /// Temperature of the sonde, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Sonde temperature, °C", range(min = -99.9, max = 60))]
+    #[cfg_attr(test, schemars(title = "Sonde temperature, °C", range(min = -99.9, max = 60)))]
     pub sonde_temperature_c: Option<f64>,
     /// Relative humidity of the reference, %.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Reference humidity, %", range(min = 0, max = 100))]
+    #[cfg_attr(
+        test,
+        schemars(title = "Reference humidity, %", range(min = 0, max = 100))
+    )]
     pub reference_humidity_pct: Option<f64>,
     /// Relative humidity of the sonde, %.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Sonde humidity, %", range(min = -10, max = 110))]
+    #[cfg_attr(test, schemars(title = "Sonde humidity, %", range(min = -10, max = 110)))]
     pub sonde_humidity_pct: Option<f64>,
     /// Relative humidity of the sonde in dry air (zero-humidity check), %.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Sonde humidity in dry air, %", range(min = -10, max = 110))]
+    #[cfg_attr(test, schemars(title = "Sonde humidity in dry air, %", range(min = -10, max = 110)))]
     pub dry_humidity_pct: Option<f64>,
     /// Voltage of the battery under load, V.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Battery, V", range(min = 0, max = 60))]
+    #[cfg_attr(test, schemars(title = "Battery, V", range(min = 0, max = 60)))]
     pub battery_v: Option<f64>,
     /// The least voltage by the manual of the sonde, V.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(title = "Battery, at least, V", range(min = 0, max = 60))]
+    #[cfg_attr(
+        test,
+        schemars(title = "Battery, at least, V", range(min = 0, max = 60))
+    )]
     pub battery_least_v: Option<f64>,
 }
 
 /// What came of a ground check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum GroundCheckResult {
     /// Everything that was compared is within its limit.

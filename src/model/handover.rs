@@ -1,12 +1,12 @@
 //! How messages are handed over to the service: targets, and what goes to each.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Wis2Options;
 
 /// How the files of an issue are named outside its folder.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum FileNames {
     /// One file per bulletin, named by heading and time.
@@ -19,7 +19,8 @@ pub enum FileNames {
 }
 
 /// What of an issue is handed over.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Sent {
     /// The symbolic code.
@@ -37,7 +38,8 @@ pub enum Sent {
 }
 
 /// The request by which a file is uploaded.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Upload {
     /// To an address of its own.
     #[default]
@@ -49,7 +51,8 @@ pub enum Upload {
 }
 
 /// How a connection to a mail server is encrypted.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum MailSecurity {
     /// From its start.
@@ -63,7 +66,8 @@ pub enum MailSecurity {
 }
 
 /// How files are carried to a target.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum TargetKind {
     /// Into a folder of the machine.

@@ -1,6 +1,5 @@
 //! Levels, layers without data, and maximum winds.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Element, Part, Roles, Row, Rule};
@@ -35,7 +34,8 @@ pub struct Level {
 }
 
 /// A layer in which an element is missing.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MissingLayer {
     /// Which element.
@@ -49,7 +49,8 @@ pub struct MissingLayer {
 }
 
 /// A maximum wind level, in the order in which the maxima are reported.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MaxWind {
     /// The part that reports it: A or C.
@@ -63,7 +64,8 @@ pub struct MaxWind {
 }
 
 /// Shear in the kilometre below and above a maximum wind (35.2.4.4).
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Shear {
     /// Magnitude of the vector difference to the wind 1 km below, m/s.

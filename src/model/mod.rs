@@ -23,6 +23,8 @@ mod regional;
 mod report;
 mod row;
 mod rule;
+#[cfg(test)]
+pub(crate) mod schema;
 mod severity;
 pub(crate) mod shape;
 mod significance;

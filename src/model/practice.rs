@@ -2,7 +2,6 @@
 
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::de::Error as _;
 use serde::de::value::{BorrowedStrDeserializer, Error as ValueError};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -125,9 +124,10 @@ const MAX_ROWS: usize = 1000;
 /// assert!(wrong.unwrap_err().to_string().starts_with("line 2, column `unit`: "));
 /// # Ok::<(), fivefig::model::PracticeError>(())
 /// ```
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(try_from = "String", into = "String")]
-#[schemars(with = "String", extend("maxLength" = 65536))]
+#[cfg_attr(test, schemars(with = "String", extend("maxLength" = 65536)))]
 pub struct PracticeTable {
     text: String,
     rows: Vec<PracticeRow>,

@@ -1,12 +1,12 @@
 //! What a message says of its values beside them.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What a BUFR message says of one of its values: an associated field in front of it
 /// (operator 2 04), or a value after a bit-map (2 22 quality, 2 23 substituted value,
 /// 2 24 and 2 25 statistics, 2 32 replaced or retained value).
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Quality {
     /// Descriptor of the element that it is about, six figures.

@@ -4,7 +4,6 @@
 //! `_ms`, `_deg`, `_pct`); this module holds the only conversions between
 //! units. Nothing here rounds to a code: that is [`crate::tables::figure`].
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One knot in metres a second, exactly (a nautical mile is 1852 m; BIPM, The
@@ -47,7 +46,8 @@ pub fn trim(value: f64) -> f64 {
 }
 
 /// The unit in which a message gives wind speeds.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum SpeedUnit {
     /// Metres a second: YY is the day.
     #[default]

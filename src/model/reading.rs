@@ -2,33 +2,34 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+#[cfg(test)]
 use super::shape::Shape;
 
 /// How to read delimited text: what the sheet says of columns and marks.
-#[derive(Clone, Debug, Default, PartialEq, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Reading {
     /// The delimiter, one character; absent: it is detected.
-    #[schemars(extend("pattern" = Shape::Delimiter.pattern()))]
-    #[schemars(with = "Option<String>")]
+    #[cfg_attr(test, schemars(extend("pattern" = Shape::Delimiter.pattern())))]
+    #[cfg_attr(test, schemars(with = "Option<String>"))]
     pub delimiter: Option<char>,
     /// The encoding; absent: UTF-8 or UTF-16, or Windows-1252 where it is neither.
     pub encoding: Option<Encoding>,
     /// Cells that mean "missing", besides the usual ones.
-    #[schemars(length(max = 100))]
+    #[cfg_attr(test, schemars(length(max = 100)))]
     pub missing: Vec<String>,
     /// Lines before the header row (or, with `names`, before the first row) that
     /// are passed over, whatever they hold.
-    #[schemars(range(min = 0, max = 100000))]
+    #[cfg_attr(test, schemars(range(min = 0, max = 100000)))]
     pub skip_lines: usize,
     /// Names of the columns, in order: the file has no header row.
-    #[schemars(length(max = 1000))]
+    #[cfg_attr(test, schemars(length(max = 1000)))]
     pub names: Vec<String>,
     /// Widths of the columns in characters, in order: the text is not delimited.
-    #[schemars(length(max = 1000), inner(range(min = 1, max = 10000)))]
+    #[cfg_attr(test, schemars(length(max = 1000), inner(range(min = 1, max = 10000))))]
     pub widths: Vec<usize>,
     /// Our column name → the file's column and unit: `[columns]` of the sheet.
     #[serde(skip)]
@@ -36,7 +37,8 @@ pub struct Reading {
 }
 
 /// An encoding of text.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Encoding {
     /// UTF-8.
     #[serde(rename = "utf-8")]
@@ -62,7 +64,8 @@ pub enum Encoding {
 }
 
 /// Where one of our columns is found in a file.
-#[derive(Clone, Debug, Default, PartialEq, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct ColumnSource {
     /// Name of the column in the file; absent: our own name.

@@ -1,12 +1,12 @@
 //! What the practice of a Region adds to a report.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Doubted, Wind};
 
 /// What the practice of a Region adds, in unrounded values.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Regional {
     /// Stability index, K: temperature at the upper surface less that of a parcel
@@ -23,7 +23,8 @@ pub struct Regional {
 }
 
 /// A standard surface just above the top.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Extrapolated {
     /// The surface, hPa.
@@ -33,7 +34,8 @@ pub struct Extrapolated {
 }
 
 /// A doubtful layer.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct DoubtfulLayer {
     /// What is doubtful.
@@ -45,7 +47,8 @@ pub struct DoubtfulLayer {
 }
 
 /// A wind at a low level of the Region.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct LowWind {
     /// Which of the levels of the Region, from 1.

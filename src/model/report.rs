@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::{Date, DateTime, Time};
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
@@ -12,7 +11,8 @@ use super::{
 };
 
 /// What a part carries besides its levels.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct PartContent {
     /// Whether the part says only that there is no report (NIL, or a reason in
@@ -42,7 +42,8 @@ pub struct PartContent {
 
 /// Where a part that was read departs from its form, so that what is sound in it can be
 /// written again as it was received. Parts that we code have none.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Departures {
     /// Whether the part was damaged, and read as far as it is sound.
@@ -81,9 +82,8 @@ impl Departures {
 }
 
 /// What a sender does otherwise than the form, and in which section.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Departure {
     /// What.
@@ -94,9 +94,8 @@ pub struct Departure {
 
 /// What a sender does otherwise than the form. Where senders do it is a row of
 /// `tables/reading_practices.csv`.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum DepartureKind {
@@ -128,7 +127,8 @@ pub enum DepartureKind {
 }
 
 /// A level of section 5 or 6 that is not there: its number stays free.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct LostLevel {
     /// The section: 5 or 6.
@@ -138,7 +138,8 @@ pub struct LostLevel {
 }
 
 /// How far up a report goes.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Reach {
     /// Only to 100 hPa: an early message.
@@ -151,18 +152,19 @@ pub enum Reach {
 /// When a report was made, as far as it is known.
 ///
 /// A text message gives only day, hour and the clock time of the release.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(untagged, deny_unknown_fields)]
 pub enum When {
     /// Release and standard time, UTC, in full.
     Full {
         /// Time of release.
         #[serde(with = "utc::required")]
-        #[schemars(with = "String")]
+        #[cfg_attr(test, schemars(with = "String"))]
         release: DateTime,
         /// Standard time served.
         #[serde(with = "utc::required")]
-        #[schemars(with = "String")]
+        #[cfg_attr(test, schemars(with = "String"))]
         standard: DateTime,
     },
     /// What a text message says.
@@ -175,7 +177,7 @@ pub enum When {
         release: Option<(u8, u8)>,
         /// The date of the day, where year and month are known from elsewhere.
         #[serde(default, skip_serializing_if = "Option::is_none", with = "utc::date")]
-        #[schemars(with = "Option<String>")]
+        #[cfg_attr(test, schemars(with = "Option<String>"))]
         date: Option<Date>,
     },
 }
@@ -214,7 +216,8 @@ impl When {
 }
 
 /// The resolution of the form a report was read from.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Resolution {
     /// Nothing was rounded.
@@ -231,15 +234,16 @@ pub enum Resolution {
 /// BUFR 3 09 056 gives this time and place instead of those of the release, and
 /// counts seconds and displacements of its levels from here: a level's seconds
 /// are its own `time_s` less the one here.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Start {
     /// Time in UTC, that of release plus `time_s`; `None` when the row has no time.
     #[serde(with = "utc::option")]
-    #[schemars(with = "Option<String>")]
+    #[cfg_attr(test, schemars(with = "Option<String>"))]
     pub time: Option<DateTime>,
     /// Seconds after release, ≥ 0.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(test, schemars(range(min = 0.0)))]
     pub time_s: Option<f64>,
     /// Position.
     pub place: Option<Position>,

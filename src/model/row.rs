@@ -1,12 +1,12 @@
 //! A row: what was observed at one moment.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{InvalidValue, Roles};
 
 /// A wind.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Wind {
     /// Direction it blows from, degrees true, 0 ≤ d ≤ 360.
@@ -61,7 +61,8 @@ impl Wind {
 /// assert!(Position::new(0.0, f64::NAN).is_err());
 /// # Ok::<(), fivefig::Error>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Position {
     /// Degrees north.

@@ -2,7 +2,6 @@
 
 use std::borrow::Cow;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Element, Form};
@@ -175,10 +174,11 @@ pub enum SurfaceFrom {
 }
 
 /// A reason as documents carry it.
-#[derive(Serialize, Deserialize, JsonSchema)]
-#[schemars(description = "Why a level was chosen.")]
+#[derive(Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[cfg_attr(test, schemars(description = "Why a level was chosen."))]
 #[serde(deny_unknown_fields)]
-struct Reason {
+pub(super) struct Reason {
     /// In words.
     text: String,
     /// The rule.
@@ -465,16 +465,6 @@ impl From<Rule> for Reason {
             text: rule.text().into_owned(),
             clause: rule.clause().to_owned(),
         }
-    }
-}
-
-impl JsonSchema for Rule {
-    fn schema_name() -> Cow<'static, str> {
-        Reason::schema_name()
-    }
-
-    fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        Reason::json_schema(generator)
     }
 }
 

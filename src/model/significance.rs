@@ -1,11 +1,9 @@
 //! The roles a level can have.
 
-use std::borrow::Cow;
 use std::fmt;
 
 use bitflags::bitflags;
 use itertools::Itertools;
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
@@ -69,7 +67,7 @@ impl Roles {
     pub const SIG_T_OR_U: Self = Self::SIG_TEMPERATURE.union(Self::SIG_HUMIDITY);
 
     /// The roles that are named in reports: the flag table and `forced`.
-    const NAMED: Self = Self::FLAG_TABLE.union(Self::FORCED);
+    pub(super) const NAMED: Self = Self::FLAG_TABLE.union(Self::FORCED);
 
     /// Whether any role of `other` is in this set: `intersects`, by its short name.
     #[must_use]
@@ -115,21 +113,5 @@ impl<'de> Deserialize<'de> for Roles {
                 .ok_or_else(|| D::Error::custom(format!("`{name}` is no role of a level")))?;
         }
         Ok(roles)
-    }
-}
-
-impl JsonSchema for Roles {
-    fn schema_name() -> Cow<'static, str> {
-        "Roles".into()
-    }
-
-    fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        let names: Vec<String> = Self::NAMED.names().collect();
-        json_schema!({
-            "description": "What the level is: bits 1 to 17 of BUFR flag table 0 08 042, and `forced` (put in by an order).",
-            "type": "array",
-            "items": { "enum": names },
-            "uniqueItems": true
-        })
     }
 }

@@ -1,13 +1,14 @@
 //! Where a sounding is made, and by whom.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+#[cfg(test)]
 use super::shape::Shape;
 use super::{CallSign, Position, WmoNumber};
 
 /// The kind of station, which decides the form of identification.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum StationKind {
     /// Fixed land station (or fixed sea platform) with a WMO number.
@@ -35,53 +36,54 @@ pub enum StationKind {
 /// assert_eq!(station.wmo().map(WmoNumber::block), Some(99));
 /// # Ok::<(), fivefig::Error>(())
 /// ```
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Station {
     /// Kind of station.
-    #[schemars(title = "Kind of station")]
+    #[cfg_attr(test, schemars(title = "Kind of station"))]
     pub kind: StationKind,
     /// WMO block number II; required of land stations.
-    #[schemars(extend("x-stations" = ["land"]))]
-    #[schemars(range(min = 1, max = 99))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["land"])))]
+    #[cfg_attr(test, schemars(range(min = 1, max = 99)))]
     pub(crate) wmo_block: Option<u8>,
     /// WMO station number iii; required of land stations.
-    #[schemars(extend("x-stations" = ["land"]))]
-    #[schemars(range(min = 0, max = 999))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["land"])))]
+    #[cfg_attr(test, schemars(range(min = 0, max = 999)))]
     pub(crate) wmo_number: Option<u16>,
     /// WIGOS station identifier; one of the series `0-20000-0` must agree with block
     /// and number.
-    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
-    #[schemars(extend("pattern" = Shape::WigosId.pattern()))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["land", "ship", "mobile"])))]
+    #[cfg_attr(test, schemars(extend("pattern" = Shape::WigosId.pattern())))]
     pub wigos_id: Option<String>,
     /// Call sign; required of ships and mobile stations.
-    #[schemars(extend("x-stations" = ["ship", "mobile"]))]
-    #[schemars(extend("pattern" = Shape::CallSign.pattern()))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["ship", "mobile"])))]
+    #[cfg_attr(test, schemars(extend("pattern" = Shape::CallSign.pattern())))]
     pub(crate) call_sign: Option<String>,
     /// Name, for people; in no message.
-    #[schemars(title = "Name", length(max = 200))]
+    #[cfg_attr(test, schemars(title = "Name", length(max = 200)))]
     pub name: Option<String>,
     /// Degrees north.
-    #[schemars(range(min = -90, max = 90))]
+    #[cfg_attr(test, schemars(range(min = -90, max = 90)))]
     pub(crate) latitude_deg: Option<f64>,
     /// Degrees east.
-    #[schemars(range(min = -180, max = 180))]
+    #[cfg_attr(test, schemars(range(min = -180, max = 180)))]
     pub(crate) longitude_deg: Option<f64>,
     /// Height of the ground above mean sea level, m.
-    #[schemars(extend("x-stations" = ["land", "mobile"]))]
-    #[schemars(range(min = -450, max = 9000))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["land", "mobile"])))]
+    #[cfg_attr(test, schemars(range(min = -450, max = 9000)))]
     pub elevation_m: Option<f64>,
     /// Height of the barometer above mean sea level, m.
-    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
-    #[schemars(range(min = -450, max = 9000))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["land", "ship", "mobile"])))]
+    #[cfg_attr(test, schemars(range(min = -450, max = 9000)))]
     pub barometer_m: Option<f64>,
     /// Height of the release point, where the first level is, above mean sea level, m.
-    #[schemars(extend("x-stations" = ["land", "ship", "mobile"]))]
-    #[schemars(range(min = -450, max = 9000))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["land", "ship", "mobile"])))]
+    #[cfg_attr(test, schemars(range(min = -450, max = 9000)))]
     pub release_m: Option<f64>,
     /// Confidence figure im of a mobile station's elevation (table 1845).
-    #[schemars(extend("x-stations" = ["mobile"]))]
-    #[schemars(range(min = 1, max = 8))]
+    #[cfg_attr(test, schemars(extend("x-stations" = ["mobile"])))]
+    #[cfg_attr(test, schemars(range(min = 1, max = 8)))]
     pub elevation_quality: Option<u8>,
 }
 

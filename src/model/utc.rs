@@ -1,11 +1,8 @@
 //! Times in UTC as text: RFC 3339.
 
-use std::borrow::Cow;
-
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::Offset;
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 /// A time in UTC: RFC 3339 with `Z` or `+00:00`.
 pub(crate) fn parse(text: &str) -> Option<DateTime> {
@@ -24,23 +21,6 @@ pub(crate) fn parse(text: &str) -> Option<DateTime> {
 /// The time as `2031-01-15T11:23:40Z`.
 pub(crate) fn print(time: DateTime) -> String {
     format!("{time}Z")
-}
-
-/// A time in UTC in a JSON Schema.
-pub(crate) struct Text;
-
-impl JsonSchema for Text {
-    fn schema_name() -> Cow<'static, str> {
-        "Utc".into()
-    }
-
-    fn inline_schema() -> bool {
-        true
-    }
-
-    fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        json_schema!({ "type": "string", "format": "date-time" })
-    }
 }
 
 /// A time that is always there, for serde.

@@ -7,8 +7,6 @@
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
-use schemars::generate::SchemaSettings;
-use schemars::{JsonSchema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use serde_json::ser::Serializer;
@@ -31,6 +29,8 @@ use crate::physics::humidity::reported_dewpoint_c;
 use crate::profile;
 
 mod indented;
+#[cfg(test)]
+mod schema;
 
 /// What a document says it is.
 pub const SCHEMA: &str = "fivefig report 1";
@@ -39,8 +39,9 @@ pub const SCHEMA: &str = "fivefig report 1";
 const MAX_BYTES: usize = 64 << 20;
 
 /// Reports in one document.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[schemars(title = "report")]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[cfg_attr(test, schemars(title = "report"))]
 #[serde(deny_unknown_fields)]
 pub struct Document {
     /// `fivefig report 1`.
@@ -50,7 +51,8 @@ pub struct Document {
 }
 
 /// One report with what belongs to it. Missing values are null.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Record {
     /// The family of code form.
@@ -129,7 +131,8 @@ pub struct Record {
 }
 
 /// Where a level's values come from.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Origin {
     /// A row of the profile.
@@ -146,11 +149,12 @@ pub enum Origin {
 }
 
 /// One level.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Entry {
     /// Pressure, hPa.
-    #[schemars(range(min = 0.0, max = 1200.0))]
+    #[cfg_attr(test, schemars(range(min = 0.0, max = 1200.0)))]
     pub pressure_hpa: Option<f64>,
     /// Geopotential height above mean sea level, gpm.
     pub height_gpm: Option<f64>,
@@ -161,21 +165,21 @@ pub struct Entry {
     /// Temperature less dew point, K.
     pub depression_k: Option<f64>,
     /// Relative humidity over water, %.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(test, schemars(range(min = 0.0)))]
     pub humidity_pct: Option<f64>,
     /// Direction the wind blows from, degrees true.
-    #[schemars(range(min = 0.0, max = 360.0))]
+    #[cfg_attr(test, schemars(range(min = 0.0, max = 360.0)))]
     pub wind_dir_deg: Option<f64>,
     /// Wind speed, m/s.
-    #[schemars(range(min = 0.0))]
+    #[cfg_attr(test, schemars(range(min = 0.0)))]
     pub wind_speed_ms: Option<f64>,
     /// Seconds after release.
     pub time_s: Option<f64>,
     /// Degrees north.
-    #[schemars(range(min = -90.0, max = 90.0))]
+    #[cfg_attr(test, schemars(range(min = -90.0, max = 90.0)))]
     pub latitude_deg: Option<f64>,
     /// Degrees east.
-    #[schemars(range(min = -180.0, max = 360.0))]
+    #[cfg_attr(test, schemars(range(min = -180.0, max = 360.0)))]
     pub longitude_deg: Option<f64>,
     /// What the level is.
     pub roles: Roles,
@@ -184,7 +188,7 @@ pub struct Entry {
     /// Where the values come from.
     pub at: Origin,
     /// The row of the ascent, from 1, when `at` is `row`.
-    #[schemars(range(min = 1))]
+    #[cfg_attr(test, schemars(range(min = 1)))]
     pub row: Option<usize>,
     /// The groups that stand for the level, part by part.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
@@ -237,11 +241,16 @@ pub enum JsonError {
     },
 }
 
+/// What is wrong, without the place at the end of the text.
+pub(crate) fn what(error: &serde_json::Error) -> String {
+    let text = error.to_string();
+    let place = format!(" at line {} column {}", error.line(), error.column());
+    text.strip_suffix(&place).unwrap_or(&text).to_owned()
+}
+
 impl From<serde_json::Error> for JsonError {
     fn from(error: serde_json::Error) -> Self {
-        // The text ends with the place, which stands in front here.
-        let text = error.to_string();
-        let what = text.split(" at line ").next().unwrap_or(&text).to_owned();
+        let what = what(&error);
         Self::Form {
             line: error.line(),
             column: error.column(),
@@ -253,46 +262,7 @@ impl From<serde_json::Error> for JsonError {
 /// The JSON Schema of [`Document`] (draft 2020-12).
 #[must_use]
 pub fn schema() -> Value {
-    let mut schema = SchemaSettings::draft2020_12()
-        .into_generator()
-        .into_root_schema_for::<Document>()
-        .to_value();
-    // A report holds what was received, also where no sheet may give it.
-    let mut sheet = SchemaGenerator::default();
-    sheet.subschema_for::<Context>();
-    for name in sheet.definitions().keys().chain([&"Order".to_owned()]) {
-        if let Some(keys) = schema.pointer_mut(&format!("/$defs/{name}")) {
-            unbounded(keys);
-        }
-    }
-    schema
-}
-
-/// Takes the bounds of a sheet away: those of the type itself stay.
-fn unbounded(schema: &mut Value) {
-    match schema {
-        Value::Array(schemas) => schemas.iter_mut().for_each(unbounded),
-        Value::Object(keys) => {
-            let listed = keys.get("type").is_some_and(Value::is_array);
-            keys.retain(|key, value| match key.as_str() {
-                "minimum" | "maximum" | "pattern" => false,
-                // A single character stays one.
-                "maxLength" => *value == 1,
-                "enum" => !listed,
-                _ => true,
-            });
-            let (least, most) = match keys.get("format").and_then(Value::as_str) {
-                Some("uint8") => (Some(0), Some(u32::from(u8::MAX))),
-                Some("uint16") => (Some(0), Some(u32::from(u16::MAX))),
-                Some("uint32") => (Some(0), None),
-                _ => (None, None),
-            };
-            keys.extend(least.map(|least| ("minimum".to_owned(), least.into())));
-            keys.extend(most.map(|most| ("maximum".to_owned(), most.into())));
-            keys.values_mut().for_each(unbounded);
-        }
-        _ => {}
-    }
+    serde_json::from_str(include_str!("schema.json")).unwrap_or_default()
 }
 
 /// The letters of a part in small: `ttaa` to `ttdd`, `ppaa` …

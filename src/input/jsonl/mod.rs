@@ -7,12 +7,11 @@
 use std::borrow::Cow;
 
 use itertools::Itertools as _;
-use schemars::generate::SchemaSettings;
-use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use serde_json::{Map, Value, json};
 
+use crate::forms::json::what;
 use crate::input::elements::known::{FLAGS, KNOWN, shown};
 use crate::input::sheet;
 use crate::input::sheet::{MAX_SHEET_BYTES, Source};
@@ -20,6 +19,8 @@ use crate::input::{Contents, RawProfile, RawRow, SourceError};
 use crate::model::quantity::trim;
 
 mod columns;
+#[cfg(test)]
+mod schema;
 #[cfg(test)]
 mod tests;
 
@@ -35,21 +36,22 @@ pub const MAX_LINE: usize = 32 << 20;
 const MAX_ID: usize = 200;
 
 /// One flight; nothing of it is copied.
-#[derive(Deserialize, JsonSchema)]
-#[schemars(title = "flight")]
+#[derive(Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[cfg_attr(test, schemars(title = "flight"))]
 #[serde(deny_unknown_fields)]
 struct Flight<'a> {
     /// A name, given back beside the report.
     #[serde(borrow)]
-    #[schemars(length(min = 1, max = 200))]
+    #[cfg_attr(test, schemars(length(min = 1, max = 200)))]
     id: Cow<'a, str>,
     /// Station and flight, with the keys of the TOML sheet.
     #[serde(default, borrow)]
-    #[schemars(schema_with = "sheet_schema")]
+    #[cfg_attr(test, schemars(schema_with = "schema::sheet"))]
     sheet: Option<&'a RawValue>,
     /// A column each, all of one length.
     #[serde(borrow)]
-    #[schemars(schema_with = "columns_schema")]
+    #[cfg_attr(test, schemars(schema_with = "schema::columns"))]
     columns: Columns<'a>,
 }
 
@@ -60,55 +62,10 @@ struct Named<'a> {
     id: Cow<'a, str>,
 }
 
-fn sheet_schema(_: &mut SchemaGenerator) -> Schema {
-    let mut schema = sheet::schema();
-    if let Value::Object(object) = &mut schema {
-        object.remove("$schema");
-        object.remove("title");
-    }
-    Schema::try_from(schema).unwrap_or_default()
-}
-
-fn columns_schema(_: &mut SchemaGenerator) -> Schema {
-    let mut columns = Map::new();
-    for known in KNOWN {
-        let least = if known.open {
-            "exclusiveMinimum"
-        } else {
-            "minimum"
-        };
-        let unit = known.units.first().map_or("", |unit| unit.name);
-        let values = json!({
-            "type": "array",
-            "description": unit,
-            "maxItems": MAX_ROWS,
-            "items": { "type": ["number", "null"], least: known.low, "maximum": known.high },
-        });
-        columns.insert(known.name.to_owned(), values);
-    }
-    let flags = json!({
-        "type": "array",
-        "description": "roles received from a station: BUFR flag table 0 08 042",
-        "maxItems": MAX_ROWS,
-        "items": { "type": ["integer", "null"], "minimum": 0 },
-    });
-    columns.insert(FLAGS.to_owned(), flags);
-    let schema = json!({
-        "type": "object",
-        "properties": columns,
-        "additionalProperties": false,
-        "minProperties": 1,
-    });
-    Schema::try_from(schema).unwrap_or_default()
-}
-
 /// The JSON Schema of one line (draft 2020-12).
 #[must_use]
 pub fn schema() -> Value {
-    SchemaSettings::draft2020_12()
-        .into_generator()
-        .into_root_schema_for::<Flight<'_>>()
-        .to_value()
+    serde_json::from_str(include_str!("schema.json")).unwrap_or_default()
 }
 
 /// Whether the start of a file is that of JSON objects.
@@ -197,8 +154,7 @@ pub fn flight(text: &[u8], name: &str, line: usize) -> Result<(String, Contents)
         return Err(refused(None, what));
     }
     let flight: Flight<'_> = serde_json::from_slice(text).map_err(|error| {
-        let reported = error.to_string();
-        let what = reported.split(" at line ").next().unwrap_or(&reported);
+        let what = what(&error);
         let named = serde_json::from_slice::<Named<'_>>(text).ok();
         refused(
             named.as_ref().map(|named| &*named.id),

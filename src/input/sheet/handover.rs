@@ -2,19 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Fault, SheetError, SheetFault};
 use crate::model::finding::Place;
+#[cfg(test)]
 use crate::model::shape::Shape;
 use crate::model::{FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upload, Wis2Options};
 
 /// The longest path, address or name.
+#[cfg(test)]
 const MAX: u32 = 500;
 
 /// A receiver of messages.
-#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub(super) struct TargetKeys {
     /// How files are carried: into a folder of the machine, by the OpenSSH client, by an
@@ -22,7 +24,7 @@ pub(super) struct TargetKeys {
     kind: TargetKind,
     /// What is handed over of each issue; absent: `bulletin` and `bufr-bulletin`.
     #[serde(default)]
-    #[schemars(length(max = 6))]
+    #[cfg_attr(test, schemars(length(max = 6)))]
     send: Vec<Sent>,
     /// How the files are named: by heading and time, by a running number (with `gts`), or
     /// by issue and output.
@@ -31,51 +33,51 @@ pub(super) struct TargetKeys {
     /// Minutes after the issue by which the target must have it; after them the alarm is
     /// given.
     #[serde(default = "limit_min")]
-    #[schemars(range(min = 1, max = 720))]
+    #[cfg_attr(test, schemars(range(min = 1, max = 720)))]
     limit_min: u16,
     /// The age of an issue at which it is given up, hours.
     #[serde(default = "max_age_h")]
-    #[schemars(range(min = 1, max = 720))]
+    #[cfg_attr(test, schemars(range(min = 1, max = 720)))]
     max_age_h: u16,
     /// Folder that the files go into (`folder`, `sftp`).
     #[serde(default)]
-    #[schemars(length(max = MAX), extend("pattern" = Shape::Path.pattern()))]
+    #[cfg_attr(test, schemars(length(max = MAX), extend("pattern" = Shape::Path.pattern())))]
     folder: Option<String>,
     /// Host name or address (`sftp`, `smtp`, `mqtt`).
     #[serde(default)]
-    #[schemars(length(max = 253), extend("pattern" = Shape::Host.pattern()))]
+    #[cfg_attr(test, schemars(length(max = 253), extend("pattern" = Shape::Host.pattern())))]
     host: Option<String>,
     /// Port, where it is not the usual one (`sftp`, `smtp`, `mqtt`).
     #[serde(default)]
-    #[schemars(range(min = 1, max = 65535))]
+    #[cfg_attr(test, schemars(range(min = 1, max = 65535)))]
     port: Option<u16>,
     /// User (`sftp`, `smtp`, `mqtt`).
     #[serde(default)]
-    #[schemars(length(max = 100), extend("pattern" = Shape::User.pattern()))]
+    #[cfg_attr(test, schemars(length(max = 100), extend("pattern" = Shape::User.pattern())))]
     user: Option<String>,
     /// File of the private key (`sftp`).
     #[serde(default)]
-    #[schemars(length(max = MAX))]
+    #[cfg_attr(test, schemars(length(max = MAX)))]
     key_file: Option<String>,
     /// File of the keys of hosts that are trusted (`sftp`).
     #[serde(default)]
-    #[schemars(length(max = MAX))]
+    #[cfg_attr(test, schemars(length(max = MAX)))]
     known_hosts_file: Option<String>,
     /// Address before the file name, or with POST of all uploads (`https`).
     #[serde(default)]
-    #[schemars(length(max = MAX), extend("pattern" = Shape::BaseUrl.pattern()))]
+    #[cfg_attr(test, schemars(length(max = MAX), extend("pattern" = Shape::BaseUrl.pattern())))]
     url: Option<String>,
     /// How files are uploaded (`https`).
     #[serde(default)]
     method: Option<Upload>,
     /// File of the token that is sent as Bearer (`https`).
     #[serde(default)]
-    #[schemars(length(max = MAX))]
+    #[cfg_attr(test, schemars(length(max = MAX)))]
     token_file: Option<String>,
     /// File of certificates (PEM), the only ones trusted; absent: those of the operating
     /// system (`https`, `smtp`, `mqtt`).
     #[serde(default)]
-    #[schemars(length(max = MAX))]
+    #[cfg_attr(test, schemars(length(max = MAX)))]
     ca_file: Option<String>,
     /// How the connection is encrypted; absent: `tls` (`smtp`, `mqtt`; `starttls` is for
     /// `smtp`).
@@ -83,28 +85,28 @@ pub(super) struct TargetKeys {
     security: Option<MailSecurity>,
     /// File of the user's password (`smtp`, `mqtt`).
     #[serde(default)]
-    #[schemars(length(max = MAX))]
+    #[cfg_attr(test, schemars(length(max = MAX)))]
     password_file: Option<String>,
     /// Address of the sender (`smtp`).
     #[serde(default)]
-    #[schemars(length(max = 254))]
+    #[cfg_attr(test, schemars(length(max = 254)))]
     from: Option<String>,
     /// Addresses of the receivers (`smtp`).
     #[serde(default)]
-    #[schemars(length(max = 20))]
+    #[cfg_attr(test, schemars(length(max = 20)))]
     to: Vec<String>,
     /// Subject; absent: the name of the file (`smtp`).
     #[serde(default)]
-    #[schemars(length(max = 200))]
+    #[cfg_attr(test, schemars(length(max = 200)))]
     subject: Option<String>,
     /// Target that puts the BUFR file of an issue where `wis2.base_url` says; the
     /// notification is published when that target has accepted it (`mqtt`).
     #[serde(default)]
-    #[schemars(length(max = 40))]
+    #[cfg_attr(test, schemars(length(max = 40)))]
     after: Option<String>,
     /// Topic; absent: that of WIS2 for station and centre (`mqtt`).
     #[serde(default)]
-    #[schemars(length(max = MAX), extend("pattern" = Shape::Topic.pattern()))]
+    #[cfg_attr(test, schemars(length(max = MAX), extend("pattern" = Shape::Topic.pattern())))]
     topic: Option<String>,
 }
 

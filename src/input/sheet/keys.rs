@@ -4,24 +4,23 @@
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-use schemars::JsonSchema;
-use schemars::generate::SchemaSettings;
-use serde::Deserialize;
-use serde_json::{Map, Value, json};
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+#[cfg(test)]
+mod schema;
 
 use super::handover::Targets;
 use super::{Fault, Schedule, SheetError, SheetFault};
+use crate::forms::json::what;
 use crate::model::finding::Place;
 use crate::model::{Clouds, ColumnSource, Context, GroundCheck, Order, Reading, Surface};
 
-/// The most orders of one table.
-const MAX_ORDERS: usize = 1000;
-
-/// A table of orders: its name, its meaning, and the key that no other order has, as
-/// [`Order`] and as the sheet name it.
+/// A table of orders: its name, and the key that no other order has, as [`Order`] and as
+/// the sheet name it.
 struct Orders {
     table: &'static str,
-    about: &'static str,
     own: &'static str,
     key: &'static str,
 }
@@ -30,49 +29,24 @@ struct Orders {
 const ORDERS: [Orders; 3] = [
     Orders {
         table: "level",
-        about: "Orders that take one level in or out.",
         own: "action",
         key: "action",
     },
     Orders {
         table: "withhold",
-        about: "Orders that treat an element as missing in a layer.",
         own: "element",
         key: "element",
     },
     Orders {
         table: "doubtful",
-        about: "Layers that are reported as doubtful.",
         own: "doubtful",
         key: "element",
     },
 ];
 
 impl Orders {
-    /// The schema of the table.
-    fn schema(&self, settings: &SchemaSettings) -> Value {
-        let generator = settings.clone().into_generator();
-        let order = generator.into_root_schema_for::<Order>().to_value();
-        let kinds = order.get("anyOf").and_then(Value::as_array);
-        let own = |kind: &&Value| kind.pointer(&format!("/properties/{}", self.own)).is_some();
-        let mut kinds = kinds.into_iter().flatten();
-        let mut items = kinds.find(own).cloned().unwrap_or_default();
-        if let Some(Value::Object(keys)) = items.get_mut("properties")
-            && let Some(own) = keys.remove(self.own)
-        {
-            keys.insert(self.key.to_owned(), own);
-        }
-        let required = items.get_mut("required").and_then(Value::as_array_mut);
-        for key in required.into_iter().flatten() {
-            if key == self.own {
-                *key = self.key.into();
-            }
-        }
-        json!({ "type": "array", "description": self.about, "maxItems": MAX_ORDERS, "items": items })
-    }
-
     /// Takes the orders out of a sheet.
-    fn take(&self, sheet: &mut toml::Table) -> Result<Vec<Order>, toml::de::Error> {
+    fn take(&self, sheet: &mut toml::Table) -> Result<Vec<Order>, SheetError> {
         let Some(toml::Value::Array(orders)) = sheet.remove(self.table) else {
             return Ok(Vec::new());
         };
@@ -82,7 +56,7 @@ impl Orders {
             {
                 keys.insert(self.own.to_owned(), own);
             }
-            order.try_into()
+            typed(&order)
         };
         orders.into_iter().map(one).collect()
     }
@@ -102,23 +76,8 @@ impl Orders {
     }
 }
 
-static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
-    let settings = SchemaSettings::draft2020_12().with(|s| s.inline_subschemas = true);
-    let mut schema = settings
-        .clone()
-        .into_generator()
-        .into_root_schema_for::<SheetKeys>()
-        .to_value();
-    if let Some(Value::Object(tables)) = schema.get_mut("properties") {
-        tables.extend(
-            ORDERS
-                .iter()
-                .map(|orders| (orders.table.to_owned(), orders.schema(&settings))),
-        );
-    }
-    without_null(&mut schema);
-    schema
-});
+static SCHEMA: LazyLock<Value> =
+    LazyLock::new(|| serde_json::from_str(include_str!("schema.json")).unwrap_or_default());
 
 /// The JSON Schema of one sheet file (draft 2020-12): all keys are optional,
 /// since files are merged before anything is missed.
@@ -132,46 +91,10 @@ pub(super) fn cached() -> &'static Value {
     &SCHEMA
 }
 
-/// TOML has no null: an optional key is simply left out.
-fn without_null(value: &mut Value) {
-    match value {
-        Value::Array(items) => items.iter_mut().for_each(without_null),
-        Value::Object(object) => {
-            // A table has the defaults of its keys.
-            let none = |held: &Value| held.is_null() || held.is_object();
-            if object.get("default").is_some_and(none) {
-                object.remove("default");
-            }
-            if let Some(Value::Array(types)) = object.get_mut("type") {
-                types.retain(|t| t != "null");
-                if let [only] = types.as_slice() {
-                    let only = only.clone();
-                    object.insert("type".into(), only);
-                }
-            }
-            for word in ["enum", "oneOf", "anyOf"] {
-                if let Some(Value::Array(choices)) = object.get_mut(word) {
-                    choices.retain(|c| !c.is_null() && c["type"] != "null");
-                }
-            }
-            if let Some(Value::Array(choices)) = object.get("anyOf")
-                && let [Value::Object(only)] = choices.as_slice()
-            {
-                let only: Map<String, Value> = only.clone();
-                object.remove("anyOf");
-                for (key, value) in only {
-                    object.entry(key).or_insert(value);
-                }
-            }
-            object.values_mut().for_each(without_null);
-        }
-        _ => {}
-    }
-}
-
 /// A sheet: what is known about station and flight besides the profile.
-#[derive(Default, Deserialize, JsonSchema)]
-#[schemars(title = "sheet", extend("additionalProperties" = false))]
+#[derive(Default, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[cfg_attr(test, schemars(title = "sheet", extend("additionalProperties" = false)))]
 #[serde(default)]
 pub(super) struct SheetKeys {
     /// The tables of station and flight.
@@ -192,9 +115,9 @@ impl SheetKeys {
     pub(super) fn of(mut merged: toml::Table) -> Result<Self, SheetError> {
         let mut all = Vec::new();
         for orders in &ORDERS {
-            all.extend(orders.take(&mut merged).map_err(unread)?);
+            all.extend(orders.take(&mut merged)?);
         }
-        let mut keys: Self = merged.try_into().map_err(unread)?;
+        let mut keys: Self = typed(&merged)?;
         keys.context.orders = all;
         // A table without a value says as little as none.
         let context = &mut keys.context;
@@ -228,12 +151,19 @@ pub(crate) fn tables(context: &Context) -> Result<toml::Table, toml::ser::Error>
     Ok(sheet)
 }
 
+/// Checked keys as their type, by way of JSON: so the types are read from one form only.
+fn typed<T: DeserializeOwned>(keys: &impl Serialize) -> Result<T, SheetError> {
+    let text = serde_json::to_string(keys).map_err(unread)?;
+    serde_json::from_str(&text).map_err(unread)
+}
+
 /// What passed the checks and still has no place in the keys.
-fn unread(error: toml::de::Error) -> SheetError {
+#[expect(clippy::needless_pass_by_value, reason = "as `map_err` gives it")]
+fn unread(error: serde_json::Error) -> SheetError {
     let fault = SheetFault {
         place: Place::default(),
         fault: Fault::Syntax {
-            message: error.message().to_owned(),
+            message: what(&error),
         },
     };
     fault.into()

@@ -21,7 +21,6 @@ mod tests;
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::model::finding::{Finding, Place};
@@ -63,22 +62,23 @@ pub struct Sheet {
 }
 
 /// When reports are expected: what unattended export goes by.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct Schedule {
     /// Standard hours, UTC, for which a report is expected every day.
-    #[schemars(length(max = 24), inner(range(min = 0, max = 23)))]
+    #[cfg_attr(test, schemars(length(max = 24), inner(range(min = 0, max = 23))))]
     pub hours: Vec<u8>,
     /// Minutes after the standard time by which the report is to be out; one that
     /// comes later goes out as RRA, RRB …
-    #[schemars(range(min = 1, max = 720))]
+    #[cfg_attr(test, schemars(range(min = 1, max = 720)))]
     pub limit_min: Option<u16>,
     /// Whether NIL goes out when there is no report by then.
     pub nil: bool,
     /// Whether an ascent that is still going on has its early message at 100 hPa.
     pub two_messages: bool,
     /// The greatest age of a release, hours; an older flight is refused.
-    #[schemars(range(min = 1, max = 1_000_000))]
+    #[cfg_attr(test, schemars(range(min = 1, max = 1_000_000)))]
     pub max_age_h: u32,
     /// What happens to a flight that differs from the last issues of its station by more
     /// than a limit of continuity.
@@ -86,7 +86,8 @@ pub struct Schedule {
 }
 
 /// What happens to a flight that is not continuous with the last issues of its station.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Continuity {
     /// It is issued with warnings.

@@ -4,16 +4,14 @@ use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::model::{Element, MissingLayer, Part, Roles};
 use crate::physics::hydrostatic::standard_height_gpm;
 
 /// One of the two reports.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Side {
     /// The first.
@@ -32,7 +30,8 @@ impl fmt::Display for Side {
 }
 
 /// Whether a part is there.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Presence {
     /// With its levels.
@@ -54,9 +53,8 @@ impl fmt::Display for Presence {
 }
 
 /// A value of a level.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
     /// Pressure, hPa.
@@ -114,7 +112,8 @@ impl Quantity {
 /// A difference between two reports.
 ///
 /// A level is placed by the coarser of its two pressures or heights.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(tag = "difference", rename_all = "snake_case")]
 pub enum Difference {
     /// Who reports, from where, when or how.
