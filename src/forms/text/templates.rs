@@ -1,7 +1,5 @@
 //! Groups of sections 9 and 10 by the templates of a station's own table of practices.
 
-use super::CodeError;
-use super::temp;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     Level, Part, PartContent, Practice, PracticeRow, PracticeUnit, Report, Resolution, Roles,
@@ -10,24 +8,24 @@ use crate::model::{
 use crate::physics::humidity::reported_dewpoint_c;
 use crate::tables;
 
-/// The content of a part with the groups that are computed from the report: those of the
-/// practice first, then those of the templates, then those that the sheet gives.
-pub(super) fn with_computed(
+/// The content of a part with the groups that are made from the report: the computed ones
+/// of section 9 first, then those of the templates, then those that the sheet gives.
+pub(super) fn with_made(
     report: &Report,
     part: Part,
     content: &PartContent,
+    computed: Vec<String>,
     findings: &mut Vec<Finding>,
-) -> Result<PartContent, CodeError> {
+) -> PartContent {
     let mut content = content.clone();
-    let computed = temp::regional::explained(report, part, findings)?;
-    let mut regional: Vec<String> = computed.into_iter().map(|(group, _)| group).collect();
+    let mut regional = computed;
     let made = templated(report, part, Practice::Section9, findings);
     regional.extend(made.into_iter().map(|(group, _)| group));
     content.regional.splice(0..0, regional);
     let made = templated(report, part, Practice::Section10, findings);
     let national = made.into_iter().map(|(group, _)| group);
     content.national.splice(0..0, national);
-    Ok(content)
+    content
 }
 
 /// The groups of a section of a part, each with the row that it is from.

@@ -138,7 +138,7 @@ fn templated(part: Part, report: &Report, section: Practice) -> Vec<(String, Str
     groups.map(|(group, row)| (group, meaning(row))).collect()
 }
 
-/// The computed groups come first, as [`templates::with_computed`] has it; then the reason
+/// The computed groups come first, as [`templates::with_made`] has it; then the reason
 /// of a short report, and what the sheet gives.
 fn of_region(part: Part, report: &Report, groups: &[String]) -> Vec<String> {
     let mut computed = regional::explained(report, part);

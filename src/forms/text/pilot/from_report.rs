@@ -12,7 +12,7 @@ use crate::forms::text::temp::from_report::{
     at, ends_in_gap, has_figure, make_room, maxima_not_in_text, moved, not_in_text, placed_at,
     placed_maxima, pressure, reads_as_none, shears, wind,
 };
-use crate::forms::text::templates::with_computed;
+use crate::forms::text::templates::with_made;
 use crate::forms::text::{Body, CodeError, surfaces_for};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
@@ -29,7 +29,7 @@ pub(in crate::forms::text) fn parts(
 ) -> Result<BTreeMap<Part, Body>, CodeError> {
     let mut parts = BTreeMap::new();
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
-        let kept = &with_computed(report, part, kept, findings)?;
+        let kept = &with_made(report, part, kept, Vec::new(), findings);
         let body = match part {
             Part::A | Part::C => Body::Winds(wind_part(report, part, kept, findings)?),
             Part::B | Part::D => Body::Levels(level_part(report, part, kept, findings)?),

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use super::regional;
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::forms::text::groups::Groups;
 use crate::forms::text::sections::{CloudFigures, Sonde, SondeGroups};
-use crate::forms::text::templates::with_computed;
+use crate::forms::text::templates::with_made;
 use crate::forms::text::{Body, CodeError, surfaces_for};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::SpeedUnit;
@@ -35,7 +36,9 @@ pub(in crate::forms::text) fn parts(
     }
     let mut parts = BTreeMap::new();
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
-        let kept = &with_computed(report, part, kept, findings)?;
+        let computed = regional::explained(report, part, findings)?.into_iter();
+        let computed = computed.map(|(group, _)| group).collect();
+        let kept = &with_made(report, part, kept, computed, findings);
         let body = match part {
             Part::A | Part::C => {
                 Body::Standard(standard_part(report, part, kept, sonde, findings)?)
