@@ -8,7 +8,6 @@ use crate::forms::json::JsonError;
 use crate::forms::text::{BulletinError, CodeError, ParseError};
 use crate::forms::wis2::Wis2Error;
 use crate::input::SourceError;
-#[cfg(feature = "python")]
 use crate::input::messages::NoReport;
 use crate::input::sheet::SheetError;
 use crate::issue::folder::FolderError;
@@ -252,7 +251,6 @@ causes! {
         NotWritten::Text { key, .. } => Place::key(key),
         _ => Place::default(),
     };
-    #[cfg(feature = "python")]
     NoReport: |e| ErrorKind::Text, Place::default().in_file(&e.name);
     BufrError: |e| ErrorKind::Bufr;
     NotSounding: |e| ErrorKind::Bufr;

@@ -1,16 +1,18 @@
 //! Reports in any form that is read: traffic in groups, BUFR, JSON, and files of messages
 //! with their lengths.
 
+use std::io::{self, BufRead};
+
 use super::bufr;
 use crate::forms::bufr::Sounding;
 use crate::forms::json::{JsonError, Record};
 use crate::forms::text::{CodeError, Message, Received, Traffic};
 use crate::forms::{bufr as frames, gts, json, text};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Dated, Noted, Report};
+use crate::model::{Dated, Noted, PracticeTable, Report};
 
 /// The longest line that is read as one, bytes.
-const MAX_LINE: usize = 1 << 16;
+const MAX_LINE: u64 = 1 << 16;
 
 /// Input in which there is no report.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -24,11 +26,89 @@ pub struct NoReport {
 
 /// How messages are read.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Options {
+pub struct Options<'a> {
     /// Year and month of text.
     pub dated: Option<Dated>,
     /// Whether a damaged part is left out.
     pub strict_parts: bool,
+    /// The table of practices of the station whose messages are read.
+    pub practice: Option<&'a PracticeTable>,
+}
+
+/// What a file of messages holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Holds {
+    /// Traffic in groups.
+    Groups,
+    /// Reports in JSON.
+    Json,
+    /// BUFR.
+    Bufr,
+}
+
+impl Holds {
+    /// What a file holds that begins so, and has no messages with their lengths.
+    #[must_use]
+    pub fn of(start: &[u8]) -> Self {
+        let first = start.iter().find(|b| !b.is_ascii_whitespace());
+        match first {
+            _ if bufr::is_bufr(start) => Self::Bufr,
+            Some(b'{') => Self::Json,
+            _ => Self::Groups,
+        }
+    }
+}
+
+/// The text and the BUFR of a file of messages with their lengths, where it has them, and
+/// what is wrong with the lengths.
+#[must_use]
+pub fn framed(bytes: Vec<u8>, name: &str) -> (Vec<(Vec<u8>, Holds)>, Option<Finding>) {
+    let (messages, fault) = gts::messages(&bytes);
+    let place = Place::default().in_file(name);
+    let finding = fault.map(|fault| finding!(FileOfMessages, place, problem = fault));
+    let binary = |message: &&gts::Framed<'_>| !frames::frames(message.octets).is_empty();
+    let (count, all) = (messages.iter().filter(binary).count(), messages.len());
+    let mut contents = Vec::new();
+    if count < all {
+        contents.push((gts::text_of(&bytes), Holds::Groups));
+    }
+    if count > 0 {
+        contents.push((bytes, Holds::Bufr));
+    }
+    (contents, finding)
+}
+
+/// Reads traffic line by line and passes on what it gives: findings that belong to no
+/// report, and the reports that have left the window.
+///
+/// # Errors
+/// A fault of the input, as `fault` gives it, and what `pass` refuses.
+pub fn each_received<E>(
+    input: &mut dyn BufRead,
+    name: &str,
+    options: Options<'_>,
+    fault: impl Fn(io::Error) -> E,
+    mut pass: impl FnMut(Vec<Finding>, Vec<Received>) -> Result<(), E>,
+) -> Result<(), E> {
+    let mut traffic = Traffic::new(name);
+    if options.strict_parts {
+        traffic = traffic.strict_parts();
+    }
+    if let Some(practice) = options.practice {
+        traffic = traffic.with_practice(practice);
+    }
+    let mut line = Vec::new();
+    loop {
+        line.clear();
+        let piece = io::Read::take(&mut *input, MAX_LINE).read_until(b'\n', &mut line);
+        if piece.map_err(&fault)? == 0 {
+            break;
+        }
+        traffic.push(&String::from_utf8_lossy(&line));
+        pass(traffic.take_findings(), traffic.take())?;
+    }
+    traffic.finish();
+    pass(traffic.take_findings(), traffic.take())
 }
 
 /// A report that was read.
@@ -93,60 +173,50 @@ impl Decoded {
 pub fn read(
     bytes: &[u8],
     name: &str,
-    options: Options,
+    options: Options<'_>,
     pass: &mut dyn FnMut(Read),
 ) -> Result<(), JsonError> {
     if gts::is_framed(bytes) {
-        let (messages, fault) = gts::messages(bytes);
-        if let Some(fault) = fault {
-            let place = Place::default().in_file(name);
-            let found = finding!(FileOfMessages, place, problem = fault);
+        let (contents, fault) = framed(bytes.to_vec(), name);
+        if let Some(found) = fault {
             pass(Read::Findings(vec![found]));
         }
-        let binary = |message: &gts::Framed<'_>| !frames::frames(message.octets).is_empty();
-        let count = messages.iter().filter(|message| binary(message)).count();
-        if count < messages.len() {
-            traffic(&gts::text_of(bytes), name, options, pass);
-        }
-        if count > 0 {
-            soundings(bytes, name, pass);
+        for (bytes, holds) in contents {
+            content(&bytes, holds, name, options, pass)?;
         }
         return Ok(());
     }
-    if bufr::is_bufr(bytes) {
-        soundings(bytes, name, pass);
-        return Ok(());
+    content(bytes, Holds::of(bytes), name, options, pass)
+}
+
+fn content(
+    bytes: &[u8],
+    holds: Holds,
+    name: &str,
+    options: Options<'_>,
+    pass: &mut dyn FnMut(Read),
+) -> Result<(), JsonError> {
+    match holds {
+        Holds::Bufr => soundings(bytes, name, pass),
+        Holds::Json => document(&String::from_utf8_lossy(bytes), name, options, pass)?,
+        Holds::Groups => traffic(bytes, name, options, pass),
     }
-    let first = bytes.iter().find(|b| !b.is_ascii_whitespace());
-    if first == Some(&b'{') {
-        return document(&String::from_utf8_lossy(bytes), name, options, pass);
-    }
-    traffic(bytes, name, options, pass);
     Ok(())
 }
 
-fn traffic(bytes: &[u8], name: &str, options: Options, pass: &mut dyn FnMut(Read)) {
-    let mut traffic = Traffic::new(name);
-    if options.strict_parts {
-        traffic = traffic.strict_parts();
-    }
-    let mut hand_over = |traffic: &mut Traffic| {
-        let findings = traffic.take_findings();
+fn traffic(mut bytes: &[u8], name: &str, options: Options<'_>, pass: &mut dyn FnMut(Read)) {
+    let hand_over = |findings: Vec<Finding>, received: Vec<Received>| {
         if !findings.is_empty() {
             pass(Read::Findings(findings));
         }
-        for received in traffic.take() {
+        for received in received {
             pass(Read::Received(Box::new(received)));
         }
+        Ok(())
     };
-    for line in bytes.split_inclusive(|&b| b == b'\n') {
-        for piece in line.chunks(MAX_LINE) {
-            traffic.push(&String::from_utf8_lossy(piece));
-        }
-        hand_over(&mut traffic);
-    }
-    traffic.finish();
-    hand_over(&mut traffic);
+    // Bytes in memory do not fail.
+    let never = |_: io::Error| ();
+    let _ = each_received(&mut bytes, name, options, never, hand_over);
 }
 
 fn soundings(bytes: &[u8], name: &str, pass: &mut dyn FnMut(Read)) {
@@ -165,7 +235,7 @@ fn soundings(bytes: &[u8], name: &str, pass: &mut dyn FnMut(Read)) {
 fn document(
     text: &str,
     name: &str,
-    options: Options,
+    options: Options<'_>,
     pass: &mut dyn FnMut(Read),
 ) -> Result<(), JsonError> {
     let records: Vec<Record> = json::read(text)?;

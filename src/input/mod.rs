@@ -7,7 +7,6 @@ pub(crate) mod elements;
 pub mod frame;
 pub mod igra;
 pub mod jsonl;
-#[cfg(feature = "python")]
 pub mod messages;
 pub mod netcdf;
 pub mod sheet;

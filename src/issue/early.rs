@@ -15,6 +15,7 @@ use crate::forms::text::{self, Body, Message};
 use crate::levels;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Form, Part, Profile, Reach, Roles};
+use crate::tables;
 use crate::verify::compare::{Difference, Presence, Tolerance, compare};
 
 /// What still goes out of a whole sounding whose early message is out.
@@ -46,7 +47,14 @@ pub fn remaining(
     wanted: &Wanted,
     options: &Options,
 ) -> Result<Option<Remaining>, IssueError> {
-    let repeat = flight.report.context.bulletin.repeat_early;
+    let context = &flight.report.context;
+    let wanted_after = tables::parts_after_early(&context.coding, flight.report.form);
+    let wanted_after = wanted_after.map(<[Part]>::to_vec);
+    let every = |parts: &Vec<Part>| Part::ALL.iter().all(|part| parts.contains(part));
+    let repeat = match &wanted_after {
+        Some(parts) => every(parts),
+        None => context.bulletin.repeat_early,
+    };
     let Some(early) = name.early().filter(|_| !repeat) else {
         return Ok(None);
     };
@@ -59,7 +67,9 @@ pub fn remaining(
     let mut rest = flight.clone();
     if let (Some(was), Some(now)) = (&sent.message, &flight.message) {
         same_report(was, now)?;
-        let again = matters(was, now);
+        let mut again = matters(was, now);
+        // A part that goes out again needs no correction.
+        again.retain(|part| wanted_after.as_ref().is_none_or(|own| !own.contains(part)));
         if let Some(finding) = stands(was, now, &again) {
             findings.push(finding);
         }
@@ -75,7 +85,10 @@ pub fn remaining(
             let outputs = outputs::correct_early(&changed, wanted, &options, &sent)?;
             correction = Some((early.with(letter), outputs));
         }
-        outputs::keep_parts(&mut rest, |part| !was.parts.contains_key(&part));
+        outputs::keep_parts(&mut rest, |part| match &wanted_after {
+            Some(own) => own.contains(&part),
+            None => !was.parts.contains_key(&part),
+        });
     }
     let none = rest.message.as_ref().is_some_and(|m| m.parts.is_empty());
     let wanted: Wanted = wanted
@@ -203,7 +216,8 @@ pub(super) fn since_early(
     context: &Context,
     last: &Message,
 ) -> Option<Finding> {
-    let cut = levels::up_to_100(ascent).filter(|cut| cut.rows.len() < ascent.rows.len())?;
+    let cut = levels::up_to_100(ascent, &context.coding)
+        .filter(|cut| cut.rows.len() < ascent.rows.len())?;
     if !levels::may_differ(&cut, ascent, &context.coding) {
         return None;
     }

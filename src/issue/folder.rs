@@ -14,12 +14,13 @@ use thiserror::Error;
 
 use super::correction::Earlier;
 use super::output::Output;
+use super::saved_sheet::SHEET;
 use crate::forms::json;
 use crate::forms::text;
 use crate::forms::text::{Bbb, Message, Traffic};
 use crate::input;
 use crate::model::finding::shown_path;
-use crate::model::{Form, Reach, Report, StationKind, When};
+use crate::model::{Form, PracticeTable, Reach, Report, StationKind, When};
 
 /// The longest identifier, characters.
 pub const MAX_ID: usize = 64;
@@ -600,7 +601,9 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
     for output in [Output::Text, Output::Bulletin] {
         if let (None, Some(octets)) = (&message, of(output)?) {
             let text = String::from_utf8_lossy(&octets);
-            message = Some(read_text(&text).map_err(|what| fault(output, what))?);
+            let practice = practice_of(out, name);
+            let read = read_text(&text, practice.as_ref());
+            message = Some(read.map_err(|what| fault(output, what))?);
         }
     }
     let report = match (bufr, &message, of(Output::Json)?) {
@@ -666,9 +669,26 @@ fn sounding_in(
     Ok(first.report)
 }
 
+/// The station's own table of practices, as the sheet or the document of an issue has it.
+fn practice_of(out: &Path, name: &Name) -> Option<PracticeTable> {
+    let text = |file_name: &str| String::from_utf8(file(out, name, file_name).ok()??).ok();
+    let of_sheet = || {
+        let sheet: toml::Table = text(SHEET)?.parse().ok()?;
+        sheet.get("coding")?.get("practice")?.as_str()?.parse().ok()
+    };
+    let of_document = || {
+        let read = json::read(&text(Output::Json.file_or_name())?).ok()?;
+        read.into_iter().next()?.coding.practice
+    };
+    of_sheet().or_else(of_document)
+}
+
 /// The one message of a text or of bulletins.
-fn read_text(text: &str) -> Result<Message, String> {
+fn read_text(text: &str, practice: Option<&PracticeTable>) -> Result<Message, String> {
     let mut traffic = Traffic::new("").strict_parts();
+    if let Some(practice) = practice {
+        traffic = traffic.with_practice(practice);
+    }
     for line in text.split_inclusive('\n') {
         traffic.push(line);
     }

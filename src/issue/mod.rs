@@ -33,7 +33,7 @@ use crate::model::{
     Axis, Context, Form, Hour, Motion, Noted, Part, Profile, Reach, Report, StationKind, When,
 };
 use crate::verify::fidelity::fidelity;
-use crate::{levels, profile, verify};
+use crate::{levels, profile, tables, verify};
 
 /// Why a flight cannot be coded.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -136,7 +136,7 @@ pub fn code(
         return Err(CodeError::NoTextCode.into());
     }
     if reach == Reach::To100 {
-        levels::up_to_100(ascent).ok_or(Refused::NotYet)?;
+        levels::up_to_100(ascent, &context.coding).ok_or(Refused::NotYet)?;
         return one(form, ascent, context, reach);
     }
     let mut coded = one(form, ascent, context, reach)?;
@@ -280,7 +280,12 @@ pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> 
     let flight = &context.flight;
     let standard = flight.standard_time.ok_or(Refused::NoStandard)?;
     sheet::check_context(context).map_err(NotReported::Context)?;
-    let wanted = context.bulletin.parts.as_deref().unwrap_or("ABCD");
+    let asked = tables::hours_parts(&context.coding, form, standard.hour());
+    let wanted: Vec<Part> = match (&context.bulletin.parts, asked) {
+        (Some(letters), _) => letters.chars().filter_map(Part::from_letter).collect(),
+        (None, Some(parts)) => parts.to_vec(),
+        (None, None) => Part::ALL.to_vec(),
+    };
     let reason = levels::report::regional_reason(context).filter(|_| form == Form::Temp);
     let mut context = context.clone();
     context.coding.hour = Hour::Synoptic;
@@ -291,8 +296,7 @@ pub fn nil(form: Form, context: &Context) -> Result<(Report, Message), Refused> 
             standard,
         },
         parts: wanted
-            .chars()
-            .filter_map(Part::from_letter)
+            .into_iter()
             .map(|part| (part, levels::report::nil(reason.clone())))
             .collect(),
         ..Report::empty(context)

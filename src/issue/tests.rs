@@ -521,6 +521,19 @@ fn after_an_early_message_the_rest_goes_out_and_letters_go_on() {
     assert!(soundings[0].report.levels.len() > 4000);
     // A sheet may want everything again.
     assert!(remaining(&flight("[bulletin]\nrepeat_early = true")).is_none());
+    // A table of practices may say which parts follow, of those that went out too.
+    let after = |parts: &str| {
+        let table = format!("form,practice,parts;temp,after_early,{parts}");
+        remaining(&flight(&format!("[coding]\npractice = \"{table}\"")))
+    };
+    assert!(after("ABCD").is_none());
+    let rest = after("ACD").unwrap().rest.unwrap();
+    assert_eq!(
+        letters(&text(&rest, Output::Text)),
+        ["TTAA", "TTCC", "TTDD"]
+    );
+    let rest = after("C").unwrap().rest.unwrap();
+    assert_eq!(letters(&text(&rest, Output::Text)), ["TTCC"]);
 
     // 1 K less at the surface: A and B as CCA, with nothing but its groups changed:
     // TTT of 4.5 °C is 044 and of 3.5 °C 034 (table 3931: an even figure is positive).

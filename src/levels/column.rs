@@ -181,17 +181,10 @@ impl Column {
     }
 }
 
-/// Height that stands for a standard surface (32.2.2.2), gpm.
-pub(crate) fn approximation(pressure_hpa: u16) -> Option<f64> {
-    let all = tables::height_approximations();
-    let row = all.iter().find(|row| row.pressure_hpa == pressure_hpa)?;
-    Some(f64::from(row.height_gpm))
-}
-
 /// Number of rows that belong to Parts A and B: by pressure as far as it was
 /// measured, by the height that stands for 100 hPa from there on.
-pub(crate) fn lower_rows(column: &Column) -> usize {
-    let divide = approximation(100).unwrap_or(f64::INFINITY);
+pub(crate) fn lower_rows(column: &Column, coding: &Coding) -> usize {
+    let divide = tables::height_for_surface(coding, 100).unwrap_or(f64::INFINITY);
     let above = column
         .p
         .iter()

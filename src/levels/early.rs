@@ -1,11 +1,12 @@
 //! The early message, from an ascent that is still going on: what the rows so
 //! far leave open.
 
-use super::column::{Column, approximation};
+use super::column::Column;
 use super::{Levels, max_wind};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Axis, Level, MaxWind, Part, Profile, Roles};
+use crate::model::{Axis, Coding, Level, MaxWind, Part, Profile, Roles};
 use crate::profile::gaps::Lost;
+use crate::tables;
 use crate::tables::figure::is_upper;
 use crate::tables::limits;
 
@@ -17,8 +18,8 @@ const SURFACE_HPA: f64 = 100.0;
 ///
 /// Without pressure the height that stands for 100 hPa decides.
 #[must_use]
-pub fn up_to_100(profile: &Profile) -> Option<Profile> {
-    let divide = approximation(100).unwrap_or(f64::INFINITY);
+pub fn up_to_100(profile: &Profile, coding: &Coding) -> Option<Profile> {
+    let divide = tables::height_for_surface(coding, 100).unwrap_or(f64::INFINITY);
     let first = profile.rows.iter().position(|row| match row.pressure_hpa {
         Some(p) => is_upper(p) || p <= 100.0,
         None => profile.axis == Axis::Height && row.height_gpm.is_some_and(|z| z > divide),

@@ -1,12 +1,12 @@
 //! The levels of PILOT (WMO-No. 306, 32.2 and 32.3): winds alone.
 
-use super::column::{Column, Grid, approximation, lower_rows};
+use super::column::{Column, Grid, lower_rows};
 use super::interpolate::wind_at;
 use super::layers::Hole;
 use super::{Build, Levels, early, max_wind, overrides, sent, wind};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    At, Axis, Coding, Element, Form, Level, Order, Part, Profile, Reach, Region, Roles, Row, Rule,
+    At, Axis, Coding, Element, Form, Level, Order, Part, Profile, Reach, Roles, Row, Rule,
     SurfaceFrom,
 };
 use crate::tables;
@@ -117,7 +117,7 @@ pub(super) fn column(profile: &Profile, coding: &Coding) -> (Column, Vec<f64>) {
     let mut column = Column::new(profile, coding);
     let measured = column.p.clone();
     if profile.axis == Axis::Height {
-        column.lower = lower_rows(&column);
+        column.lower = lower_rows(&column, coding);
         column.grid = Grid::of_levels(level_manner(coding, profile.axis));
         for (p, &z) in column.p.iter_mut().zip(&column.z) {
             if p.is_nan() {
@@ -199,7 +199,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
         out.levels.extend(inside);
     }
     out.missing = winds.missing;
-    standard(profile, &column, &measured, coding.region, &mut out.levels);
+    standard(profile, &column, &measured, coding, &mut out.levels);
     out.findings.extend(by_height(&out.levels, coding));
     out.levels.sort_by(|l, r| l.order().total_cmp(&r.order()));
     overrides::drop_levels(orders, &mut out);
@@ -274,7 +274,7 @@ fn standard(
     profile: &Profile,
     column: &Column,
     measured: &[f64],
-    region: Region,
+    coding: &Coding,
     levels: &mut Vec<Level>,
 ) {
     let failed = measured.last().is_some_and(|p| p.is_nan());
@@ -291,14 +291,15 @@ fn standard(
     }
     let mut reached = ground;
     let parts = [Part::A, Part::C].into_iter();
-    for surface in parts.flat_map(|part| tables::pilot_levels(region, part)) {
+    for surface in parts.flat_map(|part| tables::station_levels(Form::Pilot, coding, part)) {
         let p = f64::from(surface.pressure_hpa);
         let found = match profile.axis {
             Axis::Pressure => Some((-p.ln(), Roles::empty())),
             Axis::Height => height_of(&by_pressure, p)
                 .map(|z| (z, Roles::empty()))
                 .or_else(|| {
-                    let z = approximation(surface.pressure_hpa).filter(|_| failed)?;
+                    let z = tables::height_for_surface(coding, surface.pressure_hpa);
+                    let z = z.filter(|_| failed)?;
                     Some((z, Roles::FROM_HEIGHT))
                 }),
         };

@@ -7,7 +7,7 @@ use super::column::{Column, components, wind_from_components};
 use super::interpolate::{row_at, wind_at};
 use super::max_wind::coordinate_at;
 use crate::model::{
-    AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Level, LowWind, Order, Part, Profile,
+    AboveTop, At, Coding, DoubtfulLayer, Extrapolated, Form, Level, LowWind, Order, Part, Profile,
     Regional, Roles, Row, Rule, SurfaceFrom, Wind,
 };
 use crate::physics::adiabat::lifted_c;
@@ -181,7 +181,7 @@ fn above_top(profile: &Profile, column: &Column, coding: &Coding) -> Option<Extr
     let top = *column.p.last()?;
     let parts = [Part::A, Part::C].into_iter();
     let surface = parts
-        .flat_map(|part| tables::temp_levels(coding.region, part))
+        .flat_map(|part| tables::station_levels(Form::Temp, coding, part))
         .find(|s| f64::from(s.pressure_hpa) < top)?;
     let target = f64::from(surface.pressure_hpa);
     let gap = top - target;

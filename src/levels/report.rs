@@ -12,9 +12,10 @@ use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
 use crate::model::{
     At, Axis, Clouds, Context, Equipment, Form, Level, Part, PartContent, Position, Profile, Reach,
-    Report, Resolution, Roles, Section7, Sky, Start, StationKind, When, Wind,
+    Report, Resolution, Roles, Sky, Start, StationKind, When, Wind,
 };
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, altitude_m};
+use crate::tables;
 use crate::tables::figure::is_upper;
 use crate::tables::{Practice, additional_group, level_manner, practice};
 
@@ -138,11 +139,16 @@ pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, PartContent> {
     let winds = Roles::SIG_WIND | Roles::REGIONAL;
     let winds_above = above.clone().any(|l| l.roles.any(winds));
     let upper = above.next().is_some();
-    let all = context.coding.section7 == Section7::All;
+    let section7 = tables::section7_parts(&context.coding);
+    let standard = context.flight.standard_time;
+    let asked = standard.and_then(|at| tables::hours_parts(&context.coding, form, at.hour()));
     let measuring = measuring(form, context, holds.levels);
     let mut parts = BTreeMap::new();
     for part in Part::ALL {
         if part.is_upper() && (!upper || reach == Reach::To100) {
+            continue;
+        }
+        if asked.is_some_and(|asked| !asked.contains(&part)) {
             continue;
         }
         if pilot && part == Part::D && !winds_above {
@@ -153,7 +159,7 @@ pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, PartContent> {
             continue;
         }
         let kept = PartContent {
-            section7: temp && (all || part == Part::B),
+            section7: temp && section7.contains(&part),
             section8: clouded && part == Part::B,
             measuring: measuring.filter(|_| !temp || part == Part::B),
             regional: context.section9.get(&part).cloned().unwrap_or_default(),
@@ -165,7 +171,8 @@ pub(crate) fn parts(holds: &Holds<'_>) -> BTreeMap<Part, PartContent> {
     // A Region that gives reasons says in C and D why the ascent ended early.
     let reason = regional_reason(context).filter(|_| temp && !upper && reach == Reach::Whole);
     for part in [Part::C, Part::D] {
-        if let Some(reason) = &reason {
+        let wanted = asked.is_none_or(|asked| asked.contains(&part));
+        if let Some(reason) = reason.as_ref().filter(|_| wanted) {
             parts.insert(part, nil(Some(reason.clone())));
         }
     }

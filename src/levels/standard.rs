@@ -2,7 +2,9 @@
 
 use super::column::Column;
 use super::interpolate::row_at;
-use crate::model::{At, BelowStation, Coding, Level, Part, Profile, Roles, Row, Rule, SurfaceFrom};
+use crate::model::{
+    At, BelowStation, Coding, Form, Level, Part, Profile, Roles, Row, Rule, SurfaceFrom,
+};
 use crate::physics::hydrostatic::height_below;
 use crate::tables;
 
@@ -16,7 +18,7 @@ pub(crate) fn standard(profile: &Profile, column: &Column, coding: &Coding) -> V
     };
     let mut levels = Vec::new();
     let parts = [Part::A, Part::C].into_iter();
-    for standard in parts.flat_map(|part| tables::temp_levels(coding.region, part)) {
+    for standard in parts.flat_map(|part| tables::station_levels(Form::Temp, coding, part)) {
         let p = f64::from(standard.pressure_hpa);
         if p > ground {
             // A drop that ended above the surface did not reach them, and a

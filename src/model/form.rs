@@ -18,6 +18,17 @@ pub enum Form {
     Descent,
 }
 
+impl Form {
+    /// Its name in sheets and reports.
+    pub(crate) const fn name(self) -> &'static str {
+        match self {
+            Self::Temp => "temp",
+            Self::Pilot => "pilot",
+            Self::Descent => "descent",
+        }
+    }
+}
+
 /// A part of a message.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]

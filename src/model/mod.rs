@@ -40,7 +40,12 @@ pub use handover::{FileNames, MailSecurity, Means, Sent, Target, TargetKind, Upl
 pub use identity::{CallSign, InvalidValue, WmoNumber};
 pub use level::{At, Level, MaxWind, MissingLayer, Shear};
 pub use noted::Noted;
-pub use practice::{Practice, PracticeError, PracticeRow, PracticeTable, PracticeUnit, Standing};
+pub(crate) use practice::first_hours;
+pub use practice::{
+    COLUMNS as PRACTICE_COLUMNS, GroupRule, Need, PRACTICE_RULES, Practice, PracticeColumn,
+    PracticeError, PracticeRow, PracticeRule, PracticeTable, PracticeUnit, Standing, Template,
+    TemplateField, TemplateLevel, TemplatePiece, TemplateRounding, TemplateValue,
+};
 pub use profile::{Axis, Derivation, Motion, Profile};
 pub use quality::{Qualities, Quality};
 pub use reading::{ColumnSource, Encoding, Reading};

@@ -132,11 +132,12 @@ pub fn pressure_below(
 
 /// Layers of the U.S. Standard Atmosphere, 1976: base height gpm, base pressure
 /// hPa, base temperature K, change of temperature K/gpm.
-const LAYERS: [(f64, f64, f64, f64); 4] = [
+const LAYERS: [(f64, f64, f64, f64); 5] = [
     (0.0, 1013.25, 288.15, -0.0065),
     (11_000.0, 226.3206, 216.65, 0.0),
     (20_000.0, 54.7489, 216.65, 0.001),
     (32_000.0, 8.680_19, 228.65, 0.0028),
+    (47_000.0, 1.109_06, 270.65, 0.0),
 ];
 
 /// g0 M / R, K/gpm, of the same.

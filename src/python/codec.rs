@@ -232,7 +232,7 @@ impl Workers {
 /// that belong to no report go to `findings`.
 fn each(
     sources: &[&Source],
-    options: Options,
+    options: Options<'_>,
     pass: &mut dyn FnMut(&str, Read),
 ) -> Result<(), Error> {
     for source in sources {
@@ -274,6 +274,7 @@ pub(super) fn decode(
         let options = Options {
             dated,
             strict_parts,
+            ..Options::default()
         };
         each(&sources, options, &mut |name, read| {
             let number = reports.len() + 1;
@@ -315,6 +316,7 @@ pub(super) fn decode_table(
     let options = Options {
         dated,
         strict_parts,
+        ..Options::default()
     };
     let (schema, mut collected) = match table {
         "levels" => (Levels::schema(), Collected::Levels(Box::default())),
@@ -458,7 +460,7 @@ fn checked(
 
 fn summary(
     sources: &[&Source],
-    options: Options,
+    options: Options<'_>,
 ) -> Result<Result<arrow_array::RecordBatch, arrow_schema::ArrowError>, Error> {
     let mut collector = Collector::dated(options.dated);
     let mut checker = Checker::dated(options.dated);
@@ -503,6 +505,7 @@ pub(super) fn check_messages(
         let options = Options {
             dated,
             strict_parts,
+            ..Options::default()
         };
         each(&sources, options, &mut |name, read| {
             reports += usize::from(!matches!(read, Read::Findings(_)));

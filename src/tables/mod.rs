@@ -59,7 +59,10 @@ pub use equipment::{
 pub use figures::{Figure, FigureTable};
 pub use ground_check_limit::{GroundCheckLimits, ground_check_limit_rows, ground_check_limits};
 pub use joining_limit::{JoiningLimits, joining_limit_rows, joining_limits};
-pub use level::{StandardLevel, pilot_levels, standard_levels, temp_levels};
+pub use level::{
+    StandardLevel, added_surfaces, check_practice, id_figure, known_levels, standard_level,
+    standard_levels, station_levels,
+};
 
 pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
 pub use message_limit::{MessageLimits, message_limit_rows, message_limits};
@@ -73,8 +76,9 @@ pub use regional::{
 pub use transmission_limit::{TransmissionLimits, transmission_limit_rows, transmission_limits};
 
 pub use practice::{
-    Practice, PracticeRow, PracticeUnit, level_manner, level_manner_wanted, pilot_fixed, practice,
-    practice_rows, practices,
+    Practice, PracticeRow, PracticeUnit, height_for_surface, hours_parts, level_manner,
+    level_manner_wanted, parts_after_early, pilot_fixed, practice, practice_rows, practices,
+    section7_parts,
 };
 pub use reading::{ReadingPractice, reading_practice, reading_practices};
 

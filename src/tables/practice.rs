@@ -1,7 +1,7 @@
 //! What Regions add to the forms.
 
-use super::{Once, PRACTICES, load};
-use crate::model::{Axis, Coding, PilotLevels};
+use super::{Form, Once, PRACTICES, Part, height_approximations, load};
+use crate::model::{Axis, Coding, PilotLevels, Section7, first_hours};
 pub use crate::model::{Practice, PracticeRow, PracticeUnit};
 
 static ROWS: Once<Vec<PracticeRow>> = Once::new(|| load(PRACTICES));
@@ -28,6 +28,50 @@ pub fn practice_rows(coding: &Coding, practice: Practice) -> impl Iterator<Item 
 #[must_use]
 pub fn practice(coding: &Coding, practice: Practice) -> Option<&PracticeRow> {
     practice_rows(coding, practice).next()
+}
+
+/// The rows of a practice of one form.
+fn rows_of_form(coding: &Coding, what: Practice, form: Form) -> impl Iterator<Item = &PracticeRow> {
+    practice_rows(coding, what).filter(move |row| row.form == form)
+}
+
+/// The parts of a form that are asked for at a standard hour; `None` where no row speaks of
+/// the hour.
+#[must_use]
+pub fn hours_parts(coding: &Coding, form: Form, hour: i8) -> Option<&[Part]> {
+    let mut rows = rows_of_form(coding, Practice::Hours, form);
+    let here = |row: &&PracticeRow| first_hours(row).any(|own| own == f64::from(hour));
+    rows.find(here).map(|row| row.parts.as_slice())
+}
+
+/// The parts of TEMP that carry section 7: those of the practice, else as the sheet says.
+#[must_use]
+pub fn section7_parts(coding: &Coding) -> &[Part] {
+    match (practice(coding, Practice::Section7), coding.section7) {
+        (Some(row), _) => &row.parts,
+        (None, Section7::All) => &Part::ALL,
+        (None, Section7::B) => &[Part::B],
+    }
+}
+
+/// The parts of the whole report that go out after an early message; `None` where the
+/// practice does not say: those that did not go out before.
+#[must_use]
+pub fn parts_after_early(coding: &Coding, form: Form) -> Option<&[Part]> {
+    let row = rows_of_form(coding, Practice::AfterEarly, form).next()?;
+    Some(&row.parts)
+}
+
+/// The height that stands for a standard surface of PILOT (32.2.2.2), gpm: that of the
+/// practice, else that of the table.
+#[must_use]
+pub fn height_for_surface(coding: &Coding, pressure_hpa: u16) -> Option<f64> {
+    let pp = format!("{:02}", super::standard_level(pressure_hpa).pp);
+    let mut rows = practice_rows(coding, Practice::SurfacesByHeight);
+    let own = rows.find(|row| row.group == pp).and_then(|row| row.from);
+    let mut all = height_approximations().iter();
+    let general = all.find(|row| row.pressure_hpa == pressure_hpa);
+    own.or_else(|| Some(f64::from(general?.height_gpm)))
 }
 
 /// How the levels of Parts B and D are wanted: as the sheet or the Region says,

@@ -119,7 +119,8 @@ fn what_is_read_is_written_again_the_same() {
         let sample = sample(name);
         for reach in [Reach::Whole, Reach::To100] {
             let made = issue::report(sample.form, &sample.ascent, &sample.context, reach);
-            let early = levels::up_to_100(&sample.ascent).is_some() && name != "descent";
+            let early = levels::up_to_100(&sample.ascent, &sample.context.coding).is_some()
+                && name != "descent";
             if reach == Reach::To100 && !early {
                 assert!(
                     ["low_burst", "drop", "descent", "theodolite"].contains(&name),

@@ -7,9 +7,11 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::{env, fs};
 
+use fivefig::guide;
 use fivefig::guide::PAGES;
 use fivefig::input::sheet;
 use fivefig::input::sheet::Source;
+use fivefig::model::{GroupRule, Need, PRACTICE_COLUMNS, PRACTICE_RULES, TemplateValue};
 use itertools::Itertools as _;
 use serde_json::Value;
 
@@ -316,6 +318,126 @@ fn every_key_of_the_sheet_is_described_as_it_is_defined() {
         assert!(given || tables.contains(table), "[{table}]");
         assert!(page.contains(&format!("[{table}]")), "[{table}]");
     }
+}
+
+/// A page with the rows below the heads of some tables, and the lines of some blocks, as they
+/// are defined; writes them where `FIVEFIG_WRITE_GUIDE` is set.
+fn generated(topic: &str, made: &[(&str, Vec<String>)]) {
+    let path = Path::new(ROOT).join(format!("src/guide/{topic}.md"));
+    let page = fs::read_to_string(&path).unwrap();
+    let mut wanted: Vec<String> = Vec::new();
+    let mut lines = page.lines().peekable();
+    let mut found = 0;
+    while let Some(line) = lines.next() {
+        wanted.push(line.to_owned());
+        let Some((_, rows)) = made.iter().find(|(head, _)| line == *head) else {
+            continue;
+        };
+        found += 1;
+        if line.starts_with('|') {
+            wanted.extend(lines.next().map(str::to_owned));
+            while lines.next_if(|line| line.starts_with('|')).is_some() {}
+        } else {
+            while lines.next_if(|line| *line != "```").is_some() {}
+        }
+        wanted.extend(rows.iter().cloned());
+    }
+    assert_eq!(found, made.len(), "{topic}");
+    let wanted = wanted.join("\n") + "\n";
+    if env::var_os("FIVEFIG_WRITE_GUIDE").is_some() {
+        fs::write(&path, &wanted).unwrap();
+        return;
+    }
+    assert_eq!(page, wanted, "FIVEFIG_WRITE_GUIDE=1 writes it anew");
+}
+
+/// The order of a day is that of the desk.
+#[test]
+fn the_order_of_a_day_is_one_table() {
+    let row = |task: &guide::Task| {
+        let (when, topic) = (task.when.name(), task.topic);
+        format!(
+            "| {when} | {} | `{}` | `fivefig guide {topic}` |",
+            task.what, task.means
+        )
+    };
+    let rows = guide::DAY.iter().map(row).collect();
+    generated("start", &[("| when | what | where | page |", rows)]);
+    for task in guide::DAY {
+        assert!(
+            PAGES.iter().any(|page| page.topic == task.topic),
+            "{}",
+            task.topic
+        );
+    }
+}
+
+/// The columns, practices and names of a table of practices, and the built-in rows.
+#[test]
+fn the_page_of_practice_is_as_the_table_is_checked() {
+    let columns = PRACTICE_COLUMNS.iter().map(|column| {
+        let blank = column.blank;
+        format!(
+            "| `{}` | {} | {} | {blank} |",
+            column.name, column.what, column.allowed
+        )
+    });
+    let practices = PRACTICE_RULES.iter().map(|rule| {
+        let forms = rule
+            .forms
+            .iter()
+            .map(|form| format!("{form:?}").to_lowercase());
+        let mut needs = Vec::new();
+        if !rule.parts.is_empty() {
+            let letters: String = rule.parts.iter().map(|part| part.letter()).collect();
+            needs.push(format!("`parts` of {letters}"));
+        }
+        let group = match rule.group {
+            GroupRule::Five => Some("`group` of five figures"),
+            GroupRule::Two => Some("`group` of two figures"),
+            GroupRule::Surface => Some("`group` PP, or blank"),
+            GroupRule::Template => Some("`group`, a template"),
+            _ => None,
+        };
+        needs.extend(group.map(str::to_owned));
+        if !rule.units.is_empty() {
+            let units = rule.units.iter().map(|unit| unit.name()).join(", ");
+            needs.push(format!("`unit` {units}"));
+        }
+        for (name, need) in [("from", rule.from), ("to", rule.to)] {
+            match need {
+                Need::Required => needs.push(format!("`{name}`")),
+                Need::Optional => needs.push(format!("`{name}` or blank")),
+                Need::No => (),
+            }
+        }
+        needs.extend(rule.also.iter().map(|name| format!("`{name}` or blank")));
+        let forms = forms.format(", ");
+        let (name, needs) = (rule.name, needs.join("; "));
+        format!(
+            "| `{name}` | {forms} | {} | {needs} | {} |",
+            rule.what, rule.source
+        )
+    });
+    let values = TemplateValue::ALL.iter().map(|value| {
+        let level = if value.is_of_level() { "yes" } else { "" };
+        format!("| `{}` | {} | {level} |", value.name(), value.what())
+    });
+    let rows = fs::read_to_string(Path::new(ROOT).join("tables/practices.csv")).unwrap();
+    let rows = rows.lines().filter(|line| !line.starts_with('#'));
+    let (columns, practices) = (columns.collect(), practices.collect());
+    generated(
+        "practice",
+        &[
+            ("| column | what | allowed | blank stands for |", columns),
+            (
+                "| practice | forms | what it does | needs | source |",
+                practices,
+            ),
+            ("| name | what | of a level |", values.collect()),
+            ("```csv", rows.map(str::to_owned).collect()),
+        ],
+    );
 }
 
 #[test]

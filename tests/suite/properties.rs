@@ -262,11 +262,11 @@ proptest! {
             profile.axis = Axis::Height;
         }
         prop_assume!(profile.rows.iter().any(|r| r.wind.is_some()));
-        prop_assert!(up_to_100(&profile).is_some());
         let context = context(unit);
+        prop_assert!(up_to_100(&profile, &context.coding).is_some());
         // So far the ascent has gone a few rows further.
         let mut so_far = profile.clone();
-        so_far.rows.truncate(up_to_100(&profile).unwrap().rows.len() + more);
+        so_far.rows.truncate(up_to_100(&profile, &context.coding).unwrap().rows.len() + more);
         let early = issue::code(form, &so_far, &context, Reach::To100).unwrap();
         let last = issue::code(form, &profile, &context, Reach::Whole).unwrap();
         prop_assert_eq!(early.message.parts.len(), 2);

@@ -6,11 +6,6 @@ use super::arrows::modules;
 /// Literals that are compared although words stand in them, each with its reason.
 const ALLOWED: &[(&str, &str, &str)] = &[
     (
-        "input::sheet::check",
-        "duplicate key",
-        "the parser of TOML gives no kind of its faults",
-    ),
-    (
         "tables::bufr",
         "Code table",
         "Table B names code tables in its column of units",

@@ -14,7 +14,7 @@ use crate::input::sheet::SheetFault;
 use crate::issue::folder::Name;
 use crate::issue::{Ascent, folder, previous};
 use crate::model::finding::{Code, Finding, Place, finding, shown_path};
-use crate::model::{Context, Dated, Form, Noted, Reach, Report, Station};
+use crate::model::{Context, Dated, Form, Noted, PracticeTable, Reach, Report, Station};
 use crate::verify::continuity::{Previous, REACH_H, hours_between};
 use crate::verify::traffic::Checker;
 use crate::{profile, verify};
@@ -27,6 +27,19 @@ pub(super) struct Options {
     pub(super) strict: bool,
     /// Whether a damaged part is left out.
     pub(super) strict_parts: bool,
+    /// The table of practices of the station whose messages are checked.
+    pub(super) practice: Option<PracticeTable>,
+}
+
+impl Options {
+    /// How messages are read.
+    fn reading(&self) -> decode::Options<'_> {
+        decode::Options {
+            dated: self.dated,
+            strict_parts: self.strict_parts,
+            practice: self.practice.as_ref(),
+        }
+    }
 }
 
 /// Checks every report of a file; the findings go to standard output, one per line, and a
@@ -50,7 +63,7 @@ pub(super) fn messages(path: &Path, options: &Options) -> Result<u8, Stop> {
                 decode::each_received(
                     &mut *input.from,
                     file,
-                    options.strict_parts,
+                    options.reading(),
                     |findings, received| {
                         out.write(findings)?;
                         for one in received {

@@ -232,7 +232,7 @@ fn of_file(
             decode::each_received(
                 &mut *input.from,
                 path,
-                false,
+                decode::Options::default(),
                 |findings: Vec<Finding>, received| {
                     reporter.all(&findings)?;
                     for one in received {

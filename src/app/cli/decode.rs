@@ -14,14 +14,13 @@ use crate::forms::gts;
 use crate::forms::json;
 use crate::forms::json::Record;
 use crate::forms::text;
-use crate::forms::text::{Bulletins, CodeError, Message, Received, Traffic};
+use crate::forms::text::{Bulletins, CodeError, Message, Received};
 use crate::input;
 use crate::input::bufr::Messages;
-use crate::model::finding::{Finding, Place, Severity, finding, shown_path};
+use crate::input::messages;
+pub(super) use crate::input::messages::{Holds, Options};
+use crate::model::finding::{Finding, Severity, shown_path};
 use crate::model::{Dated, Form, Noted, Profile, Qualities, Report, Resolution, Row};
-
-/// The longest line that is read as one, octets.
-const MAX_LINE: u64 = 1 << 16;
 
 /// One report, as it was read.
 pub(super) struct Read {
@@ -57,22 +56,12 @@ impl Read {
 
 /// How reports are read and written.
 #[derive(Clone, Copy)]
-pub(super) struct Wanted {
+pub(super) struct Wanted<'a> {
     pub(super) to: DecodedForm,
     /// What a BUFR message says of its values goes beside them.
     pub(super) quality: bool,
-    /// Year and month of text.
-    pub(super) dated: Option<Dated>,
-    /// A damaged part is left out.
-    pub(super) strict_parts: bool,
-}
-
-/// What a file holds.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Holds {
-    Groups,
-    Json,
-    Bufr,
+    /// How messages are read.
+    pub(super) reading: Options<'a>,
 }
 
 /// A file that was opened.
@@ -97,9 +86,8 @@ pub(super) fn decode(
     Wanted {
         to,
         quality,
-        dated,
-        strict_parts,
-    }: Wanted,
+        reading,
+    }: Wanted<'_>,
     bulletin: &BulletinArgs,
     output: &Path,
     diagnostics: Diagnostics,
@@ -120,9 +108,8 @@ pub(super) fn decode(
     let mut out = Out {
         to,
         quality,
-        dated,
+        reading,
         bulletins: bulletin.bulletins(),
-        strict_parts,
         sink: Sink::open(output)?,
         first: None,
         document: json::Writer::default(),
@@ -171,7 +158,7 @@ pub(super) fn files(path: &Path) -> Result<Vec<PathBuf>, Stop> {
 }
 
 /// Decodes one file; its reports go out as they are read.
-fn decode_file(path: &Path, out: &mut Out) -> Result<(), Stop> {
+fn decode_file(path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
     let opened = open(path)?;
     #[cfg(feature = "parquet")]
     {
@@ -182,19 +169,18 @@ fn decode_file(path: &Path, out: &mut Out) -> Result<(), Stop> {
     inputs.try_for_each(|input| decode_input(input, path, out))
 }
 
-fn decode_input(mut input: Input, path: &Path, out: &mut Out) -> Result<(), Stop> {
+fn decode_input(mut input: Input, path: &Path, out: &mut Out<'_>) -> Result<(), Stop> {
     let name = path.display().to_string();
     match input.holds {
         Holds::Groups => {
-            let strict = out.strict_parts;
-            each_received(&mut *input.from, path, strict, |findings, received| {
+            each_received(&mut *input.from, path, out.reading, |findings, received| {
                 flow(&findings, received, out)
             })
         }
         Holds::Json => {
             let reporter = &mut out.reporter;
             let mut say = |finding| reporter.report(&finding);
-            let read = documents(&mut input, &name, out.dated, &mut say)?;
+            let read = documents(&mut input, &name, out.reading.dated, &mut say)?;
             read.into_iter().try_for_each(|read| out.report(read))
         }
         Holds::Bufr => {
@@ -229,15 +215,13 @@ const MAX_PIECES: usize = 256;
 const MAX_COLLECTED: usize = 4096;
 
 /// Where reports go.
-struct Out {
+struct Out<'a> {
     to: DecodedForm,
     /// Whether quality goes beside the values.
     quality: bool,
-    /// Year and month of text.
-    dated: Option<Dated>,
+    /// How messages are read.
+    reading: Options<'a>,
     bulletins: Bulletins,
-    /// Whether damaged parts are left out.
-    strict_parts: bool,
     sink: Sink,
     /// For a form of one report alone.
     first: Option<Read>,
@@ -256,7 +240,7 @@ struct Out {
     levels: super::parquet::Levels,
 }
 
-impl Out {
+impl Out<'_> {
     /// What could not be written, while others can.
     fn lost(&mut self, stop: &Stop) {
         stop.print();
@@ -609,14 +593,7 @@ pub(super) fn open(path: &Path) -> Result<Opened, Stop> {
     if gts::is_framed(start) {
         return framed(&mut from, path);
     }
-    let first = start.iter().find(|b| !b.is_ascii_whitespace());
-    let holds = if input::bufr::is_bufr(start) {
-        Holds::Bufr
-    } else if first == Some(&b'{') {
-        Holds::Json
-    } else {
-        Holds::Groups
-    };
+    let holds = Holds::of(start);
     Ok(Opened {
         inputs: vec![Input { from, holds }],
         finding: None,
@@ -625,23 +602,12 @@ pub(super) fn open(path: &Path) -> Result<Opened, Stop> {
 
 /// A file of messages with their lengths: its text, and its BUFR.
 fn framed(from: &mut dyn BufRead, path: &Path) -> Result<Opened, Stop> {
-    let octets = all(from, path, MAX_INPUT)?;
-    let (messages, fault) = gts::messages(&octets);
-    let is_binary = |message: &gts::Framed<'_>| !bufr::frames(message.octets).is_empty();
-    let binary = messages.iter().filter(|message| is_binary(message)).count();
-    let mut inputs = Vec::new();
-    let mut add = |octets: Vec<u8>, holds| {
-        let from = Box::new(io::Cursor::new(octets));
-        inputs.push(Input { from, holds });
+    let (contents, finding) = messages::framed(all(from, path, MAX_INPUT)?, &shown_path(path));
+    let input = |(octets, holds)| Input {
+        from: Box::new(io::Cursor::new(octets)) as Box<dyn BufRead>,
+        holds,
     };
-    if binary < messages.len() {
-        add(gts::text_of(&octets), Holds::Groups);
-    }
-    let place = Place::default().in_file(&shown_path(path));
-    let finding = fault.map(|fault| finding!(FileOfMessages, place, problem = fault));
-    if binary > 0 {
-        add(octets, Holds::Bufr);
-    }
+    let inputs = contents.into_iter().map(input).collect();
     Ok(Opened { inputs, finding })
 }
 
@@ -649,34 +615,15 @@ fn framed(from: &mut dyn BufRead, path: &Path) -> Result<Opened, Stop> {
 pub(super) fn each_received(
     input: &mut dyn BufRead,
     path: &Path,
-    strict_parts: bool,
-    mut pass: impl FnMut(Vec<Finding>, Vec<Received>) -> Result<(), Stop>,
+    options: Options<'_>,
+    pass: impl FnMut(Vec<Finding>, Vec<Received>) -> Result<(), Stop>,
 ) -> Result<(), Stop> {
-    let mut traffic = Traffic::new(&shown_path(path));
-    if strict_parts {
-        traffic = traffic.strict_parts();
-    }
-    let mut line = Vec::new();
-    loop {
-        line.clear();
-        let n = io::Read::take(&mut *input, MAX_LINE)
-            .read_until(b'\n', &mut line)
-            .map_err(|e| Stop::io(path, &e))?;
-        if n == 0 {
-            break;
-        }
-        match str::from_utf8(&line) {
-            Ok(line) => traffic.push(line),
-            Err(_) => traffic.push(&String::from_utf8_lossy(&line)),
-        }
-        pass(traffic.take_findings(), traffic.take())?;
-    }
-    traffic.finish();
-    pass(traffic.take_findings(), traffic.take())
+    let fault = |error| Stop::io(path, &error);
+    messages::each_received(input, &shown_path(path), options, fault, pass)
 }
 
 /// Reports what was found and writes the reports.
-fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out) -> Result<(), Stop> {
+fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out<'_>) -> Result<(), Stop> {
     out.reporter.all(findings)?;
     for Received {
         message, findings, ..
@@ -689,7 +636,7 @@ fn flow(findings: &[Finding], received: Vec<Received>, out: &mut Out) -> Result<
             continue;
         }
         let mut report = message.report();
-        if let Some(dated) = out.dated {
+        if let Some(dated) = out.reading.dated {
             let found = text::date(&mut report, dated);
             out.reporter.all(&found)?;
         }

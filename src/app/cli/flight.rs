@@ -16,6 +16,7 @@ use crate::issue;
 use crate::issue::{Ascent, Flight, FlightError, Which};
 use crate::model::finding::{Finding, shown_path};
 use crate::model::{Form, PracticeTable, Reach, Reading};
+use crate::tables;
 
 /// Where the rows come from.
 #[derive(Args)]
@@ -221,13 +222,18 @@ fn with_practice(path: &Path, sheet: String) -> Result<String, Stop> {
         return Ok(sheet);
     }
     let file = path.parent().unwrap_or(Path::new("")).join(name);
-    let table = text(&file, MAX_SMALL)?;
-    let table: PracticeTable = table
-        .parse()
-        .map_err(|error| Stop::data(format!("{}: {error}", shown_path(&file))))?;
+    let table = practice_table(&file)?;
     let rows = toml::Value::String(table.into()).to_string();
     let (before, after) = (sheet.get(..span.start), sheet.get(span.end..));
     Ok([before.unwrap_or_default(), &rows, after.unwrap_or_default()].concat())
+}
+
+/// A station's own table of practices.
+pub(super) fn practice_table(file: &Path) -> Result<PracticeTable, Stop> {
+    let fault = |error| Stop::data(format!("{}: {error}", shown_path(file)));
+    let table: PracticeTable = text(file, MAX_SMALL)?.parse().map_err(fault)?;
+    tables::check_practice(&table).map_err(fault)?;
+    Ok(table)
 }
 
 pub(super) fn sources(files: &[Named]) -> Vec<Source<'_>> {

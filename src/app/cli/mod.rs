@@ -111,6 +111,9 @@ enum Command {
         /// Leave a damaged part out, instead of reading what is sound in it
         #[arg(long, help_heading = "Input")]
         strict_parts: bool,
+        /// The station's own table of practices, whose standard surfaces its messages have
+        #[arg(long, value_name = "FILE", help_heading = "Input")]
+        practice: Option<PathBuf>,
         /// Output path; - for standard output
         #[arg(
             short,
@@ -167,6 +170,9 @@ enum Command {
         /// Leave a damaged part out, instead of reading what is sound in it
         #[arg(long, help_heading = "Input")]
         strict_parts: bool,
+        /// The station's own table of practices, whose standard surfaces its messages have
+        #[arg(long, value_name = "FILE", help_heading = "Input")]
+        practice: Option<PathBuf>,
     },
     /// Count the parts of a day's traffic: expected, received, NIL, late, damaged, with errors
     ///
@@ -489,14 +495,23 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             dated,
             bulletin,
             strict_parts,
+            practice,
             output,
             diagnostics,
         } => {
+            let practice = practice
+                .as_deref()
+                .map(flight::practice_table)
+                .transpose()?;
+            let reading = decode::Options {
+                dated: dated.date,
+                strict_parts,
+                practice: practice.as_ref(),
+            };
             let wanted = decode::Wanted {
                 to,
                 quality,
-                dated: dated.date,
-                strict_parts,
+                reading,
             };
             decode::decode(&message, wanted, &bulletin, &output, diagnostics)
         }
@@ -511,6 +526,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
             diagnostics,
             strict,
             strict_parts,
+            practice,
         } => {
             let records = check::Records {
                 list: station_list,
@@ -521,6 +537,10 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 diagnostics,
                 strict,
                 strict_parts,
+                practice: practice
+                    .as_deref()
+                    .map(flight::practice_table)
+                    .transpose()?,
             };
             let Some(file) = file else {
                 return check::sheet(&sheet, &records, &options);

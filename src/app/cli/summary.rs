@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 
 use super::bounded::{MAX_TABLE, text};
-use super::decode::{Holds, each_received, files, open};
+use super::decode::{Holds, Options, each_received, files, open};
 use super::output::Sink;
 use super::{DatedArgs, Line, Stop};
 use crate::model::Form;
@@ -77,7 +77,8 @@ pub(super) fn summary(asked: &SummaryArgs) -> Result<u8, Stop> {
                     Line::new(Severity::Warning, &what).print();
                     continue;
                 }
-                each_received(&mut *input.from, &file, false, |findings, received| {
+                let options = Options::default();
+                each_received(&mut *input.from, &file, options, |findings, received| {
                     collector.add_findings(&findings);
                     for one in received {
                         reports += 1;

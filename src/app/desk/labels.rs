@@ -2,51 +2,31 @@
 
 use std::sync::LazyLock;
 
-use crate::input::sheet::{Key, keys_of};
+use crate::input::sheet::{Key, SHEET_TABLES, keys_of};
 use crate::model::Roles;
 
-/// The tables whose keys stand in fields.
-const TABLES: [&str; 13] = [
-    "station",
-    "flight",
-    "ground_check",
-    "surface",
-    "clouds",
-    "equipment",
-    "balloon",
-    "tracking",
-    "coding",
-    "profile",
-    "bulletin",
-    "bufr",
-    "wis2",
-];
+/// The tables with places of their own on the page.
+const PLACES: [&str; 3] = ["flight", "surface", "clouds"];
+
+/// The tables with fields, each with its title.
+fn titled() -> impl Iterator<Item = (&'static str, &'static str)> {
+    let tables = SHEET_TABLES.iter();
+    tables.filter_map(|table| Some((table.name, table.title?)))
+}
+
+/// The tables that are seldom touched, each with its title.
+pub(super) fn rest() -> impl Iterator<Item = (&'static str, &'static str)> {
+    titled().filter(|(name, _)| !PLACES.contains(name))
+}
 
 /// Every key that has a field.
 static KEYS: LazyLock<Vec<Key>> =
-    LazyLock::new(|| TABLES.iter().flat_map(|table| keys_of(table)).collect());
+    LazyLock::new(|| titled().flat_map(|(table, _)| keys_of(table)).collect());
 
 /// Every key that has a field.
 pub(super) fn keys() -> &'static [Key] {
     &KEYS
 }
-
-pub(super) const SURFACE_TITLE: &str = "Surface observation";
-pub(super) const CLOUDS_TITLE: &str = "Clouds";
-
-/// The tables that are seldom touched.
-pub(super) const REST: [(&str, &str); 10] = [
-    ("ground_check", "Ground check of the sonde"),
-    ("station", "Station"),
-    ("equipment", "Equipment"),
-    ("balloon", "Balloon"),
-    ("tracking", "Winds from angles"),
-    ("coding", "Coding"),
-    ("bulletin", "Bulletin"),
-    ("bufr", "BUFR"),
-    ("profile", "Meaning of the profile"),
-    ("wis2", "WIS2"),
-];
 
 /// The label of a field.
 pub(super) fn label(key: &Key) -> &str {
@@ -69,20 +49,14 @@ pub(super) fn labelled(text: &str) -> String {
 /// The label of a key, or the title of a table, as the page shows them.
 pub(super) fn label_of(name: &str) -> String {
     let Some((table, _)) = name.split_once('.') else {
-        let titles = [
-            ("flight", "Flight"),
-            ("surface", SURFACE_TITLE),
-            ("clouds", CLOUDS_TITLE),
-        ];
-        let mut titles = titles.iter().chain(&REST);
-        let title = titles.find(|(table, _)| *table == name);
+        let title = titled().find(|(table, _)| *table == name);
         return title.map_or(name, |(_, title)| title).to_owned();
     };
     let key = keys().iter().find(|key| key.name == name);
     let label = key.map_or(name, label);
     // "Pressure" alone could be any; the fields at hand stand under their title.
     match table {
-        "surface" => format!("{SURFACE_TITLE}: {label}"),
+        "surface" => format!("{}: {label}", label_of(table)),
         _ => label.to_owned(),
     }
 }

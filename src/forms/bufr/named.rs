@@ -9,7 +9,7 @@
 use itertools::Itertools;
 
 use crate::model::finding::{Finding, Place, counted, finding};
-use crate::model::{Level, Part, Region, Roles};
+use crate::model::{Form, Level, Part, Roles};
 use crate::tables;
 use crate::tables::StandardLevel;
 
@@ -31,10 +31,11 @@ const ALONE_PART: f64 = 0.25;
 
 /// Gives flagged surfaces without a pressure the one that their heights agree with.
 pub(super) fn name_surfaces(levels: &mut [Level], findings: &mut Vec<Finding>) {
-    let surfaces: Vec<&StandardLevel> = [Part::A, Part::C]
+    let surfaces: Vec<StandardLevel> = [Part::A, Part::C]
         .into_iter()
-        .flat_map(|part| tables::temp_levels(Region::IV, part))
+        .flat_map(|part| tables::known_levels(Form::Temp, part, &[]))
         .collect();
+    let surfaces: Vec<&StandardLevel> = surfaces.iter().collect();
     let mut nameless: Vec<&mut Level> = levels
         .iter_mut()
         .filter(|l| l.roles.any(Roles::STANDARD) && l.row.pressure_hpa.is_none())
@@ -177,10 +178,11 @@ mod tests {
     use super::*;
 
     fn pressures(heights: &[f64]) -> Vec<Option<u16>> {
-        let surfaces: Vec<&StandardLevel> = [Part::A, Part::C]
+        let surfaces: Vec<StandardLevel> = [Part::A, Part::C]
             .into_iter()
-            .flat_map(|part| tables::temp_levels(Region::IV, part))
+            .flat_map(|part| tables::known_levels(Form::Temp, part, &[]))
             .collect();
+        let surfaces: Vec<&StandardLevel> = surfaces.iter().collect();
         let names = named(heights, &surfaces);
         names.iter().map(|s| s.map(|s| s.pressure_hpa)).collect()
     }

@@ -5,6 +5,7 @@ use thiserror::Error;
 use crate::model::finding::Place;
 use crate::model::{Departure, DepartureKind, Departures, Form, LostLevel, Part};
 use crate::tables;
+use crate::tables::StandardLevel;
 use crate::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure, WindFigure};
 
 /// TTTaDD: temperature, and the depression where humidity is known.
@@ -59,6 +60,8 @@ pub(super) struct Groups<'a> {
     level: (usize, usize),
     /// Whether damage was taken out of the groups.
     damaged: bool,
+    /// Standard surfaces beside those of every Region, hPa.
+    surfaces: &'a [(Form, u16)],
     /// What departs from the form, as far as it was read.
     pub(super) departures: Departures,
     /// The practices among it, with the number of the group.
@@ -77,9 +80,20 @@ impl<'a> Groups<'a> {
             all: groups,
             level: (1, 1),
             damaged: false,
+            surfaces: &[],
             departures: Departures::default(),
             notes: Vec::new(),
         }
+    }
+
+    /// The same of a part that may have further standard surfaces, hPa.
+    pub(super) fn with_surfaces(self, surfaces: &'a [(Form, u16)]) -> Self {
+        Self { surfaces, ..self }
+    }
+
+    /// The standard surfaces that the part may have, from the ground up.
+    pub(super) fn standard_levels(&self) -> Vec<StandardLevel> {
+        tables::known_levels(self.form, self.part, self.surfaces)
     }
 
     /// The same of a part from which damage was taken out.

@@ -10,6 +10,7 @@ mod rebuild;
 mod salvage;
 mod sections;
 mod temp;
+mod templates;
 mod traffic;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -22,9 +23,10 @@ use crate::model::finding::{Place, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
     At, Context, Dated, Departure, DepartureKind, Departures, Finding, Form, Hour, Noted, Part,
-    PartContent, Report, Resolution, StationKind, When,
+    PartContent, PracticeTable, Report, Resolution, Roles, StationKind, When,
 };
 use crate::tables;
+use crate::tables::StandardLevel;
 use crate::tables::figure::{FigureError, nearest_hour};
 
 pub use beside::Beside;
@@ -487,6 +489,8 @@ pub fn message(report: &Report) -> std::result::Result<Noted<Message>, CodeError
 
 /// Reads the text of every part and compares it with the figures it was made from.
 fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
+    let surfaces = message.parts.values().flat_map(surfaces_of);
+    let surfaces: Vec<(Form, u16)> = surfaces.map(|p| (message.form, p)).collect();
     for part in Part::ALL {
         let Some(groups) = message.groups(part) else {
             continue;
@@ -505,7 +509,11 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
             what,
         };
         let texts: Vec<&str> = groups.iter().map(String::as_str).collect();
-        let read = parse_part(&texts, Some((message.day, message.hour)));
+        let before = Known {
+            heading: Some((message.day, message.hour)),
+            surfaces: &surfaces,
+        };
+        let read = parse_part(&texts, before);
         let read = read.map(|read| read.message);
         let read = read.map_err(|error| refused(error.group, error.what.to_owned()))?;
         let again = read.groups(part).unwrap_or_default();
@@ -528,6 +536,31 @@ fn read_back(message: &Message) -> std::result::Result<(), CodeError> {
         }
     }
     Ok(())
+}
+
+/// The standard surfaces of a part, hPa.
+fn surfaces_of(body: &Body) -> Vec<u16> {
+    match body {
+        Body::Standard(p) => p.standard.iter().map(|s| s.pressure_hpa).collect(),
+        Body::Winds(p) => p.standard.iter().map(|s| s.pressure_hpa).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// The standard surfaces that a part of a report may have: those of the station, and of a
+/// text that was read those that it had.
+fn surfaces_for(report: &Report, form: Form, part: Part) -> Vec<StandardLevel> {
+    if report.resolution != Resolution::Text {
+        return tables::station_levels(form, &report.context.coding, part);
+    }
+    let flagged = report
+        .levels
+        .iter()
+        .filter(|l| l.roles.any(Roles::STANDARD));
+    let pressures = flagged.filter_map(|l| l.row.pressure_hpa);
+    let whole = pressures.filter_map(|p| (1..1100).find(|whole| f64::from(*whole) == p));
+    let further: Vec<(Form, u16)> = whole.map(|p| (form, p)).collect();
+    tables::known_levels(form, part, &further)
 }
 
 /// Day, hour GG and the clock time of release.
@@ -592,6 +625,24 @@ pub(crate) fn day_not_in_month(day: u8, dated: Dated, place: Place) -> Finding {
 /// # Errors
 /// The first group that breaks the form, with part and number.
 pub fn parse(text: &str) -> Result<Message> {
+    parse_knowing(text, Known::default())
+}
+
+/// The same of a station with a table of practices of its own, whose standard surfaces the
+/// reader then knows.
+///
+/// # Errors
+/// As [`parse`].
+pub fn parse_with(text: &str, practice: &PracticeTable) -> Result<Message> {
+    let surfaces = tables::added_surfaces(practice);
+    let before = Known {
+        surfaces: &surfaces,
+        ..Known::default()
+    };
+    parse_knowing(text, before)
+}
+
+fn parse_knowing(text: &str, before: Known<'_>) -> Result<Message> {
     let mut whole: Option<Message> = None;
     let lost = |read: &str, what| ParseError {
         part: '?',
@@ -611,7 +662,7 @@ pub fn parse(text: &str) -> Result<Message> {
     }
     for one in body.split('=') {
         let groups: Vec<&str> = one.split_ascii_whitespace().collect();
-        add(parse_part(&groups, None)?, &mut whole)?;
+        add(parse_part(&groups, before)?, &mut whole)?;
     }
     whole.ok_or_else(|| lost("", "there is no part"))
 }
@@ -659,12 +710,21 @@ struct PartRead {
     notes: Vec<(usize, Departure)>,
 }
 
+/// What a reader knows before it reads a part.
+#[derive(Clone, Copy, Debug, Default)]
+struct Known<'a> {
+    /// Day and hour of the heading.
+    heading: Option<(u8, u8)>,
+    /// Standard surfaces beside those of every Region, hPa.
+    surfaces: &'a [(Form, u16)],
+}
+
 /// Reads one part, its groups from the letters to the last before `=`; a NIL without
 /// YYGG has the day and hour of its heading.
-fn parse_part(groups: &[&str], heading: Option<(u8, u8)>) -> Result<PartRead> {
+fn parse_part(groups: &[&str], before: Known<'_>) -> Result<PartRead> {
     let (form, kind, part) = letters_of(groups)?;
-    let mut g = Groups::new(form, part, groups);
-    read_part(&mut g, form, kind, part, heading)
+    let mut g = Groups::new(form, part, groups).with_surfaces(before.surfaces);
+    read_part(&mut g, form, kind, part, before.heading)
 }
 
 /// Form, kind of station and part of the groups of a part.

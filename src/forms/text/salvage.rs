@@ -9,9 +9,9 @@
 //! are missing.
 
 use super::groups::{Groups, LOST, ParseError};
-use super::{PartRead, letters_of, read_part};
+use super::{Known, PartRead, letters_of, read_part};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Form, Part, Region, StationKind};
+use crate::model::{Form, Part, StationKind};
 use crate::tables;
 
 /// What damage cost a part, and where.
@@ -112,29 +112,25 @@ const MOST_HARMS: usize = 40;
 /// How many groups ahead a level is looked for that has no number.
 const AHEAD: usize = 16;
 
-struct Salvage {
+struct Salvage<'k> {
     form: Form,
     kind: StationKind,
     part: Part,
-    heading: Option<(u8, u8)>,
+    before: Known<'k>,
     properly: bool,
     trials: usize,
 }
 
 /// Reads a part that the strict reader refuses; `properly` says whether it ended with `=`.
 /// `None` where section 1 cannot be read or nothing is left.
-pub(super) fn salvage(
-    groups: &[&str],
-    heading: Option<(u8, u8)>,
-    properly: bool,
-) -> Option<Salvaged> {
+pub(super) fn salvage(groups: &[&str], before: Known<'_>, properly: bool) -> Option<Salvaged> {
     let (form, kind, part) = letters_of(groups).ok()?;
     let trials = (BUDGET / groups.len().max(1)).clamp(20, 400);
     let mut salvage = Salvage {
         form,
         kind,
         part,
-        heading,
+        before,
         properly,
         trials,
     };
@@ -226,12 +222,13 @@ fn is_group(text: &str) -> bool {
 /// The groups that begin a section, whatever comes before.
 const SECTIONS: [&str; 5] = ["21212", "31313", "41414", "51515", "61616"];
 
-impl Salvage {
+impl Salvage<'_> {
     fn attempt(&mut self, tokens: &[Token]) -> Result<PartRead, Failure> {
         self.trials = self.trials.saturating_sub(1);
         let groups: Vec<&str> = tokens.iter().map(|token| token.text.as_str()).collect();
-        let mut g = Groups::new(self.form, self.part, &groups).salvaged(true);
-        let read = read_part(&mut g, self.form, self.kind, self.part, self.heading);
+        let g = Groups::new(self.form, self.part, &groups).salvaged(true);
+        let mut g = g.with_surfaces(self.before.surfaces);
+        let read = read_part(&mut g, self.form, self.kind, self.part, self.before.heading);
         read.map_err(|error| {
             let (level, size) = g.level();
             Failure {
@@ -527,8 +524,8 @@ impl Salvage {
             let expected = self.expected(tokens, failure, true);
             return number_of(text) == Some(expected) && self.falls(tokens, failure.level.0, at);
         }
-        let levels = tables::temp_levels(Region::IV, self.part);
-        let mut names = levels.map(|level| format!("{:02}", level.pp));
+        let levels = tables::known_levels(self.form, self.part, self.before.surfaces);
+        let mut names = levels.iter().map(|level| format!("{:02}", level.pp));
         is_group(text) && self.form == Form::Temp && names.any(|name| text.starts_with(&name))
     }
 

@@ -93,7 +93,7 @@ impl Checker<'_> {
         let mut sound = true;
         for fault in faults.iter().take(MAX_FAULTS) {
             let span = fault.span().unwrap_or(0..0);
-            if fault.message().starts_with("duplicate key") {
+            if self.is_given_again(document.get_ref(), &span) {
                 let key = shown(self.text.get(span.clone()).unwrap_or_default());
                 self.fault(span, None, Fault::Duplicate { key });
             } else {
@@ -107,6 +107,35 @@ impl Checker<'_> {
             return toml::Table::new();
         }
         self.table(keys::cached(), document.get_ref(), document.span(), "")
+    }
+
+    /// Whether a fault of the parser lies on a key that the document has in another place:
+    /// the key is the whole span, and its value or the end of a heading follows.
+    fn is_given_again(&self, document: &DeTable<'_>, span: &Range<usize>) -> bool {
+        let after = self.text.get(span.end..).unwrap_or_default().trim_start();
+        let key = self.text.get(span.clone()).unwrap_or_default();
+        !key.is_empty()
+            && after.starts_with(['=', '.', ']'])
+            && self.has_elsewhere(document, key, span)
+    }
+
+    fn has_elsewhere(&self, table: &DeTable<'_>, key: &str, but: &Range<usize>) -> bool {
+        table.iter().any(|(own, value)| {
+            let at = own.span();
+            let here = at != *but && self.text.get(at) == Some(key);
+            here || self.value_has(value.get_ref(), key, but)
+        })
+    }
+
+    fn value_has(&self, value: &DeValue<'_>, key: &str, but: &Range<usize>) -> bool {
+        match value {
+            DeValue::Table(table) => self.has_elsewhere(table, key, but),
+            DeValue::Array(items) => {
+                let mut items = items.iter();
+                items.any(|item| self.value_has(item.get_ref(), key, but))
+            }
+            _ => false,
+        }
     }
 
     fn place(&self, offset: usize, key: Option<&str>) -> Place {

@@ -299,6 +299,9 @@ impl Whole<'_> {
 
     /// Groups that are passed on keep the form of their section.
     fn groups(&mut self, context: &Context) {
+        if let Some(Err(fault)) = context.coding.practice.as_ref().map(tables::check_practice) {
+            self.conflict("coding.practice", fault.to_string());
+        }
         let additional = tables::practice(&context.coding, Practice::Reason).is_some();
         for (part, groups) in &context.section9 {
             let key = format!("section9.{}", part.letter());

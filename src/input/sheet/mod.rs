@@ -15,6 +15,7 @@ mod error;
 mod handover;
 mod keys;
 mod print;
+mod tables;
 
 #[cfg(test)]
 mod tests;
@@ -36,6 +37,7 @@ use keys::SheetKeys;
 pub use keys::schema;
 pub(crate) use keys::tables as context_tables;
 pub use print::{print, without_clouds};
+pub use tables::{SHEET_TABLES, SheetTable};
 
 /// The longest sheet that is read, bytes.
 pub const MAX_SHEET_BYTES: usize = 1 << 20;

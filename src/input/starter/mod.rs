@@ -17,24 +17,21 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use crate::input::sheet;
-use crate::input::sheet::{Draft, Fault, Key, KeyKind, SheetError, Source, Whom, keys_of};
+use itertools::Itertools as _;
+
+use crate::input::sheet::{
+    Draft, Fault, Key, KeyKind, SHEET_TABLES, SheetError, Source, Whom, keys_of,
+};
 use crate::input::{Columns, Contents, Format, SourceError};
 use crate::model::finding::Finding;
 use crate::model::{Form, StationKind};
 
-/// The tables of a starter; the others are for those who look for them.
-const TABLES: [&str; 10] = [
-    "station",
-    "flight",
-    "surface",
-    "clouds",
-    "equipment",
-    "balloon",
-    "tracking",
-    "coding",
-    "profile",
-    "bulletin",
-];
+/// The tables of a starter.
+fn tables() -> impl Iterator<Item = &'static str> {
+    let tables = SHEET_TABLES.iter().filter(|table| table.in_starter);
+    tables.map(|table| table.name)
+}
+
 /// The key that a starter always has.
 const KIND: &str = "station.kind";
 /// What stands behind a mandatory key without a value.
@@ -130,7 +127,7 @@ impl Starter {
         if let Some(own) = own
             && let Ok(own) = Draft::merged(&[own])
         {
-            for key in TABLES.iter().flat_map(|table| keys_of(table)) {
+            for key in tables().flat_map(keys_of) {
                 let value = own.get(&key.name);
                 if !value.is_empty() {
                     self.put(&key.name, &value, Some("from the file"));
@@ -166,13 +163,13 @@ impl Starter {
         let table = name.split('.').next().unwrap_or_default();
         let keys = keys_of(table);
         let Some(key) = keys.iter().find(|key| key.name == name) else {
-            let known = TABLES.iter().flat_map(|table| keys_of(table));
+            let known = tables().flat_map(keys_of);
             let known: Vec<String> = known
                 .filter(|key| table.is_empty() || key.name.starts_with(table))
                 .map(|key| key.name)
                 .collect();
             return Err(NotSet::NoKey(match known.is_empty() {
-                true => format!("the tables are {}", TABLES.join(", ")),
+                true => format!("the tables are {}", tables().join(", ")),
                 false => format!("there are {}", known.join(", ")),
             }));
         };
@@ -215,7 +212,7 @@ impl Starter {
         let (kind, form) = (self.kind(), self.form);
         let mut out = String::new();
         for (table, names) in order::tables() {
-            if !TABLES.contains(&table.as_str()) || !Whom::table(&table).is(kind, form) {
+            if !tables().any(|own| own == table) || !Whom::table(&table).is(kind, form) {
                 continue;
             }
             let mut keys = keys_of(&table);

@@ -146,7 +146,7 @@ fn the_top_of_the_wind_counts_when_nothing_is_stronger() {
 
 /// Places of pending maxima of an early message, and its maxima.
 fn early(knots: &[(f64, f64)]) -> (Vec<f64>, usize) {
-    let cut = up_to_100(&profile(knots)).unwrap();
+    let cut = up_to_100(&profile(knots), &Coding::default()).unwrap();
     let levels = choose(&cut, &Coding::default(), &[], Reach::To100);
     let pending = levels.findings.iter();
     let pending = pending.filter(|f| f.code == "maximum-wind-pending");

@@ -47,15 +47,12 @@ pub(super) fn positions(prepared: &mut Prepared) -> Result<(), ProfileError> {
         TrackingMethod::Height => measured(prepared, &site),
         TrackingMethod::AscentRate => assumed(prepared, &site)?,
     };
-    let fixes = if method == TrackingMethod::BaseLine {
-        let fixes = crossings(prepared, &site, &mut unused);
-        tell(prepared, &unused);
-        fixes
-    } else {
-        let fixes = one_theodolite(prepared, &site, &heights, &mut unused);
-        tell(prepared, &unused);
-        misread::leave_out(prepared, &site, fixes)
+    let fixes = match method {
+        TrackingMethod::BaseLine => crossings(prepared, &site, &mut unused),
+        _ => one_theodolite(prepared, &site, &heights, &mut unused),
     };
+    tell(prepared, &unused);
+    let fixes = misread::leave_out(prepared, &site, fixes);
     if fixes.is_empty() {
         return Ok(());
     }
@@ -236,6 +233,12 @@ fn one_theodolite(
                 time_s,
                 sight,
                 point,
+                error_m: position_error_m(
+                    site.above_m(point),
+                    sight.elevation_deg,
+                    joining_limits().angle_error_deg,
+                ),
+                height_seen: false,
             }),
             None => unused.without_height.push(row),
         }
@@ -262,6 +265,8 @@ fn crossings(prepared: &mut Prepared, site: &Site, unused: &mut Unused) -> Vec<F
                     time_s,
                     sight,
                     point: crossing.point,
+                    error_m: crossing.error_m_per_deg * joining_limits().angle_error_deg,
+                    height_seen: true,
                 });
                 found.push(crossing);
             }

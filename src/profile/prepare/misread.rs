@@ -4,7 +4,7 @@ use super::Prepared;
 use super::sighting::{Fix, Site};
 use crate::model::finding::{Finding, finding};
 use crate::model::quantity::trim;
-use crate::physics::theodolite::{Point, Sight, position_error_m};
+use crate::physics::theodolite::{Point, Sight};
 use crate::tables::joining_limits;
 
 /// Rows without a row on both sides are predicted from two on one side, this many times
@@ -30,8 +30,8 @@ struct Off {
     most_m: f64,
 }
 
-/// Leaves out the fixes of one theodolite that do not fit those beside them, the worst first,
-/// and reports each with the reading that fits.
+/// Leaves out the fixes that do not fit those beside them, the worst first, and reports each;
+/// one of a single theodolite with the reading that fits.
 pub(super) fn leave_out(prepared: &mut Prepared, site: &Site, mut fixes: Vec<Fix>) -> Vec<Fix> {
     let most = fixes.len() / ONE_OF;
     let mut findings: Vec<(usize, Finding)> = Vec::new();
@@ -58,11 +58,8 @@ fn worst(site: &Site, fixes: &[Fix]) -> Option<Off> {
 /// How far a point in the place of a fix lies off the line through the fixes on both
 /// sides, or through two on one side. The release is a fix as well.
 fn off(site: &Site, fixes: &[Fix], at: usize, point: Point) -> Option<Off> {
-    let (release, seen) = ((0.0, (0.0, 0.0), 0.0), |fix: &Fix| {
-        let above_m = site.above_m(fix.point);
-        let error_deg = joining_limits().angle_error_deg;
-        let error_m = position_error_m(above_m, fix.sight.elevation_deg, error_deg);
-        (fix.time_s, (fix.point.east_m, fix.point.north_m), error_m)
+    let (release, seen) = ((0.0, site.first, 0.0), |fix: &Fix| {
+        (fix.time_s, fix.point, fix.error_m)
     });
     let before = |back: usize| match at.checked_sub(back) {
         Some(before) => fixes.get(before).map(seen),
@@ -77,10 +74,13 @@ fn off(site: &Site, fixes: &[Fix], at: usize, point: Point) -> Option<Off> {
     };
     let span_s = b.0 - a.0;
     let share = (time_s - a.0) / span_s;
-    let east_m = point.east_m - (a.1.0 + share * (b.1.0 - a.1.0));
-    let north_m = point.north_m - (a.1.1 + share * (b.1.1 - a.1.1));
+    let apart = |of: fn(&Point) -> f64| of(&point) - (of(&a.1) + share * (of(&b.1) - of(&a.1)));
     let jump_m = joining_limits().angle_jump_ms * span_s / 2.0;
-    let off_m = east_m.hypot(north_m);
+    let along_m = apart(|p| p.east_m).hypot(apart(|p| p.north_m));
+    // A height that was measured or assumed does not jump with the angles.
+    let seen = fixes.get(at).is_some_and(|fix| fix.height_seen);
+    let up_m = if seen { apart(|p| p.height_m) } else { 0.0 };
+    let off_m = along_m.hypot(up_m);
     off_m.is_finite().then_some(Off {
         at,
         off_m,
@@ -90,7 +90,8 @@ fn off(site: &Site, fixes: &[Fix], at: usize, point: Point) -> Option<Off> {
 
 /// The likeliest reading of the same figures that fits the track.
 fn fitting(site: &Site, fixes: &[Fix], worst: &Off) -> Option<(Reading, Sight)> {
-    let fix = fixes.get(worst.at)?;
+    // The other theodolite agrees with the angles of one of two.
+    let fix = fixes.get(worst.at).filter(|fix| !fix.height_seen)?;
     let read = fix.sight;
     let turned = |azimuth_deg: f64| Sight {
         azimuth_deg: azimuth_deg.rem_euclid(360.0),

@@ -30,6 +30,10 @@ pub(super) struct Fix {
     pub(super) time_s: f64,
     pub(super) sight: Sight,
     pub(super) point: Point,
+    /// Error of the position, m, by the error of an angle that is reckoned with.
+    pub(super) error_m: f64,
+    /// Whether the height follows from the angles, by two theodolites.
+    pub(super) height_seen: bool,
 }
 
 impl Site {

@@ -2,7 +2,7 @@ mod figures;
 mod places;
 
 use super::*;
-use crate::model::{Region, StationKind};
+use crate::model::{Coding, Region, StationKind};
 use itertools::Itertools;
 use jiff::civil::date;
 
@@ -185,8 +185,18 @@ fn every_file_in_the_folder_is_listed() {
     assert_eq!(found, listed);
 }
 
-/// The pressures of some levels.
-fn pressures(levels: impl Iterator<Item = &'static StandardLevel>) -> Vec<u16> {
+/// The surfaces of a form in a Region.
+fn of_region(form: Form, region: Region, part: Part) -> Vec<StandardLevel> {
+    let coding = Coding {
+        region,
+        ..Coding::default()
+    };
+    station_levels(form, &coding, part)
+}
+
+/// Their pressures.
+fn pressures(form: Form, region: Region, part: Part) -> Vec<u16> {
+    let levels = of_region(form, region, part).into_iter();
     levels.map(|level| level.pressure_hpa).collect()
 }
 
@@ -194,25 +204,26 @@ fn pressures(levels: impl Iterator<Item = &'static StandardLevel>) -> Vec<u16> {
 fn standard_levels_are_those_of_the_regulations() {
     // WMO-No. 306 Vol. I.2, B/C25.8.2.1 (35.2.2.1).
     let part_a = [1000, 925, 850, 700, 500, 400, 300, 250, 200, 150, 100];
-    assert_eq!(pressures(temp_levels(Region::None, Part::A)), part_a);
-    assert_eq!(pressures(temp_levels(Region::IV, Part::A)), part_a);
+    assert_eq!(pressures(Form::Temp, Region::None, Part::A), part_a);
+    assert_eq!(pressures(Form::Temp, Region::IV, Part::A), part_a);
     let part_c = [70, 50, 30, 20, 10];
-    assert_eq!(pressures(temp_levels(Region::VI, Part::C)), part_c);
+    assert_eq!(pressures(Form::Temp, Region::VI, Part::C), part_c);
     // B/C25.10.4.1 (4/35.2.1).
     let region_iv = [70, 50, 30, 20, 10, 7, 5, 3, 2, 1];
-    assert_eq!(pressures(temp_levels(Region::IV, Part::C)), region_iv);
+    assert_eq!(pressures(Form::Temp, Region::IV, Part::C), region_iv);
     // B/C20.7.2.1 (32.2.2.1): PILOT has neither 1000 nor 925 hPa.
-    assert_eq!(pressures(pilot_levels(Region::None, Part::A)), part_a[2..]);
-    assert_eq!(pressures(pilot_levels(Region::IV, Part::C)), part_c);
-    assert_eq!(temp_levels(Region::None, Part::B).count(), 0);
+    assert_eq!(pressures(Form::Pilot, Region::None, Part::A), part_a[2..]);
+    assert_eq!(pressures(Form::Pilot, Region::IV, Part::C), part_c);
+    assert!(of_region(Form::Temp, Region::None, Part::B).is_empty());
     assert_eq!(standard_levels().len(), 21 + 14);
 }
 
 #[test]
 fn standard_levels_have_figures_steps_and_heights() {
     let of = |pressure: u16| {
-        *temp_levels(Region::IV, Part::A)
-            .chain(temp_levels(Region::IV, Part::C))
+        [Part::A, Part::C]
+            .into_iter()
+            .flat_map(|part| of_region(Form::Temp, Region::IV, part))
             .find(|level| level.pressure_hpa == pressure)
             .unwrap()
     };

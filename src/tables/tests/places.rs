@@ -1,5 +1,6 @@
 //! Places, clouds, regional practice and headings.
 
+use super::of_region;
 use crate::model::{
     Axis, Coding, Departure, DepartureKind, Form, Part, Reach, Region, StationKind,
 };
@@ -202,7 +203,7 @@ fn fixed_levels_of_pilot() {
     assert_eq!(heights(Region::V, 1), [900.0, 2100.0, 4200.0]);
     assert_eq!(heights(Region::VI, 2), [900.0, 2100.0, 4200.0]);
     let pressures: Vec<f64> = pilot_fixed(&coding(Region::VI), Axis::Pressure, 1).collect();
-    assert_eq!(pressures, [600.0, 800.0, 900.0]);
+    assert_eq!(pressures, [900.0, 800.0, 600.0]);
     assert!(heights(Region::None, 1).is_empty());
 }
 
@@ -242,7 +243,8 @@ fn practices_of_regions() {
 #[test]
 fn heights_that_stand_for_surfaces() {
     // 32.2.2.2, from memory: every PILOT surface has one, near the standard atmosphere.
-    let levels = pilot_levels(Region::None, Part::A).chain(pilot_levels(Region::None, Part::C));
+    let parts = [Part::A, Part::C].into_iter();
+    let levels = parts.flat_map(|part| of_region(Form::Pilot, Region::None, part));
     for (row, level) in height_approximations().iter().zip(levels) {
         assert_eq!(row.pressure_hpa, level.pressure_hpa);
         let off = f64::from(row.height_gpm) - level.typical_height_gpm;

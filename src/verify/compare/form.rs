@@ -90,11 +90,9 @@ impl Given<'_> {
                 WindFigure::from_value(0.0, *value, unit).is_err()
             }
             Quantity::Height if text => {
-                let here = |p: f64| {
-                    let mut levels = tables::standard_levels().iter();
-                    levels.find(|l| f64::from(l.pressure_hpa) == p)
-                };
-                let step = pressure_hpa.and_then(here).map_or(1, |l| l.height_step_gpm);
+                let here = |p: f64| (1..1100).find(|whole| f64::from(*whole) == p);
+                let whole = pressure_hpa.and_then(here).map(tables::standard_level);
+                let step = whole.map_or(1, |l| l.height_step_gpm);
                 HeightFigure::from_value(*value, step).is_err()
             }
             // 0 10 009 of a level below the ground.

@@ -15,7 +15,7 @@ pub(in crate::verify) use pilot::{HeightLine, StandardWind, temp_winds};
 
 use crate::forms::text::{Body, Message, Set, Thermal};
 use crate::model::finding::{Finding, Place, finding};
-use crate::model::{Form, Part, Region};
+use crate::model::{Coding, Form, Part};
 use crate::tables;
 use crate::tables::figure::{PressureFigure, WindFigure};
 use crate::tables::{limits, message_limits};
@@ -282,9 +282,8 @@ impl Check<'_> {
                 continue;
             };
             let there = |p: u16| a.standard.iter().position(|s| s.pressure_hpa == p);
-            let list: Vec<u16> = tables::temp_levels(Region::None, part)
-                .map(|l| l.pressure_hpa)
-                .collect();
+            let general = tables::station_levels(Form::Temp, &Coding::default(), part);
+            let list: Vec<u16> = general.iter().map(|l| l.pressure_hpa).collect();
             let first = list.iter().position(|&p| there(p).is_some());
             let last = list.iter().rposition(|&p| there(p).is_some());
             // Part C begins where A ends, at 70 hPa.

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::super::labels::{CLOUDS_TITLE, REST, SURFACE_TITLE, keys, label, labelled};
+use super::super::labels::{self, keys, label, label_of, labelled};
 use super::super::profile::MAX_PROFILE;
 use super::super::session::{Answered, Session};
 use super::super::typing;
@@ -40,8 +40,8 @@ pub(super) fn entry(view: &View, session: &Session) -> Markup {
         form #sheet method="post" action="/do/show" autocomplete="off" {
             button.show type="submit" formaction="/do/show" { "Show the message" }
             (table("flight", "Flight", &FLIGHT, view, session))
-            (table("surface", SURFACE_TITLE, &SURFACE, view, session))
-            (table("clouds", CLOUDS_TITLE, &CLOUDS, view, session))
+            (table("surface", &label_of("surface"), &SURFACE, view, session))
+            (table("clouds", &label_of("clouds"), &CLOUDS, view, session))
             (orders(session))
             (rest(view, session))
         }
@@ -424,7 +424,7 @@ fn rest(view: &View, session: &Session) -> Markup {
     html! {
         section #rest aria-labelledby="rest-h" tabindex="-1" {
             h2 #rest-h { "The rest of the sheet" }
-            @for (name, title) in REST {
+            @for (name, title) in labels::rest() {
                 details id={ "rest-" (name) } {
                     summary { (title) }
                     @if name == GROUND_CHECK { (ground_now(view)) }

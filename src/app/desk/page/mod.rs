@@ -7,12 +7,14 @@ mod result;
 
 pub(super) use result::picture_style;
 
+use itertools::Itertools as _;
 use maud::{DOCTYPE, Markup, html};
 
 use super::labels::{label_of, labelled};
 use super::session::{Answered, Session};
 use super::typing;
 use super::view::{Outcome, View};
+use crate::guide::DAY;
 use crate::model::finding::{Finding, Severity};
 
 /// The places of the page: key, name, where. The keys are letters, since browsers
@@ -146,6 +148,27 @@ pub(super) fn page(view: &View, session: &Session) -> Markup {
                             tbody {
                                 @for (key, does) in KEYS {
                                     tr { th scope="row" { kbd { (key) } } td { (does) } }
+                                }
+                            }
+                        }
+                    }
+                    details #day {
+                        summary { "Order of a day" }
+                        table {
+                            caption.unseen { "What is done in the order of a day, and where" }
+                            thead {
+                                tr { th scope="col" { "When" } th scope="col" { "What" } th scope="col" { "Desk or command" } th scope="col" { "Guide" } }
+                            }
+                            tbody {
+                                @for (when, tasks) in &DAY.iter().chunk_by(|task| task.when) {
+                                    @for (k, task) in tasks.enumerate() {
+                                        tr {
+                                            th scope="row" { @if k == 0 { (when.name()) } @else { span.unseen { (when.name()) } } }
+                                            td { (task.what) }
+                                            td { (task.means) }
+                                            td { code { "fivefig guide " (task.topic) } }
+                                        }
+                                    }
                                 }
                             }
                         }

@@ -2,7 +2,8 @@
 
 use super::{regional, signed};
 use crate::forms::text::sections::{CloudFigures, Sonde};
-use crate::model::{Form, Part, Report};
+use crate::forms::text::templates;
+use crate::model::{Part, Practice, PracticeRow, Report};
 use crate::tables;
 use crate::tables::SondeClass;
 
@@ -119,19 +120,29 @@ pub(super) fn last_sections(
     }
     if !national.is_empty() {
         out.push("national groups follow".to_owned());
-        let national = groups(national);
-        out.extend(national.iter().map(|_| "national, as given".to_owned()));
+        let computed = templated(part, report, Practice::Section10);
+        let named = groups(national).into_iter().enumerate();
+        out.extend(named.map(|(i, group)| match computed.get(i) {
+            Some((same, meaning)) if *same == group => meaning.clone(),
+            _ => "national, as given".to_owned(),
+        }));
     }
     out
 }
 
-/// The computed groups come first, as `temp::from_report` has it; then the reason
+/// The groups that templates make, each with the template.
+fn templated(part: Part, report: &Report, section: Practice) -> Vec<(String, String)> {
+    let groups = templates::templated(report, part, section, &mut Vec::new());
+    let meaning = |row: &PracticeRow| format!("by the template {}", row.group);
+    let groups = groups.into_iter();
+    groups.map(|(group, row)| (group, meaning(row))).collect()
+}
+
+/// The computed groups come first, as [`templates::with_made`] has it; then the reason
 /// of a short report, and what the sheet gives.
 fn of_region(part: Part, report: &Report, groups: &[String]) -> Vec<String> {
-    let computed = match report.form {
-        Form::Temp => regional::explained(report, part),
-        Form::Pilot | Form::Descent => Vec::new(),
-    };
+    let mut computed = regional::explained(report, part);
+    computed.extend(templated(part, report, Practice::Section9));
     let reason = crate::levels::report::regional_reason(&report.context);
     let word = report.context.flight.reason.and_then(|figure| {
         let row = tables::additional(&tables::additional_group(figure));

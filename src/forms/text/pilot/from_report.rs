@@ -1,5 +1,6 @@
 //! Report → PILOT parts: the one place where their values become figures.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use itertools::{Either, Itertools};
@@ -11,11 +12,12 @@ use crate::forms::text::temp::from_report::{
     at, ends_in_gap, has_figure, make_room, maxima_not_in_text, moved, not_in_text, placed_at,
     placed_maxima, pressure, reads_as_none, shears, wind,
 };
-use crate::forms::text::{Body, CodeError};
+use crate::forms::text::templates::with_made;
+use crate::forms::text::{Body, CodeError, surfaces_for};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
-    DepartureKind, Departures, Element, Level, Part, PartContent, PilotLevels, Report, Resolution,
-    Roles,
+    DepartureKind, Departures, Element, Form, Level, Part, PartContent, PilotLevels, Report,
+    Resolution, Roles,
 };
 use crate::tables;
 use crate::tables::figure::{height_steps, height_tens, is_upper};
@@ -27,6 +29,7 @@ pub(in crate::forms::text) fn parts(
 ) -> Result<BTreeMap<Part, Body>, CodeError> {
     let mut parts = BTreeMap::new();
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
+        let kept = &with_made(report, part, kept, Vec::new(), findings);
         let body = match part {
             Part::A | Part::C => Body::Winds(wind_part(report, part, kept, findings)?),
             Part::B | Part::D => Body::Levels(level_part(report, part, kept, findings)?),
@@ -57,7 +60,10 @@ fn wind_part(
         ..WindPart::default()
     };
     // The levels say which surfaces there are: some services begin at 1000 hPa.
-    for standard in tables::temp_levels(report.context.coding.region, part) {
+    let own = surfaces_for(report, Form::Pilot, part).into_iter();
+    let known = tables::known_levels(Form::Pilot, part, &[]).into_iter();
+    let all = own.chain(known).sorted_by_key(|s| Reverse(s.pressure_hpa));
+    for standard in all.dedup_by(|a, b| a.pressure_hpa == b.pressure_hpa) {
         let p = f64::from(standard.pressure_hpa);
         let here = |l: &&Level| l.roles.any(Roles::STANDARD) && l.row.pressure_hpa == Some(p);
         if let Some(level) = report.levels.iter().find(here) {

@@ -6,9 +6,7 @@ use super::{
 };
 use crate::forms::text::groups::{Groups, Result, indicator, numbered};
 use crate::forms::text::sections::read_last_sections;
-use crate::model::{DepartureKind, Part, Region};
-use crate::tables;
-use crate::tables::StandardLevel;
+use crate::model::{DepartureKind, Part};
 
 /// Reads Part A or C after the identification.
 pub(in crate::forms::text) fn winds(
@@ -22,7 +20,7 @@ pub(in crate::forms::text) fn winds(
         ..WindPart::default()
     };
     // Some services begin at 1000 hPa: the list of TEMP has these surfaces too.
-    let levels: Vec<&StandardLevel> = tables::temp_levels(Region::IV, part).collect();
+    let levels = g.standard_levels();
     let mut next = 0;
     loop {
         while g.take_lost(out.standard.len()) {}

@@ -13,9 +13,7 @@ pub(super) const BLOCK: usize = 3;
 
 /// PP of a standard surface.
 fn pp(pressure_hpa: u16) -> u8 {
-    let levels = tables::standard_levels();
-    let level = levels.iter().find(|l| l.pressure_hpa == pressure_hpa);
-    level.map_or(0, |l| l.pp)
+    tables::standard_level(pressure_hpa).pp
 }
 
 /// Blocks 44nP1P1 and 55nP1P1: one begins where the way of location changes.

@@ -6,7 +6,8 @@ use super::regional;
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface, Thermal};
 use crate::forms::text::groups::Groups;
 use crate::forms::text::sections::{CloudFigures, Sonde, SondeGroups};
-use crate::forms::text::{Body, CodeError};
+use crate::forms::text::templates::with_made;
+use crate::forms::text::{Body, CodeError, surfaces_for};
 use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::quantity::SpeedUnit;
 use crate::model::{
@@ -35,11 +36,9 @@ pub(in crate::forms::text) fn parts(
     }
     let mut parts = BTreeMap::new();
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
-        // The computed groups come first, then those that the sheet gives.
-        let mut kept = kept.clone();
-        let computed = regional::groups(report, part, findings)?;
-        kept.regional.splice(0..0, computed);
-        let kept = &kept;
+        let computed = regional::explained(report, part, findings)?.into_iter();
+        let computed = computed.map(|(group, _)| group).collect();
+        let kept = &with_made(report, part, kept, computed, findings);
         let body = match part {
             Part::A | Part::C => {
                 Body::Standard(standard_part(report, part, kept, sonde, findings)?)
@@ -299,7 +298,7 @@ fn standard_part(
             .map(|level| placed(level, findings))
             .transpose()?;
     }
-    for standard in tables::temp_levels(context.coding.region, part) {
+    for standard in surfaces_for(report, Form::Temp, part) {
         let p = f64::from(standard.pressure_hpa);
         let Some(level) =
             with(report, part, Roles::STANDARD).find(|l| l.row.pressure_hpa == Some(p))

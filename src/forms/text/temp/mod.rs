@@ -36,13 +36,13 @@ pub struct StandardPart {
 }
 
 impl StandardPart {
-    /// Position in [`Self::standard`] of the highest surface with wind that Id can
-    /// name (table 1734): in Part C that is 70 to 10 hPa.
+    /// Position in [`Self::standard`] of the highest surface with wind up to which Id can
+    /// say that there are winds (table 1734): in Part C that is 10 hPa.
     #[must_use]
     pub fn last_with_wind(&self) -> Option<usize> {
         self.standard
             .iter()
-            .rposition(|s| s.wind.is_some() && s.id_figure.is_some())
+            .rposition(|s| s.wind.is_some() && tables::id_figure(s.pressure_hpa).is_some())
     }
 
     /// Whether the surface at a position of [`Self::standard`] has a wind group:
@@ -54,8 +54,9 @@ impl StandardPart {
         let Some(surface) = self.standard.get(position) else {
             return false;
         };
-        if surface.id_figure.is_none() {
-            let mut unnamed = self.standard.iter().filter(|s| s.id_figure.is_none());
+        let unnamed = |s: &Surface| tables::id_figure(s.pressure_hpa).is_none();
+        if unnamed(surface) {
+            let mut unnamed = self.standard.iter().filter(|s| unnamed(s));
             return unnamed.any(|s| s.wind.is_some());
         }
         let upper = surface.pressure_hpa < 100;

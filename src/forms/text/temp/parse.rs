@@ -6,7 +6,7 @@
 use super::{Maximum, Placed, SignificantPart, StandardPart, Surface};
 use crate::forms::text::groups::{Groups, Result, number, numbered};
 use crate::forms::text::sections::{Sonde, read_clouds, read_last_sections};
-use crate::model::{DepartureKind, Part, Region};
+use crate::model::{DepartureKind, Part};
 use crate::tables;
 use crate::tables::StandardLevel;
 use crate::tables::figure::HeightFigure;
@@ -40,7 +40,7 @@ pub(in crate::forms::text) fn standard(
             });
         }
     }
-    let levels: Vec<_> = tables::temp_levels(Region::IV, part).collect();
+    let levels = g.standard_levels();
     let with_wind = match id {
         None => 0,
         Some(_) => match levels.iter().rposition(|l| l.id_figure == id) {
@@ -136,7 +136,7 @@ pub(in crate::forms::text) fn standard(
 /// wind group, and those that Id cannot name where `unnamed` says so.
 fn surfaces(
     g: &mut Groups<'_>,
-    levels: &[&StandardLevel],
+    levels: &[StandardLevel],
     with_wind: usize,
     unnamed: bool,
 ) -> Result<Vec<Surface>> {
@@ -147,7 +147,8 @@ fn surfaces(
             continue;
         }
         let group = g.next("PPhhh is expected")?;
-        let has_wind = i < with_wind || (unnamed && level.id_figure.is_none());
+        let above = tables::id_figure(level.pressure_hpa).is_none();
+        let has_wind = i < with_wind || (unnamed && above);
         g.begin_level(if has_wind { 3 } else { 2 });
         let height = number(group.get(2..).unwrap_or_default())
             .map_err(|()| g.error("hhh is three figures or ///"))?;

@@ -7,6 +7,7 @@ use crate::forms::text::groups::{
 use crate::forms::text::sections::{write_clouds, write_last_sections};
 use crate::forms::text::{NoLevel, Set, Sets};
 use crate::model::{DepartureKind, Departures, Part};
+use crate::tables;
 
 fn placed_groups(indicator: &str, level: &Placed) -> Vec<String> {
     vec![
@@ -22,7 +23,8 @@ impl StandardPart {
         let last = self
             .last_with_wind()
             .and_then(|last| self.standard.get(last));
-        self.id.or(last.and_then(|last| last.id_figure))
+        self.id
+            .or(last.and_then(|last| tables::id_figure(last.pressure_hpa)))
     }
 
     /// Everything after the identification.

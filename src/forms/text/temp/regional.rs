@@ -2,12 +2,11 @@
 
 use itertools::Itertools;
 
-use crate::forms::text::CodeError;
 use crate::forms::text::groups::{digits, placed, wind_group};
+use crate::forms::text::{CodeError, surfaces_for};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Doubted, Order, Part, Report, Wind};
-use crate::tables;
+use crate::model::{Doubted, Form, Order, Part, Report, Wind};
 use crate::tables::figure::{HeightFigure, PressureFigure, WindFigure, is_upper, stability};
 use crate::tables::{Practice, PracticeRow, practice, practice_rows};
 
@@ -54,22 +53,15 @@ pub(in crate::forms::text) enum Says<'a> {
 /// A group with what it says.
 type Explained<'a> = (String, Says<'a>);
 
-/// The groups of a part that follow from the report's regional values.
-pub(super) fn groups(
-    report: &Report,
-    part: Part,
-    findings: &mut Vec<Finding>,
-) -> Result<Vec<String>, CodeError> {
-    let groups = explained(report, part, findings)?;
-    Ok(groups.into_iter().map(|(group, _)| group).collect())
-}
-
 /// The groups of a part with what each says.
 pub(in crate::forms::text) fn explained<'a>(
     report: &'a Report,
     part: Part,
     findings: &mut Vec<Finding>,
 ) -> Result<Vec<Explained<'a>>, CodeError> {
+    if report.form != Form::Temp {
+        return Ok(Vec::new());
+    }
     let regional = &report.regional;
     let coding = &report.context.coding;
     let unit = coding.wind_unit;
@@ -122,10 +114,15 @@ pub(in crate::forms::text) fn explained<'a>(
         let Some(row) = here(Practice::Extrapolated, is_upper(p)) else {
             continue;
         };
-        let level = tables::standard_levels()
-            .iter()
-            .find(|l| f64::from(l.pressure_hpa) == p);
-        let Some(level) = level else { continue };
+        let Some(level) = surfaces_for(
+            report,
+            Form::Temp,
+            if is_upper(p) { Part::C } else { Part::A },
+        )
+        .into_iter()
+        .find(|l| f64::from(l.pressure_hpa) == p) else {
+            continue;
+        };
         let height = HeightFigure::from_value(one.height_gpm, level.height_step_gpm);
         let bad = |source| CodeError::Figure {
             pressure_hpa: p,

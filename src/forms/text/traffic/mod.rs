@@ -10,10 +10,10 @@ use std::collections::{HashMap, VecDeque};
 
 use super::bulletin::{Bbb, Heading};
 use super::salvage::{Damage, Harm, Salvaged, salvage};
-use super::{Body, Ident, Message, ParseError, PartRead, known, parse_part};
+use super::{Body, Ident, Known, Message, ParseError, PartRead, known, parse_part};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::SpeedUnit;
-use crate::model::{Departure, DepartureKind, Form, Part, Region, StationKind};
+use crate::model::{Departure, DepartureKind, Form, Part, PracticeTable, StationKind};
 use crate::tables;
 
 /// The control character at the end of a message.
@@ -195,6 +195,8 @@ pub struct Traffic {
     fresh: bool,
     /// Whether damaged parts are left out.
     strict: bool,
+    /// Standard surfaces beside those of every Region, hPa.
+    surfaces: Vec<(Form, u16)>,
     /// Whether the last line may be followed by a channel number.
     started: bool,
     part: Words,
@@ -223,6 +225,16 @@ impl Traffic {
     pub fn strict_parts(self) -> Self {
         Self {
             strict: true,
+            ..self
+        }
+    }
+
+    /// Reads messages of a station with a table of practices of its own, whose standard
+    /// surfaces are known then.
+    #[must_use]
+    pub fn with_practice(self, practice: &PracticeTable) -> Self {
+        Self {
+            surfaces: tables::added_surfaces(practice),
             ..self
         }
     }
@@ -474,7 +486,10 @@ impl Traffic {
     ) {
         let text = capitals(&words.text);
         let groups: Vec<&str> = words.of(&text).collect();
-        let heading = self.heading.as_ref().map(|h| (h.day, h.clock.0));
+        let before = Known {
+            heading: self.heading.as_ref().map(|h| (h.day, h.clock.0)),
+            surfaces: &self.surfaces,
+        };
         // A group of the part, or its end.
         let at = |group: usize, section: u8| {
             let word = words.get(group.saturating_sub(1)).or(words.last());
@@ -485,19 +500,19 @@ impl Traffic {
             place
         };
         let word = |group: usize| words.get(group.saturating_sub(1)).map_or("", |w| w.text);
-        let (read, from) = match parse_part(&groups, heading) {
+        let (read, from) = match parse_part(&groups, before) {
             Ok(read) => (read, None),
             Err(error) => {
                 let mut salvaged = None;
                 if !self.strict {
-                    salvaged = salvage(&groups, heading, properly);
+                    salvaged = salvage(&groups, before, properly);
                 }
                 // A wrong Id alone need not cost the part: the groups show what it is. But
                 // one harm may as well be a group that the highest surface lacks.
                 let one = salvaged.as_ref().is_some_and(
                     |s| matches!(s.harms.as_slice(), [one] if one.damage == Damage::Values),
                 );
-                let other = with_another_id(&groups, heading).filter(|_| !one);
+                let other = with_another_id(&groups, before).filter(|_| !one);
                 match (other, salvaged) {
                     (Some((read, id, fits)), _) => {
                         let place = at(id + 1, 0);
@@ -820,10 +835,7 @@ fn nils(words: &Words) -> Option<Vec<Words>> {
 
 /// A part whose groups are sound under another Id than its own: the message,
 /// where Id stands (an index) and what it should be.
-fn with_another_id(
-    groups: &[&str],
-    heading: Option<(u8, u8)>,
-) -> Option<(PartRead, usize, String)> {
+fn with_another_id(groups: &[&str], before: Known<'_>) -> Option<(PartRead, usize, String)> {
     let (form, kind, part) = known(groups.first()?)?;
     if form != Form::Temp || !matches!(part, Part::A | Part::C) {
         return None;
@@ -834,13 +846,14 @@ fn with_another_id(
     if own.len() != 1 {
         return None;
     }
-    let of_levels = tables::temp_levels(Region::IV, part).filter_map(|level| level.id_figure);
+    let levels = tables::known_levels(form, part, before.surfaces);
+    let of_levels = levels.iter().filter_map(|level| level.id_figure);
     let figures = of_levels.map(|figure| figure.to_string());
     for fits in figures.chain(["/".to_owned()]).filter(|fits| fits != own) {
         let id = format!("{time}{fits}");
         let mut groups = groups.to_vec();
         *groups.get_mut(at)? = &id;
-        let read = parse_part(&groups, heading).ok();
+        let read = parse_part(&groups, before).ok();
         // A part that was cut short shows nothing of its winds.
         let whole = |read: &PartRead| {
             let departures = read.message.departures(read.part);

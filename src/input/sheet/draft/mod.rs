@@ -6,34 +6,9 @@
 use serde::Deserialize;
 use serde_json::Value as Json;
 
+use super::tables::SHEET_TABLES;
 use super::{SheetError, Source, check, joined, keys};
 use crate::model::{Form, StationKind};
-
-/// The tables in the order in which a sheet is written; any other follow.
-const ORDER: [&str; 22] = [
-    "station",
-    "flight",
-    "ground_check",
-    "surface",
-    "clouds",
-    "equipment",
-    "balloon",
-    "tracking",
-    "coding",
-    "profile",
-    "text",
-    "columns",
-    "bulletin",
-    "section9",
-    "section10",
-    "bufr",
-    "wis2",
-    "schedule",
-    "handover",
-    "level",
-    "withhold",
-    "doubtful",
-];
 
 /// A sheet that is being edited.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -221,9 +196,9 @@ impl Draft {
     /// The sheet as text that [`super::read`] takes and that gives this draft again.
     #[must_use]
     pub fn print(&self) -> String {
-        let known = ORDER.iter().copied();
+        let known = SHEET_TABLES.iter().map(|table| table.name);
         let other = self.table.keys().map(String::as_str);
-        let other = other.filter(|name| !ORDER.contains(name));
+        let other = other.filter(|name| SHEET_TABLES.iter().all(|table| table.name != *name));
         let mut out = String::new();
         for name in known.chain(other) {
             if let Some(value) = self.table.get(name) {

@@ -301,6 +301,45 @@ fn known_winds_come_back_from_two_theodolites() {
     );
 }
 
+/// Both instruments follow another balloon for one row, 3000 m to the east: their lines of
+/// sight meet, and the position lies 3000 m off the track. At most 15 m/s for 60 s and the
+/// errors of angles are allowed.
+#[test]
+fn a_jump_of_two_theodolites_is_left_out() {
+    let track = flight(4.3, 1800);
+    let (lat, lon) = crate::physics::drift::reached(SITE, 30.0, 2000.0).unwrap();
+    let second = (lat, lon, GROUND_M);
+    let mut raw = notebook(&track, 60, 0.13);
+    for (number, row) in raw.rows.iter_mut().enumerate() {
+        let mut at = track[row.time_s.unwrap() as usize];
+        if number == 9 {
+            let (lat, lon) = crate::physics::drift::reached((at.0, at.1), 90.0, 3000.0).unwrap();
+            at = (lat, lon, at.2);
+            let (elevation, azimuth) = angles_deg((SITE.0, SITE.1, GROUND_M), at, 0.13);
+            let angles = row.angles.as_mut().unwrap();
+            angles.elevation_deg = Some(elevation);
+            angles.azimuth_deg = Some(azimuth);
+        }
+        let (elevation, azimuth) = angles_deg(second, at, 0.13);
+        let angles = row.angles.as_mut().unwrap();
+        angles.elevation_2_deg = Some(elevation);
+        let turn = (lon - SITE.1) * lat.to_radians().sin();
+        angles.azimuth_2_deg = Some((azimuth - turn).rem_euclid(360.0));
+    }
+    let context = tracked(Tracking {
+        base_length_m: Some(2000.0),
+        base_azimuth_deg: Some(30.0),
+        ..Tracking::default()
+    });
+    let (profile, findings) = pilot(&raw, &context);
+    let jumps: Vec<_> = findings.iter().filter(|f| f.code == "angle-jump").collect();
+    assert_eq!(jumps.len(), 1, "{findings:?}");
+    assert_eq!(jumps[0].place.line, Some(11));
+    // Without it the winds are those that were put in.
+    let (greatest, _) = greatest_ms(&profile, 4.3, 120.0);
+    assert!(greatest < 1.0, "{greatest}");
+}
+
 /// A rate that is a tenth too low makes winds a tenth too light.
 #[test]
 fn a_wrong_rate_of_ascent_is_an_error_in_proportion() {

@@ -115,10 +115,9 @@ fn surface_hpa(message: &Message) -> Option<f64> {
 
 /// The standard surfaces with a coded height, of Parts A and C.
 fn coded(message: &Message, column: &[(f64, f64)]) -> Vec<Coded> {
-    let levels = tables::standard_levels();
     let above = Column::new(column);
     let one = |s: &Surface| {
-        let level = levels.iter().find(|l| l.pressure_hpa == s.pressure_hpa)?;
+        let level = tables::standard_level(s.pressure_hpa);
         Some(Coded {
             pressure_hpa: s.pressure_hpa,
             step_gpm: level.height_step_gpm,

@@ -9,6 +9,16 @@ use thiserror::Error;
 
 use super::{Form, Part, Region};
 
+mod rules;
+mod template;
+
+pub use rules::{
+    COLUMNS, GroupRule, Need, PRACTICE_RULES, PracticeColumn, PracticeRule, first_hours,
+};
+pub use template::{
+    Template, TemplateField, TemplateLevel, TemplatePiece, TemplateRounding, TemplateValue,
+};
+
 /// A practice that some Regions have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -33,6 +43,18 @@ pub enum Practice {
     LowWind,
     /// Heights that stand for standard surfaces in PILOT (32.2.2.2).
     SurfacesByHeight,
+    /// A further standard surface of Part A or C.
+    Surface,
+    /// The parts that are asked for at some hours.
+    Hours,
+    /// The parts that carry section 7.
+    Section7,
+    /// The parts that go out after an early message.
+    AfterEarly,
+    /// Groups of section 9 (51515) over the values of the report.
+    Section9,
+    /// Groups of section 10 (61616) over the values of the report.
+    Section10,
 }
 
 /// The unit of the levels and layers of a practice.
@@ -53,6 +75,9 @@ pub enum PracticeUnit {
     /// Height in steps of 500 m.
     #[serde(rename = "500 m")]
     Steps500,
+    /// Hour of the day, UTC.
+    #[serde(rename = "h")]
+    Hour,
 }
 
 /// How sure a figure's meaning is.
@@ -77,11 +102,13 @@ pub struct PracticeRow {
     pub form: Form,
     /// What.
     pub practice: Practice,
-    /// The parts of the lower two its groups stand in; those of the upper two are
-    /// their twins.
-    #[serde(deserialize_with = "parts")]
+    /// The parts that it is about. Of computed groups these are the lower two, and those of
+    /// the upper two are their twins.
+    #[serde(default, deserialize_with = "parts")]
     pub parts: Vec<Part>,
-    /// The group that begins it, or the figures in front of a pressure; may be blank.
+    /// The group that begins it, the figures in front of a pressure, or groups with names of
+    /// values; may be blank.
+    #[serde(default)]
     pub group: String,
     /// The unit of `from`, `to` and `every`.
     pub unit: Option<PracticeUnit>,
@@ -102,8 +129,16 @@ pub struct PracticeRow {
 /// Letters of parts, `AB`.
 fn parts<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Part>, D::Error> {
     let letters = String::deserialize(from)?;
-    let parts: Option<Vec<Part>> = letters.chars().map(Part::from_letter).collect();
-    parts.ok_or_else(|| D::Error::custom("a part is A, B, C or D"))
+    let mut parts = Vec::new();
+    for letter in letters.chars() {
+        let part = Part::from_letter(letter);
+        let part = part.ok_or_else(|| D::Error::custom("a part is A, B, C or D"))?;
+        if parts.contains(&part) {
+            return Err(D::Error::custom(format!("Part {letter} is given twice")));
+        }
+        parts.push(part);
+    }
+    Ok(parts)
 }
 
 /// Most rows of a station's own table.
@@ -124,13 +159,22 @@ const MAX_ROWS: usize = 1000;
 /// assert!(wrong.unwrap_err().to_string().starts_with("line 2, column `unit`: "));
 /// # Ok::<(), fivefig::model::PracticeError>(())
 /// ```
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(try_from = "String", into = "String")]
 #[cfg_attr(test, schemars(with = "String", extend("maxLength" = 65536)))]
 pub struct PracticeTable {
     text: String,
     rows: Vec<PracticeRow>,
+    /// The line of each row, from 1.
+    lines: Vec<usize>,
+}
+
+/// The same rows, whatever their lines.
+impl PartialEq for PracticeTable {
+    fn eq(&self, other: &Self) -> bool {
+        self.text == other.text
+    }
 }
 
 /// What is wrong in a station's own table of practices.
@@ -160,6 +204,11 @@ impl PracticeTable {
     pub fn rows(&self) -> &[PracticeRow] {
         &self.rows
     }
+
+    /// The rows with their lines, from 1.
+    pub fn placed(&self) -> impl Iterator<Item = (usize, &PracticeRow)> {
+        self.lines.iter().copied().zip(&self.rows)
+    }
 }
 
 impl std::str::FromStr for PracticeTable {
@@ -181,14 +230,31 @@ impl std::str::FromStr for PracticeTable {
                 "the table is empty; a header row and rows are expected".to_owned(),
             )
         })?;
-        let header: csv::StringRecord = header.split(',').map(str::trim).collect();
+        let header: csv::StringRecord = header.trim_start_matches('\u{feff}').split(',').collect();
+        let header: csv::StringRecord = header.iter().map(str::trim).collect();
+        let names = || COLUMNS.map(|column| column.name).join(", ");
         if !header.iter().any(|name| name == "practice") {
             let what =
-                "this is no table of practices; the header row of tables/practices.csv is expected";
-            return Err(fault(at, None, what.to_owned()));
+                "this is no table of practices; a header row with names of its columns is expected";
+            return Err(fault(at, None, format!("{what}: {}", names())));
+        }
+        for (i, name) in header.iter().enumerate() {
+            let known = COLUMNS.iter().any(|column| column.name == name);
+            let again = header.iter().take(i).any(|before| before == name);
+            if !known || again {
+                let shown: String = name.chars().take(20).collect();
+                let what = if again {
+                    "is given twice"
+                } else {
+                    "is unknown"
+                };
+                let what = format!("the column `{shown}` {what}; the columns are {}", names());
+                return Err(fault(at, None, what));
+            }
         }
         let mut kept: Vec<String> = vec![header.iter().collect::<Vec<_>>().join(",")];
-        let mut rows = Vec::new();
+        let mut rows: Vec<PracticeRow> = Vec::new();
+        let mut places = Vec::new();
         for (number, line) in lines {
             let cells: csv::StringRecord = line.split(',').map(str::trim).collect();
             if cells.len() != header.len() {
@@ -210,13 +276,23 @@ impl std::str::FromStr for PracticeTable {
                 fault(number, column, err.kind().to_string())
             })?;
             row.complete()
-                .map_err(|(column, what)| fault(number, Some(column), what.to_owned()))?;
+                .map_err(|(column, what)| fault(number, Some(column), what))?;
+            for (before, at) in rows.iter().zip(&places) {
+                row.after(before, *at)
+                    .map_err(|(column, what)| fault(number, Some(column), what))?;
+            }
             rows.push(row);
+            places.push(number);
             kept.push(cells.iter().collect::<Vec<_>>().join(","));
+        }
+        if rows.is_empty() {
+            let what = "the table has no row; remove the key `practice`, or give rows";
+            return Err(fault(at, None, what.to_owned()));
         }
         Ok(Self {
             text: kept.join(";"),
             rows,
+            lines: places,
         })
     }
 }
@@ -229,7 +305,7 @@ fn reads(column: &str, cell: &str) -> bool {
     match column {
         "form" => one::<Form>(cell),
         "practice" => one::<Practice>(cell),
-        "parts" => cell.chars().all(|c| Part::from_letter(c).is_some()),
+        "parts" => parts(BorrowedStrDeserializer::<ValueError>::new(cell)).is_ok(),
         "group" => true,
         _ if cell.is_empty() => true,
         "region" => one::<Region>(cell),
@@ -252,91 +328,5 @@ impl TryFrom<String> for PracticeTable {
 impl From<PracticeTable> for String {
     fn from(table: PracticeTable) -> Self {
         table.text
-    }
-}
-
-impl PracticeRow {
-    /// Whether the row has what its practice needs; else the column and what is allowed.
-    fn complete(&self) -> Result<(), (&'static str, &'static str)> {
-        use PracticeUnit::{Ground, Pressure, Sea, Steps300, Steps500};
-        let figures = |count: usize| {
-            self.group.len() == count && self.group.bytes().all(|b| b.is_ascii_digit())
-        };
-        let need = |given: bool, column: &'static str, what: &'static str| {
-            if given { Ok(()) } else { Err((column, what)) }
-        };
-        let unit = |allowed: &[PracticeUnit]| self.unit.is_some_and(|own| allowed.contains(&own));
-        let sizes = [self.from, self.to, self.every, self.station_gpm];
-        need(
-            sizes
-                .into_iter()
-                .flatten()
-                .all(|v| v.is_finite() && v > 0.0),
-            "from",
-            "a level, layer or distance must be more than 0",
-        )?;
-        let pilot = matches!(
-            self.practice,
-            Practice::Levels | Practice::Fixed | Practice::SurfacesByHeight
-        );
-        if pilot {
-            need(
-                self.form == Form::Pilot,
-                "form",
-                "this practice is one of pilot",
-            )?;
-        } else {
-            need(
-                self.form == Form::Temp,
-                "form",
-                "this practice is one of temp",
-            )?;
-            let lower = |part: &Part| matches!(part, Part::A | Part::B);
-            let good = !self.parts.is_empty() && self.parts.iter().all(lower);
-            need(good, "parts", "A, B or AB is expected; C and D follow")?;
-        }
-        match self.practice {
-            Practice::Levels => need(
-                unit(&[Pressure, Steps300, Steps500]),
-                "unit",
-                "hPa, 300 m or 500 m is expected",
-            ),
-            Practice::Fixed => {
-                need(unit(&[Pressure, Sea]), "unit", "hPa or m is expected")?;
-                need(self.from.is_some(), "from", "the fixed level is missing")
-            }
-            Practice::SurfacesByHeight | Practice::Reason => Ok(()),
-            Practice::Stability => {
-                need(figures(5), "group", "a group of five figures is expected")?;
-                need(unit(&[Pressure]), "unit", "hPa is expected")?;
-                need(
-                    self.from.zip(self.to).is_some_and(|(from, to)| from > to),
-                    "to",
-                    "a lower and a higher surface are expected",
-                )
-            }
-            Practice::MeanWind => {
-                need(figures(5), "group", "a group of five figures is expected")?;
-                need(unit(&[Sea]), "unit", "m is expected")?;
-                let rises = self
-                    .to
-                    .is_some_and(|to| self.from.is_none_or(|from| from < to));
-                need(rises, "to", "the upper end of the layer is expected")
-            }
-            Practice::LowWind => {
-                need(figures(2), "group", "two figures are expected")?;
-                need(
-                    unit(&[Pressure, Sea, Ground]),
-                    "unit",
-                    "hPa, m or m above ground is expected",
-                )?;
-                need(self.from.is_some(), "from", "the level is missing")
-            }
-            Practice::Extrapolated
-            | Practice::DoubtfulGeopotential
-            | Practice::DoubtfulTemperature => {
-                need(figures(5), "group", "a group of five figures is expected")
-            }
-        }
     }
 }
