@@ -21,6 +21,7 @@ use crate::forms::text::{Bbb, Message, Traffic};
 use crate::input;
 use crate::model::finding::shown_path;
 use crate::model::{Form, PracticeTable, Reach, Report, StationKind, When};
+use crate::verify::compare::{Difference, Tolerance, compare};
 
 /// The longest identifier, characters.
 pub const MAX_ID: usize = 64;
@@ -171,6 +172,19 @@ impl Name {
             form,
             kind,
             bbb,
+        })
+    }
+
+    /// The name of a whole report without a letter; `None` of a year of other than four
+    /// figures.
+    #[must_use]
+    pub fn whole(id: &str, standard: DateTime, form: Form) -> Option<Self> {
+        Some(Self {
+            id: id.to_owned(),
+            stamp: stamp(standard)?,
+            form,
+            kind: IssueKind::Whole,
+            bbb: None,
         })
     }
 
@@ -518,7 +532,65 @@ pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> 
         return Ok(None);
     }
     let own = name.with(None);
-    let headings: Vec<Name> = match name.is_nil() {
+    let used = corrected(out, &own);
+    let mut sent: Option<Earlier> = None;
+    let mut of_early: u8 = 0;
+    for issue in in_order(out, &own, &used) {
+        let one = sent_in(out, &issue)?;
+        if issue.kind != own.kind && issue.bbb.as_ref().is_some_and(Bbb::is_correction) {
+            of_early = of_early.saturating_add(1);
+        }
+        sent = Some(match sent {
+            None => one,
+            Some(before) => after(before, one),
+        });
+    }
+    Ok(sent.map(|sent| Earlier {
+        last: used.last().cloned(),
+        of_early,
+        ..sent
+    }))
+}
+
+/// Every correction of a report and of its early message, and what it changed, the report
+/// before on the left; an error for one that cannot be read, or whose report cannot.
+#[must_use]
+pub fn corrections(out: &Path, name: &Name) -> Vec<(Name, Result<Vec<Difference>, FolderError>)> {
+    let own = name.with(None);
+    let mut sent: Option<Earlier> = None;
+    let mut found = Vec::new();
+    for issue in in_order(out, &own, &corrected(out, &own)) {
+        let is_correction = issue.bbb.as_ref().is_some_and(Bbb::is_correction);
+        match (sent_in(out, &issue), sent.take()) {
+            (Ok(one), None) => {
+                if is_correction {
+                    found.push((issue, Ok(Vec::new())));
+                }
+                sent = Some(one);
+            }
+            (Ok(one), Some(before)) => {
+                let now = after(before.clone(), one);
+                if is_correction {
+                    let tolerance = Tolerance::coarser(&before.report, &now.report);
+                    let differences = compare(&before.report, &now.report, &tolerance);
+                    found.push((issue, Ok(differences)));
+                }
+                sent = Some(now);
+            }
+            (Err(error), before) => {
+                if is_correction {
+                    found.push((issue, Err(error)));
+                }
+                sent = before;
+            }
+        }
+    }
+    found
+}
+
+/// The letters of the corrections of a report and its early message, or of a NIL.
+fn corrected(out: &Path, own: &Name) -> Vec<Bbb> {
+    let headings: Vec<Name> = match own.is_nil() {
         true => vec![own.clone()],
         false => own.kin().filter(|kin| !kin.is_nil()).collect(),
     };
@@ -526,28 +598,20 @@ pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> 
         let mut names = headings.iter().map(|name| name.with(Some(letter.clone())));
         names.any(|name| is_issued(out, &name))
     };
-    let used: Vec<Bbb> = letters("CCA").take_while(used).collect();
-    let mut sent: Option<Earlier> = None;
-    let mut of_early: u8 = 0;
-    for kin in own.early().into_iter().chain([own.clone()]) {
-        let corrections = used.iter().map(|letter| kin.with(Some(letter.clone())));
+    letters("CCA").take_while(used).collect()
+}
+
+/// Every issue of a report in the order in which they went out, the early message first.
+fn in_order(out: &Path, own: &Name, corrected: &[Bbb]) -> Vec<Name> {
+    let of_kin = |kin: Name| -> Vec<Name> {
+        let corrections = corrected
+            .iter()
+            .map(|letter| kin.with(Some(letter.clone())));
         let issues = first(out, &kin).into_iter().chain(corrections);
-        for issue in issues.filter(|name| is_issued(out, name)) {
-            let one = sent_in(out, &issue)?;
-            if kin != own && issue.bbb.as_ref().is_some_and(Bbb::is_correction) {
-                of_early = of_early.saturating_add(1);
-            }
-            sent = Some(match sent {
-                None => one,
-                Some(before) => after(before, one),
-            });
-        }
-    }
-    Ok(sent.map(|sent| Earlier {
-        last: used.last().cloned(),
-        of_early,
-        ..sent
-    }))
+        issues.filter(|name| is_issued(out, name)).collect()
+    };
+    let kin = own.early().into_iter().chain([own.clone()]);
+    kin.flat_map(of_kin).collect()
 }
 
 /// The report, no NIL, that is out for the station and standard time of a name in any

@@ -461,6 +461,36 @@ catalogue! { $
     ContinuityWind "continuity-wind" Warning "common practice, no source"
         "the wind at {level} differs by a vector of {off:.1} m/s from that of {hours} h ago ({now} after {then})"
         "at most {most:.1} m/s in that time; compare with {name} and look at the tracking";
+    MonthHeightMoved "month-height-moved" Warning "common practice, no source"
+        "the mean geopotential height of the month at {surfaces} hPa differs from that of {before} by more than the limit, most at {worst} hPa by {off:+.0} gpm"
+        "there at most {most:.0} gpm; compare the heights with neighbouring stations, and look for a change of instrument or of the height of the station";
+    MonthTemperatureMoved "month-temperature-moved" Warning "common practice, no source"
+        "the mean temperature of the month at {surfaces} hPa differs from that of {before} by more than the limit, most at {worst} hPa by {off:+.1} K"
+        "there at most {most:.1} K; compare the temperatures with neighbouring stations, and look for a change of instrument";
+    MonthBatchDrift "month-batch-drift" Warning "common practice, no source"
+        "{batch}: the {quantity} of the sonde less that of the reference changed by {change:+.2} {unit} over {count} ground checks"
+        "at most {most:.2} {unit} in a month; check the reference, then report the batch to the manufacturer";
+    MonthStations "month-stations" Warning ""
+        "the month has ascents of several stations ({names}), which are added up together"
+        "give the sheet of one station to count its ascents alone";
+    MonthOtherStation "month-other-station" Warning ""
+        "{ascents} of {name} not counted: the sheet is that of {own}"
+        "give the sheet of that station for its month, or no sheet to add up all";
+    MonthNoBook "month-no-book" Warning ""
+        "there is no flight book, so what was refused, late or held is not known"
+        "the figures are those of the issues in the folder; keep spool/book.csv with them";
+    MonthBookLine "month-book-line" Warning ""
+        "the line is not counted: {why}"
+        "correct the line of the flight book, then make the summary again";
+    MonthIssueUnread "month-issue-unread" Warning ""
+        "the issue is not read, so its values are not in the means: {why}"
+        "put the files of the issue right, then make the summary again";
+    MonthIssueGone "month-issue-gone" Warning ""
+        "{flights} of the book without an issue in the folder, the first of them {first}: their values are not in the means"
+        "put the issues back into the folder to have them in the means";
+    MonthNoHandover "month-no-handover" Warning ""
+        "what was handed over is not counted: {why}"
+        "correct the journal of handing over, then make the summary again";
     ReleaseHeight "release-height" Warning "common practice, no source"
         "row 2 is at {height_gpm:.1} gpm, {seconds:.0} s after release from {ground_gpm:.1} gpm by the sheet ({off_gpm:+.0} gpm)"
         "at most {most_gpm:.0} gpm apart; check elevation_m and release_m";

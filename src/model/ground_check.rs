@@ -103,7 +103,7 @@ impl GroundCheckResult {
 }
 
 /// What of the sonde is compared with a reference.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum GroundQuantity {
     /// Pressure, hPa.
@@ -114,6 +114,48 @@ pub enum GroundQuantity {
     Humidity,
     /// Relative humidity in dry air, %.
     DryHumidity,
+}
+
+impl GroundQuantity {
+    /// Every quantity.
+    pub const ALL: [Self; 4] = [
+        Self::Pressure,
+        Self::Temperature,
+        Self::Humidity,
+        Self::DryHumidity,
+    ];
+
+    /// In words.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Pressure => "pressure",
+            Self::Temperature => "temperature",
+            Self::Humidity => "humidity",
+            Self::DryHumidity => "humidity in dry air",
+        }
+    }
+
+    /// Symbol of the unit of a difference.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::Pressure => "hPa",
+            Self::Temperature => "K",
+            Self::Humidity | Self::DryHumidity => "%",
+        }
+    }
+
+    /// Name and unit as columns have them: `dry_humidity`, `pct`.
+    #[must_use]
+    pub fn key(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Pressure => ("pressure_off", "hpa"),
+            Self::Temperature => ("temperature_off", "k"),
+            Self::Humidity => ("humidity_off", "pct"),
+            Self::DryHumidity => ("dry_humidity", "pct"),
+        }
+    }
 }
 
 /// The sonde beside a reference.

@@ -19,6 +19,12 @@ pub struct GroundCheckLimits {
     pub dry_humidity_pct: f64,
     /// The check is at most this long before the release, min.
     pub age_min: f64,
+    /// Over a month the differences of a batch change by at most this share of their limit.
+    pub drift_share: f64,
+    /// The least number of checks of a batch by which that is judged.
+    pub drift_checks: f64,
+    /// A change counts only if it is greater than this number of its standard errors.
+    pub drift_errors: f64,
 }
 
 static LIMITS: Once<(Vec<LimitRow>, GroundCheckLimits)> =

@@ -24,6 +24,7 @@ mod joining_limit;
 mod level;
 mod limit;
 mod message_limit;
+mod month_limit;
 mod practice;
 mod profile_limit;
 mod reading;
@@ -66,6 +67,10 @@ pub use level::{
 
 pub use limit::{GrossLimits, LimitRow, Limits, gross_limits, limit, limit_rows, limits};
 pub use message_limit::{MessageLimits, message_limit_rows, message_limits};
+pub use month_limit::{
+    Averaged, Counted, MonthLimit, NetworkRequirement, NetworkStanding, month_limit,
+    network_requirements,
+};
 pub use profile_limit::{ProfileLimits, profile_limit, profile_limit_rows, profile_limits};
 pub use regional::{
     AdditionalData, AdditionalGroup, Elevation, ElevationConfidence, ElevationUnit, Follows,
@@ -146,6 +151,8 @@ embed! {
     PROFILE_LIMITS = "profile_limits.csv",
     GROUND_CHECK_LIMITS = "ground_check_limits.csv",
     CONTINUITY_LIMITS = "continuity_limits.csv",
+    MONTH_LIMITS = "month_limits.csv",
+    NETWORK_REQUIREMENTS = "network_requirements.csv",
     JOINING_LIMITS = "joining_limits.csv",
     ASCENT_RATES = "ascent_rates.csv",
     TRANSMISSION_LIMITS = "transmission_limits.csv",

@@ -274,7 +274,7 @@ fn value(limit: &ContinuityLimit, report: &Report) -> Option<Value> {
 }
 
 /// The level of a standard surface; another may be at the same pressure.
-fn standard(report: &Report, pressure_hpa: f64) -> Option<&Level> {
+pub(super) fn standard(report: &Report, pressure_hpa: f64) -> Option<&Level> {
     let mut levels = report.levels.iter();
     levels.find(|level| {
         let at = level.row.pressure_hpa;

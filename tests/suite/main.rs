@@ -47,6 +47,7 @@ mod library;
 mod licences;
 mod messages;
 mod minimum;
+mod month;
 mod netcdf;
 mod odd_flights;
 mod output;

@@ -304,7 +304,7 @@ fn what_it_cannot_begin_with_is_reported() {
         (
             &["spool", "--summary", "2031-01", "--out", "nowhere"],
             3,
-            "nowhere/spool/book.csv",
+            "nowhere: there is neither a flight book",
         ),
     ] {
         let (found, _, stderr) = run(folder, args);

@@ -162,7 +162,8 @@ pub(super) fn spool() -> String {
         &[
             "fivefig spool --in profiles --out issues --sheet station.toml",
             "fivefig spool --out issues --status",
-            "fivefig spool --out issues --summary 2031-01 --sheet station.toml",
+            "fivefig spool --out issues --summary 2031-01 --sheet station.toml --to html -o month.html",
+            "fivefig spool --in profiles --out issues --release flight.csv",
         ],
         &[
             DONE,

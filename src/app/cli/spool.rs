@@ -1,4 +1,5 @@
-//! `spool`: the folder that is watched, the log, and how to ask how it is.
+//! `spool`: the folder that is watched, the log, and how to ask how it is; the month, and
+//! flights that are released.
 
 use std::cell::Cell;
 use std::ffi::OsString;
@@ -8,21 +9,23 @@ use std::thread;
 use std::time::Duration;
 
 use clap::Args;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use serde::Serialize;
 
-use super::diagnostics::{Diagnostics, Notes};
-use super::flight::{LevelContent, put, sheet_files, sources};
+use super::diagnostics::{Diagnostics, Notes, Reporter};
+use super::flight::{LevelContent, Named, put, sheet_files, sources};
 use super::handover::{lines, shown};
-use super::output::outputs;
 use super::unattended::{SLICE, asked_to_end, json, log};
 use super::{CodeForm, Stop};
 use crate::app::spool;
 use crate::app::spool::handover;
 use crate::app::spool::handover::Handover;
 use crate::app::spool::{Clock as _, Health, LogEntry, Machine, Setup, Spool, SpoolError};
-use crate::input::sheet;
 use crate::issue::outputs::{Output, Wanted};
 use crate::model::finding::shown_path;
+use crate::verify::month::Month;
+use crate::view::diagram::Theme;
+use crate::view::month::page;
 
 #[derive(Args)]
 pub(super) struct SpoolArgs {
@@ -37,15 +40,20 @@ pub(super) struct SpoolArgs {
     /// (NAME.toml for NAME.csv) comes last
     #[arg(long, value_name = "FILE", num_args = 1, help_heading = "Input")]
     sheet: Vec<PathBuf>,
-    /// Outputs of an issue, separated by commas
+    /// Outputs of an issue, separated by commas (default: text,bulletin,json,bufr); with
+    /// --summary the form of the month: text (default), csv, json or html
+    #[arg(long, value_parser = to(), value_delimiter = ',', help_heading = "Output")]
+    to: Vec<To>,
+    /// Output path of the month; - for standard output
     #[arg(
+        short,
         long,
-        value_parser = outputs(|output| output.file().is_some()),
-        value_delimiter = ',',
-        default_value = "text,bulletin,json,bufr",
+        value_name = "PATH",
+        requires = "summary",
+        default_value = "-",
         help_heading = "Output"
     )]
-    to: Vec<Output>,
+    output: PathBuf,
     /// Code form (default: that of a BUFR message, else temp)
     #[arg(long, value_enum, help_heading = "Coding")]
     form: Option<CodeForm>,
@@ -83,8 +91,8 @@ pub(super) struct SpoolArgs {
     /// Print the state of the spool in --out, as JSON with --notes json
     #[arg(long, conflicts_with_all = ["summary", "once"], help_heading = "Reports")]
     status: bool,
-    /// Print the statistics of a month from the flight book in --out, with --sheet also the
-    /// share of scheduled reports; as JSON with --notes json
+    /// Write the figures of a month from flight book and issues in --out; with --sheet those
+    /// of its station and schedule
     #[arg(
         long,
         value_name = "YYYY-MM",
@@ -92,14 +100,88 @@ pub(super) struct SpoolArgs {
         help_heading = "Reports"
     )]
     summary: Option<String>,
+    /// Release a flight that is held because of its continuity: NAME is that of the profile
+    /// in refused/, and the spool on --in issues it with its warnings
+    #[arg(
+        long,
+        value_name = "NAME",
+        requires = "watched",
+        conflicts_with_all = ["status", "summary", "once"],
+        help_heading = "Watching"
+    )]
+    release: Option<String>,
+}
+
+/// An output of an issue, or the form of a month.
+#[derive(Clone, Copy, PartialEq)]
+enum To {
+    /// An output.
+    Output(Output),
+    /// A table of figures, of a month alone.
+    Csv,
+}
+
+/// What is issued where nothing else is asked for.
+const ISSUED: [Output; 4] = [Output::Text, Output::Bulletin, Output::Json, Output::Bufr];
+
+/// Reads the names of outputs, and `csv`.
+fn to() -> impl TypedValueParser<Value = To> {
+    let outputs = Output::issued();
+    let names = outputs.map(|output| PossibleValue::new(output.name()).help(output.help()));
+    let csv = PossibleValue::new("csv").help("With --summary: one row for each figure");
+    let names = PossibleValuesParser::new(names.chain([csv]));
+    names.map(|name| Output::from_name(&name).map_or(To::Csv, To::Output))
+}
+
+/// A form of the month.
+#[derive(Clone, Copy)]
+enum MonthForm {
+    Text,
+    Csv,
+    Json,
+    Html,
+}
+
+impl SpoolArgs {
+    /// The form of the month that is asked for.
+    fn month_form(&self) -> Result<MonthForm, Stop> {
+        match self.to.as_slice() {
+            [] if self.diagnostics.notes == Notes::Json => Ok(MonthForm::Json),
+            [] | [To::Output(Output::Text)] => Ok(MonthForm::Text),
+            [To::Csv] => Ok(MonthForm::Csv),
+            [To::Output(Output::Json)] => Ok(MonthForm::Json),
+            [To::Output(Output::Html)] => Ok(MonthForm::Html),
+            _ => Err(Stop::usage(
+                "--to: a month is written in one form; with --summary give text, csv, json or html",
+            )),
+        }
+    }
+
+    /// The outputs of an issue that are asked for.
+    fn wanted(&self) -> Result<Wanted, Stop> {
+        if self.to.is_empty() {
+            return Ok(ISSUED.into_iter().collect());
+        }
+        let output = |to: &To| match to {
+            To::Output(output) => Some(*output),
+            To::Csv => None,
+        };
+        let wanted: Option<Wanted> = self.to.iter().map(output).collect();
+        wanted.ok_or_else(|| {
+            Stop::usage("--to: csv is a form of the month; give it with --summary YYYY-MM")
+        })
+    }
 }
 
 impl From<SpoolError> for Stop {
     fn from(error: SpoolError) -> Self {
         let code = match error {
             SpoolError::Sheets(_) | SpoolError::Journal { .. } | SpoolError::Book { .. } => 1,
-            SpoolError::Folders(..) | SpoolError::Month(_) => 2,
-            SpoolError::Running(_) | SpoolError::NoSpool(_) | SpoolError::Io { .. } => 3,
+            SpoolError::Folders(..) | SpoolError::Month(_) | SpoolError::NotHeld(..) => 2,
+            SpoolError::Running(_)
+            | SpoolError::NoSpool(_)
+            | SpoolError::NoRecords(_)
+            | SpoolError::Io { .. } => 3,
         };
         let mut lines = vec![error.to_string()];
         if let SpoolError::NoSpool(out) = &error {
@@ -125,28 +207,18 @@ pub(super) fn spool(asked: SpoolArgs) -> Result<u8, Stop> {
     if asked.status {
         return status(&asked);
     }
-    let sheets = sheet_files(&asked.sheet)?;
-    if let Some(month) = &asked.summary {
-        let schedule = sheet::schedule(&sources(&sheets)).map_err(SpoolError::Sheets)?;
-        let summary = spool::summary(&asked.out, month, &schedule)?;
-        let handed = handover::month(&handover::deliveries(&asked.out)?, month);
-        let text = match asked.diagnostics.notes {
-            Notes::Text => {
-                let lines = handed.iter().map(|(target, handed)| {
-                    let label = format!("handed over to {target}");
-                    format!("{label:<34}{handed}\n")
-                });
-                summary.to_string() + &lines.collect::<String>()
-            }
-            Notes::Json => json(&With {
-                value: &summary,
-                handover: &handed,
-            })?,
-        };
+    if let (Some(name), Some(watched)) = (&asked.release, &asked.watched) {
+        let now_s = Machine::default().now().wall_s;
+        let path = spool::release(watched, &asked.out, name, now_s)?;
+        let text = format!("{}: released; the spool issues it\n", shown_path(&path));
         put(Path::new("-"), text.as_bytes())?;
         return Ok(0);
     }
-    let mut wanted: Wanted = asked.to.iter().copied().collect();
+    let sheets = sheet_files(&asked.sheet)?;
+    if let Some(month) = &asked.summary {
+        return summary(&asked, month, &sheets);
+    }
+    let mut wanted = asked.wanted()?;
     // What is handed over is issued too.
     wanted.append(&mut handover::wanted(&sources(&sheets))?);
     if wanted.iter().all(|output| !output.content().is_sent()) {
@@ -228,6 +300,37 @@ fn run(setup: Setup, poll: Duration, once: bool, diagnostics: Diagnostics) -> Re
         (true, false, true) => 1,
         _ => 0,
     })
+}
+
+/// Writes the figures of a month.
+fn summary(asked: &SpoolArgs, month: &str, sheets: &[Named]) -> Result<u8, Stop> {
+    let form = asked.month_form()?;
+    let now_s = Machine::default().now().wall_s;
+    let month = spool::month(&asked.out, month, &sources(sheets), now_s)?;
+    let written = match form {
+        MonthForm::Text => month.to_string(),
+        MonthForm::Csv => rows(&month)?,
+        MonthForm::Json => json(&month)?,
+        MonthForm::Html => page(&month, Theme::Auto),
+    };
+    put(&asked.output, written.as_bytes())?;
+    let mut reporter = Reporter::new(asked.diagnostics);
+    reporter.all(&month.findings)?;
+    reporter.finish();
+    Ok(0)
+}
+
+/// One row for each figure.
+fn rows(month: &Month) -> Result<String, Stop> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let header = writer.write_record(["of", "which", "figure", "value"]);
+    header.map_err(Stop::data)?;
+    for row in month.table() {
+        let record = [row.of, &row.which, &row.figure, &row.value];
+        writer.write_record(record).map_err(Stop::data)?;
+    }
+    let octets = writer.into_inner().map_err(Stop::data)?;
+    String::from_utf8(octets).map_err(Stop::data)
 }
 
 /// How the spool is.

@@ -7,11 +7,11 @@ use std::path::PathBuf;
 use super::alarm::{Alarm, Given};
 use super::book::Line;
 use super::clock::{civil, hour, seconds};
-use super::flight::{self, InputFile, Issue, Refusal};
+use super::flight::{self, HELD, InputFile, Issue, Refusal};
 use super::journal::{Input, Journal, Kind, Meant, Step};
 use super::moves::{self, Move};
 use super::watch::{DONE, REFUSED};
-use super::{Spool, SpoolError, Turn, watch};
+use super::{Spool, SpoolError, Turn, release, watch};
 use crate::issue::age::length;
 use crate::issue::folder;
 use crate::issue::folder::{FolderError, Name};
@@ -224,7 +224,10 @@ impl Spool<'_> {
         }
         self.enter(no)?;
         if let (false, Some(input)) = (moved, &meant.input) {
-            let reason = meant.reason.as_deref().map(|why| reason(why, input));
+            let reason = meant
+                .reason
+                .as_deref()
+                .map(|why| reason(why, &meant.line.refused, input));
             let moved = moves::go(&self.setup.watched, input, reason.as_deref())?;
             let step = match moved {
                 Move::Done => Step::Moved,
@@ -240,6 +243,10 @@ impl Spool<'_> {
                 let input = Some(input.profile.as_str());
                 self.tell(Severity::Warning, "grew", text, input, None);
             }
+        }
+        let released = meant.kind.issues() && !meant.line.released.is_empty();
+        if let (true, Some(input)) = (released, &meant.input) {
+            release::done(&self.setup.out, &input.digest);
         }
         Ok(())
     }
@@ -341,6 +348,9 @@ impl Spool<'_> {
             1 => text.push_str(", with 1 warning"),
             n => text.push_str(&format!(", with {n} warnings")),
         }
+        if !line.released.is_empty() {
+            text.push_str(&format!(", released at {}", line.released));
+        }
         text
     }
 
@@ -385,7 +395,15 @@ impl Spool<'_> {
 }
 
 /// What is written beside a refused profile.
-fn reason(why: &str, input: &Input) -> String {
+fn reason(why: &str, word: &str, input: &Input) -> String {
+    if word == HELD {
+        return format!(
+            "{why}\n\n{} was held. If the flight is right, release it with fivefig spool --release {}.\nOtherwise put it right (in the profile, or in a sheet {}.toml beside it) and move it\nback into the watched folder.\n",
+            printable(&input.profile),
+            printable(&input.name),
+            printable(watch::stem(&input.profile)),
+        );
+    }
     format!(
         "{}\n\n{} was refused. Put right what is said above (in the profile, or in a\nsheet {}.toml beside it) and move it back into the watched folder.\n",
         why,

@@ -26,6 +26,9 @@ use crate::model::finding::{printable, shown_path};
 use crate::model::{Form, Reach, Report, utc};
 use crate::verify;
 
+/// The word for a flight that is held because of its continuity.
+pub(super) const HELD: &str = "continuity";
+
 /// The largest profile that is taken, octets.
 pub(super) const MAX_PROFILE: u64 = 256 << 20;
 
@@ -233,7 +236,7 @@ pub(super) enum NotIssued {
 
 impl Outcome {
     /// The lines of the book that come of it.
-    fn lines(&mut self) -> Vec<&mut Line> {
+    pub(super) fn lines(&mut self) -> Vec<&mut Line> {
         match self {
             Self::Issue(issue) => vec![&mut issue.line],
             Self::Remaining {
@@ -291,7 +294,17 @@ fn judged(
             why: issue::Refused::NotYet,
             ..
         }) => return Outcome::NotYet,
-        Err(error) => return Refusal::new(word(&error), error).into(),
+        Err(error) => {
+            let mut refusal = Refusal::new(word(&error), &error);
+            if let FlightError::Refused {
+                why: issue::Refused::Stopped(findings),
+                ..
+            } = &error
+            {
+                refusal.line.found(findings);
+            }
+            return refusal.into();
+        }
     };
     let name = folder::id(&flight.report).and_then(|id| Name::of(&id, &flight.report, None));
     let name = match name {
@@ -322,7 +335,11 @@ fn judged(
     };
     if continuity == Continuity::Hold && !jumps.is_empty() {
         let all = jumps.iter().map(ToString::to_string).join("\n");
-        return refused("continuity", all);
+        let mut held = refused(HELD, all);
+        for line in held.lines() {
+            line.found(&jumps);
+        }
+        return held;
     }
     flight.findings.extend(jumps);
     match remaining(setup, taken, &flight, &name, sheets) {

@@ -22,9 +22,11 @@ mod flight;
 pub mod handover;
 mod journal;
 mod lock;
+mod month;
 mod moves;
 mod next;
 mod nil;
+mod release;
 mod status;
 mod take;
 mod watch;
@@ -43,9 +45,11 @@ use itertools::Itertools as _;
 use serde::Serialize;
 use thiserror::Error;
 
-pub use book::{Line, Share, Summary, summary};
+pub use book::Line;
 pub use clock::{Clock, Machine, Now};
+pub use month::month;
 pub use next::Expected;
+pub use release::release;
 pub use status::{Health, State, Status, Waiting, status};
 
 use crate::input::sheet;
@@ -150,6 +154,15 @@ pub enum SpoolError {
     /// No spool has worked on the folder of issues.
     #[error("{}: no spool has issued into this folder yet, so it has no state", shown_path(.0))]
     NoSpool(PathBuf),
+    /// Neither a flight book nor an issue.
+    #[error(
+        "{}: there is neither a flight book (spool/book.csv) nor an issue here; give the folder of issues",
+        shown_path(.0)
+    )]
+    NoRecords(PathBuf),
+    /// A flight that is not held.
+    #[error("{}: {}", printable(.0), .1)]
+    NotHeld(String, String),
     /// No month.
     #[error("{0:?} is not a month; write it as 2031-01")]
     Month(String),

@@ -119,7 +119,7 @@ pub(super) fn go(watched: &Path, input: &Input, reason: Option<&str>) -> Result<
     Ok(Move::Done)
 }
 
-fn is_gone(path: &Path) -> bool {
+pub(super) fn is_gone(path: &Path) -> bool {
     fs::symlink_metadata(path).is_err_and(|error| error.kind() == io::ErrorKind::NotFound)
 }
 
@@ -134,7 +134,7 @@ fn shares(watched: &Path, profile: &str) -> bool {
 }
 
 /// Renames, but over nothing.
-fn rename(from: &Path, to: &Path) -> io::Result<()> {
+pub(super) fn rename(from: &Path, to: &Path) -> io::Result<()> {
     if is_gone(to) {
         return fs::rename(from, to);
     }

@@ -4,8 +4,9 @@ use super::flight::{self, InputFile, NotIssued, Outcome, Refusal, Unread};
 use super::journal::{Input, Kind};
 use super::moves;
 use super::watch::{self, DONE, Look};
-use super::{Spool, SpoolError, Turn, clock};
+use super::{Spool, SpoolError, Turn, clock, release};
 use crate::forms::text::Bbb;
+use crate::input::sheet::Continuity;
 use crate::issue::age::{OutOfTime, out_of_time};
 use crate::issue::folder;
 use crate::issue::folder::Name;
@@ -91,13 +92,24 @@ impl Spool<'_> {
     }
 
     fn code(&self, taken: &InputFile, reach: Reach) -> Outcome {
-        let continuity = self.schedule.continuity;
-        flight::code(&self.setup, taken, reach, continuity, |report, name| {
+        let released = release::order(&self.setup.out, &taken.digest);
+        let continuity = match (self.schedule.continuity, &released) {
+            (Continuity::Hold, Some(_)) => Continuity::Warn,
+            (continuity, _) => continuity,
+        };
+        let letter = |report: &Report, name: &Name| {
             let refused = |(word, why)| NotIssued::Refused(word, why);
             self.not_again(name, reach).map_err(refused)?;
             self.in_time(report)?;
             self.late(name).map_err(|why| refused(("letters", why)))
-        })
+        };
+        let mut outcome = flight::code(&self.setup, taken, reach, continuity, letter);
+        if let Some(released) = released {
+            for line in outcome.lines() {
+                line.released.clone_from(&released);
+            }
+        }
+        outcome
     }
 
     /// Holds back what by the clock is not released yet, or too old; while the clock is

@@ -26,6 +26,7 @@ fn keys(name: &str) -> (usize, Keys) {
         "standard_levels.csv" => (1, Fall),
         "bufr_figures.csv" | "bufr_local_sequences.csv" | "031021_associated.csv" => (1, Once),
         "headings.csv" => (1, Once),
+        "month_limits.csv" => (1, Fall),
         "ascent_rates.csv" => (1, Rise),
         "practices.csv" => (12, Once),
         "reading_practices.csv" => (3, Once),
@@ -125,6 +126,8 @@ fn every_table_reads() {
         transmission_limits(),
         ground_check_limits(),
         continuity_limits(),
+        month_limit(Averaged::Height, 500),
+        network_requirements(),
     );
     let _ = (
         column_words(),

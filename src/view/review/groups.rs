@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::markup::{numbers, section, table};
 use super::{Group, Sheet};
 use crate::model::Part;
+use crate::view::html::{numbers, section, table};
 
 /// The message as it is sent: every group leads to its meaning.
 pub(super) fn message(sheet: &Sheet<'_>, groups: &[Group]) -> Markup {

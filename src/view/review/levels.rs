@@ -5,10 +5,10 @@ use std::collections::BTreeSet;
 
 use maud::{Markup, html};
 
-use super::markup::{self, figure, section, table};
 use super::{Group, Sheet};
 use crate::model::{At, Level, Roles};
 use crate::view::diagram::{hpa, minus};
+use crate::view::html::{self, figure, section, table};
 
 /// Where a level lies, in words.
 pub(super) fn place(level: &Level) -> String {
@@ -131,7 +131,7 @@ fn one(sheet: &Sheet<'_>, groups: &[Group], (i, drawn): (usize, bool), level: &L
                     span tabindex="0" { (number) }
                 }
             }
-            @for (value, decimals) in figures { (figure(&markup::value(value, decimals))) }
+            @for (value, decimals) in figures { (figure(&html::value(value, decimals))) }
             (figure(&source))
             td { (roles(level.roles)) }
             td class="why" { (reasons(level)) }

@@ -12,15 +12,9 @@
 mod about;
 mod groups;
 mod levels;
-mod markup;
 mod verdict;
 
-use std::fmt::Write as _;
-
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD;
-use maud::{Markup, PreEscaped, html};
-use sha2::{Digest as _, Sha256};
+use maud::{PreEscaped, html};
 
 use crate::forms::text::{GroupMeaning, Message};
 use crate::levels::report::with_every_row;
@@ -28,13 +22,13 @@ use crate::model::fidelity::Fidelity;
 use crate::model::finding::Finding;
 use crate::model::{Part, Profile, Report, Resolution};
 use crate::verify::compare::{Difference, Tolerance, compare};
-use crate::view::diagram::{Style, Theme, diagram, outside_xml, title};
+use crate::view::diagram::{Style, Theme, diagram, title};
+use crate::view::html;
+use crate::view::html::section;
 #[cfg(feature = "cli")]
 pub(crate) use about::order;
-use markup::section;
 
-/// Our style sheet and our script.
-const STYLE: &str = include_str!("sheet.css");
+/// Our script.
 const SCRIPT: &str = include_str!("sheet.js");
 
 /// What a review sheet shows.
@@ -147,55 +141,34 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     };
     let picture = diagram(sheet.profile, sheet.report, Some(sheet.fidelity), &style);
     let title = title(sheet.report);
-    let own = format!("{}{}", themed(sheet.theme), foot(&title));
-    let policy = policy(&[&own, &picture.css]);
-    let scheme = match sheet.theme {
-        Theme::Auto => "light dark",
-        Theme::Light => "light",
-        Theme::Dark => "dark",
-    };
     let shape = html! {
         div class="picture" tabindex="0" role="group" aria-label="diagram, wider than a narrow window" {
             (PreEscaped(picture.to_string()))
         }
     };
     let body = html! {
-        (PreEscaped("<!DOCTYPE html>\n"))
-        html xmlns="http://www.w3.org/1999/xhtml" lang="en" xml:lang="en" { "\n"
-            head { "\n"
-                (meta("charset", "utf-8", None))
-                (meta("http-equiv", "Content-Security-Policy", Some(&policy)))
-                (meta("name", "viewport", Some("width=device-width, initial-scale=1")))
-                (meta("name", "color-scheme", Some(scheme)))
-                title { (title) " \u{2013} review sheet" } "\n"
-                style { (PreEscaped(&own)) } "\n"
-            } "\n"
-            body { "\n"
-                a class="skip" href="#message" { "To the message" } "\n"
-                (about::header(sheet, &title))
-                main {
-                    (verdict::findings(sheet))
-                    @if let Some(was) = sheet.was { (verdict::differences(sheet, was)) }
-                    (groups::message(sheet, &groups))
-                    (section("diagram", "Diagram", shape))
-                    (levels::all(sheet, &groups, &picture.levels))
-                    (verdict::fidelity(sheet))
-                    (groups::meanings(sheet, &groups))
-                } "\n"
-                script { (PreEscaped(SCRIPT)) } "\n"
-            } "\n"
+        a class="skip" href="#message" { "To the message" } "\n"
+        (about::header(sheet, &title))
+        main {
+            (verdict::findings(sheet))
+            @if let Some(was) = sheet.was { (verdict::differences(sheet, was)) }
+            (groups::message(sheet, &groups))
+            (section("diagram", "Diagram", shape))
+            (levels::all(sheet, &groups, &picture.levels))
+            (verdict::fidelity(sheet))
+            (groups::meanings(sheet, &groups))
         } "\n"
+        script { (PreEscaped(SCRIPT)) } "\n"
     };
-    body.into_string().replace(outside_xml, "\u{FFFD}")
-}
-
-/// A `meta` element, closed as XML asks.
-fn meta(name: &str, value: &str, content: Option<&str>) -> Markup {
-    html! {
-        (PreEscaped(format!("<meta {name}=\"{value}\"")))
-        @if let Some(content) = content { (PreEscaped(" content=\"")) (content) (PreEscaped("\"")) }
-        (PreEscaped("/>\n"))
+    html::Shell {
+        title: &title,
+        kind: "review sheet",
+        theme: sheet.theme,
+        style: "",
+        styles: &[&picture.css],
+        script: Some(SCRIPT),
     }
+    .page(body)
 }
 
 /// Every group of the message in its order.
@@ -213,50 +186,4 @@ fn all_groups(sheet: &Sheet<'_>) -> Vec<Group> {
         }));
     }
     out
-}
-
-/// The style sheet for a theme: the dark colours after the light ones, for a
-/// reader who asks for dark, for all, or not at all.
-fn themed(theme: Theme) -> String {
-    let (shapes, dark) = STYLE.split_once("/* dark */\n").unwrap_or((STYLE, ""));
-    match theme {
-        Theme::Light => shapes.to_owned(),
-        Theme::Dark => format!("{shapes}@media screen {{\n{dark}}}\n"),
-        Theme::Auto => {
-            format!("{shapes}@media screen and (prefers-color-scheme:dark) {{\n{dark}}}\n")
-        }
-    }
-}
-
-/// What stands at the foot of every printed page: the station, and the page of all pages
-/// (CSS Paged Media Level 3, 5).
-fn foot(title: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || matches!(c, ' ' | '.' | '-');
-    let mut text = String::new();
-    for c in title.chars() {
-        if plain(c) {
-            text.push(c);
-        } else {
-            // An escape of CSS, which is no markup either.
-            let _ = write!(text, "\\{:x} ", u32::from(c));
-        }
-    }
-    let font = "font:7pt sans-serif;vertical-align:top";
-    format!(
-        "@page{{@bottom-left{{content:\"{text}\";{font}}}@bottom-right{{content:counter(page) \" / \" counter(pages);{font}}}}}\n"
-    )
-}
-
-/// What the page may do: its own styles and script, nothing else, no network.
-fn policy(styles: &[&str]) -> String {
-    let hash = |text: &str| {
-        let digest = Sha256::digest(text.as_bytes());
-        format!("'sha256-{}'", STANDARD.encode(digest))
-    };
-    let styles: Vec<String> = styles.iter().map(|text| hash(text)).collect();
-    format!(
-        "default-src 'none'; style-src {}; script-src {}; base-uri 'none'; form-action 'none'",
-        styles.join(" "),
-        hash(SCRIPT)
-    )
 }

@@ -4,12 +4,12 @@
 use itertools::Itertools as _;
 use maud::{Markup, html};
 
-use super::markup::{figure, section, table, value};
 use super::{Sheet, Was};
 use crate::model::Form;
 use crate::model::finding::{Finding, Severity};
 use crate::tables::figure::PressureFigure;
 use crate::verify::compare::Difference;
+use crate::view::html::{figure, section, table, value};
 
 /// The findings, the most severe first.
 pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {

@@ -441,28 +441,6 @@ impl Journal {
     }
 }
 
-/// How much of the deliveries of a target came in time.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct Handed {
-    /// Issues that the target has.
-    pub accepted: usize,
-    /// Those of them that it had in time.
-    pub in_time: usize,
-    /// Issues that were to be handed over.
-    pub of: usize,
-}
-
-impl fmt::Display for Handed {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self {
-            accepted,
-            in_time,
-            of,
-        } = self;
-        write!(f, "{accepted} of {of}, {in_time} in time")
-    }
-}
-
 /// How long ago it was due, in words.
 pub(super) fn overdue(delivery: &Delivery, now_s: i64) -> String {
     length(now_s.saturating_sub(delivery.issued_s))

@@ -32,7 +32,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use itertools::Itertools as _;
 use thiserror::Error;
 
-pub use journal::{Delivery, DeliveryState, Handed};
+pub use journal::{Delivery, DeliveryState};
 
 use super::alarm::{Alarm, Alarms};
 use super::clock::{self, Clock};
@@ -48,6 +48,7 @@ use crate::issue::folder::{FolderError, Name};
 use crate::issue::outputs::{Output, Wanted};
 use crate::model::finding::{Severity, counted, shown_path};
 use crate::model::{Means, Sent, Target};
+use crate::verify::month::{HandedOver, Period};
 use carrier::{Carrier, Failure, Folder};
 use journal::{Deliveries, Journal, Step, overdue};
 use lane::{Job, Lane};
@@ -262,20 +263,17 @@ pub fn is_running(out: &Path) -> bool {
     lock::is_locked(&state_folder(out).join(LOCK))
 }
 
-/// What was handed over in a month, such as `2031-01`, by target.
+/// What was handed over in a month, by target.
 #[must_use]
-pub fn month(deliveries: &[Delivery], month: &str) -> BTreeMap<String, Handed> {
-    let mut targets: BTreeMap<String, Handed> = BTreeMap::new();
+pub fn month(deliveries: &[Delivery], month: Period) -> BTreeMap<String, HandedOver> {
+    let mut targets: BTreeMap<String, HandedOver> = BTreeMap::new();
     let wanted = |delivery: &&Delivery| {
         let standard = Name::parse(&delivery.issue).and_then(|name| name.standard());
-        let of_month = standard.is_some_and(|standard| {
-            format!("{:04}-{:02}", standard.year(), standard.month()) == month
-        });
         let counts = !matches!(
             delivery.state,
             DeliveryState::Nothing | DeliveryState::Marked
         );
-        of_month && counts
+        standard.is_some_and(|standard| month.has(standard)) && counts
     };
     for delivery in deliveries.iter().filter(wanted) {
         let handed = targets.entry(delivery.target.clone()).or_default();

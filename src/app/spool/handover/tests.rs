@@ -153,9 +153,10 @@ fn issues_go_out_in_order_and_once() {
     }
     assert_eq!(place.journal().matches("\"accepted\"").count(), 3);
     assert_eq!(place.journal().matches("\"attempt\"").count(), 3);
-    let handed = &month(&all, "2031-01")["hub"];
+    let period = |month| crate::verify::month::Period::parse(month).unwrap();
+    let handed = &month(&all, period("2031-01"))["hub"];
     assert_eq!((handed.accepted, handed.in_time, handed.of), (3, 3, 3));
-    assert!(month(&all, "2031-02").is_empty());
+    assert!(month(&all, period("2031-02")).is_empty());
     // Nothing is left staged.
     let staged = fs::read_dir(place.out().join("handover/files/hub")).unwrap();
     assert_eq!(staged.count(), 0);

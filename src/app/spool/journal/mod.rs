@@ -71,6 +71,20 @@ impl Kind {
         }
     }
 
+    /// The kind of a word.
+    pub(super) fn of_word(word: &str) -> Option<Self> {
+        let mut all = [
+            Self::Flight,
+            Self::Early,
+            Self::Correction,
+            Self::Nil,
+            Self::Refused,
+            Self::Same,
+        ]
+        .into_iter();
+        all.find(|kind| kind.word() == word)
+    }
+
     /// Whether something goes out.
     pub(super) fn issues(self) -> bool {
         matches!(
@@ -519,6 +533,31 @@ impl Journal {
     /// Where it is.
     pub(super) fn path(&self) -> &Path {
         &self.path
+    }
+}
+
+/// The last case in which a file went to the refused ones under that name; a last line that
+/// is being written is passed over, and what cannot be read is left to the spool.
+pub(super) fn last_refusal(path: &Path, name: &str) -> Result<Option<Meant>, SpoolError> {
+    let fault = |error| SpoolError::io(path, error);
+    let mut input = BufReader::new(File::open(path).map_err(fault)?);
+    let (mut line, mut found) = (Vec::new(), None);
+    loop {
+        line.clear();
+        let read = input.by_ref().take(MAX_LINE).read_until(b'\n', &mut line);
+        if read.map_err(fault)? == 0 {
+            return Ok(found);
+        }
+        let Ok(entry) = serde_json::from_slice::<Entry>(&line) else {
+            continue;
+        };
+        if let Step::Meant(meant) = entry.step {
+            let own = meant.kind == Kind::Refused;
+            let moved = meant.input.as_ref().is_some_and(|input| input.name == name);
+            if own && moved {
+                found = Some(*meant);
+            }
+        }
     }
 }
 

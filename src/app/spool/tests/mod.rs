@@ -12,12 +12,12 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use super::clock::{Clock, Now, seconds};
-use super::{LogEntry, Setup, Spool, SpoolError, Turn, status, summary};
-use crate::input::sheet::Schedule;
+use super::{LogEntry, Setup, Spool, SpoolError, Turn, month, status};
 use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs::Output;
 use crate::model::utc;
+use crate::verify::month::Share;
 
 mod faults;
 
@@ -413,22 +413,17 @@ fn nil_goes_out_at_the_deadline_once_and_the_flight_late() {
     let name = Name::parse(WHOLE).unwrap();
     let earlier = folder::earlier(&place.out(), &name).unwrap().unwrap();
     assert_eq!((earlier.name, earlier.last), (late, None));
-    let month = summary(
-        &place.out(),
-        "2031-01",
-        &Schedule {
-            hours: vec![0, 12],
-            limit_min: Some(150),
-            ..Schedule::default()
-        },
-    )
-    .unwrap();
-    assert_eq!((month.flights, month.nil), (1, 1));
-    let share = |share: super::Share| (share.count, share.of);
-    assert_eq!(month.reported.map(share), Some((1, 62)));
-    assert_eq!(share(month.in_time), (0, 1));
-    assert_eq!(share(month.reached_30_hpa), (1, 1));
-    assert_eq!(share(month.reached_10_hpa), (0, 1));
+    let text = "[schedule]\nhours = [0, 12]\nlimit_min = 150\n";
+    let name = "schedule";
+    let sheets = [crate::input::sheet::Source { name, text }];
+    let over = seconds(utc::parse("2031-02-02T00:00:00Z").unwrap()).unwrap();
+    let month = month(&place.out(), "2031-01", &sheets, over).unwrap();
+    assert_eq!((month.ascents, month.nil), (1, 1));
+    let share = |share: Share| (share.count, share.of);
+    assert_eq!(share(month.standard_times.reported), (1, 62));
+    assert_eq!(share(month.punctuality.in_time), (0, 1));
+    let reached: Vec<usize> = month.tops.reached.iter().map(|r| r.count).collect();
+    assert_eq!(reached, [1, 1, 0]);
 }
 
 /// By hand: 150 minutes after 12 UTC it is 14:30, after 00 UTC 02:30.
