@@ -318,16 +318,17 @@ impl Curve for WindCurve {
 
     fn admits(&self, cone: &WindCone, b: usize) -> bool {
         let a = cone.start;
-        let exact =
-            self.may_admit(cone, b) && (!cone.light || self.passes_light(a, b, Ends::Exact));
-        let Some(coded) = cone.coded.as_ref().filter(|_| exact) else {
-            return exact;
-        };
-        let [x, _, speed] = self.coded(b);
-        let end = self.turned_coded(b);
-        coded.admits(x, [end, speed])
-            && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
-            && (!cone.light || self.passes_light(a, b, Ends::Coded))
+        let coded = cone.coded.as_ref().is_none_or(|fan| {
+            let [x, _, speed] = self.coded(b);
+            let end = self.turned_coded(b);
+            fan.admits(x, [end, speed]) && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
+        });
+        // Light winds last: each of them is looked at.
+        coded
+            && self.may_admit(cone, b)
+            && (!cone.light
+                || self.passes_light(a, b, Ends::Exact)
+                    && (cone.coded.is_none() || self.passes_light(a, b, Ends::Coded)))
     }
 
     #[inline]
