@@ -156,6 +156,13 @@ impl Column {
     /// the limit from which it is marked as missing; `values` are those of the
     /// element.
     pub fn missing_share(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> f64 {
+        let span = |of: &[f64]| {
+            let ends = of.get(low).zip(of.get(high));
+            ends.map_or(f64::NAN, |(low, high)| high - low)
+        };
+        if let Some(share) = lost.near(span(&self.p), span(&self.z)) {
+            return share;
+        }
         self.observed(values, |rows| rows.missing_share(lost, low, high))
     }
 

@@ -57,6 +57,7 @@ mod layers;
 mod max_wind;
 mod order;
 mod overrides;
+mod pair;
 mod pilot;
 mod reduce;
 mod regional;

@@ -1,57 +1,69 @@
 //! Running sums, from which the squared departures of a stretch of rows from
 //! any straight line follow in constant time.
 
-/// Running sums of one element over the points of a curve.
+use super::pair::Pair;
+
+/// Running sums of two elements over the points of a curve.
 #[derive(Clone, Debug)]
 pub(crate) struct Sums {
-    x0: f64,
-    y0: f64,
+    x0: Pair,
+    y0: Pair,
     /// Σw, Σx, Σy, Σxx, Σxy, Σyy up to but not including each point.
-    running: Vec<[f64; 6]>,
+    running: Vec<[Pair; 6]>,
 }
 
 impl Sums {
-    /// Sums over points `(x, y)`; a point whose `y` is NaN has no weight.
-    pub fn new(points: impl Iterator<Item = (f64, f64)> + Clone) -> Self {
-        let first = points.clone().find(|(_, y)| y.is_finite());
-        let (x0, y0) = first.unwrap_or((0.0, 0.0));
-        let mut total = [0.0; 6];
-        let mut running = vec![total];
-        for (x, y) in points {
-            if y.is_finite() {
-                let (x, y) = (x - x0, y - y0);
-                let add = [1.0, x, y, x * x, x * y, y * y];
-                for (sum, add) in total.iter_mut().zip(add) {
-                    *sum += add;
-                }
+    /// Sums over points; where an element is NaN the point has no weight.
+    pub fn new(x: &[f64], y: [&[f64]; 2]) -> Self {
+        let [(x0, y0), (x1, y1)] = y.map(|y| {
+            let first = x.iter().zip(y).find(|(_, y)| y.is_finite());
+            first.map_or((0.0, 0.0), |(&x, &y)| (x, y))
+        });
+        let (x0, y0) = (Pair(x0, x1), Pair(y0, y1));
+        let mut total = [Pair::default(); 6];
+        let mut running = Vec::with_capacity(x.len() + 1);
+        running.push(total);
+        let [one, other] = y;
+        for (&x, (&one, &other)) in x.iter().zip(one.iter().zip(other)) {
+            let weight = Pair(one, other).each(|y| f64::from(u8::from(y.is_finite())));
+            let y = Pair(one, other) - y0;
+            // What has no weight is no number, which would stay in the sums.
+            let y = y.each(|y| if y.is_finite() { y } else { 0.0 });
+            let x = (Pair::of(x) - x0) * weight;
+            let add = [weight, x, y, x * x, x * y, y * y];
+            for (sum, add) in total.iter_mut().zip(add) {
+                *sum = *sum + add;
             }
             running.push(total);
         }
         Self { x0, y0, running }
     }
 
-    /// Σ(y − line(x))² over the points strictly between `a` and `b`, the line
-    /// going through `(xa, ya)` and `(xb, yb)`.
+    /// Σ(y − line(x))² of both elements over the points strictly between `a` and `b`, the
+    /// line going through `(x, y)` at its start and end.
     #[inline]
-    pub fn squares(&self, a: usize, b: usize, start: (f64, f64), end: (f64, f64)) -> f64 {
+    pub fn squares(&self, a: usize, b: usize, start: (f64, Pair), end: (f64, Pair)) -> Pair {
         let (Some(low), Some(high)) = (self.running.get(a + 1), self.running.get(b)) else {
-            return 0.0;
+            return Pair::default();
         };
-        let mut s = [0.0; 6];
+        let mut s = [Pair::default(); 6];
         for ((s, high), low) in s.iter_mut().zip(high).zip(low) {
-            *s = high - low;
+            *s = *high - *low;
         }
         let [w, x, y, xx, xy, yy] = s;
-        let slope = (end.1 - start.1) / (end.0 - start.0);
-        let level = (start.1 - self.y0) - slope * (start.0 - self.x0);
-        if !slope.is_finite() {
-            return 0.0;
-        }
-        let sum = yy - 2.0 * level * y - 2.0 * slope * xy
+        let slope = (end.1 - start.1) / Pair::of(end.0 - start.0);
+        let level = (start.1 - self.y0) - slope * (Pair::of(start.0) - self.x0);
+        let two = Pair::of(2.0);
+        let sum = yy - two * level * y - two * slope * xy
             + level * level * w
-            + 2.0 * level * slope * x
+            + two * level * slope * x
             + slope * slope * xx;
-        sum.max(0.0)
+        // A slope that is no number leaves none.
+        let sum = sum.each(|sum| sum.max(0.0));
+        Pair(
+            if slope.0.is_finite() { sum.0 } else { 0.0 },
+            if slope.1.is_finite() { sum.1 } else { 0.0 },
+        )
     }
 }
 
@@ -61,17 +73,18 @@ mod tests {
 
     #[test]
     fn sums_match_the_long_way() {
-        let points = [
-            (0.0, 3.0),
-            (1.0, 5.5),
-            (2.0, f64::NAN),
-            (3.0, 2.0),
-            (4.5, 7.0),
-        ];
-        let sums = Sums::new(points.iter().copied());
-        let line = |x: f64| 3.0 + (7.0 - 3.0) / 4.5 * x;
-        let long = (5.5 - line(1.0)).powi(2) + (2.0 - line(3.0)).powi(2);
-        let short = sums.squares(0, 4, points[0], points[4]);
-        assert!((long - short).abs() < 1e-12, "{long} {short}");
+        let x = [0.0, 1.0, 2.0, 3.0, 4.5];
+        let y = [3.0, 5.5, f64::NAN, 2.0, 7.0];
+        let z = [1.0, 0.0, 4.0, 2.5, -2.0];
+        let sums = Sums::new(&x, [&y, &z]);
+        let line = |y: &[f64; 5], k: usize| y[0] + (y[4] - y[0]) / 4.5 * x[k];
+        let off = |y: &[f64; 5], k: usize| (y[k] - line(y, k)).powi(2);
+        let long = Pair(
+            off(&y, 1) + off(&y, 3),
+            off(&z, 1) + off(&z, 2) + off(&z, 3),
+        );
+        let short = sums.squares(0, 4, (x[0], Pair(y[0], z[0])), (x[4], Pair(y[4], z[4])));
+        assert!((long.0 - short.0).abs() < 1e-12, "{long:?} {short:?}");
+        assert!((long.1 - short.1).abs() < 1e-12, "{long:?} {short:?}");
     }
 }

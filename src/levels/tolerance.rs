@@ -19,12 +19,11 @@ pub(crate) fn temperature_k(lower_hpa: f64, first_tropopause_hpa: Option<f64>) -
     }
 }
 
-/// Whether a departure of direction counts: not when both winds are light (our
-/// method, no source).
+/// Whether a departure of direction counts: not when both winds are below the limit of
+/// light winds (our method, no source).
 #[inline]
-pub(crate) fn direction_counts(own_ms: f64, rebuilt_ms: f64) -> bool {
-    let light = limits().light_wind_ms;
-    own_ms >= light || rebuilt_ms >= light
+pub(crate) fn direction_counts(own_ms: f64, rebuilt_ms: f64, light_ms: f64) -> bool {
+    own_ms >= light_ms || rebuilt_ms >= light_ms
 }
 
 #[cfg(test)]
@@ -50,8 +49,9 @@ mod tests {
 
     #[test]
     fn direction_does_not_count_in_light_winds() {
-        assert!(!direction_counts(2.4, 2.4));
-        assert!(direction_counts(2.5, 0.0));
-        assert!(direction_counts(0.0, 2.5));
+        let light = limits().light_wind_ms;
+        assert!(!direction_counts(2.4, 2.4, light));
+        assert!(direction_counts(2.5, 0.0, light));
+        assert!(direction_counts(0.0, 2.5, light));
     }
 }

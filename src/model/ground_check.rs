@@ -103,7 +103,8 @@ impl GroundCheckResult {
 }
 
 /// What of the sonde is compared with a reference.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum GroundQuantity {
     /// Pressure, hPa.

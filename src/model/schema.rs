@@ -22,7 +22,7 @@ pub(crate) fn assert_kept(made: &Value, file: &str) {
 }
 
 /// A time in UTC.
-pub(super) struct Text;
+pub(crate) struct Text;
 
 impl JsonSchema for Text {
     fn schema_name() -> Cow<'static, str> {

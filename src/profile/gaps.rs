@@ -27,6 +27,16 @@ impl Lost {
             Self::Wind => (lim.missing_wind_layer_hpa, lim.missing_wind_layer_gpm),
         }
     }
+
+    /// The share of rows so near to each other that nothing else is asked, as nearly all
+    /// are; `None` where more than the spans must be known.
+    #[inline]
+    pub fn near(self, span_hpa: f64, span_gpm: f64) -> Option<f64> {
+        let (hpa, gpm) = self.limits();
+        // A span that is missing is none below the limit.
+        let (by_pressure, by_height) = (span_hpa.abs() / hpa, span_gpm.abs() / gpm);
+        (by_pressure < 1.0 && by_height < 1.0).then(|| by_pressure.max(by_height))
+    }
 }
 
 /// The rows in which an element was observed; NaN is a missing coordinate.

@@ -1,6 +1,5 @@
 //! The limits of a month and what networks ask of it.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::file::load;
@@ -35,7 +34,8 @@ pub struct MonthLimit {
 }
 
 /// Whether a network asks for something or recommends it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum NetworkStanding {
     /// It is required.
@@ -56,7 +56,8 @@ impl NetworkStanding {
 }
 
 /// What is counted for a network.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Counted {
     /// The ascents of the month.

@@ -395,7 +395,8 @@ pub fn rebuilt(profile: &Profile, coding: &Coding, report: &Report) -> Vec<Rebui
                 dir_deg: dir.rem_euclid(360.0),
                 speed_ms,
             });
-            row.direction_counts = tolerance::direction_counts(own, speed_ms);
+            let light_ms = limits().light_wind_ms;
+            row.direction_counts = tolerance::direction_counts(own, speed_ms, light_ms);
         }
     });
     rows
@@ -445,7 +446,7 @@ fn departures(column: &Column, report: &Report) -> [Departures; 5] {
     winds(column, report, |k, dir, s| {
         let p = own(&column.p, k);
         speed.add((own(&column.speed, k) - s).abs(), lim.wind_speed_ms, k, p);
-        if tolerance::direction_counts(own(&column.speed, k), s) {
+        if tolerance::direction_counts(own(&column.speed, k), s, lim.light_wind_ms) {
             let off = shorter_arc(own(&column.dir, k) - dir).abs();
             direction.add(off, lim.wind_direction_deg, k, p);
         }

@@ -54,6 +54,7 @@ use crate::issue::LevelContent;
 use crate::issue::outputs::Options;
 use crate::model::finding::{printable, shown_path};
 use crate::model::{Dated, Form, Part};
+use crate::verify::month;
 
 /// Codes radiosonde ascents as WMO upper-air messages.
 #[derive(Parser)]
@@ -230,7 +231,7 @@ enum Command {
     /// Write manual pages or shell completions
     #[command(after_long_help = help::generate())]
     Generate(generate::GenerateArgs),
-    /// Print a JSON Schema (draft 2020-12) of the sheet, of reports or of flights
+    /// Print a JSON Schema (draft 2020-12) of the sheet, of reports, of flights or of months
     #[command(after_long_help = help::schema())]
     Schema {
         /// What the schema describes
@@ -363,6 +364,8 @@ enum SchemaOf {
     Report,
     /// One line of JSON Lines of flights
     Flight,
+    /// The figures of a month
+    Month,
 }
 
 /// Why the command stops: an exit code and lines for standard error.
@@ -467,6 +470,7 @@ fn run(cli: Cli) -> Result<u8, Stop> {
                 SchemaOf::Sheet => sheet::schema(),
                 SchemaOf::Report => json::schema(),
                 SchemaOf::Flight => input::jsonl::schema(),
+                SchemaOf::Month => month::schema(),
             };
             let text = serde_json::to_string_pretty(&schema).map_err(Stop::data)?;
             put(Path::new("-"), (text + "\n").as_bytes())?;

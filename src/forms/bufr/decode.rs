@@ -6,7 +6,8 @@
 
 use super::bits::Reader;
 use super::marks::Attached;
-use super::node::least_bits;
+use super::node::{Node, least_bits};
+use super::plan::Plan;
 use super::sections::{Section, section1};
 use super::seen::Body;
 use super::walk::{Visit, walk};
@@ -74,6 +75,10 @@ pub(super) trait Sink {
     fn begin(&mut self, subsets: usize);
     /// One value: its field, where its bits are, its raw bits (`None`: characters).
     fn value(&mut self, subset: usize, field: &Field, bit: usize, raw: Option<u64>, value: Value);
+    /// The values of a subset, where nothing but these is wanted.
+    fn values(&mut self, _subset: usize) -> Option<&mut Vec<Value>> {
+        None
+    }
 }
 
 #[derive(Default)]
@@ -90,6 +95,10 @@ impl Sink for Keep {
         if let Some(subset) = self.subsets.get_mut(subset) {
             subset.push(value);
         }
+    }
+
+    fn values(&mut self, subset: usize) -> Option<&mut Vec<Value>> {
+        self.subsets.get_mut(subset)
     }
 }
 
@@ -427,6 +436,16 @@ impl<S: Sink> Visit for One<'_, '_, S> {
 
     fn repeat(&mut self, times: u64, least_bits: u64) -> Result<(), BufrError> {
         self.data.fits(times, least_bits)
+    }
+
+    fn passes(&mut self, body: &[Node], times: u64) -> u64 {
+        let data = &mut *self.data;
+        let plan = Plan::of(body, times).filter(|_| !data.spends);
+        let values = data.sink.values(self.subset);
+        match plan.zip(values) {
+            Some((plan, values)) => plan.read(&mut data.reader, times, values),
+            None => 0,
+        }
     }
 
     fn once(&mut self, first: bool) -> Result<(), BufrError> {

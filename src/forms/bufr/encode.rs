@@ -2,6 +2,7 @@
 
 use super::bits::Writer;
 use super::node::Node;
+use super::plan::{Plan, Slot};
 use super::walk::{Visit, walk};
 use super::{BufrError, Descriptor, Fault, Field, Kind, Layout, MAX_OCTETS, Message, Value};
 
@@ -104,12 +105,7 @@ fn put_length(bits: &mut Writer, octets: usize) {
 /// Too few or too many values, a count that is none, a value that does not fit.
 fn subset(bits: &mut Writer, layout: &Layout, values: &[Value]) -> Result<(), Fault> {
     let mut marks = layout.marks();
-    let mut put = Put {
-        bits,
-        values,
-        slots: None,
-        fast: marks.is_none(),
-    };
+    let mut put = Put { bits, values };
     walk(&layout.nodes, &mut marks, &mut put)?;
     match put.values {
         [] => Ok(()),
@@ -122,11 +118,6 @@ struct Put<'b, 'v> {
     bits: &'b mut Writer,
     /// Those that are left.
     values: &'v [Value],
-    /// The slots of what is being repeated, where it has fields alone: its first
-    /// node tells it apart.
-    slots: Option<(*const Node, Option<Vec<Slot>>)>,
-    /// Whether no field depends on the data.
-    fast: bool,
 }
 
 impl Visit for Put<'_, '_> {
@@ -155,19 +146,13 @@ impl Visit for Put<'_, '_> {
         })
     }
 
-    fn pass(&mut self, body: &[Node]) -> Result<bool, Fault> {
-        if !self.fast {
-            return Ok(false);
-        }
-        let own = body.as_ptr();
-        if self.slots.as_ref().is_none_or(|(of, _)| *of != own) {
-            self.slots = Some((own, Slot::of(body)));
-        }
-        let slots = self.slots.as_ref().and_then(|(_, slots)| slots.as_ref());
-        let left = slots.and_then(|slots| run(self.bits, slots, self.values));
-        let Some(left) = left else { return Ok(false) };
+    fn passes(&mut self, body: &[Node], times: u64) -> u64 {
+        let Some(plan) = Plan::of(body, times) else {
+            return 0;
+        };
+        let (made, left) = plan.write(self.bits, self.values, times);
         self.values = left;
-        Ok(true)
+        made
     }
 
     fn once(&mut self, first: bool) -> Result<(), Fault> {
@@ -180,72 +165,6 @@ impl Visit for Put<'_, '_> {
             needs: "a count of 1 when it is written",
         })
     }
-}
-
-/// What writing the number of a field takes.
-struct Slot {
-    reference: i64,
-    /// One more than the greatest bits; 0 for text, which has no number.
-    limit: u64,
-    /// The bits of a missing value, where there is one.
-    missing: Option<u64>,
-    width_bits: u32,
-}
-
-impl Slot {
-    /// The slots of nodes that are fields alone, as levels are.
-    fn of(nodes: &[Node]) -> Option<Vec<Self>> {
-        let slot = |node: &Node| match node {
-            Node::Field(field) => Some(Self::new(field)),
-            _ => None,
-        };
-        nodes.iter().map(slot).collect()
-    }
-
-    fn new(field: &Field) -> Self {
-        let missing = field.kind == Kind::Number && field.can_be_missing();
-        Self {
-            reference: field.reference,
-            limit: match field.kind {
-                Kind::Text | Kind::Reference | Kind::Absent => 0,
-                _ => field.most() + 1,
-            },
-            missing: missing.then(|| field.ones()),
-            width_bits: field.width_bits,
-        }
-    }
-
-    /// The bits of a value; `None` for text and what does not fit.
-    #[inline]
-    fn raw(&self, value: &Value) -> Option<u64> {
-        match value {
-            // One below the reference wraps round and is past the limit, too.
-            Value::Number(number) => {
-                let raw = number.wrapping_sub(self.reference).cast_unsigned();
-                (raw < self.limit).then_some(raw)
-            }
-            Value::Missing => self.missing,
-            Value::Text(_) => None,
-        }
-    }
-}
-
-/// Writes one pass of fields if all its values are numbers that fit; the values
-/// that are left. Nothing is written otherwise.
-#[inline]
-fn run<'v>(bits: &mut Writer, slots: &[Slot], values: &'v [Value]) -> Option<&'v [Value]> {
-    let (own, left) = values.split_at_checked(slots.len())?;
-    let before = bits.mark();
-    for (slot, value) in slots.iter().zip(own) {
-        match slot.raw(value) {
-            Some(raw) => bits.put(raw, slot.width_bits),
-            None => {
-                bits.back(before);
-                return None;
-            }
-        }
-    }
-    Some(left)
 }
 
 #[inline]

@@ -42,6 +42,7 @@ mod node;
 mod not_written;
 mod operators;
 pub(crate) mod pieces;
+mod plan;
 mod quality;
 mod sections;
 mod seen;

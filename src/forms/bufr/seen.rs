@@ -166,7 +166,7 @@ impl Visit for Sort<'_> {
         Ok(0)
     }
 
-    fn pass(&mut self, body: &[Node]) -> Result<bool, Fault> {
+    fn pass(&mut self, body: &[Node]) {
         let own = body.as_ptr();
         let (_, of) = match self.last {
             Some(last) if last.0 == own => last,
@@ -176,7 +176,6 @@ impl Visit for Sort<'_> {
             self.at_level = self.significance;
         }
         self.open.push((of, Vec::new()));
-        Ok(false)
     }
 
     fn passed(&mut self, _: &[Node]) {

@@ -30,9 +30,13 @@ pub(super) trait Visit {
         Ok(())
     }
 
-    /// A pass begins; `true`: it was made here, and the walk goes on after it.
-    fn pass(&mut self, _body: &[Node]) -> Result<bool, Self::Stop> {
-        Ok(false)
+    /// A pass begins.
+    fn pass(&mut self, _body: &[Node]) {}
+
+    /// Passes begin whose fields do not depend on the data; the number of those that
+    /// were made here: the walk goes on after them.
+    fn passes(&mut self, _body: &[Node], _times: u64) -> u64 {
+        0
     }
 
     /// A pass over data that stand once begins; `first`: the first one.
@@ -72,13 +76,17 @@ pub(super) fn walk<V: Visit>(
                     },
                 };
                 visit.repeat(if *once { times.min(1) } else { times }, *least_bits)?;
-                for pass in 0..times {
+                let made = if *once || marks.is_some() {
+                    0
+                } else {
+                    visit.passes(body, times)
+                };
+                for pass in made..times {
                     if *once {
                         visit.once(pass == 0)?;
                     }
-                    if !visit.pass(body)? {
-                        walk(body, marks, visit)?;
-                    }
+                    visit.pass(body);
+                    walk(body, marks, visit)?;
                     visit.passed(body);
                 }
                 if *once && times > 0 {

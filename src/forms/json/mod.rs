@@ -15,7 +15,7 @@ use thiserror::Error;
 use indented::Indented;
 
 use crate::forms::text;
-use crate::forms::text::{Beside, CodeError, Message};
+use crate::forms::text::{CodeError, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::quantity::trim;
@@ -291,25 +291,13 @@ impl Record {
         let context = report.context.clone();
         let release = context.flight.release;
         let (groups, beside) = message
-            .map(|message| message.groups_beside(report))
+            .map(|message| message.groups_beside(report, |part| name(message, part)))
             .unwrap_or_default();
-        let names = groups.keys();
-        let names = names.filter_map(|&part| Some((part, name(message?, part))));
-        let names: BTreeMap<Part, String> = names.collect();
-        let named = |groups: Beside| {
-            let mut named = BTreeMap::new();
-            for (part, groups) in groups {
-                if let Some(name) = names.get(&part) {
-                    named.insert(name.clone(), groups);
-                }
-            }
-            named
-        };
         let beside = beside
             .into_iter()
-            .chain(std::iter::repeat_with(Beside::new));
+            .chain(std::iter::repeat_with(BTreeMap::new));
         let levels = report.levels.iter().zip(beside);
-        let levels = levels.map(|(level, groups)| Entry::new(level, named(groups)));
+        let levels = levels.map(|(level, groups)| Entry::new(level, groups));
         let levels = levels.collect();
         Self {
             form: report.form,
@@ -342,7 +330,7 @@ impl Record {
             regional: report.regional.clone(),
             divide_gpm: report.divide_gpm,
             parts: report.parts.clone(),
-            groups: named(groups),
+            groups,
             quality: Vec::new(),
             findings: findings.to_vec(),
             fidelity,

@@ -19,24 +19,33 @@ impl Message {
     /// part, some in both, and one without a role of the text form in none.
     #[must_use]
     pub fn beside(&self, report: &Report) -> Vec<Beside> {
-        self.groups_beside(report).1
+        self.groups_beside(report, |part| part).1
     }
 
-    /// The groups of every part, and those that stand for each level.
-    pub(crate) fn groups_beside(&self, report: &Report) -> (Beside, Vec<Beside>) {
-        let mut of_levels = vec![Beside::new(); report.levels.len()];
-        let mut of_parts = Beside::new();
+    /// The groups of every part, and those that stand for each level, under the keys of
+    /// their parts.
+    pub(crate) fn groups_beside<K: Ord + Clone>(
+        &self,
+        report: &Report,
+        key: impl Fn(Part) -> K,
+    ) -> (BTreeMap<K, Vec<String>>, Vec<BTreeMap<K, Vec<String>>>) {
+        let mut of_levels = vec![BTreeMap::<K, Vec<String>>::new(); report.levels.len()];
+        let mut of_parts = BTreeMap::new();
         for &part in self.parts.keys() {
+            let key = key(part);
             let levels = LevelsOf::new(report, part);
             let mut all = self.head_groups(part).unwrap_or_default();
             for (set, groups) in self.sets(part) {
                 all.extend_from_slice(&groups);
                 let level = self.level_among(&levels, set);
                 if let Some(beside) = level.and_then(|i| of_levels.get_mut(i)) {
-                    beside.entry(part).or_default().extend(groups);
+                    match beside.get_mut(&key) {
+                        Some(before) => before.extend(groups),
+                        None => _ = beside.insert(key.clone(), groups),
+                    }
                 }
             }
-            of_parts.insert(part, all);
+            of_parts.insert(key, all);
         }
         (of_parts, of_levels)
     }

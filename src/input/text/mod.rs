@@ -52,11 +52,14 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
     let head = Head::read(&mut lines, name, reading, false)?;
     let names: Vec<&str> = head.cells.iter().map(String::as_str).collect();
     let header = head.header(name, &names, reading);
+    let uses = header.assign(&mut findings)?;
+    let clock = |of: &Use| matches!(of, Use::Value { known, .. } if known.is_clock());
     let mut table = Table {
         name,
         split: head.split,
         named: head.line.is_none(),
-        uses: header.assign(&mut findings)?,
+        clocks: uses.iter().map(clock).collect(),
+        uses,
         missing: &missing,
         tallies: vec![Tally::default(); head.cells.len()],
         rows: Vec::new(),
@@ -135,8 +138,9 @@ pub(in crate::input) fn marks(reading: &Reading) -> Vec<&str> {
 
 /// Whether a cell says that there is no value.
 pub(in crate::input) fn is_missing(cell: &str, marks: &[&str]) -> bool {
-    matches!(cell, "-9999" | "-9999.0" | "NA")
-        || cell.bytes().all(|b| b == b'/')
+    // Nearly every cell begins with a figure.
+    let figure = cell.as_bytes().first().is_some_and(u8::is_ascii_digit);
+    !figure && (matches!(cell, "-9999" | "-9999.0" | "NA") || cell.bytes().all(|b| b == b'/'))
         || marks.contains(&cell)
 }
 
@@ -158,29 +162,36 @@ const POWERS: [f64; 16] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
 ];
 
-/// A number of up to 15 digits with at most one point, as nearly all cells are. Its digits without the point and the power of ten are both exact in a
-/// float, so that their quotient is rounded once (W. D. Clinger, How to read floating
-/// point numbers accurately, 1990).
+/// A number of up to 15 digits with at most one point, as nearly all cells are. Its digits
+/// without the point and the power of ten are both exact in a float, so that their quotient
+/// is rounded once (W. D. Clinger, How to read floating point numbers accurately, 1990).
 #[expect(clippy::cast_precision_loss, reason = "at most 15 digits")]
 fn plain(cell: &str) -> Option<f64> {
-    let (negative, rest) = match cell.strip_prefix('-') {
-        Some(rest) => (true, rest),
-        None => (false, cell),
+    let (negative, rest) = match cell.as_bytes() {
+        [b'-', rest @ ..] => (true, rest),
+        rest => (false, rest),
     };
-    let (mut whole, mut behind, mut point) = (0_u64, 0, false);
-    for byte in rest.bytes() {
-        match byte {
-            b'0'..=b'9' => {
-                whole = whole.checked_mul(10)?.checked_add(u64::from(byte - b'0'))?;
-                behind += usize::from(point);
-            }
-            b'.' if !point => point = true,
-            _ => return None,
+    // So many figures never overflow.
+    if rest.len() > POWERS.len() {
+        return None;
+    }
+    let (mut whole, mut point) = (0_u64, None);
+    for (at, byte) in rest.iter().enumerate() {
+        let figure = byte.wrapping_sub(b'0');
+        if figure < 10 {
+            whole = whole * 10 + u64::from(figure);
+        } else if *byte == b'.' && point.is_none() {
+            point = Some(at);
+        } else {
+            return None;
         }
     }
-    let digits = rest.len() - usize::from(point);
+    let (digits, behind) = match point {
+        Some(at) => (rest.len() - 1, rest.len() - 1 - at),
+        None => (rest.len(), 0),
+    };
     let value = whole as f64 / POWERS.get(behind)?;
-    (1..=15)
+    (1..POWERS.len())
         .contains(&digits)
         .then_some(if negative { -value } else { value })
 }
@@ -225,6 +236,8 @@ struct Table<'a> {
     /// Whether the sheet gives the names.
     named: bool,
     uses: Vec<Use>,
+    /// Whether a column may hold clock times.
+    clocks: Vec<bool>,
     /// The sheet's marks for missing.
     missing: &'a [&'a str],
     tallies: Vec<Tally>,
@@ -271,12 +284,8 @@ impl Table<'_> {
             line,
             ..RawRow::default()
         };
-        for i in 0..columns {
-            let (Some(cell), Some(&what), Some(tally)) =
-                (cells.get(i), self.uses.get(i), self.tallies.get_mut(i))
-            else {
-                break;
-            };
+        let uses = self.uses.iter().zip(&self.clocks).zip(&mut self.tallies);
+        for (i, (cell, ((&what, &is_clock), tally))) in cells.iter().zip(uses).enumerate() {
             if matches!(what, Use::Nothing) || is_missing(cell, self.missing) {
                 continue;
             }
@@ -287,14 +296,21 @@ impl Table<'_> {
                     row.flags = roles;
                 }),
                 Use::Value { known, unit, .. } => {
-                    value(cell, known, unit, self.split, &mut self.clock).map(|(given, ours)| {
+                    let clock = Some(&mut self.clock).filter(|_| is_clock);
+                    value(cell, known, unit, self.split, clock).map(|(given, ours)| {
                         tally.add(given);
                         (known.set)(&mut row, ours);
                     })
                 }
             };
-            if let Err(reported) = done {
-                self.fault(line, Some(i + 1), reported);
+            if let Err((what, allowed)) = done {
+                self.faults.push(Fault {
+                    name: self.name.to_owned(),
+                    line,
+                    column: Some(i + 1),
+                    what,
+                    allowed,
+                });
                 if self.faults.len() >= MAX_FAULTS {
                     return;
                 }
@@ -327,11 +343,10 @@ fn value(
     known: &Known,
     unit: &Unit,
     split: Split<'_>,
-    clock: &mut ClockColumn,
+    clock: Option<&mut ClockColumn>,
 ) -> Result<(f64, f64), (String, String)> {
     let what = || format!("{} is `{}`", known.name, shown(cell));
-    let read = known.is_clock().then(|| clock.read(cell, unit.notation));
-    let read = match read.flatten() {
+    let read = match clock.and_then(|clock| clock.read(cell, unit.notation)) {
         Some(Ok(seconds)) if known.allows(seconds) => return Ok((seconds, seconds)),
         Some(Ok(_)) => return Err((what(), "more than 11 days after the first row".to_owned())),
         Some(Err(allowed)) => return Err((what(), allowed)),

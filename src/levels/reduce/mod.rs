@@ -42,6 +42,9 @@ pub(crate) trait Curve {
     /// departures from their chord, each in units of its limit, until it says
     /// false; a missing element departs by nothing.
     fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool);
+    /// The lowest point between `a` and `b` that departs by more than the limit from their
+    /// chord before rounding or after.
+    fn broken(&self, a: usize, b: usize) -> Option<usize>;
     /// The departures of the point `k` between `a` and `b` from their chord, as
     /// [`Self::scan`] gives them.
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2];
@@ -51,6 +54,9 @@ pub(crate) trait Curve {
     /// Narrows the cone so that its chords pass those points, lowest first; false as
     /// soon as none is left.
     fn pass(&self, cone: &mut Self::Cone, points: std::ops::Range<usize>) -> bool;
+    /// Whether the chord from the cone's start to `b` may be in the cone: the cheap part of
+    /// [`Self::admits`].
+    fn may_admit(&self, cone: &Self::Cone, b: usize) -> bool;
     /// Whether the chord from the cone's start to `b` is in the cone.
     fn admits(&self, cone: &Self::Cone, b: usize) -> bool;
     /// Sum of squared departures between `a` and `b` from their chord, in units
@@ -68,38 +74,28 @@ const ENDS: usize = 64;
 /// Rounding left in departures, units of the limit.
 pub(crate) const EPSILON: f64 = 1e-9;
 
-/// Whether every point between keeps the limit. `last` is the point that broke the
-/// chord before this one, and is looked at first: near chords break at near points.
-fn keeps<C: Curve>(curve: &C, a: usize, b: usize, ends: Ends, last: &mut usize) -> bool {
-    let held = |[d, e]: [f64; 2]| d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
-    if *last > a && *last < b && !held(curve.departure(a, b, ends, *last)) {
-        return false;
-    }
-    let mut broken = None;
-    curve.scan(a, b, ends, |k, d| {
-        let all = held(d);
-        if !all {
-            broken = Some(k);
-        }
-        all
-    });
-    if let Some(k) = broken {
-        *last = k;
-    }
-    broken.is_none()
-}
-
 /// Whether every point between keeps the limit, before and after rounding.
 pub(crate) fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
     holds_after(curve, a, b, &mut 0)
 }
 
-/// The same with the point that broke the last chord: see [`keeps`].
+/// The same; `last` is the point that broke the chord before this one, and is looked at
+/// first: near chords break at near points.
 fn holds_after<C: Curve>(curve: &C, a: usize, b: usize, last: &mut usize) -> bool {
-    b <= a + 1
-        || (curve.joins(a, b)
-            && keeps(curve, a, b, Ends::Exact, last)
-            && keeps(curve, a, b, Ends::Coded, last))
+    if b <= a + 1 {
+        return true;
+    }
+    let keeps = |ends: Ends| {
+        let [d, e] = curve.departure(a, b, ends, *last);
+        d <= 1.0 + EPSILON && e <= 1.0 + EPSILON
+    };
+    let before = *last > a && *last < b;
+    if !curve.joins(a, b) || before && !(keeps(Ends::Exact) && keeps(Ends::Coded)) {
+        return false;
+    }
+    let broken = curve.broken(a, b);
+    *last = broken.unwrap_or(*last);
+    broken.is_none()
 }
 
 /// The greatest departures of both elements from a chord, before and after

@@ -59,10 +59,12 @@ pub(super) fn shortest<C: Curve>(
                 }
                 passed = k;
                 // What costs least is asked first: where the point is reached already by
-                // fewer chords, or by as many that fit better, its cone is not looked at.
+                // fewer chords, or by as many that fit better, no chord is looked at.
+                let better = |r: Reached| r.hops == hops && below.sum < r.sum;
                 let slot = reached.get_mut(k - from);
-                if let Some(slot) = slot.filter(|slot| slot.is_none_or(|r| r.hops == hops))
+                if let Some(slot) = slot.filter(|slot| slot.is_none_or(better))
                     && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
+                    && curve.may_admit(&cone, k)
                     && curve.joins(a, k)
                 {
                     let sum = below.sum + curve.sum_of_squares(a, k);

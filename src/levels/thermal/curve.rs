@@ -5,7 +5,8 @@ use std::cell::Cell;
 use crate::levels::coded_key;
 use crate::levels::column::Column;
 use crate::levels::cone::Fan;
-use crate::levels::reduce::{Curve, Ends};
+use crate::levels::pair::Pair;
+use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::temperature_k;
 use crate::physics::humidity::relative_humidity_pct;
@@ -16,6 +17,7 @@ use crate::tables::limits;
 pub(super) struct ThermalCurve {
     /// Profile row of each point.
     pub(super) row: Vec<usize>,
+    key: Vec<u16>,
     pub(super) x: Vec<f64>,
     pub(super) p: Vec<f64>,
     pub(super) t: Vec<f64>,
@@ -32,8 +34,7 @@ pub(super) struct ThermalCurve {
     pub(super) tropopause_hpa: Option<f64>,
     /// Down to this pressure (hPa) the ratio of neighbours is limited.
     pub(super) ratio_to_hpa: f64,
-    sums_t: Sums,
-    sums_u: Sums,
+    sums: Sums,
 }
 
 /// A straight change of temperature and humidity between two points.
@@ -82,12 +83,12 @@ impl ThermalCurve {
         let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
         let (x, p, t) = (pull(&column.x), pull(&column.p), pull(&column.t));
         let (td, u) = (pull(&column.td), pull(&column.u));
-        let along = |y: &[f64]| Sums::new(x.iter().copied().zip(y.iter().copied()));
-        let (sums_t, sums_u) = (along(&t), along(&u));
         Self {
+            sums: Sums::new(&x, [&t, &u]),
             points: (x.iter().zip(&t).zip(&u))
                 .map(|((&x, &t), &u)| [x, t, u])
                 .collect(),
+            key: p.iter().map(|&p| coded_key(p)).collect(),
             node: u.iter().map(|u| u.is_finite()).collect(),
             coded: vec![Cell::new(None); row.len()],
             tropopause_hpa: None,
@@ -98,8 +99,6 @@ impl ThermalCurve {
             t,
             td,
             u,
-            sums_t,
-            sums_u,
         }
     }
 
@@ -158,7 +157,7 @@ impl Curve for ThermalCurve {
     type Cone = ThermalCone;
 
     fn key(&self, k: usize) -> u16 {
-        coded_key(self.p[k])
+        self.key[k]
     }
 
     fn node(&self, k: usize) -> bool {
@@ -166,7 +165,7 @@ impl Curve for ThermalCurve {
     }
 
     fn joins(&self, a: usize, b: usize) -> bool {
-        self.coded(a)[0] != self.coded(b)[0]
+        self.key[a] != self.key[b]
             && (self.p[b] < self.ratio_to_hpa || self.p[b] / self.p[a] > limits().pressure_ratio)
     }
 
@@ -179,6 +178,25 @@ impl Curve for ThermalCurve {
                 break;
             }
         }
+    }
+
+    #[inline(never)]
+    fn broken(&self, a: usize, b: usize) -> Option<usize> {
+        let (exact, coded) = (self.chord(a, b, Ends::Exact), self.chord(a, b, Ends::Coded));
+        let [x, t, u] = [0, 1, 2].map(|i| Pair(exact.start[i], coded.start[i]));
+        let [dt, du] = [0, 1].map(|i| Pair(exact.rise[i], coded.rise[i]));
+        let run = Pair(exact.run, coded.run);
+        let [per_t, per_u] = exact.per.map(Pair::of);
+        let most = 1.0 + EPSILON;
+        let rows = self.x.iter().zip(&self.t).zip(&self.u).take(b).skip(a + 1);
+        let mut rows = rows.map(|((&here, &own_t), &own_u)| {
+            let w = ((Pair::of(here) - x) * run).each(|w| w.clamp(0.0, 1.0));
+            let off_t = (Pair::of(own_t) - (t + dt * w)).each(f64::abs) * per_t;
+            let off_u = (Pair::of(own_u) - (u + du * w)).each(f64::abs) * per_u;
+            // Missing humidity departs by nothing.
+            (off_t.0 <= most) & (off_t.1 <= most) & !(off_u.0 > most) & !(off_u.1 > most)
+        });
+        rows.position(|holds| !holds).map(|i| a + 1 + i)
     }
 
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
@@ -223,27 +241,24 @@ impl Curve for ThermalCurve {
     }
 
     #[inline]
-    fn admits(&self, cone: &ThermalCone, b: usize) -> bool {
+    fn may_admit(&self, cone: &ThermalCone, b: usize) -> bool {
         cone.exact.admits(self.x[b], [self.t[b], self.u[b]])
+    }
+
+    #[inline]
+    fn admits(&self, cone: &ThermalCone, b: usize) -> bool {
+        self.may_admit(cone, b)
             && cone.coded.as_ref().is_none_or(|fan| {
                 let [x, t, u] = self.coded(b);
                 fan.admits(x, [t, u])
             })
     }
 
+    #[inline]
     fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
-        let t = self
-            .sums_t
-            .squares(a, b, (self.x[a], self.t[a]), (self.x[b], self.t[b]));
-        let u = self
-            .sums_u
-            .squares(a, b, (self.x[a], self.u[a]), (self.x[b], self.u[b]));
-        let limit_u = limits().humidity_pct;
-        let t = t / self.limit_t(a).powi(2);
-        if u.is_finite() {
-            t + u / (limit_u * limit_u)
-        } else {
-            t
-        }
+        let at = |k: usize| (self.x[k], Pair(self.t[k], self.u[k]));
+        let limits = Pair(self.limit_t(a), limits().humidity_pct);
+        let Pair(t, u) = self.sums.squares(a, b, at(a), at(b)) / (limits * limits);
+        if u.is_finite() { t + u } else { t }
     }
 }

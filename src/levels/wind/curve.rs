@@ -4,6 +4,7 @@ use std::cell::Cell;
 
 use crate::levels::column::{Column, Grid};
 use crate::levels::cone::Fan;
+use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::direction_counts;
@@ -33,10 +34,11 @@ pub(super) struct WindCurve {
     points: Vec<[f64; 3]>,
     /// Points of light wind.
     light: Vec<usize>,
+    /// The last of them that broke a chord.
+    broke: Cell<usize>,
     /// Limits of direction and speed.
     limit: [f64; 2],
-    sums_dir: Sums,
-    sums_speed: Sums,
+    sums: Sums,
 }
 
 /// A straight change of wind between two points.
@@ -47,6 +49,8 @@ struct Chord {
     rise: f64,
     wide: bool,
     per: [f64; 2],
+    /// Below this a wind is light.
+    light_ms: f64,
 }
 
 impl Chord {
@@ -57,7 +61,7 @@ impl Chord {
         let [per_dir, per_speed] = self.per;
         let w = ((x - xa) * self.run).clamp(0.0, 1.0);
         let s = sa + self.rise * w;
-        let by_dir = if !direction_counts(speed, s) {
+        let by_dir = if !direction_counts(speed, s, self.light_ms) {
             0.0
         } else if self.wide {
             f64::INFINITY
@@ -113,14 +117,12 @@ impl WindCurve {
             .zip(&speed)
             .map(|(&d, &s)| if s < light { f64::NAN } else { d })
             .collect();
-        let along = |y: &[f64]| Sums::new(x.iter().copied().zip(y.iter().copied()));
-        let (sums_dir, sums_speed) = (along(&counted), along(&speed));
         Self {
             coded: vec![Cell::new(None); row.len()],
+            broke: Cell::new(0),
             light: (0..speed.len()).filter(|&k| speed[k] < light).collect(),
             limit: [limits().wind_direction_deg, limits().wind_speed_ms],
-            sums_dir,
-            sums_speed,
+            sums: Sums::new(&x, [&counted, &speed]),
             points: (x.iter().zip(&counted).zip(&speed))
                 .map(|((&x, &dir), &speed)| [x, dir, speed])
                 .collect(),
@@ -174,12 +176,22 @@ impl WindCurve {
             return true;
         }
         let chord = self.chord(a, b, ends);
-        let from = self.light.partition_point(|&k| k <= a);
-        let rows = self.light.iter().skip(from).take_while(|&&k| k < b);
-        rows.into_iter().all(|&k| {
+        let passes = |k: usize| {
             let [dir, _] = chord.off(self.x[k], self.dir[k], self.speed[k]);
             dir <= 1.0 + EPSILON
-        })
+        };
+        // Near chords break at near points.
+        let last = self.broke.get();
+        if last > a && last < b && !passes(last) {
+            return false;
+        }
+        let from = self.light.partition_point(|&k| k <= a);
+        let mut rows = self.light.iter().skip(from).take_while(|&&k| k < b);
+        let broken = rows.find(|&&k| !passes(k));
+        if let Some(&k) = broken {
+            self.broke.set(k);
+        }
+        broken.is_none()
     }
 
     /// The chord from `a` to `b`.
@@ -200,6 +212,7 @@ impl WindCurve {
             rise: sb - sa,
             wide: turn.abs() > WIDEST_TURN_DEG,
             per: self.limit.map(|limit| 1.0 / limit),
+            light_ms: limits().light_wind_ms,
         }
     }
 
@@ -237,6 +250,17 @@ impl Curve for WindCurve {
                 break;
             }
         }
+    }
+
+    fn broken(&self, a: usize, b: usize) -> Option<usize> {
+        let chords = [Ends::Exact, Ends::Coded].map(|ends| self.chord(a, b, ends));
+        let rows = self.x.iter().zip(&self.dir).zip(&self.speed);
+        let mut rows = rows.take(b).skip(a + 1);
+        let broken = rows.position(|((&x, &dir), &speed)| {
+            let mut off = chords.iter().map(|chord| chord.off(x, dir, speed));
+            off.any(|[dir, speed]| !(dir <= 1.0 + EPSILON && speed <= 1.0 + EPSILON))
+        });
+        broken.map(|i| a + 1 + i)
     }
 
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
@@ -286,33 +310,32 @@ impl Curve for WindCurve {
     }
 
     #[inline]
-    fn admits(&self, cone: &WindCone, b: usize) -> bool {
-        let a = cone.start;
+    fn may_admit(&self, cone: &WindCone, b: usize) -> bool {
         let end = self.turned[b];
-        let exact = cone.exact.admits(self.x[b], [end, self.speed[b]])
-            && (end - self.turned[a]).abs() <= WIDEST_TURN_DEG
-            && (!cone.light || self.passes_light(a, b, Ends::Exact));
-        let Some(coded) = cone.coded.as_ref().filter(|_| exact) else {
-            return exact;
-        };
-        let [x, _, speed] = self.coded(b);
-        let end = self.turned_coded(b);
-        coded.admits(x, [end, speed])
-            && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
-            && (!cone.light || self.passes_light(a, b, Ends::Coded))
+        cone.exact.admits(self.x[b], [end, self.speed[b]])
+            && (end - self.turned[cone.start]).abs() <= WIDEST_TURN_DEG
     }
 
+    fn admits(&self, cone: &WindCone, b: usize) -> bool {
+        let a = cone.start;
+        let coded = cone.coded.as_ref().is_none_or(|fan| {
+            let [x, _, speed] = self.coded(b);
+            let end = self.turned_coded(b);
+            fan.admits(x, [end, speed]) && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
+        });
+        // Light winds last: each of them is looked at.
+        coded
+            && self.may_admit(cone, b)
+            && (!cone.light
+                || self.passes_light(a, b, Ends::Exact)
+                    && (cone.coded.is_none() || self.passes_light(a, b, Ends::Coded)))
+    }
+
+    #[inline]
     fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
-        let lim = limits();
-        let dir = self.sums_dir.squares(
-            a,
-            b,
-            (self.x[a], self.turned[a]),
-            (self.x[b], self.turned[b]),
-        );
-        let speed =
-            self.sums_speed
-                .squares(a, b, (self.x[a], self.speed[a]), (self.x[b], self.speed[b]));
-        dir / lim.wind_direction_deg.powi(2) + speed / lim.wind_speed_ms.powi(2)
+        let at = |k: usize| (self.x[k], Pair(self.turned[k], self.speed[k]));
+        let limits = Pair(self.limit[0], self.limit[1]);
+        let Pair(dir, speed) = self.sums.squares(a, b, at(a), at(b)) / (limits * limits);
+        dir + speed
     }
 }

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::DateTime;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::figures::{Spread, mean, thousandth};
@@ -13,7 +12,8 @@ use crate::model::{GroundCheckResult, GroundQuantity};
 use crate::tables::ground_check_limits;
 
 /// A batch of sondes.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Batch {
     /// As the sheets call it; empty where none does.
     pub batch: String,
@@ -33,7 +33,8 @@ pub struct Batch {
 }
 
 /// Sonde less reference of a batch.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BatchDifference {
     /// Of what.
     pub quantity: GroundQuantity,

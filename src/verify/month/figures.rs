@@ -2,11 +2,11 @@
 
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A share of a whole.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Share {
     /// How many.
     pub count: usize,
@@ -37,7 +37,8 @@ impl fmt::Display for Share {
 }
 
 /// Mean and standard deviation.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Spread {
     /// How many values.
     pub count: u32,
@@ -75,7 +76,8 @@ impl fmt::Display for Spread {
 }
 
 /// Mean, least and greatest value.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Extremes {
     /// How many values.
     pub count: u32,
@@ -102,7 +104,8 @@ impl Extremes {
 }
 
 /// Median and greatest of a number of minutes.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Delay {
     /// How many values.
     pub count: usize,

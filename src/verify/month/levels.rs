@@ -1,7 +1,6 @@
 //! Means at the standard surfaces, beside those of the month before.
 
 use itertools::Itertools as _;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::figures::{Spread, thousandth};
@@ -41,7 +40,8 @@ pub fn surfaces(report: &Report) -> Vec<SurfaceValues> {
 }
 
 /// A mean beside that of the month before.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MeanBeside {
     /// That of the month.
     pub now: Option<Spread>,
@@ -57,7 +57,8 @@ pub struct MeanBeside {
 }
 
 /// The means at a standard surface.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Surface {
     /// The surface, hPa.
     pub pressure_hpa: u16,

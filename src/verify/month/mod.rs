@@ -21,8 +21,6 @@ mod tests;
 use std::collections::BTreeMap;
 
 use jiff::civil::DateTime;
-use schemars::JsonSchema;
-use schemars::generate::SchemaSettings;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -101,9 +99,8 @@ pub struct Refusal {
 }
 
 /// What a correction changed.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Cause {
     /// The early message: the complete ascent gave other groups.
@@ -178,7 +175,8 @@ impl Cause {
 }
 
 /// Issues handed over to a target.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct HandedOver {
     /// Issues that the target has.
     pub accepted: usize,
@@ -219,13 +217,14 @@ pub struct Records {
 }
 
 /// One ascent of the month.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Listed {
     /// The identifier of the station.
     pub station: String,
     /// The standard time, UTC.
     #[serde(with = "utc::required")]
-    #[schemars(with = "utc::Text")]
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Text"))]
     pub standard_time: DateTime,
     /// Minutes from the standard time to the issue.
     pub after_min: Option<i64>,
@@ -246,8 +245,9 @@ pub struct Listed {
 }
 
 /// The figures of a month. Ascents count by their standard time.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[schemars(title = "month")]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[cfg_attr(test, schemars(title = "month"))]
 pub struct Month {
     /// `fivefig month 1`.
     pub schema: String,
@@ -257,7 +257,7 @@ pub struct Month {
     pub compared_with: String,
     /// Of a month that is not over: the time up to which reports are expected, UTC.
     #[serde(with = "utc::option", skip_serializing_if = "Option::is_none", default)]
-    #[schemars(with = "Option<utc::Text>")]
+    #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Text>"))]
     pub until: Option<DateTime>,
     /// Ascents by the identifier of their station.
     pub stations: BTreeMap<String, usize>,
@@ -308,8 +308,7 @@ pub struct Month {
 /// The schema of a [`Month`] as JSON, draft 2020-12.
 #[must_use]
 pub fn schema() -> Value {
-    let generator = SchemaSettings::draft2020_12().into_generator();
-    generator.into_root_schema_for::<Month>().to_value()
+    serde_json::from_str(include_str!("schema.json")).unwrap_or_default()
 }
 
 /// Adds up a month. `now` (UTC) limits what is expected of a month that is not over; `None`

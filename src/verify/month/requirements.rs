@@ -2,7 +2,6 @@
 //! (`tables/network_requirements.csv`).
 
 use jiff::civil::DateTime;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::tops::reaches;
@@ -10,7 +9,8 @@ use super::{Ascent, Period};
 use crate::tables::{Counted, NetworkRequirement, NetworkStanding, network_requirements};
 
 /// A requirement, and what the month has of it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Judged {
     /// Its name.
     pub name: String,

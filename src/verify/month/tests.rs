@@ -7,9 +7,11 @@
 
 use jiff::civil::{DateTime, date};
 use proptest::prelude::*;
+use schemars::generate::SchemaSettings;
 
 use super::*;
 use crate::model::Code;
+use crate::model::schema::assert_kept;
 
 const STATION: &str = "0-20000-0-99011";
 
@@ -522,4 +524,11 @@ proptest! {
         let used = month.levels.iter().filter_map(|l| l.height_gpm.now).map(|s| s.count);
         prop_assert!(used.eq((month.ascents > 0).then(|| u32::try_from(month.ascents).unwrap())));
     }
+}
+
+#[test]
+fn the_file_holds_the_schema_of_a_month() {
+    let generator = SchemaSettings::draft2020_12().into_generator();
+    let made = generator.into_root_schema_for::<Month>().to_value();
+    assert_kept(&made, "verify/month/schema.json");
 }

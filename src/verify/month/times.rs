@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::ToSpan as _;
 use jiff::civil::DateTime;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::figures::{Delay, Share};
@@ -13,7 +12,8 @@ use crate::input::sheet::Schedule;
 use crate::model::utc;
 
 /// What there is for a standard time.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum SlotState {
     /// A report within the limit of the schedule.
@@ -62,11 +62,12 @@ impl SlotState {
 }
 
 /// A standard time.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Slot {
     /// The standard time, UTC.
     #[serde(with = "utc::required")]
-    #[schemars(with = "utc::Text")]
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Text"))]
     pub standard_time: DateTime,
     /// Whether the schedule has it.
     pub scheduled: bool,
@@ -76,7 +77,8 @@ pub struct Slot {
 
 /// The scheduled standard times of one hour: `reported`, `early_only`, `nil` and `missing`
 /// are `expected` together.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Hour {
     /// The hour, UTC.
     pub hour: i8,
@@ -116,7 +118,8 @@ impl Hour {
 }
 
 /// Standard times with reports.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Times {
     /// Whether there is a schedule; without one nothing is expected.
     pub scheduled: bool,
@@ -129,7 +132,8 @@ pub struct Times {
 }
 
 /// How soon reports were out.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Punctuality {
     /// The limit of the schedule, minutes after the standard time.
     pub limit_min: Option<u16>,

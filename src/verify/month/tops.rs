@@ -1,6 +1,5 @@
 //! How high ascents came.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Ascent;
@@ -11,7 +10,8 @@ use super::figures::{Extremes, Share};
 pub const REACHED_HPA: [f64; 3] = [100.0, 30.0, 10.0];
 
 /// Ascents that reached a surface.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Reached {
     /// The surface, hPa.
     pub pressure_hpa: f64,
@@ -22,7 +22,8 @@ pub struct Reached {
 }
 
 /// How high the ascents of a month came.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Tops {
     /// Ascents that reached 100, 30 and 10 hPa.
     pub reached: Vec<Reached>,
