@@ -13,12 +13,12 @@ use super::significance::Roles;
 /// `FIVEFIG_WRITE_GUIDE` it writes the file.
 pub(crate) fn assert_kept(made: &Value, file: &str) {
     let path = format!("{}/src/{file}", env!("CARGO_MANIFEST_DIR"));
-    let text = serde_json::to_string_pretty(made).unwrap() + "\n";
     if env::var_os("FIVEFIG_WRITE_GUIDE").is_some() {
-        fs::write(&path, &text).unwrap();
+        let text = serde_json::to_string_pretty(made).unwrap();
+        fs::write(&path, text + "\n").unwrap();
     }
-    let kept = fs::read_to_string(&path).unwrap();
-    assert!(kept == text, "{file}: FIVEFIG_WRITE_GUIDE=1 writes it anew");
+    let kept: Value = serde_json::from_slice(&fs::read(&path).unwrap()).unwrap();
+    assert!(kept == *made, "{file}: FIVEFIG_WRITE_GUIDE=1 writes it anew");
 }
 
 /// A time in UTC.
