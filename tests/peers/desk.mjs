@@ -617,6 +617,15 @@ async function looks() {
     const name = `${shots}/9-${width}-${colorScheme}${forcedColors ? '-forced' : ''}`;
     await page.screenshot({ path: `${name}.png` });
     if (width < 1300 && width !== 683) await page.screenshot({ path: `${name}-whole.png`, fullPage: true });
+    if ((width === 1366 || width === 375) && colorScheme === 'light' && !forcedColors) {
+      // The order of a day stands folded at the end of the page.
+      assert(await page.locator('#day table').isVisible() === false, 'the order of a day is open');
+      await page.click('#day summary');
+      for (const when of ['before the launch', 'during the ascent', 'after the ascent', 'end of the month']) await has(page, '#day', when);
+      assert(await page.evaluate(() => document.documentElement.scrollWidth) <= width, `the order of a day is wider than ${width}`);
+      await page.screenshot({ path: `${name}-day.png`, fullPage: true });
+      await page.click('#day summary');
+    }
     if (width === 1366 && colorScheme === 'light' && !forcedColors) {
       await page.click('[data-enlarge]');
       await page.screenshot({ path: `${shots}/9-large.png` });

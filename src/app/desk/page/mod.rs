@@ -154,19 +154,21 @@ pub(super) fn page(view: &View, session: &Session) -> Markup {
                     }
                     details #day {
                         summary { "Order of a day" }
-                        table {
-                            caption.unseen { "What is done in the order of a day, and where" }
-                            thead {
-                                tr { th scope="col" { "When" } th scope="col" { "What" } th scope="col" { "Desk or command" } th scope="col" { "Guide" } }
-                            }
-                            tbody {
-                                @for (when, tasks) in &DAY.iter().chunk_by(|task| task.when) {
-                                    @for (k, task) in tasks.enumerate() {
-                                        tr {
-                                            th scope="row" { @if k == 0 { (when.name()) } @else { span.unseen { (when.name()) } } }
-                                            td { (task.what) }
-                                            td { (task.means) }
-                                            td { code { "fivefig guide " (task.topic) } }
+                        div.scroll role="region" aria-label="Order of a day" tabindex="0" {
+                            table {
+                                caption.unseen { "What is done in the order of a day, and where" }
+                                thead {
+                                    tr { th scope="col" { "When" } th scope="col" { "What" } th scope="col" { "Desk or command" } th scope="col" { "Guide" } }
+                                }
+                                tbody {
+                                    @for (when, tasks) in &DAY.iter().chunk_by(|task| task.when) {
+                                        @for (k, task) in tasks.enumerate() {
+                                            tr {
+                                                th scope="row" { @if k == 0 { (when.name()) } @else { span.unseen { (when.name()) } } }
+                                                td { (task.what) }
+                                                td { (task.means) }
+                                                td { code { "fivefig guide " (task.topic) } }
+                                            }
                                         }
                                     }
                                 }
