@@ -474,7 +474,7 @@ catalogue! { $
         "the month has ascents of several stations ({names}), which are added up together"
         "give the sheet of one station to count its ascents alone";
     MonthOtherStation "month-other-station" Warning ""
-        "{ascents} of {name} not counted: the sheet is that of {own}"
+        "{times} of {name} not counted: the sheet is that of {own}"
         "give the sheet of that station for its month, or no sheet to add up all";
     MonthNoBook "month-no-book" Warning ""
         "there is no flight book, so what was refused, late or held is not known"

@@ -144,6 +144,25 @@ async function sheet(name) {
   }
 }
 
+// The page of a month has no script: it prints, fits the window, and asks for nothing.
+async function month(name) {
+  const [page, said] = await open(name, { viewport: { width: 1280, height: 720 } });
+  await page.pdf({ path: `${folder}/${name}.pdf`, preferCSSPageSize: true });
+  const bare = await page.evaluate(() => Array.from(document.querySelectorAll("svg"))
+    .filter((one) => one.getAttribute("aria-hidden") !== "true" && !(one.querySelector("title") && one.querySelector("desc"))).length);
+  if (bare) fail(name, `${bare} charts without a text`);
+  if (said.length) fail(name, said.join("; "));
+  await page.close();
+  for (const [how, width, height, colorScheme] of [["light", 1280, 720, "light"], ["dark", 1280, 720, "dark"], ["narrow", 390, 844, "light"]]) {
+    const [shown, words] = await open(name, { javaScriptEnabled: false, viewport: { width, height }, colorScheme });
+    const wide = await shown.locator("html").evaluate((html) => html.scrollWidth);
+    if (wide > width) fail(name, `${wide} px wide in a window of ${width}`);
+    if (words.length) fail(name, words.join("; "));
+    if (pictures) await shown.screenshot({ path: `${pictures}/${name}-${how}.png`, fullPage: true });
+    await shown.close();
+  }
+}
+
 // A browser that dies says nothing of the sheet: it is begun anew, once. What the sheet
 // does not hold fails at once.
 const died = (error) => /Target crashed|Page crashed|browser has been closed|Browser closed/i.test(error.message);
@@ -151,7 +170,7 @@ for (const name of names) {
   for (let tries = 1; ; tries += 1) {
     browser = await launch();
     try {
-      await sheet(name);
+      await (name === "month" ? month(name) : sheet(name));
       break;
     } catch (error) {
       if (tries > 1 || !died(error)) throw error;

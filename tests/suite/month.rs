@@ -554,7 +554,8 @@ mod command {
         );
         let (_, out, errors) = summary(folder, &["--sheet", "new.toml"]);
         assert!(out.contains("flights issued                    1"), "{out}");
-        let other = "1 ascent of 0-20000-0-99011 not counted: the sheet is that of 0-20000-0-99012";
+        let other =
+            "1 standard time of 0-20000-0-99011 not counted: the sheet is that of 0-20000-0-99012";
         assert!(errors.contains(other), "{errors}");
     }
 

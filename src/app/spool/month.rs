@@ -329,12 +329,12 @@ impl<'a> Gathering<'a> {
         }
         let own = self.own.clone().unwrap_or_default();
         for (name, times) in &self.others {
-            let ascents = counted(times.len(), "ascent");
+            let times = counted(times.len(), "standard time");
             let place = Place::default();
             let finding = finding!(
                 MonthOtherStation,
                 place,
-                ascents = ascents,
+                times = times,
                 name = name,
                 own = own
             );
