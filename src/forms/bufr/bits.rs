@@ -3,24 +3,23 @@
 /// Writes bits.
 #[derive(Debug, Default)]
 pub(super) struct Writer {
-    bytes: Vec<u8>,
-    /// The last bits, right-aligned; fewer than 64 between calls. What stands above
-    /// them is pushed out by those that follow.
+    pub(super) bytes: Vec<u8>,
+    pub(super) tail: Tail,
+}
+
+/// The last bits, which are no whole word yet.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Tail {
+    /// Right-aligned; fewer than 64 between calls. What stands above them is pushed out by
+    /// those that follow.
     kept: u64,
     bits: u32,
 }
 
-impl Writer {
-    pub(super) fn with_capacity(octets: usize) -> Self {
-        Self {
-            bytes: Vec::with_capacity(octets),
-            ..Self::default()
-        }
-    }
-
+impl Tail {
     /// The `width` low bits of `value`; at most 56, the others must be zero.
     #[inline]
-    pub(super) fn put(&mut self, value: u64, width: u32) {
+    pub(super) fn put(&mut self, bytes: &mut Vec<u8>, value: u64, width: u32) {
         debug_assert!(width <= 56 && value >> width == 0);
         let bits = self.bits + width;
         if bits < 64 {
@@ -31,33 +30,37 @@ impl Writer {
         // The word is full; what is over begins the next.
         let over = bits - 64;
         let word = (self.kept << (width - over)) | (value >> over);
-        self.bytes.extend_from_slice(&word.to_be_bytes());
+        bytes.extend_from_slice(&word.to_be_bytes());
         self.kept = value;
         self.bits = over;
     }
+}
 
-    /// A place to go back to.
-    #[inline]
-    pub(super) fn mark(&self) -> (usize, u64, u32) {
-        (self.bytes.len(), self.kept, self.bits)
+impl Writer {
+    pub(super) fn with_capacity(octets: usize) -> Self {
+        Self {
+            bytes: Vec::with_capacity(octets),
+            ..Self::default()
+        }
     }
 
-    /// Goes back to a place, as if nothing had been written since.
-    pub(super) fn back(&mut self, (octets, kept, bits): (usize, u64, u32)) {
-        self.bytes.truncate(octets);
-        (self.kept, self.bits) = (kept, bits);
+    /// The `width` low bits of `value`, as [`Tail::put`].
+    #[inline]
+    pub(super) fn put(&mut self, value: u64, width: u32) {
+        self.tail.put(&mut self.bytes, value, width);
     }
 
     /// Bits written so far.
     pub(super) fn at(&self) -> usize {
-        self.bytes.len() * 8 + usize::try_from(self.bits).unwrap_or(0)
+        self.bytes.len() * 8 + usize::try_from(self.tail.bits).unwrap_or(0)
     }
 
     /// The octets, the last one filled up with zero bits.
     pub(super) fn finish(mut self) -> Vec<u8> {
-        if self.bits > 0 {
-            let octets = usize::try_from(self.bits.div_ceil(8)).unwrap_or(8);
-            let last = (self.kept << (64 - self.bits)).to_be_bytes();
+        let Tail { kept, bits } = self.tail;
+        if bits > 0 {
+            let octets = usize::try_from(bits.div_ceil(8)).unwrap_or(8);
+            let last = (kept << (64 - bits)).to_be_bytes();
             self.bytes.extend(last.iter().take(octets));
         }
         self.bytes

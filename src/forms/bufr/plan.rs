@@ -24,6 +24,9 @@ pub(super) struct Slot {
     ones: u64,
     /// Bits of the word after these.
     shift: u32,
+    /// Bits of the word that begins with these, and of that which ends with them; else 0.
+    begins: u32,
+    ends: u32,
 }
 
 impl Slot {
@@ -38,6 +41,8 @@ impl Slot {
             missing: missing.then(|| field.ones()),
             ones: field.ones(),
             shift: 0,
+            begins: 0,
+            ends: 0,
         }
     }
 
@@ -67,16 +72,10 @@ impl Slot {
     }
 }
 
-/// Successive fields that are moved together.
-struct Word {
-    width_bits: u32,
-    slots: Vec<Slot>,
-}
-
-/// One pass.
+/// One pass: the fields of each word follow each other.
 pub(super) struct Plan {
-    words: Vec<Word>,
-    values: usize,
+    slots: Vec<Slot>,
+    width_bits: usize,
 }
 
 impl Plan {
@@ -85,30 +84,31 @@ impl Plan {
         if passes < LEAST_PASSES || nodes.is_empty() {
             return None;
         }
-        let mut words: Vec<Word> = Vec::new();
-        for node in nodes {
+        let mut slots: Vec<Slot> = Vec::with_capacity(nodes.len());
+        let mut width_bits = 0;
+        // From the last field to the first: what the word has behind it is known.
+        let mut word = 0;
+        for node in nodes.iter().rev() {
             let Node::Field(field) = node else {
                 return None;
             };
-            let (slot, width) = (Slot::new(field), field.width_bits);
+            let (mut slot, width) = (Slot::new(field), field.width_bits);
             let most = slot.reference.checked_add_unsigned(slot.limit);
             if slot.limit == 0 || width > WORD_BITS || most.is_none() {
                 return None;
             }
-            match words.last_mut() {
-                Some(word) if word.width_bits + width <= WORD_BITS => {
-                    word.width_bits += width;
-                    word.slots.iter_mut().for_each(|slot| slot.shift += width);
-                    word.slots.push(slot);
-                }
-                _ => words.push(Word {
-                    width_bits: width,
-                    slots: vec![slot],
-                }),
+            if word + width > WORD_BITS {
+                begin(&mut slots, word);
+                word = 0;
             }
+            slot.shift = word;
+            word += width;
+            width_bits += usize::try_from(width).ok()?;
+            slots.push(slot);
         }
-        let values = nodes.len();
-        Some(Self { words, values })
+        begin(&mut slots, word);
+        slots.reverse();
+        Some(Self { slots, width_bits })
     }
 
     /// Writes passes as long as all values of one are numbers that fit; the number of
@@ -120,51 +120,59 @@ impl Plan {
         passes: u64,
     ) -> (u64, &'v [Value]) {
         let (mut made, mut left) = (0, values);
-        while made < passes
-            && let Some((own, after)) = left.split_at_checked(self.values)
+        let (bytes, mut tail) = (&mut bits.bytes, bits.tail);
+        'passes: while made < passes
+            && let Some((own, after)) = left.split_at_checked(self.slots.len())
         {
-            let before = bits.mark();
-            if self.write_one(bits, own).is_none() {
-                bits.back(before);
-                break;
+            let before = (bytes.len(), tail);
+            let mut word = 0;
+            for (slot, value) in self.slots.iter().zip(own) {
+                let Some(raw) = slot.raw(value) else {
+                    bytes.truncate(before.0);
+                    tail = before.1;
+                    break 'passes;
+                };
+                word |= raw << slot.shift;
+                if slot.ends > 0 {
+                    tail.put(bytes, word, slot.ends);
+                    word = 0;
+                }
             }
             left = after;
             made += 1;
         }
+        bits.tail = tail;
         (made, left)
     }
 
-    #[inline]
-    fn write_one(&self, bits: &mut Writer, values: &[Value]) -> Option<()> {
-        let mut left = values;
-        for word in &self.words {
-            let (own, after) = left.split_at_checked(word.slots.len())?;
-            let mut all = 0;
-            for (slot, value) in word.slots.iter().zip(own) {
-                all |= slot.raw(value)? << slot.shift;
-            }
-            bits.put(all, word.width_bits);
-            left = after;
-        }
-        Some(())
-    }
-
-    /// Reads passes as long as there are bits; the number of passes.
+    /// Reads passes if there are bits for all of them; the number of passes.
     pub(super) fn read(&self, bits: &mut Reader<'_>, passes: u64, into: &mut Vec<Value>) -> u64 {
-        let count = usize::try_from(passes).unwrap_or(0);
-        into.reserve(count.saturating_mul(self.values).saturating_add(BEHIND));
-        for made in 0..passes {
-            let (before, length) = (*bits, into.len());
-            for word in &self.words {
-                let Some(all) = bits.get(word.width_bits) else {
-                    *bits = before;
-                    into.truncate(length);
-                    return made;
-                };
-                let values = word.slots.iter();
-                into.extend(values.map(|slot| slot.value((all >> slot.shift) & slot.ones)));
-            }
+        let count = usize::try_from(passes).unwrap_or(usize::MAX);
+        if count.saturating_mul(self.width_bits) > bits.left() {
+            return 0;
+        }
+        into.reserve(count * self.slots.len() + BEHIND);
+        for _ in 0..passes {
+            let mut word = 0;
+            into.extend(self.slots.iter().map(|slot| {
+                if slot.begins > 0 {
+                    word = bits.get(slot.begins).unwrap_or(0);
+                }
+                slot.value((word >> slot.shift) & slot.ones)
+            }));
         }
         passes
+    }
+}
+
+/// The fields so far, the last first, are complete as far as a word begins with the last
+/// of them.
+fn begin(slots: &mut [Slot], width_bits: u32) {
+    if let Some(first) = slots.last_mut() {
+        first.begins = width_bits;
+    }
+    let last = slots.iter_mut().rev().find(|slot| slot.shift == 0);
+    if let Some(last) = last {
+        last.ends = width_bits;
     }
 }

@@ -285,11 +285,22 @@ impl Table<'_> {
             ..RawRow::default()
         };
         let uses = self.uses.iter().zip(&self.clocks).zip(&mut self.tallies);
-        for (i, (cell, ((&what, &is_clock), tally))) in cells.iter().zip(uses).enumerate() {
+        for (i, (cell, ((what, &is_clock), tally))) in cells.iter().zip(uses).enumerate() {
+            // Nearly every cell is a plain number in our unit and within its bounds.
+            if let Use::Value { known, unit, .. } = what
+                && !is_clock
+                && unit.convert.is_none()
+                && self.missing.is_empty()
+                && let Some(number) = plain(cell).filter(|&number| known.allows(number))
+            {
+                tally.add(number);
+                (known.set)(&mut row, number);
+                continue;
+            }
             if matches!(what, Use::Nothing) || is_missing(cell, self.missing) {
                 continue;
             }
-            let done = match what {
+            let done = match *what {
                 Use::Nothing => Ok(()),
                 Use::Flags => flags(cell).map(|roles| {
                     tally.add(f64::from(roles.bits()));

@@ -164,6 +164,7 @@ pub(crate) struct Maximum {
 /// greatest first, the lowest first of equal ones.
 pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Maximum> {
     let mut found: Vec<(bool, u16, usize, Maximum)> = Vec::new();
+    let heights = Heights::of(column);
     for (pick, level) in picks.iter().enumerate() {
         let row = level.row;
         let wind = column.dir.get(row).zip(column.speed.get(row));
@@ -173,7 +174,7 @@ pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Ma
         // In whole units of the message: what a reader will order by.
         let coded = WindFigure::from_value(dir, ms, coding.wind_unit).map_or(0, WindFigure::speed);
         let is_top = level.roles.any(Roles::TOP_OF_WIND);
-        let shear = coding.shear.then(|| shear(column, row, is_top));
+        let shear = coding.shear.then(|| shear(column, &heights, row, is_top));
         found.push((row >= column.lower, coded, row, Maximum { pick, shear }));
     }
     found.sort_by_key(|&(above, coded, row, _)| (above, std::cmp::Reverse(coded), row));
@@ -182,7 +183,7 @@ pub(crate) fn maxima(picks: &[Pick], column: &Column, coding: &Coding) -> Vec<Ma
 
 /// Vector differences to the wind 1 km below and above (35.2.4.4); above the
 /// top of the wind sounding there is none.
-fn shear(column: &Column, row: usize, is_top: bool) -> Shear {
+fn shear(column: &Column, heights: &Heights, row: usize, is_top: bool) -> Shear {
     let depth = limits().shear_depth_gpm;
     let difference = |offset: f64| -> Option<f64> {
         let z = *column.z.get(row)?;
@@ -190,7 +191,7 @@ fn shear(column: &Column, row: usize, is_top: bool) -> Shear {
             dir_deg: *column.dir.get(row)?,
             speed_ms: *column.speed.get(row)?,
         };
-        let x = coordinate_at(column, z + offset)?;
+        let x = heights.coordinate_at(column, z + offset)?;
         let other = wind_at(column, x)?;
         let ((u0, v0), (u1, v1)) = (components(here), components(other));
         Some((u1 - u0).hypot(v1 - v0))
@@ -203,18 +204,36 @@ fn shear(column: &Column, row: usize, is_top: bool) -> Shear {
 
 /// The vertical coordinate at a height, between the rows around it.
 pub(crate) fn coordinate_at(column: &Column, z: f64) -> Option<f64> {
-    let high = (0..column.len()).find(|&k| column.z.get(k).is_some_and(|&h| h >= z))?;
-    let low = (0..high)
-        .rev()
-        .find(|&k| column.z.get(k).is_some_and(|h| h.is_finite()));
-    let (x1, z1) = (*column.x.get(high)?, *column.z.get(high)?);
-    match low {
-        Some(low) => {
-            let (x0, z0) = (*column.x.get(low)?, *column.z.get(low)?);
-            Some(x0 + (x1 - x0) * (z - z0) / (z1 - z0))
+    Heights::of(column).coordinate_at(column, z)
+}
+
+/// The greatest height up to each row, gpm, in which the first row at or above a height is
+/// found at once.
+struct Heights(Vec<f64>);
+
+impl Heights {
+    fn of(column: &Column) -> Self {
+        let greatest = column.z.iter().scan(f64::NEG_INFINITY, |top, &z| {
+            *top = top.max(z);
+            Some(*top)
+        });
+        Self(greatest.collect())
+    }
+
+    fn coordinate_at(&self, column: &Column, z: f64) -> Option<f64> {
+        let high = self.0.partition_point(|&top| top < z);
+        let low = (0..high)
+            .rev()
+            .find(|&k| column.z.get(k).is_some_and(|h| h.is_finite()));
+        let (x1, z1) = (*column.x.get(high)?, *column.z.get(high)?);
+        match low {
+            Some(low) => {
+                let (x0, z0) = (*column.x.get(low)?, *column.z.get(low)?);
+                Some(x0 + (x1 - x0) * (z - z0) / (z1 - z0))
+            }
+            None if z1 == z => Some(x1),
+            None => None,
         }
-        None if z1 == z => Some(x1),
-        None => None,
     }
 }
 

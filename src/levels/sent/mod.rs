@@ -1,6 +1,8 @@
 //! Levels of a message that was sent: where its levels still keep every limit, they
 //! stay, so that a correction changes only what is wrong.
 
+use std::collections::BTreeSet;
+
 use super::Column;
 use super::column::Grid;
 use crate::model::{Axis, Coding, Level, Profile, Report, Resolution, Roles, Row};
@@ -20,6 +22,7 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
     if profile.axis == Axis::Height {
         column.grid = Grid::of_levels(level_manner(coding, profile.axis));
     }
+    let rows = Places::of(&column, profile);
     let marks = [
         (Roles::SIG_T_OR_U, Roles::SENT_THERMAL),
         // Of PILOT by height Part A places a maximum wind more closely than Part B.
@@ -30,6 +33,10 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
         // A tropopause is a level by its own rule, and at 99.9 hPa the text moves it.
         let ruled =
             |level: &&Level| role == Roles::SIG_T_OR_U && level.roles.any(Roles::TROPOPAUSE);
+        let mut taken: BTreeSet<u16> = marked(profile, mark)
+            .into_iter()
+            .map(|row| column.key(row))
+            .collect();
         let of_role = sent.levels.iter().filter(|level| level.roles.any(role));
         for level in of_role.filter(|level| !ruled(level)) {
             let wanted = figures(&level.row, mark, coding);
@@ -41,50 +48,78 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
                 let wind = row.wind.filter(|_| role == Roles::MAX_WIND);
                 (other, wind.map_or(off, |wind| -wind.speed_ms))
             };
-            let Some(row) = row_of(&level.row, profile, &column, rank) else {
+            let Some(row) = rows.row_of(&level.row, profile, rank) else {
                 continue;
             };
-            let key = column.key(row);
-            let taken = marked(profile, mark)
-                .into_iter()
-                .any(|k| column.key(k) == key);
-            if let Some(row) = profile.rows.get_mut(row).filter(|_| !taken) {
-                row.given |= mark;
+            if let Some(marked) = profile.rows.get_mut(row)
+                && taken.insert(column.key(row))
+            {
+                marked.given |= mark;
             }
         }
     }
 }
 
-/// The row that stands for a level, if there is one: that of the least rank, a rank being
-/// made of a row and its distance.
-fn row_of(
-    level: &Row,
-    profile: &Profile,
-    column: &Column,
-    rank: impl Fn(&Row, f64) -> (bool, f64),
-) -> Option<usize> {
-    let by_height = column.grid != Grid::Pressure && level.height_gpm.is_some();
-    let grid = if by_height {
-        column.grid
-    } else {
-        Grid::Pressure
-    };
-    let place = |row: &Row| match by_height {
-        true => row.height_gpm,
-        false => row.pressure_hpa,
-    };
-    let at = place(level)?;
-    let mut best: Option<((bool, f64), usize)> = None;
-    for (k, row) in profile.rows.iter().enumerate() {
-        let Some(here) = place(row).filter(|&here| grid.key(here) == grid.key(at)) else {
-            continue;
+/// The rows of a profile by what the code can tell apart: number of the code and row, in
+/// order.
+struct Places {
+    grid: Grid,
+    by_pressure: Vec<(u16, usize)>,
+    /// Where the code gives heights.
+    by_height: Vec<(u16, usize)>,
+}
+
+impl Places {
+    fn of(column: &Column, profile: &Profile) -> Self {
+        let grid = column.grid;
+        let sorted = |grid: Grid, place: fn(&Row) -> Option<f64>| {
+            let rows = profile.rows.iter().enumerate();
+            let keys = rows.filter_map(|(k, row)| Some((grid.key(place(row)?), k)));
+            let mut keys: Vec<_> = keys.collect();
+            keys.sort_unstable();
+            keys
         };
-        let rank = rank(row, (here - at).abs());
-        if best.is_none_or(|(least, _)| rank < least) {
-            best = Some((rank, k));
+        Self {
+            grid,
+            by_pressure: sorted(Grid::Pressure, |row| row.pressure_hpa),
+            by_height: match grid {
+                Grid::Pressure => Vec::new(),
+                Grid::Metres(_) => sorted(grid, |row| row.height_gpm),
+            },
         }
     }
-    best.map(|(_, k)| k)
+
+    /// The row that stands for a level, if there is one: that of the least rank, a rank
+    /// being made of a row and its distance.
+    fn row_of(
+        &self,
+        level: &Row,
+        profile: &Profile,
+        rank: impl Fn(&Row, f64) -> (bool, f64),
+    ) -> Option<usize> {
+        let height = level.height_gpm.filter(|_| self.grid != Grid::Pressure);
+        let (keys, at, key) = match height {
+            Some(at) => (&self.by_height, at, self.grid.key(at)),
+            None => {
+                let at = level.pressure_hpa?;
+                (&self.by_pressure, at, Grid::Pressure.key(at))
+            }
+        };
+        let from = keys.partition_point(|&(own, _)| own < key);
+        let mut best: Option<((bool, f64), usize)> = None;
+        for &(_, k) in keys.iter().skip(from).take_while(|&&(own, _)| own == key) {
+            let row = profile.rows.get(k)?;
+            let here = match height {
+                Some(_) => row.height_gpm?,
+                None => row.pressure_hpa?,
+            };
+            let rank = rank(row, (here - at).abs());
+            if best.is_none_or(|(least, _)| rank < least) {
+                best = Some((rank, k));
+            }
+        }
+        best.map(|(_, k)| k)
+    }
 }
 
 /// What the text says of a level in one of its sections.

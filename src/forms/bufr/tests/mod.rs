@@ -257,6 +257,62 @@ fn counts_stand_in_front_of_what_they_repeat() {
 }
 
 #[test]
+fn many_passes_are_what_each_of_them_is() {
+    // Pressure in tens of Pa, 14 bits; geopotential less -1000, 17 bits; temperature in
+    // hundredths of K, 16 bits; displacement of latitude less -9 000 000, 25 bits: 72 bits,
+    // more than a word holds (Table B, from memory).
+    let template = "104006 007004 010009 012101 005015";
+    let mut values = Vec::new();
+    let mut parts = Vec::new();
+    for pass in 0..6 {
+        let raw = [9000 + pass, 1100 + pass, 27315 + pass, 9_000_100 + pass];
+        let references = [0, -1000, 0, -9_000_000];
+        values.extend(raw.iter().zip(references).map(|(&raw, own)| n(raw + own)));
+        let widths = [14, 17, 16, 25];
+        parts.extend(
+            raw.iter()
+                .zip(widths)
+                .map(|(&raw, w)| (raw.unsigned_abs(), w)),
+        );
+    }
+    // All bits one are missing, at the end of a word and at its start.
+    (values[6], parts[6]) = (Value::Missing, (0xFFFF, 16));
+    (values[11], parts[11]) = (Value::Missing, (0x1FF_FFFF, 25));
+    (values[12], parts[12]) = (Value::Missing, (0x3FFF, 14));
+    both_ways(template, &[&values], &parts);
+
+    // One more than the greatest temperature that is not missing, in the fifth pass: after
+    // four passes of 72 bits and 31 bits of the fifth.
+    let mut message = Message {
+        section1: Section1::default(),
+        template: descriptors(template),
+        values: vec![values],
+    };
+    message.values[0][18] = n(65535);
+    let error = message.encode().unwrap_err();
+    assert_eq!((error.section, error.bit), (4, 4 * 72 + 31));
+    assert!(matches!(
+        error.fault,
+        Fault::Range {
+            value: 65535,
+            high: 65534,
+            ..
+        }
+    ));
+    // A value too few, and data that end in the last pass.
+    message.values[0][18] = n(27315);
+    message.values[0].pop();
+    let error = message.encode().unwrap_err();
+    assert!(matches!(error.fault, Fault::FewValues(_)), "{error}");
+    let short = packed(&parts[..23]);
+    let cut = self::message(template, 1, OBSERVED, &short);
+    assert!(matches!(
+        read(&cut).unwrap_err().fault,
+        Fault::Count { .. } | Fault::DataEnd { .. }
+    ));
+}
+
+#[test]
 fn subsets_follow_each_other_without_a_gap() {
     let parts = [(1, 8), (9, 7), (0, 8), (2, 8), (1, 7), (2, 7)];
     let subsets: [&[Value]; 3] = [&[n(1), n(9)], &[n(0)], &[n(2), n(1), n(2)]];
