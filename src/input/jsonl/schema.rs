@@ -10,7 +10,7 @@ use crate::input::sheet;
 use crate::model::schema::assert_kept;
 
 pub(super) fn sheet(_: &mut SchemaGenerator) -> Schema {
-    let mut schema = sheet::schema();
+    let mut schema = sheet::made_schema();
     if let Value::Object(object) = &mut schema {
         object.remove("$schema");
         object.remove("title");

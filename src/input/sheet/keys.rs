@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 #[cfg(test)]
-mod schema;
+pub(super) mod made;
 
 use super::handover::Targets;
 use super::{Fault, Schedule, SheetError, SheetFault};

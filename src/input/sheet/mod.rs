@@ -34,6 +34,8 @@ pub use draft::{Draft, Key, KeyKind, keys_of};
 pub(crate) use draft::{Whom, about};
 pub use error::{Fault, SheetError, SheetFault};
 use keys::SheetKeys;
+#[cfg(test)]
+pub(crate) use keys::made::schema as made_schema;
 pub use keys::schema;
 pub(crate) use keys::tables as context_tables;
 pub use print::{print, without_clouds};
