@@ -514,6 +514,19 @@ fn letters(from: &str) -> impl Iterator<Item = Bbb> {
 /// # Errors
 /// A file that cannot be read or understood; no output that says what was sent.
 pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> {
+    earlier_with(out, name, None)
+}
+
+/// The same of a station with a table of practices of its own, for issues that do not have
+/// it beside their text.
+///
+/// # Errors
+/// As [`earlier`].
+pub fn earlier_with(
+    out: &Path,
+    name: &Name,
+    practice: Option<&PracticeTable>,
+) -> Result<Option<Earlier>, FolderError> {
     if first(out, name).is_none() {
         return Ok(None);
     }
@@ -533,7 +546,7 @@ pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> 
         let corrections = used.iter().map(|letter| kin.with(Some(letter.clone())));
         let issues = first(out, &kin).into_iter().chain(corrections);
         for issue in issues.filter(|name| is_issued(out, name)) {
-            let one = sent_in(out, &issue)?;
+            let one = sent_in(out, &issue, practice)?;
             if kin != own && issue.bbb.as_ref().is_some_and(Bbb::is_correction) {
                 of_early = of_early.saturating_add(1);
             }
@@ -584,7 +597,11 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
 }
 
 /// What one folder says was sent.
-fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
+fn sent_in(
+    out: &Path,
+    name: &Name,
+    practice: Option<&PracticeTable>,
+) -> Result<Earlier, FolderError> {
     let named = Output::file_or_name;
     let of = |output: Output| file(out, name, named(output));
     let fault = |output: Output, what: String| FolderError::Unread {
@@ -601,8 +618,8 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
     for output in [Output::Text, Output::Bulletin] {
         if let (None, Some(octets)) = (&message, of(output)?) {
             let text = String::from_utf8_lossy(&octets);
-            let practice = practice_of(out, name);
-            let read = read_text(&text, practice.as_ref());
+            let own = practice_of(out, name);
+            let read = read_text(&text, own.as_ref().or(practice));
             message = Some(read.map_err(|what| fault(output, what))?);
         }
     }
