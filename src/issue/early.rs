@@ -58,7 +58,7 @@ pub fn remaining(
     let Some(early) = name.early().filter(|_| !repeat) else {
         return Ok(None);
     };
-    let Some(sent) = folder::earlier(out, &early)? else {
+    let Some(sent) = folder::earlier_with(out, &early, context.coding.practice.as_ref())? else {
         return Ok(None);
     };
     let flight = flight.after(&sent)?;

@@ -528,6 +528,19 @@ fn letters(from: &str) -> impl Iterator<Item = Bbb> {
 /// # Errors
 /// A file that cannot be read or understood; no output that says what was sent.
 pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> {
+    earlier_with(out, name, None)
+}
+
+/// The same of a station with a table of practices of its own, for issues that do not have
+/// it beside their text.
+///
+/// # Errors
+/// As [`earlier`].
+pub fn earlier_with(
+    out: &Path,
+    name: &Name,
+    practice: Option<&PracticeTable>,
+) -> Result<Option<Earlier>, FolderError> {
     if first(out, name).is_none() {
         return Ok(None);
     }
@@ -536,7 +549,7 @@ pub fn earlier(out: &Path, name: &Name) -> Result<Option<Earlier>, FolderError> 
     let mut sent: Option<Earlier> = None;
     let mut of_early: u8 = 0;
     for issue in in_order(out, &own, &used) {
-        let one = sent_in(out, &issue)?;
+        let one = sent_in(out, &issue, practice)?;
         if issue.kind != own.kind && issue.bbb.as_ref().is_some_and(Bbb::is_correction) {
             of_early = of_early.saturating_add(1);
         }
@@ -561,7 +574,7 @@ pub fn corrections(out: &Path, name: &Name) -> Vec<(Name, Result<Vec<Difference>
     let mut found = Vec::new();
     for issue in in_order(out, &own, &corrected(out, &own)) {
         let is_correction = issue.bbb.as_ref().is_some_and(Bbb::is_correction);
-        match (sent_in(out, &issue), sent.take()) {
+        match (sent_in(out, &issue, None), sent.take()) {
             (Ok(one), None) => {
                 if is_correction {
                     found.push((issue, Ok(Vec::new())));
@@ -648,7 +661,11 @@ fn after(before: Earlier, one: Earlier) -> Earlier {
 }
 
 /// What one folder says was sent.
-fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
+fn sent_in(
+    out: &Path,
+    name: &Name,
+    practice: Option<&PracticeTable>,
+) -> Result<Earlier, FolderError> {
     let named = Output::file_or_name;
     let of = |output: Output| file(out, name, named(output));
     let fault = |output: Output, what: String| FolderError::Unread {
@@ -665,8 +682,8 @@ fn sent_in(out: &Path, name: &Name) -> Result<Earlier, FolderError> {
     for output in [Output::Text, Output::Bulletin] {
         if let (None, Some(octets)) = (&message, of(output)?) {
             let text = String::from_utf8_lossy(&octets);
-            let practice = practice_of(out, name);
-            let read = read_text(&text, practice.as_ref());
+            let own = practice_of(out, name);
+            let read = read_text(&text, own.as_ref().or(practice));
             message = Some(read.map_err(|what| fault(output, what))?);
         }
     }

@@ -498,3 +498,62 @@ fn heights_for_surfaces_are_those_of_the_table() {
     let (at, other) = (first(&with.1), first(&without.1));
     assert_ne!(parts(&with.1)[0][at + 1], parts(&without.1)[0][other + 1]);
 }
+
+/// The built-in rows keep the rules of a station's own table.
+#[test]
+fn the_built_in_rows_are_checked_as_those_of_a_file() {
+    let table = Path::new(env!("CARGO_MANIFEST_DIR")).join("tables/practices.csv");
+    let table: PracticeTable = fs::read_to_string(table).unwrap().parse().unwrap();
+    assert_eq!(table.rows(), fivefig::tables::practices());
+    assert_eq!(fivefig::tables::check_practice(&table), Ok(()));
+}
+
+/// A text of the station is read for its correction with the surfaces of its practice: it is
+/// what was sent, so that nothing is to be corrected.
+#[test]
+fn what_was_sent_is_read_with_the_practice_of_the_sheet() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    fs::write(folder.join("own.csv"), invented()).unwrap();
+    let own = "[coding]\npractice = \"own.csv\"\n";
+    let text = message(folder, "winter_jet", "temp", own).1;
+    fs::write(folder.join("sent.txt"), text.replace("60122", "60123")).unwrap();
+    let (csv, toml) = (
+        support::path("winter_jet.csv"),
+        support::path("winter_jet.toml"),
+    );
+    let args = [
+        "encode",
+        &csv,
+        "--sheet",
+        &toml,
+        "--sheet",
+        "own.toml",
+        "--to",
+        "text",
+        "--correct",
+        "CCA",
+        "--was",
+        "sent.txt",
+        "-q",
+    ];
+    let (code, out, stderr) = support::run(folder, &args, "");
+    assert_eq!(code, 0, "{stderr}");
+    let changed = "fivefig: corrected: height at 600 hPa (standard): 4123 gpm on the left, 4122 gpm on the right\n";
+    assert_eq!(stderr, changed);
+    // Part A alone differs.
+    assert!(out.contains("TTAA") && out.contains("60122"), "{out}");
+    assert!(!out.contains("TTBB") && !out.contains("TTCC"), "{out}");
+    let args = [
+        "compare",
+        "sent.txt",
+        "sent.txt",
+        "--practice",
+        "own.csv",
+        "-q",
+    ];
+    assert_eq!(
+        support::run(folder, &args, ""),
+        (0, String::new(), String::new())
+    );
+}

@@ -282,7 +282,10 @@ fn continuity(
                 all.extend(found);
                 continue;
             }
-            None => Some(compare::one(path, diagnostics)?.report),
+            None => {
+                let practice = report.context.coding.practice.as_ref();
+                Some(compare::one(path, practice, diagnostics)?.report)
+            }
         };
         let Some(found) = found else {
             return Err(Stop::data(format!(

@@ -7,13 +7,13 @@ use serde::Serialize;
 
 use super::bounded::{MAX_SMALL, text};
 use super::diagnostics::{Diagnostics, Reporter};
-use super::flight::{ReadArgs, SourceArgs, load};
+use super::flight::{ReadArgs, SourceArgs, load, practice_table};
 use super::output::Sink;
 use super::{DatedArgs, Stop, decode, table};
 use crate::forms::text::{Heading, Message};
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, shown_path};
-use crate::model::{Coding, Dated, Form, Noted, Reach, Report, Roles};
+use crate::model::{Coding, Form, Noted, PracticeTable, Reach, Report, Roles};
 use crate::verify::compare::{Difference, Side, Tolerance, compare, compare_forms};
 use crate::verify::fidelity::{fidelity, not_required};
 use crate::verify::traffic::station;
@@ -48,6 +48,9 @@ pub(super) struct CompareArgs {
     /// Of two streams, compare only the reports and parts that both have
     #[arg(long, conflicts_with = "sheet", help_heading = "Input")]
     common: bool,
+    /// The station's own table of practices, whose standard surfaces its messages have
+    #[arg(long, value_name = "FILE", help_heading = "Input")]
+    practice: Option<PathBuf>,
     #[command(flatten)]
     dated: DatedArgs,
     /// Form of the result
@@ -87,9 +90,15 @@ struct WithProfile {
 
 /// Compares, writes what differs, and exits 1 when something does.
 pub(super) fn run(asked: &CompareArgs) -> Result<u8, Stop> {
-    let all_left = reports(&asked.left, asked.dated.date, asked.diagnostics)?;
+    let practice = asked.practice.as_deref().map(practice_table).transpose()?;
+    let reading = decode::Options {
+        dated: asked.dated.date,
+        practice: practice.as_ref(),
+        ..decode::Options::default()
+    };
+    let all_left = reports(&asked.left, reading, asked.diagnostics)?;
     let (left, right, profile) = if asked.sheet.is_empty() {
-        let all_right = reports(&asked.right, asked.dated.date, asked.diagnostics)?;
+        let all_right = reports(&asked.right, reading, asked.diagnostics)?;
         if all_left.len() != 1 || all_right.len() != 1 || asked.to == ComparedForm::Jsonl {
             return streams(asked, all_left, all_right);
         }
@@ -197,16 +206,28 @@ pub(super) struct Sent {
 }
 
 /// The one report of a file.
-pub(super) fn one(path: &Path, diagnostics: Diagnostics) -> Result<Sent, Stop> {
-    only(path, reports(path, None, diagnostics)?)
+pub(super) fn one(
+    path: &Path,
+    practice: Option<&PracticeTable>,
+    diagnostics: Diagnostics,
+) -> Result<Sent, Stop> {
+    let reading = decode::Options {
+        practice,
+        ..decode::Options::default()
+    };
+    only(path, reports(path, reading, diagnostics)?)
 }
 
 /// The reports of a file or folder; there is at least one.
-fn reports(path: &Path, dated: Option<Dated>, diagnostics: Diagnostics) -> Result<Vec<Sent>, Stop> {
+fn reports(
+    path: &Path,
+    reading: decode::Options<'_>,
+    diagnostics: Diagnostics,
+) -> Result<Vec<Sent>, Stop> {
     let mut reporter = Reporter::new(diagnostics);
     let mut all = Vec::new();
     for file in decode::files(path)? {
-        of_file(&file, dated, &mut reporter, &mut all)?;
+        of_file(&file, reading, &mut reporter, &mut all)?;
     }
     reporter.finish();
     if all.is_empty() {
@@ -220,7 +241,7 @@ fn reports(path: &Path, dated: Option<Dated>, diagnostics: Diagnostics) -> Resul
 
 fn of_file(
     path: &Path,
-    dated: Option<Dated>,
+    reading: decode::Options<'_>,
     reporter: &mut Reporter,
     all: &mut Vec<Sent>,
 ) -> Result<(), Stop> {
@@ -232,12 +253,13 @@ fn of_file(
             decode::each_received(
                 &mut *input.from,
                 path,
-                decode::Options::default(),
+                reading,
                 |findings: Vec<Finding>, received| {
                     reporter.all(&findings)?;
                     for one in received {
                         reporter.all(&one.findings)?;
                         let mut report = one.message.report();
+                        let dated = reading.dated;
                         let found = dated.and_then(|dated| forms::text::date(&mut report, dated));
                         reporter.all(&found)?;
                         all.push(Sent {
@@ -251,7 +273,7 @@ fn of_file(
             )?;
         } else {
             let mut report = |finding: Finding| reporter.report(&finding);
-            for read in decode::documents(&mut input, &name, dated, &mut report)? {
+            for read in decode::documents(&mut input, &name, reading.dated, &mut report)? {
                 all.push(Sent {
                     report: read.report,
                     message: read.message,

@@ -97,8 +97,12 @@ pub(super) fn review(
     theme: Theme,
     diagnostics: Diagnostics,
 ) -> Result<String, Stop> {
+    let practice = prepared.report.context.coding.practice.as_ref();
     let was = match was {
-        Some(path) => Some((shown_path(path), compare::one(path, diagnostics)?.report)),
+        Some(path) => Some((
+            shown_path(path),
+            compare::one(path, practice, diagnostics)?.report,
+        )),
         None => None,
     };
     let was = was.as_ref().map(|(name, report)| (name.as_str(), report));

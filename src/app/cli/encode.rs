@@ -25,7 +25,7 @@ use crate::issue::outputs;
 use crate::issue::outputs::{Content, Earlier, IssueError, Options, Output, Outputs, Wanted};
 use crate::issue::{Flight, early, folder};
 use crate::model::finding::shown_path;
-use crate::model::{FileNames, Part};
+use crate::model::{FileNames, Part, PracticeTable};
 use crate::verify::compare::Difference;
 use crate::view::diagram::Theme;
 
@@ -234,7 +234,8 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
     let mut update = prepared.report.context.bufr.update;
     let product = match (correct, &was) {
         (Some(letter), Some(was)) => {
-            let earlier = sent(was, Some(&letter), how.diagnostics)?;
+            let practice = prepared.report.context.coding.practice.as_ref();
+            let earlier = sent(was, Some(&letter), practice, how.diagnostics)?;
             options.bbb = Some(letter);
             prepared = prepared.after(&earlier)?;
             findings.clone_from(&prepared.findings);
@@ -338,7 +339,8 @@ impl Folder<'_> {
         let earlier = match self.was {
             Some(was) => {
                 let diagnostics = self.flight.how.diagnostics;
-                Some(sent(was, options.bbb.as_ref(), diagnostics)?)
+                let practice = prepared.report.context.coding.practice.as_ref();
+                Some(sent(was, options.bbb.as_ref(), practice, diagnostics)?)
             }
             None => None,
         };
@@ -458,14 +460,19 @@ pub(super) fn parts_refused(parts: bool, to: &[Output]) -> Result<(), Stop> {
 
 /// What was sent: the message of a file, or the issue of a folder with the
 /// corrections that lie beside it.
-fn sent(was: &Path, letter: Option<&Bbb>, diagnostics: Diagnostics) -> Result<Earlier, Stop> {
+fn sent(
+    was: &Path,
+    letter: Option<&Bbb>,
+    practice: Option<&PracticeTable>,
+    diagnostics: Diagnostics,
+) -> Result<Earlier, Stop> {
     if was.is_dir() {
         let name = was.file_name().and_then(|name| name.to_str());
         let name = name.and_then(folder::Name::parse);
         let name =
             name.ok_or_else(|| Stop::data(format!("{}: the folder is not that of an issue; name a folder that encode made, or a message", shown_path(was))))?;
         let out = was.parent().unwrap_or(Path::new("."));
-        let earlier = folder::earlier(out, &name)?;
+        let earlier = folder::earlier_with(out, &name, practice)?;
         return earlier.ok_or_else(|| {
             Stop::data(format!(
                 "{}: the issue that it corrects is not beside it",
@@ -473,7 +480,7 @@ fn sent(was: &Path, letter: Option<&Bbb>, diagnostics: Diagnostics) -> Result<Ea
             ))
         });
     }
-    let sent = compare::one(was, diagnostics)?;
+    let sent = compare::one(was, practice, diagnostics)?;
     let last = sent.headings.iter().filter_map(|h| h.bbb.clone());
     let mut last = last.filter(Bbb::is_correction).max();
     if sent.headings.is_empty() {

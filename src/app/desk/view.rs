@@ -371,7 +371,8 @@ fn standing(
     name: &Name,
 ) -> Result<(Flight, Standing), FlightError> {
     let out = &session.setup.out;
-    Ok(match folder::earlier(out, name) {
+    let practice = flight.report.context.coding.practice.clone();
+    Ok(match folder::earlier_with(out, name, practice.as_ref()) {
         Ok(None) => {
             let late = folder::nil_is_out(out, name).then(|| folder::late(out, name));
             let late = late.flatten();

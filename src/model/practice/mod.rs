@@ -220,7 +220,12 @@ impl std::str::FromStr for PracticeTable {
             column: column.map(str::to_owned),
             what,
         };
-        let lines = (1..).zip(text.split(['\n', ';']));
+        // A comment goes to the end of its line.
+        let pieces = text.split('\n').flat_map(|line| {
+            let comment = line.trim_start().starts_with('#');
+            line.split(';').take(if comment { 1 } else { usize::MAX })
+        });
+        let lines = (1..).zip(pieces);
         let lines = lines.map(|(number, line)| (number, line.trim()));
         let mut lines = lines.filter(|(_, line)| !line.is_empty() && !line.starts_with('#'));
         let (at, header) = lines.next().ok_or_else(|| {
