@@ -20,6 +20,7 @@ use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, Options, Output, Outputs, SHEET, Wanted};
 use crate::issue::report::NotReported;
+use crate::issue::sent;
 use crate::issue::{Ascent, Flight, FlightError, Refused};
 use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
@@ -371,7 +372,7 @@ fn standing(
     name: &Name,
 ) -> Result<(Flight, Standing), FlightError> {
     let out = &session.setup.out;
-    Ok(match folder::earlier(out, name) {
+    Ok(match sent::earlier(out, name) {
         Ok(None) => {
             let late = folder::nil_is_out(out, name).then(|| folder::late(out, name));
             let late = late.flatten();
