@@ -8,8 +8,9 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::correction::same_report;
-use super::folder::{self, Name};
+use super::folder::Name;
 use super::outputs::{self, Content, IssueError, Options, Output, Outputs, Wanted};
+use super::sent;
 use super::{Flight, report};
 use crate::forms::text::{self, Body, Message};
 use crate::levels;
@@ -58,7 +59,7 @@ pub fn remaining(
     let Some(early) = name.early().filter(|_| !repeat) else {
         return Ok(None);
     };
-    let Some(sent) = folder::earlier_with(out, &early, context.coding.practice.as_ref())? else {
+    let Some(sent) = sent::earlier_with(out, &early, context.coding.practice.as_ref())? else {
         return Ok(None);
     };
     let flight = flight.after(&sent)?;

@@ -13,6 +13,7 @@ pub mod outputs;
 pub mod previous;
 pub mod report;
 mod saved_sheet;
+pub mod sent;
 
 #[cfg(test)]
 mod tests;

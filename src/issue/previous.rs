@@ -3,8 +3,8 @@
 use std::fs;
 use std::path::Path;
 
-use super::folder;
 use super::folder::{IssueKind, Name};
+use super::sent;
 use crate::model::{Form, When};
 use crate::verify::continuity::{MOST, Previous, REACH_H};
 
@@ -46,7 +46,7 @@ pub fn read(out: &Path, names: &[Name]) -> Vec<Previous> {
         let same = names.iter().filter(|one| one.standard() == name.standard());
         let whole = same.clone().find(|one| one.kind() == IssueKind::Whole);
         let name = whole.unwrap_or(name).with(None);
-        if let Ok(Some(mut earlier)) = folder::earlier(out, &name) {
+        if let Ok(Some(mut earlier)) = sent::earlier(out, &name) {
             // A text alone has day and hour of the release.
             if let Some(standard) = name.standard() {
                 earlier.report.when = When::Full {

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::folder::{self, FolderError, Name};
 use super::outputs::{self, Earlier, IssueError, Options, Output, Wanted};
+use super::sent;
 use super::{Ascent, Flight, NoCorrection, Which};
 use crate::forms::text::Bbb;
 use crate::input::sheet::Source;
@@ -309,7 +310,7 @@ fn corrections_are_taken_together() {
     let put = |name: &Name, text: &str| {
         folder::place(out, name, &[("text.txt", text.as_bytes())]).unwrap();
     };
-    assert!(folder::earlier(out, &base).unwrap().is_none());
+    assert!(sent::earlier(out, &base).unwrap().is_none());
     // Invented.
     let a = "TTAA 15110 99011 99004 04430 23006 00119 04226 22507 88999 77999=\n";
     let b = "TTBB 15118 99011 00004 04430 11876 03105=\n";
@@ -318,7 +319,7 @@ fn corrections_are_taken_together() {
     put(&base.with(Bbb::new("CCA")), a2);
     // A letter too far does not count.
     put(&base.with(Bbb::new("CCC")), a);
-    let earlier = folder::earlier(out, &base.with(Bbb::new("CCA")))
+    let earlier = sent::earlier(out, &base.with(Bbb::new("CCA")))
         .unwrap()
         .unwrap();
     assert_eq!(earlier.last, Bbb::new("CCA"));
@@ -569,10 +570,10 @@ fn after_an_early_message_the_rest_goes_out_and_letters_go_on() {
     put(out, &name, &found.rest.unwrap());
 
     // Both together are the whole report, and the next letter is CCB.
-    let earlier = folder::earlier(out, &name).unwrap().unwrap();
+    let earlier = sent::earlier(out, &name).unwrap().unwrap();
     assert_eq!(earlier.message, found.flight.message);
     assert_eq!(earlier.last, Bbb::new("CCA"));
-    let early_again = folder::earlier(out, &early_name).unwrap().unwrap();
+    let early_again = sent::earlier(out, &early_name).unwrap().unwrap();
     assert_eq!(early_again.last, Bbb::new("CCA"));
     let ccb = Options {
         bbb: outputs::following(earlier.last.as_ref()),

@@ -18,7 +18,10 @@ pub(crate) fn assert_kept(made: &Value, file: &str) {
         fs::write(&path, text + "\n").unwrap();
     }
     let kept: Value = serde_json::from_slice(&fs::read(&path).unwrap()).unwrap();
-    assert!(kept == *made, "{file}: FIVEFIG_WRITE_GUIDE=1 writes it anew");
+    assert!(
+        kept == *made,
+        "{file}: FIVEFIG_WRITE_GUIDE=1 writes it anew"
+    );
 }
 
 /// A time in UTC.

@@ -23,7 +23,7 @@ use crate::issue::flat::Numbers;
 use crate::issue::folder::FolderError;
 use crate::issue::outputs;
 use crate::issue::outputs::{Content, Earlier, IssueError, Options, Output, Outputs, Wanted};
-use crate::issue::{Flight, early, folder};
+use crate::issue::{Flight, early, folder, sent};
 use crate::model::finding::shown_path;
 use crate::model::{FileNames, Part, PracticeTable};
 use crate::verify::compare::Difference;
@@ -472,7 +472,7 @@ fn sent(
         let name =
             name.ok_or_else(|| Stop::data(format!("{}: the folder is not that of an issue; name a folder that encode made, or a message", shown_path(was))))?;
         let out = was.parent().unwrap_or(Path::new("."));
-        let earlier = folder::earlier_with(out, &name, practice)?;
+        let earlier = sent::earlier_with(out, &name, practice)?;
         return earlier.ok_or_else(|| {
             Stop::data(format!(
                 "{}: the issue that it corrects is not beside it",

@@ -20,6 +20,7 @@ use crate::issue::folder::Name;
 use crate::issue::outputs;
 use crate::issue::outputs::{Earlier, Options, Output, Outputs, SHEET, Wanted};
 use crate::issue::report::NotReported;
+use crate::issue::sent;
 use crate::issue::{Ascent, Flight, FlightError, Refused};
 use crate::levels::report::missing_equipment;
 use crate::model::finding::Finding;
@@ -372,7 +373,7 @@ fn standing(
 ) -> Result<(Flight, Standing), FlightError> {
     let out = &session.setup.out;
     let practice = flight.report.context.coding.practice.clone();
-    Ok(match folder::earlier_with(out, name, practice.as_ref()) {
+    Ok(match sent::earlier_with(out, name, practice.as_ref()) {
         Ok(None) => {
             let late = folder::nil_is_out(out, name).then(|| folder::late(out, name));
             let late = late.flatten();

@@ -22,6 +22,7 @@ use crate::input::sheet::Source;
 use crate::issue::folder;
 use crate::issue::folder::{IssueKind, Name};
 use crate::issue::outputs::Output;
+use crate::issue::sent;
 use crate::model::finding::{Finding, Place, Severity, counted, finding, shown_path};
 use crate::model::{Form, GroundQuantity, Report, utc};
 use crate::verify::month;
@@ -276,7 +277,7 @@ impl<'a> Gathering<'a> {
             (ascent.standard, ascent.station) = (*standard, id.clone());
             let mut is_there = false;
             for name in names {
-                match folder::earlier(self.out, name) {
+                match sent::earlier(self.out, name) {
                     Ok(Some(sent)) => {
                         is_there = true;
                         take(ascent, &sent.report);
@@ -305,7 +306,7 @@ impl<'a> Gathering<'a> {
         });
         let all: Vec<Name> = reports.values().flatten().cloned().chain(early).collect();
         for name in all {
-            for (correction, changed) in folder::corrections(self.out, &name) {
+            for (correction, changed) in sent::corrections(self.out, &name) {
                 let by_spool = self.of_early.remove(&correction.to_string());
                 let cause = match (by_spool, &changed) {
                     (Some(_), _) => Cause::EarlyMessage,

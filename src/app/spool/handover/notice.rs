@@ -12,9 +12,9 @@ use crate::forms::wis2;
 use crate::forms::wis2::{Publication, Wis2Error};
 use crate::issue::flat;
 use crate::issue::flat::FlatFile;
-use crate::issue::folder;
 use crate::issue::folder::{FolderError, Name};
 use crate::issue::outputs::Output;
+use crate::issue::sent;
 use crate::model::Means;
 
 /// What is published of an issue.
@@ -45,7 +45,7 @@ pub(super) fn of(
     let Means::Mqtt { wis2, topic, .. } = means else {
         return Ok(Notice::Nothing("it is not of kind mqtt".to_owned()));
     };
-    let Some((octets, mut report)) = folder::sounding(out, issue)? else {
+    let Some((octets, mut report)) = sent::sounding(out, issue)? else {
         return Ok(Notice::Nothing("the issue has no BUFR".to_owned()));
     };
     report.context.wis2 = wis2.clone();

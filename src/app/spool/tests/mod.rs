@@ -13,9 +13,9 @@ use std::time::Duration;
 
 use super::clock::{Clock, Now, seconds};
 use super::{LogEntry, Setup, Spool, SpoolError, Turn, month, status};
-use crate::issue::folder;
 use crate::issue::folder::Name;
 use crate::issue::outputs::Output;
+use crate::issue::sent;
 use crate::model::utc;
 use crate::verify::month::Share;
 
@@ -411,7 +411,7 @@ fn nil_goes_out_at_the_deadline_once_and_the_flight_late() {
     );
     // What is corrected later is the late report.
     let name = Name::parse(WHOLE).unwrap();
-    let earlier = folder::earlier(&place.out(), &name).unwrap().unwrap();
+    let earlier = sent::earlier(&place.out(), &name).unwrap().unwrap();
     assert_eq!((earlier.name, earlier.last), (late, None));
     let text = "[schedule]\nhours = [0, 12]\nlimit_min = 150\n";
     let name = "schedule";
