@@ -8,7 +8,10 @@ use super::{Body, Message, Set};
 use crate::model::{Form, Level, Part, Report, Roles};
 
 /// The groups of one level, part by part, in the order of the text.
-pub type Beside = BTreeMap<Part, Vec<String>>;
+pub type Beside = Under<Part>;
+
+/// Groups under keys that stand for parts.
+type Under<K> = BTreeMap<K, Vec<String>>;
 
 impl Message {
     /// The groups that stand for each level of the report that the message was
@@ -28,9 +31,9 @@ impl Message {
         &self,
         report: &Report,
         key: impl Fn(Part) -> K,
-    ) -> (BTreeMap<K, Vec<String>>, Vec<BTreeMap<K, Vec<String>>>) {
-        let mut of_levels = vec![BTreeMap::<K, Vec<String>>::new(); report.levels.len()];
-        let mut of_parts = BTreeMap::new();
+    ) -> (Under<K>, Vec<Under<K>>) {
+        let mut of_levels = vec![Under::<K>::new(); report.levels.len()];
+        let mut of_parts = Under::new();
         for &part in self.parts.keys() {
             let key = key(part);
             let levels = LevelsOf::new(report, part);

@@ -194,7 +194,8 @@ impl Curve for ThermalCurve {
             let off_t = (Pair::of(own_t) - (t + dt * w)).each(f64::abs) * per_t;
             let off_u = (Pair::of(own_u) - (u + du * w)).each(f64::abs) * per_u;
             // Missing humidity departs by nothing.
-            (off_t.0 <= most) & (off_t.1 <= most) & !(off_u.0 > most) & !(off_u.1 > most)
+            let off_u = off_u.each(|u| if u.is_nan() { 0.0 } else { u });
+            (off_t.0 <= most) & (off_t.1 <= most) & (off_u.0 <= most) & (off_u.1 <= most)
         });
         rows.position(|holds| !holds).map(|i| a + 1 + i)
     }
