@@ -171,7 +171,7 @@ fn plain(cell: &str) -> Option<f64> {
         [b'-', rest @ ..] => (true, rest),
         rest => (false, rest),
     };
-    // So many figures never overflow.
+    // 16 figures at most, which never overflow.
     if rest.len() > POWERS.len() {
         return None;
     }
