@@ -168,7 +168,8 @@ impl Station {
     }
 
     /// What identifies it: WIGOS identifier, WMO number or call sign, whichever it has first.
-    pub(crate) fn identifier(&self) -> Option<String> {
+    #[must_use]
+    pub fn identifier(&self) -> Option<String> {
         let number = || self.wmo().map(|wmo| wmo.to_string());
         let own = self.wigos_id.clone().or_else(number);
         own.or_else(|| self.call_sign.clone())

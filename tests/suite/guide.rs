@@ -515,3 +515,21 @@ fn pages_named_in_the_guide_exist() {
         }
     }
 }
+
+/// The page of performance has the counts that `tests/bench/instructions` compares.
+#[test]
+fn the_counts_of_instructions_are_those_of_the_bench() {
+    let read = |name: &str| fs::read_to_string(Path::new(ROOT).join(name)).unwrap();
+    let page = read("src/guide/performance.md");
+    let counts = read("tests/bench/instructions.csv");
+    let rows = counts.lines().filter(|line| !line.starts_with('#')).skip(1);
+    let mut compared = 0;
+    for row in rows {
+        let (_, count) = row.split_once(',').unwrap();
+        let count: f64 = count.parse().unwrap();
+        let cell = format!("| {:.1} |", count / 1e6);
+        assert!(page.contains(&cell), "{row}: {cell} is not in the page");
+        compared += 1;
+    }
+    assert!(compared > 5, "{compared}");
+}
