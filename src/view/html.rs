@@ -17,6 +17,32 @@ use super::diagram::{Theme, outside_xml};
 /// The style sheet that pages share.
 const STYLE: &str = include_str!("sheet.css");
 
+/// A name and what it stands for.
+pub(super) type Entry = (&'static str, String);
+
+/// The head of a page: its kind, its title, and lists beside each other; an empty one is
+/// left out.
+pub(super) fn header(kind: &str, title: &str, lists: &[(&str, Vec<Entry>)]) -> Markup {
+    html! {
+        header {
+            p class="kind" { (kind) }
+            h1 { (title) } "\n"
+            div class="about" { "\n"
+                @for (name, entries) in lists { @if !entries.is_empty() {
+                    section {
+                        h2 { (name) }
+                        dl { "\n"
+                            @for (term, words) in entries {
+                                div { dt { (term) } dd { (words) } } "\n"
+                            }
+                        }
+                    } "\n"
+                } }
+            } "\n"
+        } "\n"
+    }
+}
+
 /// The frame of a page.
 pub(super) struct Shell<'a> {
     /// The title.

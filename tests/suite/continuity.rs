@@ -3,26 +3,12 @@
 use std::fs;
 use std::path::Path;
 
-use crate::support::run;
+use crate::support::{run, warmer_flight};
 
 /// The invented winter flight with another day and hour, its temperature from 600 to
 /// 400 hPa warmer.
 fn put(folder: &Path, name: &str, day: u8, warmer_k: f64) {
-    let rows = fs::read_to_string("samples/winter_jet.csv").unwrap();
-    let lines = rows.lines().map(|line| {
-        let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
-        let pressure = cells.get(1).and_then(|p| p.parse::<f64>().ok());
-        if pressure.is_some_and(|p| (400.0..=600.0).contains(&p)) {
-            let warmer = cells[3].parse::<f64>().unwrap() + warmer_k;
-            cells[3] = format!("{warmer:.2}");
-        }
-        cells.join(",") + "\n"
-    });
-    fs::write(
-        folder.join(format!("{name}.csv")),
-        lines.collect::<String>(),
-    )
-    .unwrap();
+    fs::write(folder.join(format!("{name}.csv")), warmer_flight(warmer_k)).unwrap();
     let sheet = fs::read_to_string("samples/winter_jet.toml").unwrap();
     let sheet = sheet.replace("2031-01-15T", &format!("2021-01-{day}T"));
     fs::write(folder.join(format!("{name}.toml")), sheet).unwrap();

@@ -14,8 +14,10 @@ use fivefig::verify::month::{
 };
 use fivefig::view::diagram::Theme;
 use fivefig::view::month::page;
-use roxmltree::{Document, Node, ParsingOptions};
+use roxmltree::{Document, Node};
 use sha2::{Digest as _, Sha256};
+
+use crate::support::{parsed, text_of};
 
 const SVG: &str = "http://www.w3.org/2000/svg";
 const XHTML: &str = "http://www.w3.org/1999/xhtml";
@@ -103,19 +105,6 @@ pub fn month(records: &Records) -> Month {
     sum(records, Period::parse("2031-01").unwrap(), &schedule, None)
 }
 
-fn parsed(html: &str) -> Document<'_> {
-    let options = ParsingOptions {
-        allow_dtd: true,
-        ..ParsingOptions::default()
-    };
-    Document::parse_with_options(html, options).unwrap()
-}
-
-fn text(node: Node<'_, '_>) -> String {
-    let texts = node.descendants().filter(Node::is_text);
-    texts.filter_map(|n| n.text()).collect()
-}
-
 fn named<'a>(
     document: &'a Document<'_>,
     space: &'static str,
@@ -171,7 +160,7 @@ fn the_page_is_well_formed_and_has_its_figures_twice() {
             let caption = table
                 .descendants()
                 .find(|n| n.has_tag_name((XHTML, "caption")));
-            assert!(!text(caption.unwrap()).is_empty());
+            assert!(!text_of(caption.unwrap()).is_empty());
         }
     }
     // Every chart has a title and a text, and is in a section with a table; a bar says
@@ -186,7 +175,7 @@ fn the_page_is_well_formed_and_has_its_figures_twice() {
     for chart in charts {
         for name in ["title", "desc"] {
             let found = chart.children().find(|n| n.has_tag_name((SVG, name)));
-            assert!(text(found.unwrap()).len() > 20);
+            assert!(text_of(found.unwrap()).len() > 20);
         }
         let section = chart
             .ancestors()
@@ -208,7 +197,7 @@ fn the_page_is_well_formed_and_has_its_figures_twice() {
         let rows = rows.filter(|n| n.has_tag_name((XHTML, "tbody")));
         rows.flat_map(|body| body.children())
             .filter(|n| n.has_tag_name((XHTML, "tr")))
-            .map(text)
+            .map(text_of)
             .collect::<Vec<String>>()
     };
     assert_eq!(rows("ascents").len(), month.ascents);
@@ -263,25 +252,11 @@ mod command {
     use std::path::Path;
 
     use super::*;
-    use crate::support::run;
+    use crate::support::{run, warmer_flight};
 
     /// The invented winter flight of another day, its temperature at 600 to 400 hPa warmer.
     fn put(folder: &Path, name: &str, day: u8, hour: u8, warmer_k: f64) {
-        let rows = fs::read_to_string("samples/winter_jet.csv").unwrap();
-        let lines = rows.lines().map(|line| {
-            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
-            let pressure = cells.get(1).and_then(|p| p.parse::<f64>().ok());
-            if pressure.is_some_and(|p| (400.0..=600.0).contains(&p)) {
-                let warmer = cells[3].parse::<f64>().unwrap() + warmer_k;
-                cells[3] = format!("{warmer:.2}");
-            }
-            cells.join(",") + "\n"
-        });
-        fs::write(
-            folder.join(format!("{name}.csv")),
-            lines.collect::<String>(),
-        )
-        .unwrap();
+        fs::write(folder.join(format!("{name}.csv")), warmer_flight(warmer_k)).unwrap();
         let sheet = fs::read_to_string("samples/winter_jet.toml").unwrap();
         let release = format!("2021-01-{day}T{:02}:23:40Z", (hour + 23) % 24);
         let release = match hour {

@@ -16,10 +16,10 @@ use fivefig::verify::fidelity::fidelity;
 use fivefig::view::diagram::Theme;
 use fivefig::view::review::{Sheet, Was, page};
 use fivefig::{issue, profile};
-use roxmltree::{Document, Node, ParsingOptions};
+use roxmltree::{Document, Node};
 use sha2::{Digest as _, Sha256};
 
-use crate::support::{self, SAMPLES};
+use crate::support::{self, SAMPLES, parsed, text_of};
 
 struct Flight {
     profile: Profile,
@@ -86,19 +86,6 @@ fn every(check: impl Fn(&str, &Flight, &Document<'_>)) {
         let html = flight.page(None);
         check(&format!("{name} as {form:?}"), &flight, &parsed(&html));
     }
-}
-
-fn parsed(html: &str) -> Document<'_> {
-    let options = ParsingOptions {
-        allow_dtd: true,
-        ..ParsingOptions::default()
-    };
-    Document::parse_with_options(html, options).unwrap()
-}
-
-fn text(node: Node<'_, '_>) -> String {
-    let texts = node.descendants().filter(Node::is_text);
-    texts.filter_map(|n| n.text()).collect()
 }
 
 fn class<'a>(document: &'a Document<'_>, name: &str) -> Vec<Node<'a, 'a>> {
@@ -180,7 +167,7 @@ fn the_policy_allows_the_styles_and_the_script_that_are_there_and_nothing_else()
     let script = document
         .descendants()
         .find(|n| n.tag_name().name() == "script");
-    assert!(html.contains(&text(script.unwrap())));
+    assert!(html.contains(&text_of(script.unwrap())));
 }
 
 #[test]
@@ -198,18 +185,22 @@ fn every_group_stands_there_once_in_order_with_its_meaning() {
             assert_eq!(texts, groups, "{name} {part:?}");
             let code = codes.next().unwrap();
             let lines = message.unwrap().lines(part).unwrap();
-            assert_eq!(text(code).trim_end(), lines.join("\n"), "{name} {part:?}");
+            assert_eq!(
+                text_of(code).trim_end(),
+                lines.join("\n"),
+                "{name} {part:?}"
+            );
             let elements = code.descendants();
             let elements: Vec<_> = elements
                 .filter(|n| n.attribute("class") == Some("group"))
                 .collect();
             assert_eq!(elements.len(), groups.len(), "{name} {part:?}");
             for (element, reported) in elements.into_iter().zip(&reported) {
-                assert_eq!(text(element), reported.group);
+                assert_eq!(text_of(element), reported.group);
                 assert!(reported.meaning.len() > 3, "{name}: {reported:?}");
                 assert_eq!(element.attribute("title"), Some(reported.meaning.as_str()));
                 let meaning = ids[element.attribute("aria-describedby").unwrap()];
-                assert_eq!(text(meaning), reported.meaning);
+                assert_eq!(text_of(meaning), reported.meaning);
             }
         }
         assert!(codes.next().is_none(), "{name}");
@@ -261,7 +252,7 @@ fn levels_and_groups_are_linked_both_ways() {
                 assert_eq!(mark.attribute("data-level"), Some(i.to_string().as_str()));
             }
             // The groups of `beside`, which the JSON document gives, are among them.
-            let texts: Vec<String> = links.iter().map(|id| text(ids[id])).collect();
+            let texts: Vec<String> = links.iter().map(|id| text_of(ids[id])).collect();
             let own = beside.get(i).into_iter().flat_map(|b| b.values().flatten());
             for group in own {
                 assert!(texts.contains(group), "{name}: level {i} lacks {group}");
@@ -275,7 +266,7 @@ fn levels_and_groups_are_linked_both_ways() {
     let document = parsed(&html);
     let group = ids(&document)["g-A-4"];
     assert_eq!(
-        (text(group).as_str(), group.attribute("data-levels")),
+        (text_of(group).as_str(), group.attribute("data-levels")),
         ("99004", Some("0"))
     );
     assert!(ids(&document).contains_key("level-0"));
@@ -330,7 +321,7 @@ fn a_hostile_text_shows_as_text() {
     assert_eq!(html.matches("<!--").count(), plain.matches("<!--").count());
     let document = parsed(&html);
     let shown = HOSTILE.replace('\u{1}', "\u{FFFD}");
-    let body = text(document.root_element());
+    let body = text_of(document.root_element());
     // Title, heading, diagram, serial, software, flight, finding (thrice), earlier
     // message; a group in each of four parts, there and beside its meaning.
     assert!(
@@ -403,7 +394,7 @@ fn what_changed_since_an_earlier_message_is_reported() {
     let html = now.page(Some(&was));
     let document = parsed(&html);
     let list = class(&document, "differences")[0];
-    let reported = self::text(list);
+    let reported = text_of(list);
     assert!(reported.contains("temperature at 850 hPa"), "{reported}");
     assert!(
         reported.contains("\u{2212}2.7") || reported.contains("-2.7"),

@@ -10,6 +10,7 @@ use fivefig::input::RawProfile;
 use fivefig::input::sheet::{self, Sheet, Source};
 use fivefig::model::{Form, Profile};
 use fivefig::profile;
+use roxmltree::{Document, Node, ParsingOptions};
 
 /// Every sample in the forms that it can have.
 pub const SAMPLES: [(&str, Form); 17] = [
@@ -115,4 +116,34 @@ pub fn without_counts(document: &str) -> serde_json::Value {
     let counts = document["reports"][0]["fidelity"]["counts"].take();
     assert!(counts["wind"]["fewest"].is_u64(), "{counts}");
     document
+}
+
+/// A page as XML.
+pub fn parsed(html: &str) -> Document<'_> {
+    let options = ParsingOptions {
+        allow_dtd: true,
+        ..ParsingOptions::default()
+    };
+    Document::parse_with_options(html, options).unwrap()
+}
+
+/// The text of an element and of what is in it.
+pub fn text_of(node: Node<'_, '_>) -> String {
+    let texts = node.descendants().filter(Node::is_text);
+    texts.filter_map(|n| n.text()).collect()
+}
+
+/// The rows of the invented winter flight, its temperature from 600 to 400 hPa warmer.
+pub fn warmer_flight(warmer_k: f64) -> String {
+    let rows = fs::read_to_string("samples/winter_jet.csv").unwrap();
+    let lines = rows.lines().map(|line| {
+        let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+        let pressure = cells.get(1).and_then(|p| p.parse::<f64>().ok());
+        if pressure.is_some_and(|p| (400.0..=600.0).contains(&p)) {
+            let warmer = cells[3].parse::<f64>().unwrap() + warmer_k;
+            cells[3] = format!("{warmer:.2}");
+        }
+        cells.join(",") + "\n"
+    });
+    lines.collect()
 }

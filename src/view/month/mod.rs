@@ -12,7 +12,7 @@ use crate::model::finding::Severity;
 use crate::verify::month::{Month, Period, SlotState};
 use crate::view::diagram::{Theme, minus};
 use crate::view::html;
-use crate::view::html::section;
+use crate::view::html::{Entry, section};
 
 const STYLE: &str = include_str!("month.css");
 
@@ -70,33 +70,13 @@ fn title(month: &Month) -> String {
     }
 }
 
-/// A name and what it stands for.
-type Entry = (&'static str, String);
-
 fn header(month: &Month, title: &str) -> Markup {
     let lists: [(&str, Vec<Entry>); 3] = [
         ("reports", reports(month)),
         ("ascents", ascents(month)),
         ("beside them", beside(month)),
     ];
-    html! {
-        header {
-            p class="kind" { "month" }
-            h1 { (title) } "\n"
-            div class="about" { "\n"
-                @for (name, entries) in lists {
-                    section {
-                        h2 { (name) }
-                        dl { "\n"
-                            @for (term, words) in entries {
-                                div { dt { (term) } dd { (words) } } "\n"
-                            }
-                        }
-                    } "\n"
-                }
-            } "\n"
-        } "\n"
-    }
+    html::header("month", title, &lists)
 }
 
 fn reports(month: &Month) -> Vec<Entry> {

@@ -1,6 +1,6 @@
 //! Station, flight, surface, clouds and equipment in words.
 
-use maud::{Markup, html};
+use maud::Markup;
 
 use super::Sheet;
 use crate::forms::text::{cloud_figures, cloud_words};
@@ -11,36 +11,19 @@ use crate::profile;
 use crate::tables;
 use crate::tables::FigureTable;
 use crate::view::diagram::{hpa, minus};
-
-/// A name and what it stands for.
-type Entry = (&'static str, String);
+use crate::view::html;
+use crate::view::html::Entry;
 
 /// The head of the page.
 pub(super) fn header(sheet: &Sheet<'_>, title: &str) -> Markup {
     let report = sheet.report;
-    html! {
-        header {
-            p class="kind" { "review sheet" }
-            h1 { (title) } "\n"
-            div class="about" { "\n"
-                @for (name, entries) in [
-                    ("station", station(report)),
-                    ("flight", flight(sheet)),
-                    ("surface and sky", surface(report)),
-                    ("equipment", equipment(report)),
-                ] { @if !entries.is_empty() {
-                    section {
-                        h2 { (name) }
-                        dl { "\n"
-                            @for (term, words) in entries {
-                                div { dt { (term) } dd { (words) } } "\n"
-                            }
-                        }
-                    } "\n"
-                } }
-            } "\n"
-        } "\n"
-    }
+    let lists = [
+        ("station", station(report)),
+        ("flight", flight(sheet)),
+        ("surface and sky", surface(report)),
+        ("equipment", equipment(report)),
+    ];
+    html::header("review sheet", title, &lists)
 }
 
 fn metres(value: Option<f64>) -> Option<String> {
