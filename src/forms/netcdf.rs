@@ -389,7 +389,7 @@ mod writer {
             let id = self
                 .builder
                 .add_variable::<i32>("station_flags", &[self.samples])?;
-            let names: Vec<String> = known.names().collect();
+            let names: Vec<&str> = known.names().collect();
             let attributes = [
                 (
                     "long_name",

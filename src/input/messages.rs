@@ -104,7 +104,11 @@ pub fn each_received<E>(
         if piece.map_err(&fault)? == 0 {
             break;
         }
-        traffic.push(&String::from_utf8_lossy(&line));
+        // Nearly every line is good.
+        match std::str::from_utf8(&line) {
+            Ok(text) => traffic.push(text),
+            Err(_) => traffic.push(&String::from_utf8_lossy(&line)),
+        }
         pass(traffic.take_findings(), traffic.take())?;
     }
     traffic.finish();

@@ -71,7 +71,16 @@ impl Departures {
     /// Whether the part is as its form wants it.
     #[must_use]
     pub fn is_none(&self) -> bool {
-        *self == Self::default()
+        let Self {
+            salvaged,
+            practices,
+            square,
+            text,
+            damaged,
+            lost,
+        } = self;
+        let lists = [text.is_empty(), damaged.is_empty(), lost.is_empty()];
+        !salvaged && practices.is_empty() && square.is_none() && lists == [true; 3]
     }
 
     /// Whether the sender does this in a section.

@@ -47,7 +47,7 @@ impl JsonSchema for Roles {
     }
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        let names: Vec<String> = Self::NAMED.names().collect();
+        let names: Vec<&str> = Self::NAMED.names().collect();
         json_schema!({
             "description": "What the level is: bits 1 to 17 of BUFR flag table 0 08 042, and `forced` (put in by an order).",
             "type": "array",

@@ -1,6 +1,7 @@
 //! The roles a level can have.
 
 use std::fmt;
+use std::sync::LazyLock;
 
 use bitflags::bitflags;
 use itertools::Itertools;
@@ -76,20 +77,26 @@ impl Roles {
     }
 
     /// The names in small letters, in the order of the flag table.
-    pub fn names(self) -> impl Iterator<Item = String> {
-        let named = self & Self::NAMED;
-        named
-            .iter_names()
-            .map(|(name, _)| name.to_ascii_lowercase())
+    pub fn names(self) -> impl Iterator<Item = &'static str> {
+        let own = NAMES.iter().filter(move |(role, _)| self.any(*role));
+        own.map(|(_, name)| name.as_str())
     }
 
     /// The role that is reported under this name.
     #[must_use]
     pub fn of_name(name: &str) -> Option<Self> {
-        let mut flags = Self::NAMED.iter_names();
-        flags.find_map(|(flag, role)| (flag.to_ascii_lowercase() == name).then_some(role))
+        let mut names = NAMES.iter();
+        names.find_map(|(role, own)| (own == name).then_some(*role))
     }
 }
+
+/// The roles that are named, in the order of the flag table.
+static NAMES: LazyLock<Vec<(Roles, String)>> = LazyLock::new(|| {
+    let named = Roles::NAMED.iter_names();
+    named
+        .map(|(name, role)| (role, name.to_ascii_lowercase()))
+        .collect()
+});
 
 impl fmt::Display for Roles {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

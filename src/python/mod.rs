@@ -49,7 +49,7 @@ fn pymodule_init(module: &Bound<'_, PyModule>) -> PyResult<()> {
     let bits = crate::model::Roles::FLAG_TABLE.iter();
     let bits: Vec<_> = bits
         .flat_map(|role| role.names().map(move |name| (name, role.bits())))
-        .chain([("forced".to_owned(), crate::model::Roles::FORCED.bits())])
+        .chain([("forced", crate::model::Roles::FORCED.bits())])
         .collect();
     module.add("SIGNIFICANCE", bits)?;
     let columns: Vec<_> = crate::input::frame::known_columns().collect();

@@ -1,50 +1,54 @@
 //! The layout of a document: two blanks for each depth, as `serde_json` indents, but each
-//! line break with its blanks in one piece. Most of a document is such breaks.
+//! line break with its blanks in one piece, and the marks around a key with it. Most of a
+//! document is such breaks.
 
 use std::io::{self, Write};
 
 use serde_json::ser::Formatter;
 
-/// What stands between two values: a comma, a line break and blanks.
-const BREAK: &[u8] = b",\n                                                                ";
-
 /// Blanks for each depth.
-const STEP: usize = 2;
+const STEP: &[u8] = b"  ";
 
 /// Writes each value on a line of its own.
 pub(super) struct Indented {
-    depth: usize,
+    /// What stands between two values and before a key: a comma, a line break, the blanks
+    /// of the depth and a quotation mark.
+    line: Vec<u8>,
     has_value: bool,
+    /// Whether the key that is being written is the first of its object.
+    first_key: Option<bool>,
 }
 
 impl Indented {
     /// The layout of what stands at a depth.
     pub(super) fn new(depth: usize) -> Self {
+        let mut line = b",\n".to_vec();
+        (0..depth).for_each(|_| line.extend_from_slice(STEP));
+        line.push(b'"');
         Self {
-            depth,
+            line,
             has_value: false,
+            first_key: None,
         }
     }
 
     /// A line break, with a comma before it after another value.
     fn line<W: ?Sized + Write>(&self, out: &mut W, first: bool) -> io::Result<()> {
-        let blanks = STEP * self.depth;
-        let start = usize::from(first);
-        if let Some(whole) = BREAK.get(start..2 + blanks) {
-            return out.write_all(whole);
-        }
-        out.write_all(BREAK.get(start..2).unwrap_or_default())?;
-        (0..blanks).try_for_each(|_| out.write_all(b" "))
+        let end = self.line.len() - 1;
+        out.write_all(self.line.get(usize::from(first)..end).unwrap_or_default())
     }
 
     fn begin<W: ?Sized + Write>(&mut self, out: &mut W, bracket: &[u8]) -> io::Result<()> {
-        self.depth += 1;
+        self.line.pop();
+        self.line.extend_from_slice(STEP);
+        self.line.push(b'"');
         self.has_value = false;
         out.write_all(bracket)
     }
 
     fn end<W: ?Sized + Write>(&mut self, out: &mut W, bracket: &[u8]) -> io::Result<()> {
-        self.depth = self.depth.saturating_sub(1);
+        self.line.truncate(self.line.len() - 1 - STEP.len());
+        self.line.push(b'"');
         if self.has_value {
             self.line(out, true)?;
         }
@@ -53,6 +57,20 @@ impl Indented {
 }
 
 impl Formatter for Indented {
+    fn begin_string<W: ?Sized + Write>(&mut self, out: &mut W) -> io::Result<()> {
+        match self.first_key {
+            Some(first) => out.write_all(self.line.get(usize::from(first)..).unwrap_or_default()),
+            None => out.write_all(b"\""),
+        }
+    }
+
+    fn end_string<W: ?Sized + Write>(&mut self, out: &mut W) -> io::Result<()> {
+        match self.first_key.take() {
+            Some(_) => out.write_all(b"\": "),
+            None => out.write_all(b"\""),
+        }
+    }
+
     fn begin_array<W: ?Sized + Write>(&mut self, out: &mut W) -> io::Result<()> {
         self.begin(out, b"[")
     }
@@ -78,12 +96,14 @@ impl Formatter for Indented {
         self.end(out, b"}")
     }
 
-    fn begin_object_key<W: ?Sized + Write>(&mut self, out: &mut W, first: bool) -> io::Result<()> {
-        self.line(out, first)
+    /// A key is a string, which writes what stands around it.
+    fn begin_object_key<W: ?Sized + Write>(&mut self, _: &mut W, first: bool) -> io::Result<()> {
+        self.first_key = Some(first);
+        Ok(())
     }
 
-    fn begin_object_value<W: ?Sized + Write>(&mut self, out: &mut W) -> io::Result<()> {
-        out.write_all(b": ")
+    fn begin_object_value<W: ?Sized + Write>(&mut self, _: &mut W) -> io::Result<()> {
+        Ok(())
     }
 
     fn end_object_value<W: ?Sized + Write>(&mut self, _: &mut W) -> io::Result<()> {

@@ -102,28 +102,36 @@ struct LevelsOf<'a> {
 
 impl<'a> LevelsOf<'a> {
     fn new(report: &'a Report, part: Part) -> Self {
-        let levels = report.levels.iter().enumerate();
-        let here: Vec<_> = levels.filter(|(_, level)| is_in(part, level)).collect();
-        let of = |roles: Roles| {
-            let own = here.iter().filter(|(_, level)| level.roles.any(roles));
-            own.map(|(i, _)| *i).collect()
-        };
-        let winds = match report.form {
-            Form::Pilot => {
-                let coded = coded_in_section4(report, part).into_iter();
-                coded.filter_map(|level| index(report, level)).collect()
-            }
-            Form::Temp | Form::Descent => of(Roles::SIG_WIND),
-        };
-        Self {
+        let mut of = Self {
             report,
             part,
-            surface: of(Roles::SURFACE),
-            standard: of(Roles::STANDARD),
-            tropopauses: of(Roles::TROPOPAUSE),
-            thermal: of(Roles::SIG_T_OR_U),
-            winds,
+            surface: Vec::new(),
+            standard: Vec::new(),
+            tropopauses: Vec::new(),
+            thermal: Vec::new(),
+            winds: Vec::new(),
+        };
+        for (i, level) in report.levels.iter().enumerate() {
+            if !is_in(part, level) {
+                continue;
+            }
+            for (roles, own) in [
+                (Roles::SURFACE, &mut of.surface),
+                (Roles::STANDARD, &mut of.standard),
+                (Roles::TROPOPAUSE, &mut of.tropopauses),
+                (Roles::SIG_T_OR_U, &mut of.thermal),
+                (Roles::SIG_WIND, &mut of.winds),
+            ] {
+                if level.roles.any(roles) {
+                    own.push(i);
+                }
+            }
         }
+        if report.form == Form::Pilot {
+            let coded = coded_in_section4(report, part).into_iter();
+            of.winds = coded.filter_map(|level| index(report, level)).collect();
+        }
+        of
     }
 }
 

@@ -364,30 +364,35 @@ pub(super) fn small(text: Option<&str>) -> std::result::Result<Option<u8>, ()> {
     value.map(|v| u8::try_from(v).map_err(|_| ())).transpose()
 }
 
+/// The figures of a group.
+const GROUP: usize = 5;
+
 /// A figure in a fixed number of digits, or solidi.
 pub(super) fn digits(value: Option<impl Into<u32>>, width: usize) -> String {
-    let mut out = String::new();
+    let mut out = String::with_capacity(GROUP);
     push_digits(&mut out, value, width);
     out
 }
 
 /// Puts a figure in a fixed number of digits, or solidi, to a group.
 pub(super) fn push_digits(group: &mut String, value: Option<impl Into<u32>>, width: usize) {
+    const SOLIDI: &str = "//////////";
+    // Ten digits hold every value; the last is written first.
+    let mut digits = [b'0'; SOLIDI.len()];
     let Some(value) = value else {
-        return group.extend((0..width).map(|_| '/'));
+        return group.push_str(SOLIDI.get(..width).unwrap_or(SOLIDI));
     };
-    // From the last one; ten hold every value.
-    let mut digits = ['0'; 10];
     let (mut rest, mut count) = (value.into(), 0);
-    for digit in &mut digits {
+    for digit in digits.iter_mut().rev() {
         if rest == 0 && count >= width {
             break;
         }
-        *digit = char::from_digit(rest % 10, 10).unwrap_or_default();
+        *digit += u8::try_from(rest % 10).unwrap_or_default();
         rest /= 10;
         count += 1;
     }
-    group.extend(digits.iter().take(count).rev());
+    let digits = digits.get(digits.len() - count..).unwrap_or_default();
+    group.push_str(std::str::from_utf8(digits).unwrap_or_default());
 }
 
 pub(super) fn thermal_group((t, d): Thermal) -> String {
@@ -405,7 +410,8 @@ pub(super) fn shear_group((below, above): (Option<u8>, Option<u8>)) -> String {
 }
 
 pub(super) fn placed(indicator: &str, pressure: PressureFigure) -> String {
-    let mut group = indicator.to_owned();
+    let mut group = String::with_capacity(GROUP);
+    group.push_str(indicator);
     push_digits(&mut group, Some(pressure.code()), 3);
     group
 }

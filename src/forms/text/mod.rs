@@ -124,13 +124,13 @@ static NONE: Departures = Departures {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Body {
     /// Part A or C of TEMP.
-    Standard(StandardPart),
+    Standard(Box<StandardPart>),
     /// Part B or D of TEMP.
-    Significant(SignificantPart),
+    Significant(Box<SignificantPart>),
     /// Part A or C of PILOT.
-    Winds(WindPart),
+    Winds(Box<WindPart>),
     /// Part B or D of PILOT.
-    Levels(LevelPart),
+    Levels(Box<LevelPart>),
     /// No report.
     Nil(Nil),
 }
@@ -834,12 +834,16 @@ fn body(g: &mut Groups<'_>, form: Form, part: Part, figure: Option<u8>) -> Resul
     }
     Ok(match (form, part) {
         (Form::Temp | Form::Descent, Part::A | Part::C) => {
-            Body::Standard(temp::parse::standard(g, part, figure)?)
+            Body::Standard(Box::new(temp::parse::standard(g, part, figure)?))
         }
         (Form::Temp | Form::Descent, Part::B | Part::D) => {
-            Body::Significant(temp::parse::significant(g, part, figure)?)
+            Body::Significant(Box::new(temp::parse::significant(g, part, figure)?))
         }
-        (Form::Pilot, Part::A | Part::C) => Body::Winds(pilot::parse::winds(g, part, figure)?),
-        (Form::Pilot, Part::B | Part::D) => Body::Levels(pilot::parse::levels(g, part, figure)?),
+        (Form::Pilot, Part::A | Part::C) => {
+            Body::Winds(Box::new(pilot::parse::winds(g, part, figure)?))
+        }
+        (Form::Pilot, Part::B | Part::D) => {
+            Body::Levels(Box::new(pilot::parse::levels(g, part, figure)?))
+        }
     })
 }

@@ -31,8 +31,8 @@ pub(in crate::forms::text) fn parts(
     for (&part, kept) in report.parts.iter().filter(|(_, kept)| !kept.nil) {
         let kept = &with_made(report, part, kept, Vec::new(), findings);
         let body = match part {
-            Part::A | Part::C => Body::Winds(wind_part(report, part, kept, findings)?),
-            Part::B | Part::D => Body::Levels(level_part(report, part, kept, findings)?),
+            Part::A | Part::C => Body::Winds(Box::new(wind_part(report, part, kept, findings)?)),
+            Part::B | Part::D => Body::Levels(Box::new(level_part(report, part, kept, findings)?)),
         };
         // A part without a level has no text.
         if let Body::Levels(p) = &body

@@ -40,12 +40,12 @@ pub(in crate::forms::text) fn parts(
         let computed = computed.map(|(group, _)| group).collect();
         let kept = &with_made(report, part, kept, computed, findings);
         let body = match part {
-            Part::A | Part::C => {
-                Body::Standard(standard_part(report, part, kept, sonde, findings)?)
-            }
-            Part::B | Part::D => {
-                Body::Significant(significant_part(report, part, kept, sonde, findings)?)
-            }
+            Part::A | Part::C => Body::Standard(Box::new(standard_part(
+                report, part, kept, sonde, findings,
+            )?)),
+            Part::B | Part::D => Body::Significant(Box::new(significant_part(
+                report, part, kept, sonde, findings,
+            )?)),
         };
         parts.insert(part, body);
     }

@@ -10,7 +10,6 @@ pub(super) mod to_report;
 use super::groups::Thermal;
 use super::sections::{CloudFigures, Sonde};
 use crate::tables;
-use crate::tables::StandardLevel;
 use crate::tables::figure::{HeightFigure, PressureFigure, WindFigure};
 
 /// Part A or C.
@@ -45,27 +44,33 @@ impl StandardPart {
             .rposition(|s| s.wind.is_some() && tables::id_figure(s.pressure_hpa).is_some())
     }
 
-    /// Whether the surface at a position of [`Self::standard`] has a wind group:
-    /// up to the one that Id names and its twin of the same figure. The surfaces
-    /// of 7 to 1 hPa, which Id cannot name, all have one where one of them has wind
-    /// (as messages of Region IV do).
-    #[must_use]
-    pub fn has_wind_group(&self, position: usize) -> bool {
-        let Some(surface) = self.standard.get(position) else {
-            return false;
-        };
-        let unnamed = |s: &Surface| tables::id_figure(s.pressure_hpa).is_none();
-        if unnamed(surface) {
-            let mut unnamed = self.standard.iter().filter(|s| unnamed(s));
-            return unnamed.any(|s| s.wind.is_some());
+    /// Which surfaces of [`Self::standard`] have a wind group: those up to the one that Id
+    /// names and its twin of the same figure. The surfaces of 7 to 1 hPa, which Id cannot
+    /// name, all have one where one of them has wind (as messages of Region IV do).
+    pub(super) fn with_wind_groups(&self) -> impl Fn(&Surface) -> bool + use<> {
+        let is_named = |s: &Surface| tables::id_figure(s.pressure_hpa).is_some();
+        let mut winds = self.standard.iter().filter(|s| s.wind.is_some());
+        let unnamed = winds.any(|s| !is_named(s));
+        let id = self.id_figure();
+        // The highest surface of the figure below 100 hPa, and from there up.
+        let highest = [false, true].map(|upper| {
+            let all = tables::standard_levels().iter();
+            let of_id = all.filter(|l| l.id_figure == id && (l.pressure_hpa < 100) == upper);
+            let highest = of_id.map(|level| level.pressure_hpa).min();
+            highest.filter(|_| id.is_some())
+        });
+        move |surface| {
+            if !is_named(surface) {
+                return unnamed;
+            }
+            let [lower, upper] = highest;
+            let highest = if surface.pressure_hpa < 100 {
+                upper
+            } else {
+                lower
+            };
+            highest.is_some_and(|p| surface.pressure_hpa >= p)
         }
-        let upper = surface.pressure_hpa < 100;
-        let of_id = |level: &&StandardLevel| {
-            level.id_figure == self.id_figure() && (level.pressure_hpa < 100) == upper
-        };
-        let named = tables::standard_levels().iter().filter(of_id);
-        let highest = named.map(|level| level.pressure_hpa).min();
-        self.id_figure().is_some() && highest.is_some_and(|p| surface.pressure_hpa >= p)
     }
 }
 

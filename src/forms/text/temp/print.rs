@@ -39,11 +39,12 @@ impl StandardPart {
             }
             None => {}
         }
+        let has_wind = self.with_wind_groups();
         for (i, s) in self.standard.iter().enumerate() {
             let mut first = digits(Some(s.pp), 2);
             push_digits(&mut first, s.height.map(|h| h.code()), 3);
             let mut groups = vec![first, thermal_group(s.thermal)];
-            if self.has_wind_group(i) {
+            if has_wind(s) {
                 groups.push(wind_group(s.wind));
             }
             out.push((Set::Standard(i), groups));

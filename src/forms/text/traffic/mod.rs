@@ -252,7 +252,13 @@ impl Traffic {
             let mut words = Vec::with_capacity(WORDS_OF_LINE);
             words.extend(LineWords::new(piece, self.line, column));
             if !self.is_envelope(&words) {
-                words.into_iter().for_each(|word| self.word(word));
+                let ends = memchr::memchr(b'=', piece.as_bytes()).is_some();
+                for word in words {
+                    match ends {
+                        true => self.word(word),
+                        false => self.piece(word),
+                    }
+                }
             }
             if pieces.peek().is_some() {
                 self.end_of_message();
@@ -342,15 +348,13 @@ impl Traffic {
         Place::line(&self.name, word.line).at_column(word.column)
     }
 
+    /// Takes a word in which a part may end.
     fn word(&mut self, mut word: Word<'_>) {
-        // Few words have one; a search that is made for long texts takes longer to begin.
-        if word.text.bytes().any(|b| b == b'=') {
-            while let Some((text, rest)) = word.text.split_once('=') {
-                self.piece(Word { text, ..word });
-                self.close(true);
-                word.column += text.chars().count() + 1;
-                word.text = rest;
-            }
+        while let Some((text, rest)) = word.text.split_once('=') {
+            self.piece(Word { text, ..word });
+            self.close(true);
+            word.column += text.chars().count() + 1;
+            word.text = rest;
         }
         self.piece(word);
     }
@@ -901,26 +905,26 @@ impl<'a> LineWords<'a> {
         }
     }
 
-    /// Takes what comes before the next blank, or before the next other character.
-    fn take_to(&mut self, blank: bool) -> &'a str {
-        let end = match self.ascii {
-            true => {
-                let mut bytes = self.rest.bytes();
-                bytes.position(|b| b.is_ascii_graphic() != blank)
-            }
-            false => {
-                let is_blank = |c: char| c.is_whitespace() || c.is_control();
-                self.rest.find(|c| is_blank(c) == blank)
-            }
-        };
-        let end = end.unwrap_or(self.rest.len());
-        let (text, rest) = self.rest.split_at_checked(end).unwrap_or_default();
-        self.rest = rest;
-        self.column += match self.ascii {
-            true => end,
+    /// Start and end of the next word in what is left, octets.
+    fn bounds(&self) -> Option<(usize, usize)> {
+        if self.ascii {
+            let mut bytes = self.rest.as_bytes().iter();
+            let start = bytes.position(u8::is_ascii_graphic)?;
+            let length = bytes.take_while(|b| b.is_ascii_graphic()).count();
+            return Some((start, start + 1 + length));
+        }
+        let is_blank = |c: char| c.is_whitespace() || c.is_control();
+        let start = self.rest.find(|c| !is_blank(c))?;
+        let word = self.rest.get(start..)?;
+        Some((start, start + word.find(is_blank).unwrap_or(word.len())))
+    }
+
+    /// How many characters a piece of the line has.
+    fn width(&self, text: &str) -> usize {
+        match self.ascii {
+            true => text.len(),
             false => text.chars().count(),
-        };
-        text
+        }
     }
 }
 
@@ -928,10 +932,13 @@ impl<'a> Iterator for LineWords<'a> {
     type Item = Word<'a>;
 
     fn next(&mut self) -> Option<Word<'a>> {
-        self.take_to(false);
-        let (line, column) = (self.line, self.column);
-        let text = self.take_to(true);
-        (!text.is_empty()).then_some(Word { text, line, column })
+        let (start, end) = self.bounds()?;
+        let text = self.rest.get(start..end)?;
+        let column = self.column + self.width(self.rest.get(..start)?);
+        self.column = column + self.width(text);
+        self.rest = self.rest.get(end..)?;
+        let line = self.line;
+        Some(Word { text, line, column })
     }
 }
 
