@@ -222,9 +222,7 @@ pub enum JsonError {
     #[error("the text has {0} bytes, at most {MAX_BYTES} are read; divide the document")]
     TooLong(usize),
     /// No report in it.
-    #[error(
-        "there is no report in the text; a document has at least one; a document has at least one"
-    )]
+    #[error("there is no report in the text; a document has at least one")]
     Empty,
     /// A value that cannot be.
     #[error("report {report}, level {level}: {what}")]
