@@ -50,6 +50,7 @@
 mod chain;
 mod column;
 mod cone;
+mod corners;
 mod early;
 mod freezing;
 mod interpolate;

@@ -15,6 +15,8 @@ struct Reached {
 
 /// How many points of a layer are followed besides the candidates in it.
 const FOLLOWED: usize = 8;
+/// A cone is narrowed where a point may be in it, and after this many points at the latest.
+const LAG: usize = 256;
 
 /// The shortest path over the rows, ends left out; `to` is always reached, by
 /// a chord that does not hold if there is no other way.
@@ -54,19 +56,23 @@ pub(super) fn shortest<C: Curve>(
             loop {
                 let proposed = candidates.get(ahead).copied().unwrap_or(to);
                 let k = proposed.min(due).min(to);
-                if !curve.pass(&mut cone, passed..k) {
-                    break;
-                }
-                passed = k;
                 // What costs least is asked first: where the point is reached already by
                 // fewer chords, or by as many that fit better, no chord is looked at.
                 let better = |r: Reached| r.hops == hops && below.sum < r.sum;
                 let slot = reached.get_mut(k - from);
-                if let Some(slot) = slot.filter(|slot| slot.is_none_or(better))
-                    && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
-                    && curve.may_admit(&cone, k)
-                    && curve.joins(a, k)
-                {
+                let slot = slot.filter(|slot| {
+                    slot.is_none_or(better)
+                        && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
+                        && curve.may_admit(&cone, k)
+                        && curve.joins(a, k)
+                });
+                if slot.is_some() || k - passed >= LAG {
+                    if !curve.pass(&mut cone, passed..k) {
+                        break;
+                    }
+                    passed = k;
+                }
+                if let Some(slot) = slot.filter(|_| curve.may_admit(&cone, k)) {
                     let sum = below.sum + curve.sum_of_squares(a, k);
                     if slot.is_none_or(|r| sum < r.sum) && curve.admits(&cone, k) {
                         if slot.is_none() {
