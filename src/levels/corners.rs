@@ -147,11 +147,7 @@ mod tests {
             .map(|k| {
                 let x = f64::from(k);
                 let y = (x * 0.05).sin() + 0.2 * (x * 1.7).sin();
-                let z = if k % 7 == 0 {
-                    f64::NAN
-                } else {
-                    (x * 0.3).cos()
-                };
+                let z = if k < 150 { f64::NAN } else { (x * 0.3).cos() };
                 [x, y, z]
             })
             .collect();

@@ -16,7 +16,7 @@ struct Reached {
 /// How many points of a layer are followed besides the candidates in it.
 const FOLLOWED: usize = 8;
 /// A cone is narrowed where a point may be in it, and after this many points at the latest.
-const LAG: usize = 256;
+pub(super) const LAG: usize = 256;
 
 /// The shortest path over the rows, ends left out; `to` is always reached, by
 /// a chord that does not hold if there is no other way.
