@@ -186,28 +186,32 @@ fn leading(text: &[u8]) -> Option<(f64, &[u8])> {
         [b'-', rest @ ..] => (true, rest),
         rest => (false, rest),
     };
-    let (mut whole, mut length, mut point) = (0_u64, 0, None);
-    // 16 figures at most, which never overflow.
-    for byte in text.iter().take(POWERS.len() + 1) {
-        let figure = byte.wrapping_sub(b'0');
-        if figure < 10 {
-            whole = whole.wrapping_mul(10).wrapping_add(u64::from(figure));
-        } else if *byte == b'.' && point.is_none() {
-            point = Some(length);
-        } else {
-            break;
+    let (number, behind) = digits(0, text);
+    let (number, fraction, rest) = match behind {
+        [b'.', fraction @ ..] => {
+            let (number, rest) = digits(number, fraction);
+            (number, fraction.len() - rest.len(), rest)
         }
-        length += 1;
-    }
-    let (digits, behind) = match point {
-        Some(at) => (length - 1, length - 1 - at),
-        None => (length, 0),
+        _ => (number, 0, behind),
     };
-    if digits == 0 || digits >= POWERS.len() || length > POWERS.len() {
+    if !(1..POWERS.len()).contains(&(text.len() - behind.len() + fraction)) {
         return None;
     }
-    let value = whole as f64 / POWERS.get(behind)?;
-    Some((if negative { -value } else { value }, text.get(length..)?))
+    let value = number as f64 / POWERS.get(fraction)?;
+    Some((if negative { -value } else { value }, rest))
+}
+
+/// A number with the digits at the beginning of a text behind its own, and what comes after
+/// them. Of more than 19 digits it is wrong.
+#[inline]
+fn digits(mut number: u64, mut text: &[u8]) -> (u64, &[u8]) {
+    while let [byte, after @ ..] = text
+        && byte.is_ascii_digit()
+    {
+        number = (number.wrapping_mul(10)).wrapping_add(u64::from(byte - b'0'));
+        text = after;
+    }
+    (number, text)
 }
 
 /// What comes after the blanks at the beginning of a text.
@@ -239,8 +243,12 @@ impl Default for Tally {
 impl Tally {
     fn add(&mut self, value: f64) {
         self.present += 1;
-        self.low = self.low.min(value);
-        self.high = self.high.max(value);
+        if value < self.low {
+            self.low = value;
+        }
+        if value > self.high {
+            self.high = value;
+        }
     }
 
     fn taking(&self) -> Taking {
