@@ -36,18 +36,22 @@ pub(crate) fn least<C: Curve>(curve: &C, from: usize, to: usize, ours: usize) ->
         for &a in &front {
             let mut cone = curve.open(a, Ends::Exact);
             let mut passed = a + 1;
+            // Short at first: most cones of a rough curve end soon.
+            let mut lag = 8;
             let mut k = unseen.from(a + 1);
             while k < to {
                 let may_be = curve.node(k)
                     && curve.key(k) != curve.key(to)
                     && curve.may_admit(&cone, k)
                     && curve.joins(a, k);
-                if may_be || k - passed >= LAG {
-                    budget = budget.saturating_sub(k - passed + 1);
+                if may_be || k - passed >= lag {
+                    budget = budget.saturating_sub(1);
                     if !curve.pass(&mut cone, passed..k) {
                         break;
                     }
+                    budget = budget.saturating_sub(k - passed);
                     passed = k;
+                    lag = LAG.min(2 * lag);
                 }
                 if may_be && curve.admits(&cone, k) {
                     unseen.set(k, k + 1);

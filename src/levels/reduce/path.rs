@@ -60,30 +60,29 @@ pub(super) fn shortest<C: Curve>(
                 // fewer chords, or by as many that fit better, no chord is looked at.
                 let better = |r: Reached| r.hops == hops && below.sum < r.sum;
                 let slot = reached.get_mut(k - from);
-                let slot = slot.filter(|slot| {
+                let worth = slot.filter(|slot| {
                     slot.is_none_or(better)
                         && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
                         && curve.may_admit(&cone, k)
                         && curve.joins(a, k)
                 });
-                if slot.is_some() || k - passed >= LAG {
+                let worth = worth.map(|slot| (below.sum + curve.sum_of_squares(a, k), slot));
+                let worth = worth.filter(|(sum, slot)| slot.is_none_or(|r| *sum < r.sum));
+                if worth.is_some() || k - passed >= LAG {
                     if !curve.pass(&mut cone, passed..k) {
                         break;
                     }
                     passed = k;
                 }
-                if let Some(slot) = slot.filter(|_| curve.may_admit(&cone, k)) {
-                    let sum = below.sum + curve.sum_of_squares(a, k);
-                    if slot.is_none_or(|r| sum < r.sum) && curve.admits(&cone, k) {
-                        if slot.is_none() {
-                            next.push(k);
-                        }
-                        *slot = Some(Reached {
-                            hops,
-                            sum,
-                            parent: a,
-                        });
+                if let Some((sum, slot)) = worth.filter(|_| curve.admits(&cone, k)) {
+                    if slot.is_none() {
+                        next.push(k);
                     }
+                    *slot = Some(Reached {
+                        hops,
+                        sum,
+                        parent: a,
+                    });
                 }
                 if k == to {
                     break;
