@@ -306,17 +306,16 @@ impl Table<'_> {
             ..RawRow::default()
         };
         let mut given = std::mem::take(&mut self.given);
-        given.clear();
-        for (i, (&what, &is_clock)) in self.uses.iter().zip(&self.clocks).enumerate() {
+        given.resize(self.uses.len(), f64::NAN);
+        let columns = self.uses.iter().zip(&self.clocks).zip(&mut given);
+        for (i, ((&what, &is_clock), value)) in columns.enumerate() {
             if i > 0 {
-                let (_, behind) = rest
-                    .split_first()
-                    .filter(|(first, _)| **first == delimiter)?;
-                rest = after_blanks(behind);
+                rest = match rest {
+                    [first, behind @ ..] if *first == delimiter => after_blanks(behind),
+                    _ => return None,
+                };
             }
-            let (value, after) = self.plain_cell(rest, delimiter, what, is_clock, &mut row)?;
-            given.push(value);
-            rest = after;
+            (*value, rest) = self.plain_cell(rest, delimiter, what, is_clock, &mut row)?;
         }
         if !after_blanks(rest).is_empty() {
             return None;
@@ -342,17 +341,6 @@ impl Table<'_> {
         is_clock: bool,
         row: &mut RawRow,
     ) -> Option<(f64, &'t [u8])> {
-        let missing = |cell: &[u8]| {
-            let printed = |&b: &u8| matches!(b, b' '..=b'~') && b != b'"';
-            let cell = std::str::from_utf8(cell)
-                .ok()
-                .filter(|_| cell.iter().all(printed))?;
-            match what {
-                Use::Nothing => Some(true),
-                Use::Value { .. } => Some(is_missing(cell.trim_end(), self.missing)),
-                Use::Flags => None,
-            }
-        };
         if let Use::Value { known, unit, .. } = what
             && let Some((value, behind)) = leading(text)
         {
@@ -362,19 +350,32 @@ impl Table<'_> {
             };
             let asked = value == -9999.0 || !self.missing.is_empty();
             if after.first().is_none_or(|&first| first == delimiter)
-                && !(asked && missing(text.get(..text.len() - behind.len())?)?)
+                && !(asked && self.is_nothing(what, text.get(..text.len() - behind.len())?)?)
             {
                 let ours = unit.ours(value);
                 let reads = !is_clock || self.clock.has_numbers(unit.notation);
-                return (reads && known.allows(ours)).then(|| {
-                    (known.set)(row, ours);
-                    (value, after)
-                });
+                if !reads || !known.allows(ours) {
+                    return None;
+                }
+                (known.set)(row, ours);
+                return Some((value, after));
             }
         }
         let end = text.iter().position(|&b| b == delimiter);
         let (cell, after) = text.split_at_checked(end.unwrap_or(text.len()))?;
-        missing(cell)?.then_some((f64::NAN, after))
+        (self.is_nothing(what, cell)?).then_some((f64::NAN, after))
+    }
+
+    /// Whether a cell of printed characters without quotes gives no value.
+    fn is_nothing(&self, what: Use, cell: &[u8]) -> Option<bool> {
+        let printed = |&b: &u8| matches!(b, b' '..=b'~') && b != b'"';
+        let cell = std::str::from_utf8(cell).ok()?;
+        match what {
+            _ if !cell.as_bytes().iter().all(printed) => None,
+            Use::Nothing => Some(true),
+            Use::Value { .. } => Some(is_missing(cell.trim_end(), self.missing)),
+            Use::Flags => None,
+        }
     }
 
     /// Takes a row, or notes what is wrong with it.

@@ -208,30 +208,30 @@ impl Curve for ThermalCurve {
     // A function of its own: its loop needs every register.
     #[inline(never)]
     fn pass(&self, cone: &mut ThermalCone, points: std::ops::Range<usize>) -> bool {
-        let ThermalCone {
-            limit,
-            exact,
-            coded,
-        } = cone;
+        let (limit, mut exact) = (cone.limit, cone.exact);
         let x = |low: usize| self.points[low][0];
-        match coded {
-            Some(coded) => {
-                let (from, start) = (*exact, *coded);
+        let from = exact;
+        let all = match cone.coded {
+            Some(mut coded) => {
+                let start = coded;
                 let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
-                self.corners.visit(points, straight, |k| {
+                let all = self.corners.visit(points, straight, |k| {
                     let [x, t, u] = self.points[k];
-                    exact.pass(x, [t, u], *limit) && coded.pass(x, [t, u], *limit)
-                })
+                    exact.pass(x, [t, u], limit) && coded.pass(x, [t, u], limit)
+                });
+                cone.coded = Some(coded);
+                all
             }
             None => {
-                let start = *exact;
-                let straight = |low, _| start.begins_below(x(low));
+                let straight = |low, _| from.begins_below(x(low));
                 self.corners.visit(points, straight, |k| {
                     let [x, t, u] = self.points[k];
-                    exact.pass(x, [t, u], *limit)
+                    exact.pass(x, [t, u], limit)
                 })
             }
-        }
+        };
+        cone.exact = exact;
+        all
     }
 
     #[inline]

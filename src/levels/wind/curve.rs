@@ -320,34 +320,33 @@ impl Curve for WindCurve {
     // A function of its own: its loop needs every register.
     #[inline(never)]
     fn pass(&self, cone: &mut WindCone, points: std::ops::Range<usize>) -> bool {
-        let limit = self.limit;
-        let WindCone {
-            exact,
-            coded,
-            light,
-            ..
-        } = cone;
+        let (limit, mut exact, mut light) = (self.limit, cone.exact, false);
         let x = |low: usize| self.points[low][0];
-        match coded {
-            Some(coded) => {
-                let (from, start) = (*exact, *coded);
+        let from = exact;
+        let all = match cone.coded {
+            Some(mut coded) => {
+                let start = coded;
                 let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
-                self.corners.visit(points, straight, |k| {
+                let all = self.corners.visit(points, straight, |k| {
                     let [x, dir, speed] = self.points[k];
-                    *light |= dir.is_nan();
+                    light |= dir.is_nan();
                     exact.pass(x, [dir, speed], limit) && coded.pass(x, [dir, speed], limit)
-                })
+                });
+                cone.coded = Some(coded);
+                all
             }
             None => {
-                let start = *exact;
-                let straight = |low, _| start.begins_below(x(low));
+                let straight = |low, _| from.begins_below(x(low));
                 self.corners.visit(points, straight, |k| {
                     let [x, dir, speed] = self.points[k];
-                    *light |= dir.is_nan();
+                    light |= dir.is_nan();
                     exact.pass(x, [dir, speed], limit)
                 })
             }
-        }
+        };
+        cone.exact = exact;
+        cone.light |= light;
+        all
     }
 
     #[inline]
