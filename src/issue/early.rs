@@ -11,7 +11,7 @@ use super::correction::same_report;
 use super::folder::Name;
 use super::outputs::{self, Content, IssueError, Options, Output, Outputs, Wanted};
 use super::sent;
-use super::{Flight, report};
+use super::{Coded, Flight, report};
 use crate::forms::text::{self, Body, Message};
 use crate::levels;
 use crate::model::finding::{Finding, Place, finding};
@@ -215,15 +215,15 @@ pub(super) fn since_early(
     form: Form,
     ascent: &Profile,
     context: &Context,
-    last: &Message,
+    whole: &Coded,
 ) -> Option<Finding> {
     let cut = levels::up_to_100(ascent, &context.coding)
         .filter(|cut| cut.rows.len() < ascent.rows.len())?;
-    if !levels::may_differ(&cut, ascent, &context.coding) {
+    if !levels::may_differ(&cut, &whole.report.levels, &context.coding) {
         return None;
     }
     let early = message(form, &cut, context, Reach::To100)?;
-    let same = |part: Part| early.groups(part) == last.groups(part);
+    let same = |part: Part| early.groups(part) == whole.message.groups(part);
     if same(Part::A) && same(Part::B) {
         return None;
     }

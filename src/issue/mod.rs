@@ -144,9 +144,8 @@ pub fn code(
     coded
         .findings
         .extend(about_the_flight(form, ascent, context));
-    coded
-        .findings
-        .extend(early::since_early(form, ascent, context, &coded.message));
+    let since = early::since_early(form, ascent, context, &coded);
+    coded.findings.extend(since);
     Ok(coded)
 }
 

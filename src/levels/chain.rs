@@ -110,57 +110,67 @@ pub(crate) fn settle_fixed(
         same
     });
     let first = usize::from(anchored);
-    let mut i = 0;
-    while let (Some(low), Some(high)) = (fixed.get(i), fixed.get(i + 1)) {
+    // Those in order so far, and the others, lowest last: neither is moved when one is removed.
+    let mut above: Vec<Fixed> = fixed.drain(..).rev().collect();
+    let below = fixed;
+    below.extend(above.pop());
+    while let (Some(low), Some(high)) = (below.last(), above.last()) {
         if key(low.k) != key(high.k) {
-            i += 1;
+            below.extend(above.pop());
             continue;
         }
         let taken = key(low.k);
         let up = high.rank >= low.rank;
-        let at = if up { i + 1 } else { i };
-        let lesser = if up { high.clone() } else { low.clone() };
+        let lesser = if up { high } else { low };
         let near = |k: usize| key(k).abs_diff(taken) <= MOVE_STEPS;
         let free = |k: usize, beyond: Option<&Fixed>| {
             key(k) != taken && beyond.is_none_or(|f| key(f.k) != key(k))
         };
-        if lesser.rank == Rank::Regional {
+        let next = |side: &[Fixed]| side.len().checked_sub(2).and_then(|i| side.get(i).cloned());
+        let place = if lesser.rank == Rank::Regional {
             // The other level stands for it.
-            fixed.remove(at);
-            i = i.saturating_sub(1);
-            continue;
-        }
-        let place = if up {
-            let end = fixed.get(i + 2).map_or(points, |f| f.k);
-            (lesser.k + 1..end)
-                .take_while(|&k| near(k))
-                .find(|&k| free(k, fixed.get(i + 2)))
+            None
         } else {
-            let below = i.checked_sub(1).and_then(|b| fixed.get(b));
-            let end = below.map_or(first, |f| f.k + 1);
-            (end..lesser.k)
-                .rev()
-                .take_while(|&k| near(k))
-                .find(|&k| free(k, below))
+            let beyond = next(if up { &above } else { below });
+            let beyond = beyond.as_ref();
+            let place = if up {
+                let end = beyond.map_or(points, |f| f.k);
+                (lesser.k + 1..end)
+                    .take_while(|&k| near(k))
+                    .find(|&k| free(k, beyond))
+            } else {
+                let end = beyond.map_or(first, |f| f.k + 1);
+                (end..lesser.k)
+                    .rev()
+                    .take_while(|&k| near(k))
+                    .find(|&k| free(k, beyond))
+            };
+            let level = lesser.why.first().map_or_else(Default::default, Rule::text);
+            let at_hpa = Place::pressure(p(lesser.k));
+            findings.push(match place {
+                Some(k) => finding!(
+                    EqualPressureMoved,
+                    at_hpa,
+                    level = level,
+                    pressure_hpa = p(k)
+                ),
+                None => finding!(EqualPressureRemoved, at_hpa, level = level),
+            });
+            place
         };
-        let level = lesser.why.first().map_or_else(Default::default, Rule::text);
-        let at_hpa = Place::pressure(p(lesser.k));
-        findings.push(match place {
-            Some(k) => finding!(
-                EqualPressureMoved,
-                at_hpa,
-                level = level,
-                pressure_hpa = p(k)
-            ),
-            None => finding!(EqualPressureRemoved, at_hpa, level = level),
-        });
-        match (place, fixed.get_mut(at)) {
-            (Some(k), Some(slot)) => slot.k = k,
+        let side = if up { &mut above } else { &mut *below };
+        match (place, side.last_mut()) {
+            (Some(k), Some(moved)) => moved.k = k,
             _ => {
-                fixed.remove(at);
+                side.pop();
             }
         }
         // The level moved or removed may now meet its other neighbour.
-        i = i.saturating_sub(1);
+        if below.len() > 1 && (up || place.is_some()) {
+            above.extend(below.pop());
+        } else if below.is_empty() {
+            below.extend(above.pop());
+        }
     }
+    below.extend(above.pop());
 }

@@ -155,11 +155,10 @@ impl Column {
     /// The stretch between two successive rows that have an element, in units of
     /// the limit from which it is marked as missing; `values` are those of the
     /// element.
+    #[inline]
     pub fn missing_share(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> f64 {
-        let span = |of: &[f64]| {
-            let ends = of.get(low).zip(of.get(high));
-            ends.map_or(f64::NAN, |(low, high)| high - low)
-        };
+        let at = |of: &[f64], k: usize| of.get(k).copied().unwrap_or(f64::NAN);
+        let span = |of: &[f64]| at(of, high) - at(of, low);
         if let Some(share) = lost.near(span(&self.p), span(&self.z)) {
             return share;
         }

@@ -23,16 +23,20 @@ impl Fan {
         }
     }
 
+    /// Whether a coordinate is far enough above the start for a line to say something there.
+    #[inline]
+    pub fn begins_below(&self, x: f64) -> bool {
+        x - self.x > 1e-12
+    }
+
     /// Keeps the lines that pass within `limit` of a point; false when none is
     /// left.
     #[inline]
     pub fn pass(&mut self, x: f64, y: [f64; 2], limit: [f64; 2]) -> bool {
-        let dx = x - self.x;
-        // At (or before) the start a line says nothing yet.
-        if dx <= 1e-12 {
+        if !self.begins_below(x) {
             return true;
         }
-        let run = 1.0 / dx;
+        let run = 1.0 / (x - self.x);
         // Both elements side by side, which the compiler makes one instruction each.
         // Comparisons with NaN are false.
         let rise = [y[0] - self.y[0], y[1] - self.y[1]];
@@ -51,14 +55,14 @@ impl Fan {
     #[inline]
     pub fn admits(&self, x: f64, y: [f64; 2]) -> bool {
         let run = 1.0 / (x - self.x);
-        let lines = self.low.iter().zip(&self.high);
-        lines
-            .zip(y.iter().zip(self.y))
-            .all(|((low, high), (y, start))| {
-                let slope = (y - start) * run;
-                let margin = 1e-9 * slope.abs() + 1e-12;
-                !(slope < low - margin || slope > high + margin)
-            })
+        let within = |y: f64, start: f64, low: f64, high: f64| {
+            let slope = (y - start) * run;
+            let margin = 1e-9 * slope.abs() + 1e-12;
+            !(slope < low - margin || slope > high + margin)
+        };
+        let ([y0, y1], [s0, s1]) = (y, self.y);
+        let ([l0, l1], [h0, h1]) = (self.low, self.high);
+        within(y0, s0, l0, h0) && within(y1, s1, l1, h1)
     }
 }
 

@@ -50,6 +50,7 @@
 mod chain;
 mod column;
 mod cone;
+mod corners;
 mod early;
 mod freezing;
 mod interpolate;
@@ -256,18 +257,17 @@ fn pressure(level: &Level) -> f64 {
 }
 
 /// Whether Parts A and B of an early message made from the rows up to 100 hPa can differ
-/// from those of the whole ascent: something was open at 100 hPa, and the whole ascent has
-/// not settled it as the early message did.
+/// from those of the whole ascent, given its levels: something was open at 100 hPa, and the
+/// whole ascent has not settled it as the early message did.
 ///
 /// What Parts A and B say rests on rows at or below 100 hPa, except for tropopauses and
 /// maximum winds; these are compared without choosing the other levels again.
 #[must_use]
-pub fn may_differ(early: &Profile, whole: &Profile, coding: &Coding) -> bool {
-    let columns = |profile| match whole.axis {
-        Axis::Pressure => Column::new(profile, coding),
-        Axis::Height => pilot::column(profile, coding).0,
+pub fn may_differ(early: &Profile, whole: &[Level], coding: &Coding) -> bool {
+    let now = match early.axis {
+        Axis::Pressure => Column::new(early, coding),
+        Axis::Height => pilot::column(early, coding).0,
     };
-    let now = columns(early);
     if !early::pending_values(&now).is_empty() {
         return true;
     }
@@ -275,28 +275,30 @@ pub fn may_differ(early: &Profile, whole: &Profile, coding: &Coding) -> bool {
         rows.retain(|&row| row < now.lower);
         rows
     };
-    let motion = wind_motion(whole);
-    let maxima = |column, goes_on| lower(max_wind::peaks(column, motion, goes_on));
+    let later = |role: Roles| {
+        let of_role = whole.iter().filter(|level| level.roles.any(role));
+        let rows = of_role.filter_map(|level| match level.at {
+            At::Row(row) => Some(row),
+            _ => None,
+        });
+        lower(rows.collect())
+    };
+    let maxima = lower(max_wind::peaks(&now, wind_motion(early), true));
     let top = now.z.last().copied().unwrap_or(f64::NAN);
-    let deep = |row: usize| {
+    let deep = |&row: &usize| {
         let here = now.z.get(row);
         here.is_some_and(|z| z + limits().shear_depth_gpm <= top)
     };
-    if coding.shear && !maxima(&now, true).into_iter().all(deep) {
+    if coding.shear && !maxima.iter().all(deep) {
         return true;
     }
-    let (was, undecided) = match whole.axis {
+    let (was, undecided) = match early.axis {
         Axis::Pressure => tropopause::rows(&now),
         Axis::Height => Default::default(),
     };
     let tropopause = undecided.is_some_and(|row| row < now.lower);
     let peak = max_wind::undecided(&now).is_some();
-    if !tropopause && !peak {
-        return false;
-    }
-    let later = columns(whole);
-    tropopause && lower(was) != lower(tropopause::rows(&later).0)
-        || peak && maxima(&now, true) != maxima(&later, false)
+    tropopause && lower(was) != later(Roles::TROPOPAUSE) || peak && maxima != later(Roles::MAX_WIND)
 }
 
 /// The levels so far: those that are rows, by row, and those between rows.

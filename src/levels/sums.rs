@@ -30,10 +30,15 @@ impl Sums {
             // What has no weight is no number, which would stay in the sums.
             let y = y.each(|y| if y.is_finite() { y } else { 0.0 });
             let x = (Pair::of(x) - x0) * weight;
-            let add = [weight, x, y, x * x, x * y, y * y];
-            for (sum, add) in total.iter_mut().zip(add) {
-                *sum = *sum + add;
-            }
+            let [w, sx, sy, sxx, sxy, syy] = total;
+            total = [
+                w + weight,
+                sx + x,
+                sy + y,
+                sxx + x * x,
+                sxy + x * y,
+                syy + y * y,
+            ];
             running.push(total);
         }
         Self { x0, y0, running }
@@ -46,11 +51,11 @@ impl Sums {
         let (Some(low), Some(high)) = (self.running.get(a + 1), self.running.get(b)) else {
             return Pair::default();
         };
-        let mut s = [Pair::default(); 6];
-        for ((s, high), low) in s.iter_mut().zip(high).zip(low) {
-            *s = *high - *low;
-        }
-        let [w, x, y, xx, xy, yy] = s;
+        let of = |i: usize| match (low.get(i), high.get(i)) {
+            (Some(&low), Some(&high)) => high - low,
+            _ => Pair::default(),
+        };
+        let [w, x, y, xx, xy, yy] = [of(0), of(1), of(2), of(3), of(4), of(5)];
         let slope = (end.1 - start.1) / Pair::of(end.0 - start.0);
         let level = (start.1 - self.y0) - slope * (Pair::of(start.0) - self.x0);
         let two = Pair::of(2.0);

@@ -17,7 +17,7 @@ pub(super) fn trim_top(rows: &mut Vec<Numbered>, tally: &mut Tally) {
 /// above every earlier one); those after the top are distinguished. Empty when
 /// nothing rises.
 pub(super) fn along(
-    rows: Vec<Numbered>,
+    mut rows: Vec<Numbered>,
     axis: Axis,
     motion: Motion,
     tally: &mut Tally,
@@ -27,27 +27,29 @@ pub(super) fn along(
         Motion::Falling => Kind::BeforeTop,
     };
     let top = top(&rows, axis);
-    let mut kept: Vec<Numbered> = Vec::with_capacity(rows.len());
     let mut least = f64::INFINITY;
-    for (i, numbered) in rows.into_iter().enumerate() {
+    let mut i = 0;
+    rows.retain(|numbered| {
+        let after = i > top;
+        i += 1;
         let Some(here) = numbered.falling(axis) else {
-            continue;
+            return false;
         };
-        if i > top {
-            tally.add(outside, numbered.line);
-        } else if here < least || (here == least && axis == Axis::Pressure) {
+        let keep = !after && (here < least || (here == least && axis == Axis::Pressure));
+        if keep {
             least = here;
-            kept.push(numbered);
         } else {
-            tally.add(Kind::PressureRises, numbered.line);
+            let kind = if after { outside } else { Kind::PressureRises };
+            tally.add(kind, numbered.line);
         }
-    }
-    order_ties(&mut kept, axis, tally);
-    let ends = kept.first().zip(kept.last());
+        keep
+    });
+    order_ties(&mut rows, axis, tally);
+    let ends = rows.first().zip(rows.last());
     if !ends.is_some_and(|(a, b)| b.falling(axis) < a.falling(axis)) {
-        kept.clear();
+        rows.clear();
     }
-    kept
+    rows
 }
 
 /// The last row of least pressure, or the first of greatest height.

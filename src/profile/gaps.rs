@@ -20,6 +20,7 @@ pub(crate) enum Lost {
 
 impl Lost {
     /// hPa and gpm.
+    #[inline]
     fn limits(self) -> (f64, f64) {
         let lim = limits();
         match self {

@@ -36,6 +36,7 @@ pub(in crate::input) struct Known {
 
 impl Known {
     /// Whether a value, in our unit, is within the bounds.
+    #[inline]
     pub(in crate::input) fn allows(&self, value: f64) -> bool {
         value <= self.high && (value > self.low || (value == self.low && !self.open))
     }
@@ -75,7 +76,17 @@ impl Known {
 macro_rules! known {
     ($($name:ident $low:literal $high:literal $open:literal $units:ident),+;
      $($angle:ident $top:literal),+ $(,)?) => {
-        &[$(Known {
+        /// Whether a row has no angles and all its values are within their bounds.
+        fn allows_row(row: &RawRow) -> bool {
+            let allows = |value: Option<f64>, low: f64, high: f64, open: bool| {
+                value.is_none_or(|v| v <= high && (v > low || (v == low && !open)))
+            };
+            row.angles.is_none() $(&& allows(row.$name, $low, $high, $open))+
+        }
+
+        /// Every column of values, with bounds no atmosphere leaves (our own choice,
+        /// wide enough for records; humidity may be over ice).
+        pub(in crate::input) const KNOWN: &[Known] = &[$(Known {
             name: stringify!($name),
             low: $low,
             high: $high,
@@ -91,13 +102,11 @@ macro_rules! known {
             units: unit::ANGLE,
             get: |row| row.angles.as_ref().and_then(|angles| angles.$angle),
             set: |row, value| row.angles.get_or_insert_default().$angle = Some(value),
-        }),+]
+        }),+];
     };
 }
 
-/// Every column of values, with bounds no atmosphere leaves (our own choice,
-/// wide enough for records; humidity may be over ice).
-pub(in crate::input) const KNOWN: &[Known] = known![
+known![
     time_s -1_000_000.0 1_000_000.0 false SECONDS,
     pressure_hpa       0.0  1100.0  true PRESSURE,
     height_gpm      -500.0 60000.0 false GEOPOTENTIAL,
@@ -149,6 +158,9 @@ pub(crate) fn out_of_bounds(row: &Row) -> Option<(&'static str, f64, String)> {
 
 /// The same of a row as it was read.
 pub(crate) fn raw_out_of_bounds(row: &RawRow) -> Option<(&'static str, f64, String)> {
+    if allows_row(row) {
+        return None;
+    }
     KNOWN.iter().find_map(|known| {
         let value = (known.get)(row).filter(|&value| !known.allows(value))?;
         Some((known.name, value, known.bounds()))

@@ -74,6 +74,20 @@ impl<'a> Lines<'a> {
         Ok(None)
     }
 
+    /// Takes the next lines as long as `take` takes them, each with its number and without
+    /// its end; they may hold anything.
+    pub(in crate::input) fn take_while(&mut self, mut take: impl FnMut(usize, &[u8]) -> bool) {
+        while self.back.is_none() {
+            let before = (self.rest, self.count);
+            let Some(line) = self.octets() else { break };
+            let text = line.strip_suffix(b"\r").unwrap_or(line);
+            if line.len() > MAX_LINE || !take(self.count, text) {
+                (self.rest, self.count) = before;
+                break;
+            }
+        }
+    }
+
     /// Gives a line back, to be the next one.
     pub(in crate::input) fn put_back(&mut self, line: (usize, &'a str)) {
         self.back = Some(line);

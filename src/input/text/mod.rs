@@ -63,11 +63,19 @@ pub fn contents(bytes: &[u8], name: &str, reading: &Reading) -> Result<Contents,
         missing: &missing,
         tallies: vec![Tally::default(); head.cells.len()],
         rows: Vec::new(),
+        given: Vec::new(),
         faults: Vec::new(),
         clock: ClockColumn::default(),
     };
+    // Where there is no memory for as many rows as lines, fewer may do.
+    let most = memchr::memchr_iter(b'\n', &bytes).count().min(MAX_ROWS);
+    let _ = table.rows.try_reserve_exact(most);
     let mut cells: Vec<Cow<'_, str>> = Vec::new();
-    while let Some((number, line)) = lines.next()? {
+    loop {
+        lines.take_while(|number, line| table.plain_row(number, line).is_some());
+        let Some((number, line)) = lines.next()? else {
+            break;
+        };
         if table.rows.len() >= MAX_ROWS {
             return Err(SourceError::TooManyRows {
                 name: name.to_owned(),
@@ -162,38 +170,56 @@ const POWERS: [f64; 16] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
 ];
 
-/// A number of up to 15 digits with at most one point, as nearly all cells are. Its digits
-/// without the point and the power of ten are both exact in a float, so that their quotient
-/// is rounded once (W. D. Clinger, How to read floating point numbers accurately, 1990).
-#[expect(clippy::cast_precision_loss, reason = "at most 15 digits")]
+/// A number of up to 15 digits with at most one point, as nearly all cells are.
 fn plain(cell: &str) -> Option<f64> {
-    let (negative, rest) = match cell.as_bytes() {
+    let (value, rest) = leading(cell.as_bytes())?;
+    rest.is_empty().then_some(value)
+}
+
+/// The plain number at the beginning of a text, and what comes after it. Its digits without
+/// the point and the power of ten are both exact in a float, so that their quotient is
+/// rounded once (W. D. Clinger, How to read floating point numbers accurately, 1990).
+#[expect(clippy::cast_precision_loss, reason = "at most 15 digits")]
+#[inline]
+fn leading(text: &[u8]) -> Option<(f64, &[u8])> {
+    let (negative, text) = match text {
         [b'-', rest @ ..] => (true, rest),
         rest => (false, rest),
     };
-    // 16 figures at most, which never overflow.
-    if rest.len() > POWERS.len() {
+    let (number, behind) = digits(0, text);
+    let (number, fraction, rest) = match behind {
+        [b'.', fraction @ ..] => {
+            let (number, rest) = digits(number, fraction);
+            (number, fraction.len() - rest.len(), rest)
+        }
+        _ => (number, 0, behind),
+    };
+    if !(1..POWERS.len()).contains(&(text.len() - behind.len() + fraction)) {
         return None;
     }
-    let (mut whole, mut point) = (0_u64, None);
-    for (at, byte) in rest.iter().enumerate() {
-        let figure = byte.wrapping_sub(b'0');
-        if figure < 10 {
-            whole = whole * 10 + u64::from(figure);
-        } else if *byte == b'.' && point.is_none() {
-            point = Some(at);
-        } else {
-            return None;
-        }
+    let value = number as f64 / POWERS.get(fraction)?;
+    Some((if negative { -value } else { value }, rest))
+}
+
+/// A number with the digits at the beginning of a text behind its own, and what comes after
+/// them. Of more than 19 digits it is wrong.
+#[inline]
+fn digits(mut number: u64, mut text: &[u8]) -> (u64, &[u8]) {
+    while let [byte, after @ ..] = text
+        && byte.is_ascii_digit()
+    {
+        number = (number.wrapping_mul(10)).wrapping_add(u64::from(byte - b'0'));
+        text = after;
     }
-    let (digits, behind) = match point {
-        Some(at) => (rest.len() - 1, rest.len() - 1 - at),
-        None => (rest.len(), 0),
-    };
-    let value = whole as f64 / POWERS.get(behind)?;
-    (1..POWERS.len())
-        .contains(&digits)
-        .then_some(if negative { -value } else { value })
+    (number, text)
+}
+
+/// What comes after the blanks at the beginning of a text.
+fn after_blanks(mut text: &[u8]) -> &[u8] {
+    while let [b' ', rest @ ..] = text {
+        text = rest;
+    }
+    text
 }
 
 /// The values of a column so far, in the unit of the file.
@@ -217,8 +243,12 @@ impl Default for Tally {
 impl Tally {
     fn add(&mut self, value: f64) {
         self.present += 1;
-        self.low = self.low.min(value);
-        self.high = self.high.max(value);
+        if value < self.low {
+            self.low = value;
+        }
+        if value > self.high {
+            self.high = value;
+        }
     }
 
     fn taking(&self) -> Taking {
@@ -242,6 +272,8 @@ struct Table<'a> {
     missing: &'a [&'a str],
     tallies: Vec<Tally>,
     rows: Vec<RawRow>,
+    /// The values of a row as they were given, NaN for none.
+    given: Vec<f64>,
     faults: Vec<Fault>,
     clock: ClockColumn,
 }
@@ -255,6 +287,95 @@ impl Table<'_> {
             what,
             allowed,
         });
+    }
+
+    /// Takes a row of plain numbers within their bounds and of cells that say that there is
+    /// no value, as nearly all rows are; of any other line `None`, and nothing is taken.
+    fn plain_row(&mut self, line: usize, text: &[u8]) -> Option<()> {
+        let mut rest = after_blanks(text);
+        if self.rows.len() >= MAX_ROWS || rest.first().is_none_or(|&first| first == b'#') {
+            return None;
+        }
+        let delimiter = match self.split {
+            Split::At(delimiter) => delimiter,
+            Split::Blanks => b' ',
+            Split::Widths(_) => return None,
+        };
+        let mut row = RawRow {
+            line,
+            ..RawRow::default()
+        };
+        let mut given = std::mem::take(&mut self.given);
+        given.resize(self.uses.len(), f64::NAN);
+        let columns = self.uses.iter().zip(&self.clocks).zip(&mut given);
+        for (i, ((&what, &is_clock), value)) in columns.enumerate() {
+            if i > 0 {
+                rest = match rest {
+                    [first, behind @ ..] if *first == delimiter => after_blanks(behind),
+                    _ => return None,
+                };
+            }
+            (*value, rest) = self.plain_cell(rest, delimiter, what, is_clock, &mut row)?;
+        }
+        if !after_blanks(rest).is_empty() {
+            return None;
+        }
+        for (tally, &value) in self.tallies.iter_mut().zip(&given) {
+            if !value.is_nan() {
+                tally.add(value);
+            }
+        }
+        self.given = given;
+        self.rows.push(row);
+        Some(())
+    }
+
+    /// The value of the cell at the beginning of a text, which goes into the row, as it is
+    /// given, NaN for none; and what comes after the cell.
+    #[inline]
+    fn plain_cell<'t>(
+        &self,
+        text: &'t [u8],
+        delimiter: u8,
+        what: Use,
+        is_clock: bool,
+        row: &mut RawRow,
+    ) -> Option<(f64, &'t [u8])> {
+        if let Use::Value { known, unit, .. } = what
+            && let Some((value, behind)) = leading(text)
+        {
+            let after = match delimiter {
+                b' ' => behind,
+                _ => after_blanks(behind),
+            };
+            let asked = value == -9999.0 || !self.missing.is_empty();
+            if after.first().is_none_or(|&first| first == delimiter)
+                && !(asked && self.is_nothing(what, text.get(..text.len() - behind.len())?)?)
+            {
+                let ours = unit.ours(value);
+                let reads = !is_clock || self.clock.has_numbers(unit.notation);
+                if !reads || !known.allows(ours) {
+                    return None;
+                }
+                (known.set)(row, ours);
+                return Some((value, after));
+            }
+        }
+        let end = text.iter().position(|&b| b == delimiter);
+        let (cell, after) = text.split_at_checked(end.unwrap_or(text.len()))?;
+        (self.is_nothing(what, cell)?).then_some((f64::NAN, after))
+    }
+
+    /// Whether a cell of printed characters without quotes gives no value.
+    fn is_nothing(&self, what: Use, cell: &[u8]) -> Option<bool> {
+        let printed = |&b: &u8| matches!(b, b' '..=b'~') && b != b'"';
+        let cell = std::str::from_utf8(cell).ok()?;
+        match what {
+            _ if !cell.as_bytes().iter().all(printed) => None,
+            Use::Nothing => Some(true),
+            Use::Value { .. } => Some(is_missing(cell.trim_end(), self.missing)),
+            Use::Flags => None,
+        }
     }
 
     /// Takes a row, or notes what is wrong with it.
@@ -286,17 +407,6 @@ impl Table<'_> {
         };
         let uses = self.uses.iter().zip(&self.clocks).zip(&mut self.tallies);
         for (i, (cell, ((what, &is_clock), tally))) in cells.iter().zip(uses).enumerate() {
-            // Nearly every cell is a plain number in our unit and within its bounds.
-            if let Use::Value { known, unit, .. } = what
-                && !is_clock
-                && unit.convert.is_none()
-                && self.missing.is_empty()
-                && let Some(number) = plain(cell).filter(|&number| known.allows(number))
-            {
-                tally.add(number);
-                (known.set)(&mut row, number);
-                continue;
-            }
             if matches!(what, Use::Nothing) || is_missing(cell, self.missing) {
                 continue;
             }

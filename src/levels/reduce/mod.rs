@@ -38,13 +38,10 @@ pub(crate) trait Curve {
     fn node(&self, k: usize) -> bool;
     /// Whether a chord is allowed at all, whatever lies between.
     fn joins(&self, a: usize, b: usize) -> bool;
-    /// Calls `visit` for every point between `a` and `b`, lowest first, with its
-    /// departures from their chord, each in units of its limit, until it says
-    /// false; a missing element departs by nothing.
+    /// Calls `visit` for the points between `a` and `b` that can depart most from their
+    /// chord, lowest first, with their departures, each in units of its limit, until it
+    /// says false; a missing element departs by nothing.
     fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool);
-    /// The lowest point between `a` and `b` that departs by more than the limit from their
-    /// chord before rounding or after.
-    fn broken(&self, a: usize, b: usize) -> Option<usize>;
     /// The departures of the point `k` between `a` and `b` from their chord, as
     /// [`Self::scan`] gives them.
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2];
@@ -85,17 +82,25 @@ fn holds_after<C: Curve>(curve: &C, a: usize, b: usize, last: &mut usize) -> boo
     if b <= a + 1 {
         return true;
     }
-    let keeps = |ends: Ends| {
-        let [d, e] = curve.departure(a, b, ends, *last);
-        d <= 1.0 + EPSILON && e <= 1.0 + EPSILON
-    };
+    let keeps = |[d, e]: [f64; 2]| d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
+    let ends = [Ends::Exact, Ends::Coded];
     let before = *last > a && *last < b;
-    if !curve.joins(a, b) || before && !(keeps(Ends::Exact) && keeps(Ends::Coded)) {
+    if !curve.joins(a, b)
+        || before && !(ends.iter()).all(|&ends| keeps(curve.departure(a, b, ends, *last)))
+    {
         return false;
     }
-    let broken = curve.broken(a, b);
-    *last = broken.unwrap_or(*last);
-    broken.is_none()
+    ends.into_iter().all(|ends| {
+        let mut all = true;
+        curve.scan(a, b, ends, |k, departures| {
+            all = keeps(departures);
+            if !all {
+                *last = k;
+            }
+            all
+        });
+        all
+    })
 }
 
 /// The greatest departures of both elements from a chord, before and after

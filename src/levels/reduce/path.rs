@@ -15,6 +15,8 @@ struct Reached {
 
 /// How many points of a layer are followed besides the candidates in it.
 const FOLLOWED: usize = 8;
+/// A cone is narrowed where a point may be in it, and after this many points at the latest.
+pub(super) const LAG: usize = 256;
 
 /// The shortest path over the rows, ends left out; `to` is always reached, by
 /// a chord that does not hold if there is no other way.
@@ -54,30 +56,33 @@ pub(super) fn shortest<C: Curve>(
             loop {
                 let proposed = candidates.get(ahead).copied().unwrap_or(to);
                 let k = proposed.min(due).min(to);
-                if !curve.pass(&mut cone, passed..k) {
-                    break;
-                }
-                passed = k;
                 // What costs least is asked first: where the point is reached already by
                 // fewer chords, or by as many that fit better, no chord is looked at.
                 let better = |r: Reached| r.hops == hops && below.sum < r.sum;
                 let slot = reached.get_mut(k - from);
-                if let Some(slot) = slot.filter(|slot| slot.is_none_or(better))
-                    && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
-                    && curve.may_admit(&cone, k)
-                    && curve.joins(a, k)
-                {
-                    let sum = below.sum + curve.sum_of_squares(a, k);
-                    if slot.is_none_or(|r| sum < r.sum) && curve.admits(&cone, k) {
-                        if slot.is_none() {
-                            next.push(k);
-                        }
-                        *slot = Some(Reached {
-                            hops,
-                            sum,
-                            parent: a,
-                        });
+                let worth = slot.filter(|slot| {
+                    slot.is_none_or(better)
+                        && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
+                        && curve.may_admit(&cone, k)
+                        && curve.joins(a, k)
+                });
+                let worth = worth.map(|slot| (below.sum + curve.sum_of_squares(a, k), slot));
+                let worth = worth.filter(|(sum, slot)| slot.is_none_or(|r| *sum < r.sum));
+                if worth.is_some() || k - passed >= LAG {
+                    if !curve.pass(&mut cone, passed..k) {
+                        break;
                     }
+                    passed = k;
+                }
+                if let Some((sum, slot)) = worth.filter(|_| curve.admits(&cone, k)) {
+                    if slot.is_none() {
+                        next.push(k);
+                    }
+                    *slot = Some(Reached {
+                        hops,
+                        sum,
+                        parent: a,
+                    });
                 }
                 if k == to {
                     break;

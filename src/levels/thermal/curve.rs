@@ -5,8 +5,9 @@ use std::cell::Cell;
 use crate::levels::coded_key;
 use crate::levels::column::Column;
 use crate::levels::cone::Fan;
+use crate::levels::corners::Corners;
 use crate::levels::pair::Pair;
-use crate::levels::reduce::{Curve, EPSILON, Ends};
+use crate::levels::reduce::{Curve, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::temperature_k;
 use crate::physics::humidity::relative_humidity_pct;
@@ -26,6 +27,7 @@ pub(super) struct ThermalCurve {
     pub(super) u: Vec<f64>,
     /// −ln p, temperature and humidity of each point, side by side.
     points: Vec<[f64; 3]>,
+    corners: Corners,
     /// Whether a point may be an additional level.
     pub(super) node: Vec<bool>,
     /// −ln p, temperature and humidity as the code gives them, once asked for.
@@ -55,6 +57,13 @@ impl Chord {
         let u = (u - (ua + du * w)).abs() * per_u;
         [t, if u.is_nan() { 0.0 } else { u }]
     }
+
+    /// Whether the chord is straight from one coordinate to another: both between its ends.
+    #[inline]
+    fn is_straight(&self, low: f64, high: f64) -> bool {
+        let [xa, ..] = self.start;
+        (low - xa) * self.run >= 0.0 && (high - xa) * self.run <= 1.0
+    }
 }
 
 /// What is known of the chords that start at one point.
@@ -83,11 +92,13 @@ impl ThermalCurve {
         let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
         let (x, p, t) = (pull(&column.x), pull(&column.p), pull(&column.t));
         let (td, u) = (pull(&column.td), pull(&column.u));
+        let points: Vec<[f64; 3]> = (x.iter().zip(&t).zip(&u))
+            .map(|((&x, &t), &u)| [x, t, u])
+            .collect();
         Self {
             sums: Sums::new(&x, [&t, &u]),
-            points: (x.iter().zip(&t).zip(&u))
-                .map(|((&x, &t), &u)| [x, t, u])
-                .collect(),
+            corners: Corners::new(&points, |_| false),
+            points,
             key: p.iter().map(|&p| coded_key(p)).collect(),
             node: u.iter().map(|u| u.is_finite()).collect(),
             coded: vec![Cell::new(None); row.len()],
@@ -172,32 +183,10 @@ impl Curve for ThermalCurve {
     #[inline]
     fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
         let chord = self.chord(a, b, ends);
-        let rows = self.x.iter().zip(&self.t).zip(&self.u).enumerate();
-        for (k, ((&x, &t), &u)) in rows.take(b).skip(a + 1) {
-            if !visit(k, chord.off(x, t, u)) {
-                break;
-            }
-        }
-    }
-
-    #[inline(never)]
-    fn broken(&self, a: usize, b: usize) -> Option<usize> {
-        let (exact, coded) = (self.chord(a, b, Ends::Exact), self.chord(a, b, Ends::Coded));
-        let [x, t, u] = [0, 1, 2].map(|i| Pair(exact.start[i], coded.start[i]));
-        let [dt, du] = [0, 1].map(|i| Pair(exact.rise[i], coded.rise[i]));
-        let run = Pair(exact.run, coded.run);
-        let [per_t, per_u] = exact.per.map(Pair::of);
-        let most = 1.0 + EPSILON;
-        let rows = self.x.iter().zip(&self.t).zip(&self.u).take(b).skip(a + 1);
-        let mut rows = rows.map(|((&here, &own_t), &own_u)| {
-            let w = ((Pair::of(here) - x) * run).each(|w| w.clamp(0.0, 1.0));
-            let off_t = (Pair::of(own_t) - (t + dt * w)).each(f64::abs) * per_t;
-            let off_u = (Pair::of(own_u) - (u + du * w)).each(f64::abs) * per_u;
-            // Missing humidity departs by nothing.
-            let off_u = off_u.each(|u| if u.is_nan() { 0.0 } else { u });
-            (off_t.0 <= most) & (off_t.1 <= most) & (off_u.0 <= most) & (off_u.1 <= most)
+        let straight = |low: usize, high: usize| chord.is_straight(self.x[low], self.x[high]);
+        self.corners.visit(a + 1..b, straight, |k| {
+            visit(k, chord.off(self.x[k], self.t[k], self.u[k]))
         });
-        rows.position(|holds| !holds).map(|i| a + 1 + i)
     }
 
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
@@ -220,23 +209,27 @@ impl Curve for ThermalCurve {
     #[inline(never)]
     fn pass(&self, cone: &mut ThermalCone, points: std::ops::Range<usize>) -> bool {
         let (limit, mut exact) = (cone.limit, cone.exact);
-        let mut all = true;
-        if let Some(mut coded) = cone.coded {
-            for &[x, t, u] in &self.points[points] {
-                all = exact.pass(x, [t, u], limit) && coded.pass(x, [t, u], limit);
-                if !all {
-                    break;
-                }
+        let x = |low: usize| self.points[low][0];
+        let from = exact;
+        let all = match cone.coded {
+            Some(mut coded) => {
+                let start = coded;
+                let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
+                let all = self.corners.visit(points, straight, |k| {
+                    let [x, t, u] = self.points[k];
+                    exact.pass(x, [t, u], limit) && coded.pass(x, [t, u], limit)
+                });
+                cone.coded = Some(coded);
+                all
             }
-            cone.coded = Some(coded);
-        } else {
-            for &[x, t, u] in &self.points[points] {
-                all = exact.pass(x, [t, u], limit);
-                if !all {
-                    break;
-                }
+            None => {
+                let straight = |low, _| from.begins_below(x(low));
+                self.corners.visit(points, straight, |k| {
+                    let [x, t, u] = self.points[k];
+                    exact.pass(x, [t, u], limit)
+                })
             }
-        }
+        };
         cone.exact = exact;
         all
     }

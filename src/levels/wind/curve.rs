@@ -4,6 +4,7 @@ use std::cell::Cell;
 
 use crate::levels::column::{Column, Grid};
 use crate::levels::cone::Fan;
+use crate::levels::corners::Corners;
 use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
@@ -15,6 +16,9 @@ use crate::tables::limits;
 
 /// A chord that turns through more than this has no shorter arc to speak of.
 const WIDEST_TURN_DEG: f64 = 179.0;
+/// Winds within twice this of each other, a chord that turns by this, and a departure of
+/// this add up to no more than half a circle, in which all departures are on one side.
+const STEADY_DEG: f64 = 45.0;
 
 /// The points of one chain: the rows with wind between two rows.
 pub(super) struct WindCurve {
@@ -32,8 +36,11 @@ pub(super) struct WindCurve {
     turned: Vec<f64>,
     /// −ln p, the same (NaN in light winds) and speed of each point, side by side.
     points: Vec<[f64; 3]>,
+    corners: Corners,
     /// Points of light wind.
     light: Vec<usize>,
+    /// The corners of these, of direction alone.
+    light_corners: Corners,
     /// The last of them that broke a chord.
     broke: Cell<usize>,
     /// Limits of direction and speed.
@@ -69,6 +76,25 @@ impl Chord {
             shorter_arc(dir - (da + self.turn * w)).abs() * per_dir
         };
         [by_dir, (speed - s).abs() * per_speed]
+    }
+
+    /// Speed at a coordinate, m/s.
+    fn speed(&self, x: f64) -> f64 {
+        let [xa, _, sa] = self.start;
+        sa + self.rise * ((x - xa) * self.run).clamp(0.0, 1.0)
+    }
+
+    /// Whether the chord is straight over a block of winds whose directions all count and are
+    /// within twice [`STEADY_DEG`] of each other: between its ends, and not on both sides of
+    /// the circle.
+    #[inline]
+    fn is_straight(&self, low: f64, dir: f64, high: f64) -> bool {
+        let [xa, da, _] = self.start;
+        let w = (low - xa) * self.run;
+        w >= 0.0
+            && (high - xa) * self.run <= 1.0
+            && self.turn.abs() <= STEADY_DEG
+            && shorter_arc(dir - (da + self.turn * w)).abs() <= STEADY_DEG
     }
 }
 
@@ -117,15 +143,30 @@ impl WindCurve {
             .zip(&speed)
             .map(|(&d, &s)| if s < light { f64::NAN } else { d })
             .collect();
+        let points: Vec<[f64; 3]> = (x.iter().zip(&counted).zip(&speed))
+            .map(|((&x, &dir), &speed)| [x, dir, speed])
+            .collect();
+        let steady = |points: &[[f64; 3]]| {
+            let range = (points.iter()).fold((f64::MAX, f64::MIN), |(low, high), [_, dir, _]| {
+                (dir.min(low), dir.max(high))
+            });
+            range.1 - range.0 <= 2.0 * STEADY_DEG
+        };
+        let light: Vec<usize> = (0..speed.len()).filter(|&k| speed[k] < light).collect();
+        let light_points: Vec<[f64; 3]> = (light.iter())
+            .map(|&k| [x[k], turned[k], f64::NAN])
+            .collect();
         Self {
             coded: vec![Cell::new(None); row.len()],
             broke: Cell::new(0),
-            light: (0..speed.len()).filter(|&k| speed[k] < light).collect(),
+            light_corners: Corners::new(&light_points, |points| !steady(points)),
+            light,
             limit: [limits().wind_direction_deg, limits().wind_speed_ms],
             sums: Sums::new(&x, [&counted, &speed]),
-            points: (x.iter().zip(&counted).zip(&speed))
-                .map(|((&x, &dir), &speed)| [x, dir, speed])
-                .collect(),
+            corners: Corners::new(&points, |points| {
+                !steady(points) || points.iter().any(|[_, dir, _]| dir.is_nan())
+            }),
+            points,
             key: row.iter().map(|&k| column.key(k)).collect(),
             grid: column.grid,
             row,
@@ -185,13 +226,21 @@ impl WindCurve {
         if last > a && last < b && !passes(last) {
             return false;
         }
-        let from = self.light.partition_point(|&k| k <= a);
-        let mut rows = self.light.iter().skip(from).take_while(|&&k| k < b);
-        let broken = rows.find(|&&k| !passes(k));
-        if let Some(&k) = broken {
-            self.broke.set(k);
-        }
-        broken.is_none()
+        let at = |k: usize| self.light.partition_point(|&light| light < k);
+        let straight = |low: usize, high: usize| {
+            let (low, high) = (self.light[low], self.light[high]);
+            // All directions count.
+            chord.speed(self.x[low]).min(chord.speed(self.x[high])) >= light
+                && chord.is_straight(self.x[low], self.dir[low], self.x[high])
+        };
+        self.light_corners.visit(at(a + 1)..at(b), straight, |i| {
+            let k = self.light[i];
+            let passes = passes(k);
+            if !passes {
+                self.broke.set(k);
+            }
+            passes
+        })
     }
 
     /// The chord from `a` to `b`.
@@ -244,23 +293,11 @@ impl Curve for WindCurve {
     #[inline]
     fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
         let chord = self.chord(a, b, ends);
-        let rows = self.x.iter().zip(&self.dir).zip(&self.speed).enumerate();
-        for (k, ((&x, &dir), &speed)) in rows.take(b).skip(a + 1) {
-            if !visit(k, chord.off(x, dir, speed)) {
-                break;
-            }
-        }
-    }
-
-    fn broken(&self, a: usize, b: usize) -> Option<usize> {
-        let chords = [Ends::Exact, Ends::Coded].map(|ends| self.chord(a, b, ends));
-        let rows = self.x.iter().zip(&self.dir).zip(&self.speed);
-        let mut rows = rows.take(b).skip(a + 1);
-        let broken = rows.position(|((&x, &dir), &speed)| {
-            let mut off = chords.iter().map(|chord| chord.off(x, dir, speed));
-            off.any(|[dir, speed]| !(dir <= 1.0 + EPSILON && speed <= 1.0 + EPSILON))
+        let straight =
+            |low: usize, high: usize| chord.is_straight(self.x[low], self.dir[low], self.x[high]);
+        self.corners.visit(a + 1..b, straight, |k| {
+            visit(k, chord.off(self.x[k], self.dir[k], self.speed[k]))
         });
-        broken.map(|i| a + 1 + i)
     }
 
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
@@ -283,27 +320,30 @@ impl Curve for WindCurve {
     // A function of its own: its loop needs every register.
     #[inline(never)]
     fn pass(&self, cone: &mut WindCone, points: std::ops::Range<usize>) -> bool {
-        let (limit, mut exact) = (self.limit, cone.exact);
-        let mut light = false;
-        let mut all = true;
-        if let Some(mut coded) = cone.coded {
-            for &[x, dir, speed] in &self.points[points] {
-                light |= dir.is_nan();
-                all = exact.pass(x, [dir, speed], limit) && coded.pass(x, [dir, speed], limit);
-                if !all {
-                    break;
-                }
+        let (limit, mut exact, mut light) = (self.limit, cone.exact, false);
+        let x = |low: usize| self.points[low][0];
+        let from = exact;
+        let all = match cone.coded {
+            Some(mut coded) => {
+                let start = coded;
+                let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
+                let all = self.corners.visit(points, straight, |k| {
+                    let [x, dir, speed] = self.points[k];
+                    light |= dir.is_nan();
+                    exact.pass(x, [dir, speed], limit) && coded.pass(x, [dir, speed], limit)
+                });
+                cone.coded = Some(coded);
+                all
             }
-            cone.coded = Some(coded);
-        } else {
-            for &[x, dir, speed] in &self.points[points] {
-                light |= dir.is_nan();
-                all = exact.pass(x, [dir, speed], limit);
-                if !all {
-                    break;
-                }
+            None => {
+                let straight = |low, _| from.begins_below(x(low));
+                self.corners.visit(points, straight, |k| {
+                    let [x, dir, speed] = self.points[k];
+                    light |= dir.is_nan();
+                    exact.pass(x, [dir, speed], limit)
+                })
             }
-        }
+        };
         cone.exact = exact;
         cone.light |= light;
         all

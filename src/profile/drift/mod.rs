@@ -111,10 +111,8 @@ fn carry(rows: &mut [Row], from: &Fix, time_s: f64, wind_ms: (f64, f64)) -> Opti
     let wind_before = from.wind_ms.unwrap_or(wind_ms);
     let whole = time_s - from.time_s;
     let mut last = (from.time_s, wind_before, from.place);
-    let mut places = Vec::with_capacity(rows.len());
-    for row in &*rows {
+    for row in rows.iter_mut() {
         let Some(time_s) = row.time_s else {
-            places.push(None);
             continue;
         };
         let share = if whole > 0.0 {
@@ -127,15 +125,17 @@ fn carry(rows: &mut [Row], from: &Fix, time_s: f64, wind_ms: (f64, f64)) -> Opti
             wind_before.1 + share * (wind_ms.1 - wind_before.1),
         );
         let (east_m, north_m) = carried_m(time_s - last.0, last.1, wind);
-        let place = moved(last.2, east_m, north_m)?;
-        places.push(Some(place));
-        last = (time_s, wind, place);
-    }
-    for (row, place) in rows.iter_mut().zip(places) {
-        row.place = place.map(|(latitude_deg, longitude_deg)| Position {
-            latitude_deg,
-            longitude_deg,
+        let Some(place) = moved(last.2, east_m, north_m) else {
+            for row in rows {
+                row.place = None;
+            }
+            return None;
+        };
+        row.place = Some(Position {
+            latitude_deg: place.0,
+            longitude_deg: place.1,
         });
+        last = (time_s, wind, place);
     }
     Some(last.2)
 }
@@ -144,6 +144,11 @@ fn carry(rows: &mut [Row], from: &Fix, time_s: f64, wind_ms: (f64, f64)) -> Opti
 fn bridged(rows: &[Row], from: usize, to: usize) -> bool {
     let of =
         |k: usize, value: fn(&Row) -> Option<f64>| rows.get(k).and_then(value).unwrap_or(f64::NAN);
+    let span = |value: fn(&Row) -> Option<f64>| of(to, value) - of(from, value);
+    let (hpa, gpm) = (span(|row| row.pressure_hpa), span(|row| row.height_gpm));
+    if Lost::Wind.near(hpa, gpm).is_some() {
+        return true;
+    }
     let winds = Observed {
         rows: rows.len(),
         has: &|k| rows.get(k).is_some_and(|row| row.wind.is_some()),

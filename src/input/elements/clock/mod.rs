@@ -211,6 +211,12 @@ impl ClockColumn {
         Some(self.last_s)
     }
 
+    /// Whether the column has numbers without a clock, and is to have them further on.
+    #[inline]
+    pub(in crate::input) fn has_numbers(&self, notation: Notation) -> bool {
+        self.numbers && self.first.is_none() && notation == Notation::Number
+    }
+
     /// Whether the column has clock times.
     pub(in crate::input) fn is_clock(&self) -> bool {
         self.first.is_some()

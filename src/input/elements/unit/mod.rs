@@ -40,6 +40,7 @@ impl Unit {
     }
 
     /// A value in our unit.
+    #[inline]
     pub(in crate::input) fn ours(&self, value: f64) -> f64 {
         self.convert.map_or(value, |convert| convert(value))
     }

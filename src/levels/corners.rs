@@ -1,0 +1,201 @@
+//! The corners of a curve: the points that decide how far a stretch of it departs from a
+//! line.
+//!
+//! Of all points of a stretch those of its convex hull depart most from any straight line,
+//! and bound the slopes of the lines that come from a point below.
+
+use std::ops::Range;
+
+/// Points of a block.
+const BLOCK: usize = 64;
+
+/// The corners of every block of points.
+pub(crate) struct Corners {
+    points: Vec<usize>,
+    /// Where the corners of each block begin.
+    begins: Vec<usize>,
+}
+
+impl Corners {
+    /// The corners of points, coordinate and two elements each. Of a block that is `bent`, or
+    /// in which an element, NaN, is missing at times, all points are.
+    pub fn new(points: &[[f64; 3]], bent: impl Fn(&[[f64; 3]]) -> bool) -> Self {
+        let mut corners = Self {
+            points: Vec::with_capacity(points.len() / 2),
+            begins: Vec::with_capacity(points.len() / BLOCK + 1),
+        };
+        let mut hull = Hull::default();
+        for (number, block) in points.chunks_exact(BLOCK).enumerate() {
+            corners.begins.push(corners.points.len());
+            let mut is_corner = [false; BLOCK];
+            if bent(block)
+                || !hull.mark(block, |&[x, y, _]| (x, y), &mut is_corner)
+                || !hull.mark(block, |&[x, _, y]| (x, y), &mut is_corner)
+            {
+                is_corner = [true; BLOCK];
+            }
+            let of_block = is_corner.iter().zip(number * BLOCK..);
+            corners
+                .points
+                .extend(of_block.filter_map(|(&is, k)| is.then_some(k)));
+        }
+        corners.begins.push(corners.points.len());
+        corners
+    }
+
+    /// Calls `visit` for every point of a range, lowest first, until it says false, but only
+    /// for the corners of the blocks in it whose first and last point are `straight`: that
+    /// no line bends between them. Gives what `visit` said last.
+    #[inline]
+    pub fn visit(
+        &self,
+        range: Range<usize>,
+        straight: impl Fn(usize, usize) -> bool,
+        mut visit: impl FnMut(usize) -> bool,
+    ) -> bool {
+        let mut k = range.start;
+        while k < range.end {
+            let number = k / BLOCK;
+            let next = (number + 1) * BLOCK;
+            let corners = match self.begins.get(number..number + 2) {
+                Some(&[from, to])
+                    if k.is_multiple_of(BLOCK) && next <= range.end && straight(k, next - 1) =>
+                {
+                    self.points.get(from..to)
+                }
+                _ => None,
+            };
+            // One loop for both, so that `visit` becomes a part of it.
+            let count = corners.map_or(next.min(range.end) - k, <[usize]>::len);
+            for i in 0..count {
+                if !visit(corners.map_or(k + i, |corners| corners.get(i).copied().unwrap_or(k))) {
+                    return false;
+                }
+            }
+            k = next;
+        }
+        true
+    }
+}
+
+/// One side of the convex hull of a block so far: the number of each corner, its place, and
+/// the slope of the line to it. The lower side is upside down.
+type Side = Vec<(usize, f64, f64, f64)>;
+
+/// The upper and the lower side.
+#[derive(Default)]
+struct Hull([Side; 2]);
+
+impl Hull {
+    /// Marks the corners of one element of a block; false where it is missing at times.
+    fn mark(
+        &mut self,
+        block: &[[f64; 3]],
+        of: impl Fn(&[f64; 3]) -> (f64, f64),
+        is_corner: &mut [bool; BLOCK],
+    ) -> bool {
+        let missing = block.iter().filter(|point| of(point).1.is_nan()).count();
+        if missing > 0 {
+            return missing == block.len();
+        }
+        let Self([upper, lower]) = self;
+        let mut points = block.iter().map(of).enumerate().peekable();
+        // Infinite, so that the first point is on both sides.
+        let mut before = f64::INFINITY;
+        while let Some((k, (x, y))) = points.next() {
+            let rise = points.peek().map(|&(_, (x1, y1))| (y1 - y) / (x1 - x));
+            // A point is above its neighbours' line, or below it, or no corner.
+            if k == 0 || rise.is_none_or(|rise| rise < before) {
+                put(upper, k, x, y);
+            }
+            if k == 0 || rise.is_none_or(|rise| rise > before) {
+                put(lower, k, x, -y);
+            }
+            before = rise.unwrap_or(before);
+        }
+        for (k, ..) in upper.drain(..).chain(lower.drain(..)) {
+            if let Some(is) = is_corner.get_mut(k) {
+                *is = true;
+            }
+        }
+        true
+    }
+}
+
+/// Puts the next point on a side of a hull, and takes off what then is no corner: what lies
+/// on or under the line between its neighbours.
+fn put(side: &mut Side, k: usize, x: f64, y: f64) {
+    let mut rise = f64::INFINITY;
+    while let Some(&(_, x0, y0, before)) = side.last() {
+        rise = (y - y0) / (x - x0);
+        if rise < before {
+            break;
+        }
+        side.pop();
+    }
+    side.push((k, x, y, rise));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn corners_depart_most_from_any_line() {
+        // A wave with a smaller one on it, and another element that begins later.
+        let points: Vec<[f64; 3]> = (0..300)
+            .map(|k| {
+                let x = f64::from(k);
+                let y = (x * 0.05).sin() + 0.2 * (x * 1.7).sin();
+                let z = if k < 150 { f64::NAN } else { (x * 0.3).cos() };
+                [x, y, z]
+            })
+            .collect();
+        let corners = Corners::new(&points, |_| false);
+        for (level, slope) in [(0.0, 0.0), (0.3, -0.004), (-2.0, 0.02)] {
+            for element in [1, 2] {
+                let off = |k: usize| points[k][element] - (level + slope * points[k][0]);
+                let (mut seen, mut most) = (0, [f64::NEG_INFINITY; 2]);
+                corners.visit(
+                    10..290,
+                    |_, _| true,
+                    |k| {
+                        seen += 1;
+                        most = [most[0].max(off(k)), most[1].max(-off(k))];
+                        true
+                    },
+                );
+                let all = (10..290).map(off).filter(|off| off.is_finite());
+                let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), off| {
+                    (l.min(off), h.max(off))
+                });
+                assert_eq!(most, [high, -low]);
+                assert!(seen < 200, "{seen}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_block_that_is_bent_is_visited_point_by_point() {
+        let points: Vec<[f64; 3]> = (0..200).map(|k| [f64::from(k), 0.0, 0.0]).collect();
+        let visited = |bent: bool, straight: bool| {
+            let mut seen = Vec::new();
+            let corners = Corners::new(&points, |_| bent);
+            corners.visit(
+                60..140,
+                |_, _| straight,
+                |k| {
+                    seen.push(k);
+                    true
+                },
+            );
+            seen
+        };
+        let all: Vec<usize> = (60..140).collect();
+        assert_eq!(visited(true, true), all);
+        assert_eq!(visited(false, false), all);
+        // The points of the one whole block, 64 to 127, are on a line: its ends are left.
+        let corners: Vec<usize> = (60..=64).chain(127..140).collect();
+        assert_eq!(visited(false, true), corners);
+    }
+}
