@@ -43,9 +43,9 @@ impl Corners {
         corners
     }
 
-    /// Calls `visit` for every point of a range, lowest first, until it says false, but only
-    /// for the corners of the blocks in it whose first and last point are `straight`: that
-    /// no line bends between them. Gives what `visit` said last.
+    /// Calls `visit` for the points of a range, lowest first, until it returns false; the
+    /// result is false then. In a block inside the range only the corners are visited where
+    /// `straight` holds for its first and last point: departures are linear between these.
     #[inline]
     pub fn visit(
         &self,
@@ -122,7 +122,7 @@ impl Hull {
     }
 }
 
-/// Puts the next point on a side of a hull, and takes off what then is no corner: what lies
+/// Adds the next point to a side of a hull, and removes what is no corner any more: what lies
 /// on or under the line between its neighbours.
 fn put(side: &mut Side, k: usize, x: f64, y: f64) {
     let mut rise = f64::INFINITY;

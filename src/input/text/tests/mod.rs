@@ -392,6 +392,19 @@ fn a_hundred_thousand_rows_are_read() {
     assert_eq!(rows[99_999].time_s, Some(99_999.0));
 }
 
+/// A cell, nearly always a number or none.
+fn any_cell() -> impl Strategy<Value = String> {
+    let words = [
+        "", "///", "NA", "-9999", "-9999.0", "-12", "x", "7e2", "+3", "1 2", "é",
+    ];
+    prop_oneof![
+        20 => "[1-5]?[1-9](\\.[0-9]{0,3})?",
+        20 => " ?[1-5]?[0-9]?\\.[0-9]{1,3} {0,2}",
+        1 => "-?[0-9]{1,3}",
+        1 => prop::sample::select(words.map(str::to_owned).to_vec()),
+    ]
+}
+
 /// How any text may be read: by widths, with names, below some lines.
 fn any_reading() -> impl Strategy<Value = Reading> {
     let name = prop::sample::select(vec!["time_s", "pressure_hpa", "x", ""]);
@@ -418,6 +431,38 @@ proptest! {
             let digits = cell.bytes().filter(u8::is_ascii_digit).count();
             prop_assert!(digits == 0 || digits > 15, "{}", cell);
         }
+    }
+
+    /// A quoted cell is read in the general way, and with it its whole row.
+    #[test]
+    fn plain_rows_are_read_as_all_others(
+        lines in prop::collection::vec(prop::collection::vec(any_cell(), 5), 1..8),
+        knots in any::<bool>(),
+        marks in any::<bool>(),
+        delimiter in prop::sample::select(vec![",", ";", "\t"]),
+        end in prop::sample::select(vec!["\n", "\r\n"]),
+    ) {
+        let unit = if knots { "kt" } else { "m/s" };
+        let mut reading = reading(&[("wind_speed_ms", column("", unit))]);
+        if marks {
+            reading.missing = vec!["-12".to_owned(), "x".to_owned()];
+        }
+        let text = |quote: &str| {
+            let names = ["pressure_hpa", "time_s", "temperature_c", "wind_speed_ms", "other"];
+            let mut out = names.join(delimiter) + end;
+            for line in &lines {
+                let (first, rest) = line.split_first().unwrap();
+                let cells = std::iter::once(format!("{quote}{}{quote}", first.trim()));
+                let cells: Vec<String> = cells.chain(rest.iter().cloned()).collect();
+                out += &(cells.join(delimiter) + end);
+            }
+            out
+        };
+        let read = |quote| {
+            let contents = contents(text(quote).as_bytes(), "x", &reading);
+            contents.map_or_else(|e| e.to_string(), |c| format!("{:?} {:?}", c.raw, c.columns))
+        };
+        prop_assert_eq!(read(""), read("\""));
     }
 
     #[test]
