@@ -1,6 +1,6 @@
 //! The table of levels.
 
-use std::sync::{Arc, LazyLock};
+use std::sync::Arc;
 
 use arrow_array::builder::{
     Float64Builder, Int8Builder, Int32Builder, Int64Builder, StringBuilder,
@@ -14,7 +14,7 @@ use super::{TextsBuilder, micros, table, texts, whole};
 use crate::forms::text;
 use crate::forms::text::{Beside, Ident, Message};
 use crate::model::quantity::trim;
-use crate::model::{At, Form, Level, Report, Roles};
+use crate::model::{At, Form, Level, Report};
 use crate::physics::humidity::reported_dewpoint_c;
 
 table! {
@@ -83,13 +83,6 @@ pub struct Source<'a> {
     /// Number of the report in the input, from 1.
     pub report: usize,
 }
-
-/// The names of the bits of the flag table, each made once.
-static NAMES: LazyLock<Vec<(Roles, String)>> = LazyLock::new(|| {
-    let bits = (Roles::FLAG_TABLE | Roles::FORCED).iter();
-    bits.flat_map(|role| role.names().map(move |name| (role, name)))
-        .collect()
-});
 
 /// What all levels of a report have in common.
 pub(super) struct Head {
@@ -208,8 +201,7 @@ impl Levels {
                 .append_option(place.map(|p| trim(p.latitude_deg())));
             self.longitude_deg
                 .append_option(place.map(|p| trim(p.longitude_deg())));
-            let names = NAMES.iter().filter(|(role, _)| level.roles.any(*role));
-            texts(&mut self.significance, names.map(|(_, name)| name));
+            texts(&mut self.significance, level.roles.names());
             texts(&mut self.reasons, level.why.iter().map(|why| why.text()));
             texts(&mut self.clauses, level.why.iter().map(|why| why.clause()));
             texts(
