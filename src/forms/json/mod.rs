@@ -648,7 +648,11 @@ fn head() -> String {
 /// # Errors
 /// A number that JSON cannot hold, which no report has.
 pub fn write_line(record: &Record) -> Result<String, serde_json::Error> {
-    serde_json::to_string(record).map(|text| text + "\n")
+    let mut out = BufWriter::with_capacity(BUFFER, Vec::new());
+    serde_json::to_writer(&mut out, record)?;
+    let octets = out.into_inner().map_err(|e| serde_json::Error::io(e.into()))?;
+    let text = String::from_utf8(octets).map_err(serde::ser::Error::custom)?;
+    Ok(text + "\n")
 }
 
 /// Reads a document, or JSON Lines with one report per line.
