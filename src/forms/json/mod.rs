@@ -650,7 +650,9 @@ fn head() -> String {
 pub fn write_line(record: &Record) -> Result<String, serde_json::Error> {
     let mut out = BufWriter::with_capacity(BUFFER, Vec::new());
     serde_json::to_writer(&mut out, record)?;
-    let octets = out.into_inner().map_err(|e| serde_json::Error::io(e.into()))?;
+    let octets = out
+        .into_inner()
+        .map_err(|e| serde_json::Error::io(e.into()))?;
     let text = String::from_utf8(octets).map_err(serde::ser::Error::custom)?;
     Ok(text + "\n")
 }
