@@ -7,6 +7,7 @@ use super::{
 use crate::forms::text::groups::{Groups, Result, indicator, numbered};
 use crate::forms::text::sections::read_last_sections;
 use crate::model::{DepartureKind, Part};
+use crate::tables::figure::height_tens;
 
 /// Reads Part A or C after the identification.
 pub(in crate::forms::text) fn winds(
@@ -85,8 +86,8 @@ fn maximum(g: &mut Groups<'_>, part: Part) -> Result<PilotMaximum> {
     let at = if group.starts_with("77") || group.starts_with("66") {
         MaximumAt::Pressure(g.pressure(group, part.is_upper())?)
     } else {
-        let height = group.get(1..).and_then(|h| h.parse().ok());
-        MaximumAt::Height(height.ok_or_else(|| g.error("HmHmHmHm is four figures"))?)
+        let height = tens_of_gpm(group);
+        MaximumAt::Height(height.ok_or_else(|| g.error("HmHmHmHm is 0000 to 5999"))?)
     };
     Ok(PilotMaximum {
         top: group.starts_with('6'),
@@ -94,6 +95,12 @@ fn maximum(g: &mut Groups<'_>, part: Part) -> Result<PilotMaximum> {
         wind: g.wind()?,
         shear: g.shear()?,
     })
+}
+
+/// The height behind the first figure of a group, tens of gpm, if a level can be so high.
+fn tens_of_gpm(group: &str) -> Option<u16> {
+    let tens: u16 = group.get(1..)?.parse().ok()?;
+    height_tens(f64::from(tens) * 10.0).ok()
 }
 
 /// Reads Part B or D after the identification.
@@ -234,8 +241,7 @@ fn heights(g: &mut Groups<'_>, part: Part) -> Result<Heights> {
             }
             let group = g.next("nHHHH is expected")?;
             g.begin_level(2);
-            let tens = group.get(1..).and_then(|h| h.parse().ok());
-            let tens = tens.ok_or_else(|| g.error("HHHH is four figures"))?;
+            let tens = tens_of_gpm(group).ok_or_else(|| g.error("HHHH is 0000 to 5999"))?;
             if out
                 .significant
                 .last()

@@ -414,6 +414,25 @@ fn from_30_km_on_units_of_500_m_follow_those_of_300_m() {
 }
 
 #[test]
+fn no_level_is_60_km_high() {
+    // Invented: levels at 100 m, 12 810 m and 60 000 m, the last of which no group may give.
+    let text = "PPBB 12173 99857 80248 23008 25007 24012 21212 00010 23008 11281 26068 \
+        26000 26058 51515 10164=";
+    let (reports, findings) = read(text);
+    assert!(
+        codes(&findings).contains(&"level-lost") || codes(&findings).contains(&"part-cut"),
+        "{findings:?}"
+    );
+    let received = &reports[0].message;
+    let groups = received.groups(Part::B).unwrap();
+    assert!(groups.iter().any(|group| group == "11281"), "{groups:?}");
+    assert!(!groups.iter().any(|group| group == "26000"), "{groups:?}");
+    // What is left is coded from its report as it stands.
+    let same = crate::forms::text::message(&received.report()).unwrap();
+    assert_eq!(same.value.groups(Part::B).unwrap(), groups);
+}
+
+#[test]
 fn region_ii_has_heights_after_21212() {
     // UGCI30 BABJ 121800 of November 2019, station 54857.
     let text = "PPBB 12173 54857 80248 23008 25007 24012 8126/ 26029 25534 820// 25543 21212 \
