@@ -29,7 +29,7 @@ pub const METRES_PER_FOOT: f64 = 0.3048;
 /// ```
 #[must_use]
 pub fn snap(value: f64) -> f64 {
-    let snapped = (value * 1e6).round() / 1e6;
+    let snapped = round(value * 1e6) / 1e6;
     if snapped.is_finite() { snapped } else { value }
 }
 
@@ -41,8 +41,40 @@ pub fn snap(value: f64) -> f64 {
 /// ```
 #[must_use]
 pub fn trim(value: f64) -> f64 {
-    let trimmed = (value * 1e9).round() / 1e9;
+    let trimmed = round(value * 1e9) / 1e9;
     if trimmed.is_finite() { trimmed } else { value }
+}
+
+/// The nearest whole number, halves away from zero: `f64::round` without the call that it
+/// is on most processors.
+#[inline]
+pub(crate) fn round(value: f64) -> f64 {
+    // From here on every double is whole.
+    const WHOLE: f64 = 4_503_599_627_370_496.0;
+    let size = value.abs();
+    if size < WHOLE {
+        // Halves go to the even number.
+        let even = (size + WHOLE) - WHOLE;
+        let away = if size - even == 0.5 { even + 1.0 } else { even };
+        away.copysign(value)
+    } else {
+        value
+    }
+}
+
+/// Powers of ten, each of which a double holds exactly.
+pub(crate) const POWERS_OF_TEN: [f64; 23] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+    1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
+];
+
+/// A power of ten, exact up to 10²².
+#[inline]
+pub(crate) fn power_of_ten(exponent: u32) -> f64 {
+    let power = usize::try_from(exponent)
+        .ok()
+        .and_then(|at| POWERS_OF_TEN.get(at).copied());
+    power.unwrap_or_else(|| 10_f64.powi(exponent.try_into().unwrap_or(i32::MAX)))
 }
 
 /// The unit in which a message gives wind speeds.
@@ -102,8 +134,24 @@ pub fn kelvin_from_celsius(temperature_c: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use approx::assert_abs_diff_eq;
+    use proptest::prelude::*;
 
     use super::*;
+
+    proptest! {
+        /// The reference is the standard library's.
+        #[test]
+        fn values_are_rounded_as_the_library_does(value in any::<f64>(), halves in -9_999_i32..9_999) {
+            for value in [value, f64::from(halves) / 2.0, value % 1e17] {
+                prop_assert_eq!(round(value).to_bits(), value.round().to_bits());
+            }
+        }
+
+        #[test]
+        fn powers_of_ten_are_exact(exponent in 0_u32..23) {
+            prop_assert_eq!(power_of_ten(exponent), format!("1e{exponent}").parse::<f64>().unwrap());
+        }
+    }
 
     #[test]
     fn a_knot_is_exact() {

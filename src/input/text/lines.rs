@@ -8,7 +8,7 @@ use crate::input::SourceError;
 use crate::model::Reading;
 
 /// Longest line, octets.
-const MAX_LINE: usize = 1 << 20;
+pub(super) const MAX_LINE: usize = 1 << 20;
 /// Most columns.
 pub(in crate::input) const MAX_COLUMNS: usize = 1000;
 
@@ -74,17 +74,19 @@ impl<'a> Lines<'a> {
         Ok(None)
     }
 
-    /// Takes the next lines as long as `take` takes them, each with its number and without
-    /// its end; they may hold anything.
-    pub(in crate::input) fn take_while(&mut self, mut take: impl FnMut(usize, &[u8]) -> bool) {
-        while self.back.is_none() {
-            let before = (self.rest, self.count);
-            let Some(line) = self.octets() else { break };
-            let text = line.strip_suffix(b"\r").unwrap_or(line);
-            if line.len() > MAX_LINE || !take(self.count, text) {
-                (self.rest, self.count) = before;
-                break;
-            }
+    /// Takes the next lines as long as `take` takes them: it is given the number of a line
+    /// and the text from there on, which may be anything, and gives back what comes after
+    /// the line.
+    pub(in crate::input) fn take_while(
+        &mut self,
+        mut take: impl FnMut(usize, &'a [u8]) -> Option<&'a [u8]>,
+    ) {
+        while self.back.is_none()
+            && let Some(text) = self.rest
+            && let Some(after) = take(self.count + 1, text)
+        {
+            self.count += 1;
+            self.rest = Some(after);
         }
     }
 
