@@ -4,6 +4,7 @@
 use std::sync::OnceLock;
 
 use csv::StringRecord;
+use memchr::{memchr, memchr_iter};
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer};
 
@@ -26,7 +27,14 @@ fn lines(
     &'static StringRecord,
     impl Iterator<Item = (u64, &'static str)>,
 ) {
-    let mut lines = (1..).zip(file.text.lines());
+    let mut rest = file.text;
+    let line = std::iter::from_fn(move || {
+        let end = memchr(b'\n', rest.as_bytes()).unwrap_or(rest.len());
+        let (line, behind) = rest.split_at_checked(end).filter(|_| !rest.is_empty())?;
+        rest = behind.get(1..).unwrap_or_default();
+        Some(line.strip_suffix('\r').unwrap_or(line))
+    });
+    let mut lines = (1..).zip(line);
     let columns = lines.find(|(_, line)| !line.starts_with('#'));
     let columns = columns.map_or_else(StringRecord::new, |(_, line)| record(line));
     (Box::leak(Box::new(columns)), lines)
@@ -36,10 +44,12 @@ fn lines(
 /// has a line break, which a test checks; so a line needs no reader, which would cost more
 /// than most tables.
 pub(super) fn record(line: &str) -> StringRecord {
-    if !line.contains('"') {
-        return line.split(',').collect();
+    let fields = memchr_iter(b',', line.as_bytes()).count() + 1;
+    let mut out = StringRecord::with_capacity(line.len(), fields);
+    if memchr(b'"', line.as_bytes()).is_none() {
+        out.extend(line.split(','));
+        return out;
     }
-    let mut out = StringRecord::new();
     let (mut field, mut quoted) = (String::new(), false);
     let mut characters = line.chars().peekable();
     while let Some(character) = characters.next() {
@@ -88,7 +98,8 @@ impl<T: Deserialize<'static>> Rows<T> {
             let key = Descriptor::from_figures(line.get(..6)?)?;
             Some((key, line, OnceLock::new()))
         };
-        let rows = lines.filter_map(row).collect();
+        let mut rows = Vec::with_capacity(memchr_iter(b'\n', file.text.as_bytes()).count());
+        rows.extend(lines.filter_map(row));
         Self {
             file,
             columns,

@@ -21,7 +21,12 @@ pub(super) fn get(path: &Path, limit: usize) -> Result<Vec<u8>, Stop> {
         return all(&mut io::stdin().lock(), path, limit);
     }
     let mut file = File::open(path).map_err(|e| Stop::io(path, &e))?;
-    all(&mut file, path, limit)
+    let size = file.metadata().map_or(0, |metadata| metadata.len());
+    let size = usize::try_from(size).map_or(limit, |size| size.min(limit));
+    let mut octets = Vec::new();
+    // One more, so that the end is found without growing. A size may be wrong.
+    let _ = octets.try_reserve_exact(size.saturating_add(1));
+    read(&mut file, octets, path, limit)
 }
 
 /// The same as text.
@@ -32,7 +37,15 @@ pub(super) fn text(path: &Path, limit: usize) -> Result<String, Stop> {
 
 /// Reads to the end, which must come before the limit; a longer file is refused.
 pub(super) fn all(from: &mut dyn Read, path: &Path, limit: usize) -> Result<Vec<u8>, Stop> {
-    let mut octets = Vec::new();
+    read(from, Vec::new(), path, limit)
+}
+
+fn read(
+    from: &mut dyn Read,
+    mut octets: Vec<u8>,
+    path: &Path,
+    limit: usize,
+) -> Result<Vec<u8>, Stop> {
     let most = u64::try_from(limit).unwrap_or(u64::MAX).saturating_add(1);
     let read = from.take(most).read_to_end(&mut octets);
     read.map_err(|e| Stop::io(path, &e))?;

@@ -8,7 +8,7 @@ mod position;
 
 use thiserror::Error;
 
-use crate::model::quantity::{SpeedUnit, snap};
+use crate::model::quantity::{SpeedUnit, round, snap};
 use crate::tables;
 
 pub use position::{ElevationFigure, PositionFigure, Tenths};
@@ -66,7 +66,7 @@ fn half_up(value: f64) -> f64 {
 
 /// Nearest whole number, halves away from zero, after [`snap`].
 fn half_away(value: f64) -> f64 {
-    snap(value).round()
+    round(snap(value))
 }
 
 /// A whole number in `lo..=hi`, as an integer.
