@@ -3,7 +3,7 @@
 
 use super::Field;
 use crate::model::Wind;
-use crate::model::quantity::{kelvin_from_celsius, snap};
+use crate::model::quantity::{kelvin_from_celsius, power_of_ten, round, snap};
 
 /// A value on its way into a field.
 #[derive(Clone, Debug, PartialEq)]
@@ -65,12 +65,13 @@ fn direction(wind: Wind) -> Option<i64> {
 
 /// `value` x 10^`scale`, to the nearest whole number, halves away from zero.
 pub(super) fn scaled(value: f64, scale: i32) -> Option<i64> {
+    let power = power_of_ten(scale.unsigned_abs());
     let units = snap(if scale < 0 {
-        value / 10_f64.powi(-scale)
+        value / power
     } else {
-        value * 10_f64.powi(scale)
+        value * power
     });
-    whole(units.round())
+    whole(round(units))
 }
 
 /// A whole `f64` as an integer, where it is exact.
@@ -93,9 +94,10 @@ pub(super) fn real(number: i64, scale: i32) -> f64 {
         reason = "numbers of at most 32 bits and a reference"
     )]
     let number = number as f64;
+    let power = power_of_ten(scale.unsigned_abs());
     if scale < 0 {
-        number * 10_f64.powi(-scale)
+        number * power
     } else {
-        number / 10_f64.powi(scale)
+        number / power
     }
 }

@@ -6,6 +6,7 @@ use super::choose;
 use super::figure::{Figure, figure};
 use super::node::Node;
 use super::not_written::{NotWritten, Unfit};
+use super::plan::BEHIND;
 use super::seen::Body;
 use super::thin::{Thinned, coarse};
 use super::{Descriptor, Field, Kind, Layout, Message, Section1, Value};
@@ -319,7 +320,7 @@ impl Scene<'_> {
         }
         let levels = self.apart(&fields, findings);
         count("levels", levels.len(), MOST_LEVELS, factor)?;
-        values.reserve(1 + levels.len() * fields.len());
+        values.reserve(1 + levels.len() * fields.len() + BEHIND);
         values.push(count_value(levels.len()));
         let ground = self.ground_hpa();
         for level in &levels {

@@ -11,7 +11,7 @@ const WORD_BITS: u32 = 56;
 const LEAST_PASSES: u64 = 4;
 
 /// Values behind the passes for which there is room at once: of a sounding nearly always all.
-const BEHIND: usize = 64;
+pub(super) const BEHIND: usize = 64;
 
 /// What the number of a field takes.
 pub(super) struct Slot {
@@ -24,9 +24,6 @@ pub(super) struct Slot {
     ones: u64,
     /// Bits of the word after these.
     shift: u32,
-    /// Bits of the word that begins with these, and of that which ends with them; else 0.
-    begins: u32,
-    ends: u32,
 }
 
 impl Slot {
@@ -41,8 +38,6 @@ impl Slot {
             missing: missing.then(|| field.ones()),
             ones: field.ones(),
             shift: 0,
-            begins: 0,
-            ends: 0,
         }
     }
 
@@ -72,9 +67,17 @@ impl Slot {
     }
 }
 
-/// One pass: the fields of each word follow each other.
-pub(super) struct Plan {
+/// Fields that are moved at once, the first in the highest bits.
+#[derive(Default)]
+struct Word {
     slots: Vec<Slot>,
+    width_bits: u32,
+}
+
+/// One pass: the words of its fields.
+pub(super) struct Plan {
+    words: Vec<Word>,
+    fields: usize,
     width_bits: usize,
 }
 
@@ -84,31 +87,33 @@ impl Plan {
         if passes < LEAST_PASSES || nodes.is_empty() {
             return None;
         }
-        let mut slots: Vec<Slot> = Vec::with_capacity(nodes.len());
+        let mut words = vec![Word::default()];
         let mut width_bits = 0;
-        // From the last field to the first: what the word has behind it is known.
-        let mut word = 0;
-        for node in nodes.iter().rev() {
+        for node in nodes {
             let Node::Field(field) = node else {
                 return None;
             };
-            let (mut slot, width) = (Slot::new(field), field.width_bits);
+            let (slot, width) = (Slot::new(field), field.width_bits);
             let most = slot.reference.checked_add_unsigned(slot.limit);
             if slot.limit == 0 || width > WORD_BITS || most.is_none() {
                 return None;
             }
-            if word + width > WORD_BITS {
-                begin(&mut slots, word);
-                word = 0;
+            if words.last()?.width_bits + width > WORD_BITS {
+                words.push(Word::default());
             }
-            slot.shift = word;
-            word += width;
+            let word = words.last_mut()?;
+            for before in &mut word.slots {
+                before.shift += width;
+            }
+            word.width_bits += width;
+            word.slots.push(slot);
             width_bits += usize::try_from(width).ok()?;
-            slots.push(slot);
         }
-        begin(&mut slots, word);
-        slots.reverse();
-        Some(Self { slots, width_bits })
+        Some(Self {
+            words,
+            fields: nodes.len(),
+            width_bits,
+        })
     }
 
     /// Writes passes as long as all values of one are numbers that fit; the number of
@@ -122,21 +127,21 @@ impl Plan {
         let (mut made, mut left) = (0, values);
         let (bytes, mut tail) = (&mut bits.bytes, bits.tail);
         'passes: while made < passes
-            && let Some((own, after)) = left.split_at_checked(self.slots.len())
+            && let Some((own, after)) = left.split_at_checked(self.fields)
         {
             let before = (bytes.len(), tail);
-            let mut word = 0;
-            for (slot, value) in self.slots.iter().zip(own) {
-                let Some(raw) = slot.raw(value) else {
-                    bytes.truncate(before.0);
-                    tail = before.1;
-                    break 'passes;
-                };
-                word |= raw << slot.shift;
-                if slot.ends > 0 {
-                    tail.put(bytes, word, slot.ends);
-                    word = 0;
+            let mut own = own.iter();
+            for word in &self.words {
+                let mut together = 0;
+                for (slot, value) in word.slots.iter().zip(own.by_ref()) {
+                    let Some(raw) = slot.raw(value) else {
+                        bytes.truncate(before.0);
+                        tail = before.1;
+                        break 'passes;
+                    };
+                    together |= raw << slot.shift;
                 }
+                tail.put(bytes, together, word.width_bits);
             }
             left = after;
             made += 1;
@@ -151,28 +156,14 @@ impl Plan {
         if count.saturating_mul(self.width_bits) > bits.left() {
             return 0;
         }
-        into.reserve(count * self.slots.len() + BEHIND);
+        into.reserve(count * self.fields + BEHIND);
         for _ in 0..passes {
-            let mut word = 0;
-            into.extend(self.slots.iter().map(|slot| {
-                if slot.begins > 0 {
-                    word = bits.get(slot.begins).unwrap_or(0);
-                }
-                slot.value((word >> slot.shift) & slot.ones)
-            }));
+            for word in &self.words {
+                let together = bits.get(word.width_bits).unwrap_or(0);
+                let value = |slot: &Slot| slot.value((together >> slot.shift) & slot.ones);
+                into.extend(word.slots.iter().map(value));
+            }
         }
         passes
-    }
-}
-
-/// The fields so far, the last first, are complete as far as a word begins with the last
-/// of them.
-fn begin(slots: &mut [Slot], width_bits: u32) {
-    if let Some(first) = slots.last_mut() {
-        first.begins = width_bits;
-    }
-    let last = slots.iter_mut().rev().find(|slot| slot.shift == 0);
-    if let Some(last) = last {
-        last.ends = width_bits;
     }
 }
