@@ -33,10 +33,10 @@ impl Descriptor {
     /// or Y above 255.
     #[must_use]
     pub fn from_figures(figures: &str) -> Option<Self> {
-        if figures.len() != 6 || !figures.bytes().all(|b| b.is_ascii_digit()) {
-            return None;
-        }
-        let number: u32 = figures.parse().ok()?;
+        let figures: &[u8; 6] = figures.as_bytes().try_into().ok()?;
+        let number = figures.iter().try_fold(0, |number, figure| {
+            (figure.is_ascii_digit()).then(|| number * 10 + u32::from(figure - b'0'))
+        })?;
         let (f, x, y) = (number / 100_000, number / 1000 % 100, number % 1000);
         let bits = (f << 14) | (x << 8) | y;
         if f > 3 || x > 63 || y > 255 {

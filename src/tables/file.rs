@@ -85,10 +85,10 @@ pub(super) fn read<T: Deserialize<'static>>(file: File) -> Result<Vec<T>, csv::E
 
 /// A table of many rows, of which a program needs a few: each is read when it is asked for.
 /// The rows rise by their first field, which several may share.
-pub(super) struct Rows<T> {
+pub(super) struct Rows<T: 'static> {
     file: File,
     columns: &'static StringRecord,
-    rows: Vec<(Descriptor, &'static str, OnceLock<T>)>,
+    rows: Vec<(Descriptor, &'static str, OnceLock<&'static T>)>,
 }
 
 impl<T: Deserialize<'static>> Rows<T> {
@@ -117,9 +117,12 @@ impl<T: Deserialize<'static>> Rows<T> {
         let rows = self.rows.iter().skip(first);
         let rows = rows.take_while(move |(row, ..)| *row == key);
         rows.map(|(_, line, row)| {
-            row.get_or_init(|| {
+            *row.get_or_init(|| {
                 let record = Box::leak(Box::new(record(line)));
-                halt(self.file, record.deserialize(Some(self.columns)))
+                Box::leak(Box::new(halt(
+                    self.file,
+                    record.deserialize(Some(self.columns)),
+                )))
             })
         })
     }
