@@ -66,12 +66,17 @@ fn direction(wind: Wind) -> Option<i64> {
 /// `value` x 10^`scale`, to the nearest whole number, halves away from zero.
 pub(super) fn scaled(value: f64, scale: i32) -> Option<i64> {
     let power = power_of_ten(scale.unsigned_abs());
-    let units = snap(if scale < 0 {
+    let units = if scale < 0 {
         value / power
     } else {
         value * power
-    });
-    whole(round(units))
+    };
+    let nearest = round(units);
+    // Nearly every value is so far from a half that to snap it changes nothing.
+    if (units - nearest).abs() < 0.499_99 && nearest.abs() < 1e9 {
+        return whole(nearest);
+    }
+    whole(round(snap(units)))
 }
 
 /// A whole `f64` as an integer, where it is exact.
@@ -99,5 +104,27 @@ pub(super) fn real(number: i64, scale: i32) -> f64 {
         number * power
     } else {
         number / power
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// The reference is the rule as it stands: snapped, then rounded by the library.
+        #[test]
+        fn values_are_snapped_and_rounded_once(value in -1e7_f64..1e7, halves in -99_999_i32..99_999, scale in -2_i32..7) {
+            for value in [value, value * 1e6, f64::from(halves) / 2.0 * 10_f64.powi(-scale)] {
+                let units = if scale < 0 {
+                    value / 10_f64.powi(-scale)
+                } else {
+                    value * 10_f64.powi(scale)
+                };
+                prop_assert_eq!(scaled(value, scale), whole(snap(units).round()));
+            }
+        }
     }
 }

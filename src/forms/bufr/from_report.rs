@@ -350,14 +350,16 @@ impl Scene<'_> {
         let row = &level.row;
         // Levels below the station, and the surface an ascent begins at: time and
         // displacement 0. Of a drop the surface is the end.
-        let below = row.pressure_hpa.zip(ground_hpa).is_some_and(|(p, g)| p > g);
-        let rises = self.report.motion == Motion::Rising;
-        let at_start = below || (rises && level.roles.any(Roles::SURFACE));
+        let at_start = || {
+            let below = |ground_hpa| row.pressure_hpa.is_some_and(|p| p > ground_hpa);
+            let rises = self.report.motion == Motion::Rising;
+            ground_hpa.is_some_and(below) || (rises && level.roles.any(Roles::SURFACE))
+        };
         match (field.descriptor.x(), field.descriptor.y()) {
             (4, 86) => {
                 let begin_s = self.report.start.and_then(|s| s.time_s).unwrap_or(0.0);
                 let since = row.time_s.map(|t| t - begin_s);
-                Figure::value(since.or(at_start.then_some(0.0)))
+                Figure::value(since.or_else(|| at_start().then_some(0.0)))
             }
             (8, 42) => Figure::Code(i64::from(self.flags(level).bits())),
             (7, 4) => Figure::hectopascals(row.pressure_hpa),
@@ -380,13 +382,17 @@ impl Scene<'_> {
     }
 
     /// Degrees north and east of the launch position, the shorter way round.
-    fn displacement(&self, place: Option<Position>, at_start: bool) -> Option<(f64, f64)> {
+    fn displacement(
+        &self,
+        place: Option<Position>,
+        at_start: impl FnOnce() -> bool,
+    ) -> Option<(f64, f64)> {
         match (place, self.origin()) {
             (Some(place), Some(from)) => Some((
                 place.latitude_deg - from.latitude_deg,
                 wrapped(place.longitude_deg - from.longitude_deg),
             )),
-            _ => at_start.then_some((0.0, 0.0)),
+            _ => at_start().then_some((0.0, 0.0)),
         }
     }
 
