@@ -28,12 +28,13 @@ use thiserror::Error;
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
+use crate::levels::Column;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     Axis, Context, Form, Hour, Motion, Noted, Part, Profile, Reach, Report, StationKind, When,
 };
-use crate::verify::fidelity::fidelity;
+use crate::verify::fidelity;
 use crate::{levels, profile, tables, verify};
 
 /// Why a flight cannot be coded.
@@ -178,6 +179,17 @@ pub fn report(
     context: &Context,
     reach: Reach,
 ) -> Result<Noted<Report>, Refused> {
+    let column = Column::new(flight, &context.coding);
+    report_on(form, flight, &column, context, reach)
+}
+
+fn report_on(
+    form: Form,
+    flight: &Profile,
+    column: &Column,
+    context: &Context,
+    reach: Reach,
+) -> Result<Noted<Report>, Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
     let descent = form == Form::Descent;
     let stopping = verify::profile::stopping(flight, context);
@@ -204,7 +216,7 @@ pub fn report(
                     Refused::NoPressure
                 });
             }
-            levels::choose(flight, coding, orders, reach)
+            levels::choose_on(flight, column, coding, orders, reach)
         }
         Form::Pilot => {
             if flight.rows.iter().all(|r| r.wind.is_none()) {
@@ -217,17 +229,17 @@ pub fn report(
 }
 
 fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
+    let column = Column::new(ascent, &context.coding);
     let Noted {
         value: report,
         mut findings,
-    } = report(form, ascent, context, reach)?;
-    let coding = &context.coding;
+    } = report_on(form, ascent, &column, context, reach)?;
     let Noted {
         value: message,
         findings: notes,
     } = text::message(&report)?;
     findings.extend(notes);
-    let fidelity = fidelity(ascent, coding, &report, &message.report());
+    let fidelity = fidelity::on_columns(&column, &report, &message.report());
     findings.extend(fidelity.findings(&report));
     Ok(Coded {
         report,

@@ -110,7 +110,8 @@ pub struct Levels {
 /// proportion to the rows.
 #[must_use]
 pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Counts {
-    select(profile, coding, orders, reach, true).1
+    let column = Column::new(profile, coding);
+    select(profile, &column, coding, orders, reach, true).1
 }
 
 /// Chooses the levels of a profile on a pressure axis.
@@ -121,11 +122,29 @@ pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach)
 /// from these.
 #[must_use]
 pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
-    select(profile, coding, orders, reach, false).0
+    choose_on(
+        profile,
+        &Column::new(profile, coding),
+        coding,
+        orders,
+        reach,
+    )
+}
+
+/// The same, of a profile whose columns are at hand.
+pub(crate) fn choose_on(
+    profile: &Profile,
+    column: &Column,
+    coding: &Coding,
+    orders: &[Order],
+    reach: Reach,
+) -> Levels {
+    select(profile, column, coding, orders, reach, false).0
 }
 
 fn select(
     profile: &Profile,
+    column: &Column,
     coding: &Coding,
     orders: &[Order],
     reach: Reach,
@@ -135,21 +154,20 @@ fn select(
     if profile.axis != Axis::Pressure || profile.rows.is_empty() {
         return (out, Counts::default());
     }
-    let column = Column::new(profile, coding);
     let early = reach == Reach::To100;
     let goes_on = column.lower < column.len() || early;
-    let forced = overrides::forced(orders, &column);
+    let forced = overrides::forced(orders, column);
     let sent_thermal = sent::marked(profile, Roles::SENT_THERMAL);
     let sent_wind = sent::marked(profile, Roles::SENT_WIND);
-    let tropopauses = tropopause::tropopauses(&column);
+    let tropopauses = tropopause::tropopauses(column);
     out.findings.extend(tropopauses.doubt);
     if early {
-        let pending = early::pending(&column, tropopauses.undecided);
+        let pending = early::pending(column, tropopauses.undecided);
         out.findings.extend(pending);
     }
     let tropopauses = tropopauses.rows;
     let thermal = thermal::choose(&thermal::ThermalInput {
-        column: &column,
+        column,
         tropopauses: &tropopauses,
         goes_on,
         early,
@@ -158,9 +176,9 @@ fn select(
         count,
     });
     let motion = wind_motion(profile);
-    let peaks = max_wind::peaks(&column, motion, early);
+    let peaks = max_wind::peaks(column, motion, early);
     let winds = wind::choose(&wind::WindInput {
-        column: &column,
+        column,
         unit: coding.wind_unit,
         goes_on,
         early,
@@ -176,9 +194,9 @@ fn select(
         thermal: thermal.count,
         wind: winds.count,
     };
-    let maxima = max_wind::maxima(&winds.picks, &column, coding);
+    let maxima = max_wind::maxima(&winds.picks, column, coding);
 
-    let mut build = Build::new(profile, &column);
+    let mut build = Build::new(profile, column);
     out.missing.extend(build.lowest(!winds.picks.is_empty()));
     build.tropopauses(&tropopauses);
     build.thermal(thermal.picks);
@@ -190,18 +208,18 @@ fn select(
     out.findings.extend(winds.findings);
     if !profile.descent {
         // What a Region adds is of the ascent from its ground.
-        let (regional, above) = regional::regional(profile, &column, coding, orders, goes_on);
+        let (regional, above) = regional::regional(profile, column, coding, orders, goes_on);
         out.regional = regional;
         build.between.extend(above);
     }
-    build.place(standard::standard(profile, &column, coding));
-    build.place(freezing::freezing(profile, &column));
+    build.place(standard::standard(profile, column, coding));
+    build.place(freezing::freezing(profile, column));
     out.levels = build.finish();
 
     overrides::drop_levels(orders, &mut out);
     if early {
         early::keep_lower(&mut out);
-        let shear = early::pending_shear(&out, &column);
+        let shear = early::pending_shear(&out, column);
         out.findings.extend(shear);
     }
     (out, counts)
