@@ -55,14 +55,14 @@ impl Fan {
     #[inline]
     pub fn admits(&self, x: f64, y: [f64; 2]) -> bool {
         let run = 1.0 / (x - self.x);
-        let within = |y: f64, start: f64, low: f64, high: f64| {
-            let slope = (y - start) * run;
-            let margin = 1e-9 * slope.abs() + 1e-12;
-            !(slope < low - margin || slope > high + margin)
-        };
-        let ([y0, y1], [s0, s1]) = (y, self.y);
-        let ([l0, l1], [h0, h1]) = (self.low, self.high);
-        within(y0, s0, l0, h0) && within(y1, s1, l1, h1)
+        let slope = [(y[0] - self.y[0]) * run, (y[1] - self.y[1]) * run];
+        let margin = slope.map(|slope| 1e-9 * slope.abs() + 1e-12);
+        let under = [self.low[0] - margin[0], self.low[1] - margin[1]];
+        let over = [self.high[0] + margin[0], self.high[1] + margin[1]];
+        // Comparisons with NaN are false.
+        let low = (slope[0] < under[0]) | (slope[1] < under[1]);
+        let high = (slope[0] > over[0]) | (slope[1] > over[1]);
+        !(low | high)
     }
 }
 

@@ -96,7 +96,7 @@ impl ThermalCurve {
             .map(|((&x, &t), &u)| [x, t, u])
             .collect();
         Self {
-            sums: Sums::new(&x, [&t, &u]),
+            sums: Sums::new(&points),
             corners: Corners::new(&points, |_| false),
             points,
             key: p.iter().map(|&p| coded_key(p)).collect(),

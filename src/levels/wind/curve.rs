@@ -39,6 +39,8 @@ pub(super) struct WindCurve {
     corners: Corners,
     /// Points of light wind.
     light: Vec<usize>,
+    /// How many of them are below each point.
+    light_below: Vec<usize>,
     /// The corners of these, of direction alone.
     light_corners: Corners,
     /// The last of them that broke a chord.
@@ -138,13 +140,8 @@ impl WindCurve {
                 last = here;
             }
         }
-        let counted: Vec<f64> = turned
-            .iter()
-            .zip(&speed)
-            .map(|(&d, &s)| if s < light { f64::NAN } else { d })
-            .collect();
-        let points: Vec<[f64; 3]> = (x.iter().zip(&counted).zip(&speed))
-            .map(|((&x, &dir), &speed)| [x, dir, speed])
+        let points: Vec<[f64; 3]> = (x.iter().zip(&turned).zip(&speed))
+            .map(|((&x, &dir), &speed)| [x, if speed < light { f64::NAN } else { dir }, speed])
             .collect();
         let steady = |points: &[[f64; 3]]| {
             let range = (points.iter()).fold((f64::MAX, f64::MIN), |(low, high), [_, dir, _]| {
@@ -153,6 +150,12 @@ impl WindCurve {
             range.1 - range.0 <= 2.0 * STEADY_DEG
         };
         let light: Vec<usize> = (0..speed.len()).filter(|&k| speed[k] < light).collect();
+        let mut count = 0;
+        let light_below = speed.iter().map(|&s| {
+            let below = count;
+            count += usize::from(s < limits().light_wind_ms);
+            below
+        });
         let light_points: Vec<[f64; 3]> = (light.iter())
             .map(|&k| [x[k], turned[k], f64::NAN])
             .collect();
@@ -160,9 +163,10 @@ impl WindCurve {
             coded: vec![Cell::new(None); row.len()],
             broke: Cell::new(0),
             light_corners: Corners::new(&light_points, |points| !steady(points)),
+            light_below: light_below.collect(),
             light,
             limit: [limits().wind_direction_deg, limits().wind_speed_ms],
-            sums: Sums::new(&x, [&counted, &speed]),
+            sums: Sums::new(&points),
             corners: Corners::new(&points, |points| {
                 !steady(points) || points.iter().any(|[_, dir, _]| dir.is_nan())
             }),
@@ -207,13 +211,14 @@ impl WindCurve {
     /// Whether a chord keeps the limits at the light winds between its ends,
     /// which the cone leaves out.
     fn passes_light(&self, a: usize, b: usize, ends: Ends) -> bool {
+        let between = self.light_below[a + 1]..self.light_below[b];
         let light = limits().light_wind_ms;
         let (sa, sb) = match ends {
             Ends::Exact => (self.speed[a], self.speed[b]),
             Ends::Coded => (self.coded(a)[2], self.coded(b)[2]),
         };
         // A chord that is light throughout counts no direction of such a row.
-        if sa < light && sb < light {
+        if between.is_empty() || sa < light && sb < light {
             return true;
         }
         let chord = self.chord(a, b, ends);
@@ -226,14 +231,13 @@ impl WindCurve {
         if last > a && last < b && !passes(last) {
             return false;
         }
-        let at = |k: usize| self.light.partition_point(|&light| light < k);
         let straight = |low: usize, high: usize| {
             let (low, high) = (self.light[low], self.light[high]);
             // All directions count.
             chord.speed(self.x[low]).min(chord.speed(self.x[high])) >= light
                 && chord.is_straight(self.x[low], self.dir[low], self.x[high])
         };
-        self.light_corners.visit(at(a + 1)..at(b), straight, |i| {
+        self.light_corners.visit(between, straight, |i| {
             let k = self.light[i];
             let passes = passes(k);
             if !passes {
