@@ -131,17 +131,16 @@ impl Column {
         }
     }
 
-    /// The stretch between two successive rows that have an element, in units of
-    /// the limit from which it is marked as missing; `values` are those of the
-    /// element.
+    /// Whether the stretch between two successive rows that have an element is marked as
+    /// missing; `values` are those of the element.
     #[inline]
-    pub fn missing_share(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> f64 {
-        let at = |of: &[f64], k: usize| of.get(k).copied().unwrap_or(f64::NAN);
-        let span = |of: &[f64]| at(of, high) - at(of, low);
-        if let Some(share) = lost.near(span(&self.p), span(&self.z)) {
-            return share;
-        }
-        self.observed(values, |rows| rows.missing_share(lost, low, high))
+    pub fn is_missing(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> bool {
+        let span = |of: &[f64]| match (of.get(low), of.get(high)) {
+            (Some(low), Some(high)) => high - low,
+            _ => f64::NAN,
+        };
+        !lost.is_near(span(&self.p), span(&self.z))
+            && self.observed(values, |rows| rows.missing_share(lost, low, high)) >= 1.0
     }
 
     /// Whether nothing may be interpolated between two successive rows that have

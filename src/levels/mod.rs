@@ -490,6 +490,7 @@ impl<'a> Build<'a> {
 
 /// The pressure of the code in tenths of hPa, which tells levels apart that
 /// the code can tell apart.
+#[inline]
 fn coded_key(pressure_hpa: f64) -> u16 {
     match PressureFigure::from_value(pressure_hpa) {
         Ok(PressureFigure::Tenths(tenths)) => tenths,

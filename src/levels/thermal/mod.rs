@@ -61,8 +61,8 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(a), Some(b)) => (a - b) / least,
         _ => 0.0,
     };
-    let share = |values, a: usize, b: usize| column.missing_share(Lost::Thermal, values, a, b);
-    let no_t = holes(n, has_t, |a, b| share(&column.t, a, b), depth);
+    let is_missing = |values, a: usize, b: usize| column.is_missing(Lost::Thermal, values, a, b);
+    let no_t = holes(n, has_t, |a, b| is_missing(&column.t, a, b), depth);
     // Humidity is looked for only where there is temperature; high up it can be
     // gone for longer than is bridged before 20 hPa are passed.
     let has_u = |k: usize| column.u.get(k).is_some_and(|u| u.is_finite());
@@ -71,7 +71,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(low), Some(high)) => depth(a, b).max((high - low) / bridge),
         _ => 0.0,
     };
-    let no_u: Vec<Hole> = holes(n, has_u, |a, b| share(&column.u, a, b), either)
+    let no_u: Vec<Hole> = holes(n, has_u, |a, b| is_missing(&column.u, a, b), either)
         .into_iter()
         .filter(|h| {
             let from = h.below.unwrap_or(0);

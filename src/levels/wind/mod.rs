@@ -81,8 +81,8 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
         };
         p.max(z)
     };
-    let share = |a: usize, b: usize| column.missing_share(Lost::Wind, &column.speed, a, b);
-    let gone = holes(n, has, share, depth);
+    let is_missing = |a: usize, b: usize| column.is_missing(Lost::Wind, &column.speed, a, b);
+    let gone = holes(n, has, is_missing, depth);
     for hole in &gone {
         let (layer, finding) = hole.reported(Element::Wind, column);
         out.missing.push(layer);
