@@ -241,42 +241,56 @@ fn near_100(report: &Report) -> bool {
 }
 
 /// Sums up the departures of one quantity.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy)]
 struct Sum {
     squares: f64,
-    out: Departures,
+    rows: usize,
+    outside: usize,
+    greatest: f64,
+    /// The row of the greatest.
+    row: usize,
 }
 
 impl Sum {
+    const NONE: Self = Self {
+        squares: 0.0,
+        rows: 0,
+        outside: 0,
+        // Any departure is more.
+        greatest: -1.0,
+        row: 0,
+    };
+
     /// Adds the departure of a row.
     #[inline]
     fn add(&mut self, departure: f64, limit: f64, row: usize) {
-        if !departure.is_finite() {
-            return;
-        }
-        self.squares += departure * departure;
-        let out = &mut self.out;
-        out.rows += 1;
-        out.outside += usize::from(departure > limit * (1.0 + 1e-9));
-        if departure > out.greatest || out.row.is_none() {
-            out.greatest = departure;
-            out.row = Some(row);
+        // A value that is missing departs by no number.
+        if departure < f64::INFINITY {
+            self.squares += departure * departure;
+            self.rows += 1;
+            self.outside += usize::from(departure > limit * (1.0 + 1e-9));
+            if departure > self.greatest {
+                (self.greatest, self.row) = (departure, row);
+            }
         }
     }
 
     /// The sum of all rows, of which these are the pressures.
-    fn finish(mut self, hpa: &[f64]) -> Departures {
-        let rows = u32::try_from(self.out.rows).unwrap_or(u32::MAX);
-        if rows > 0 {
-            self.out.rms = trim((self.squares / f64::from(rows)).sqrt());
+    fn finish(self, hpa: &[f64]) -> Departures {
+        if self.rows == 0 {
+            return Departures::default();
         }
-        let out = &mut self.out;
-        out.greatest = trim(out.greatest);
-        let pressure_hpa = out.row.and_then(|row| hpa.get(row)).copied();
-        out.pressure_hpa = pressure_hpa.map(trim).filter(|p| p.is_finite());
-        // Counted from 1.
-        out.row = out.row.map(|row| row + 1);
-        self.out
+        let rows = u32::try_from(self.rows).unwrap_or(u32::MAX);
+        let pressure_hpa = hpa.get(self.row).map(|&p| trim(p));
+        Departures {
+            rms: trim((self.squares / f64::from(rows)).sqrt()),
+            greatest: trim(self.greatest),
+            pressure_hpa: pressure_hpa.filter(|p| p.is_finite()),
+            // Counted from 1.
+            row: Some(self.row + 1),
+            rows: self.rows,
+            outside: self.outside,
+        }
     }
 }
 
@@ -388,13 +402,9 @@ fn walk<S>(
             continue;
         }
         let share = (x - a.x) / (b.x - a.x);
-        let share = match share {
-            1.0.. => 1.0,
-            share if share > 0.0 => share,
-            // Below the lower point, or no number.
-            _ => 0.0,
-        };
-        visit(k, &between, share);
+        // Below the lower point, or no number: its value.
+        let share = if share > 0.0 { share } else { 0.0 };
+        visit(k, &between, if share < 1.0 { share } else { 1.0 });
     }
 }
 
@@ -479,7 +489,7 @@ fn winds(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64
 
 /// Departures in the order of [`Quantity::ALL`].
 fn departures(column: &Column, report: &Report) -> [Departures; 5] {
-    let mut sums = [Sum::default(); 5];
+    let mut sums = [Sum::NONE; 5];
     let [low, aloft, humidity, direction, speed] = &mut sums;
     let own = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
     let lim = limits();
