@@ -40,10 +40,21 @@ pub(crate) trait Curve {
     fn node(&self, k: usize) -> bool;
     /// Whether a chord is allowed at all, whatever lies between.
     fn joins(&self, a: usize, b: usize) -> bool;
-    /// Calls `visit` for the points between `a` and `b` that can depart most from their
-    /// chord, lowest first, with their departures, each in units of its limit, until it
-    /// says false; a missing element departs by nothing.
-    fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool);
+    /// Calls `visit` for those of some points that can depart most from the chord from `a` to
+    /// `b`, lowest first, with their departures, each in units of its limit, until it
+    /// returns false; the result is false then. A missing element departs by nothing.
+    fn scan_part(
+        &self,
+        points: Range<usize>,
+        chord: (usize, usize),
+        ends: Ends,
+        visit: impl FnMut(usize, [f64; 2]) -> bool,
+    ) -> bool;
+    /// The same for all points between `a` and `b`.
+    #[inline]
+    fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool) {
+        self.scan_part(a + 1..b, (a, b), ends, visit);
+    }
     /// The departures of the point `k` between `a` and `b` from their chord, as
     /// [`Self::scan`] gives them.
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2];
@@ -79,29 +90,31 @@ pub(crate) fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
 }
 
 /// The same; `last` is the point that broke the chord before this one, and is looked at
-/// first: near chords break at near points.
+/// first, then those above it: near chords break at near points.
 fn holds_after<C: Curve>(curve: &C, a: usize, b: usize, last: &mut usize) -> bool {
     if b <= a + 1 {
         return true;
     }
     let keeps = |[d, e]: [f64; 2]| d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
-    let ends = [Ends::Exact, Ends::Coded];
+    // Rounded ends break more often.
+    let ends = [Ends::Coded, Ends::Exact];
     let before = *last > a && *last < b;
     if !curve.joins(a, b)
         || before && !(ends.iter()).all(|&ends| keeps(curve.departure(a, b, ends, *last)))
     {
         return false;
     }
-    ends.into_iter().all(|ends| {
-        let mut all = true;
-        curve.scan(a, b, ends, |k, departures| {
-            all = keeps(departures);
-            if !all {
-                *last = k;
-            }
-            all
-        });
-        all
+    let middle = if before { *last } else { a + 1 };
+    [middle..b, a + 1..middle].into_iter().all(|points| {
+        ends.into_iter().all(|ends| {
+            curve.scan_part(points.clone(), (a, b), ends, |k, departures| {
+                let holds = keeps(departures);
+                if !holds {
+                    *last = k;
+                }
+                holds
+            })
+        })
     })
 }
 

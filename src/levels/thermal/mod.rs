@@ -203,12 +203,12 @@ fn chain(
         }
         let k = fixed.k;
         let row = curve.row[k];
-        let filled = column.u[row].is_nan() && curve.u[k].is_finite();
+        let filled = column.u[row].is_nan() && curve.at[k][2].is_finite();
         out.picks.push(Pick {
             row,
             roles: fixed.roles,
             why: fixed.why,
-            humidity: filled.then(|| (curve.td[k], curve.u[k])),
+            humidity: filled.then(|| (curve.td[k], curve.at[k][2])),
         });
     }
 }
@@ -307,10 +307,11 @@ fn fixed_levels(
             add(k, Roles::SIG_TEMPERATURE, Rank::Tropopause, Some(why));
         }
     }
+    let of = |element: usize| -> Vec<f64> { curve.at.iter().map(|at| at[element]).collect() };
     let chain = Chain {
         p: &curve.p,
-        t: &curve.t,
-        u: &curve.u,
+        t: &of(1),
+        u: &of(2),
     };
     let tropopauses: Vec<usize> = input.tropopauses.iter().filter_map(|&r| point(r)).collect();
     for (layer, counts) in chain.reported(bounds.ceiling_hpa) {
@@ -360,7 +361,7 @@ fn fixed_levels(
         }
     }
     // Humidity that begins late or ends early, by less than a missing layer.
-    let humid = |k: &usize| curve.u[*k].is_finite();
+    let humid = |k: &usize| curve.at[*k][2].is_finite();
     let start = usize::from(anchor.is_some());
     if let Some(k) = (0..n).find(humid)
         && k > 0
@@ -401,7 +402,8 @@ fn fixed_levels(
 fn fill_humidity(curve: &mut ThermalCurve) {
     let mut below: Option<usize> = None;
     for high in 0..curve.len() {
-        if curve.u[high].is_nan() {
+        let [x1, _, u1] = curve.at[high];
+        if u1.is_nan() {
             continue;
         }
         let Some(low) = below.replace(high) else {
@@ -409,12 +411,13 @@ fn fill_humidity(curve: &mut ThermalCurve) {
             curve.node[..high].fill(true);
             continue;
         };
-        let rise = (curve.u[high] - curve.u[low]) / (curve.x[high] - curve.x[low]);
+        let [x0, _, u0] = curve.at[low];
+        let rise = (u1 - u0) / (x1 - x0);
         for k in low + 1..high {
             if !curve.node[k] {
-                curve.u[k] = curve.u[low] + rise * (curve.x[k] - curve.x[low]);
-                let humidity = curve.u[k].max(FLOOR_PCT);
-                curve.td[k] = dewpoint_c(curve.t[k], humidity).unwrap_or(f64::NAN);
+                let [x, t, u] = &mut curve.at[k];
+                *u = u0 + rise * (*x - x0);
+                curve.td[k] = dewpoint_c(*t, u.max(FLOOR_PCT)).unwrap_or(f64::NAN);
                 curve.node[k] = true;
             }
         }
@@ -443,13 +446,13 @@ fn mark_humid_layers(curve: &ThermalCurve, no_u: &[Hole], fixed: &mut Vec<Fixed>
         {
             continue;
         }
-        let centre = f64::midpoint(curve.x[low], curve.x[high - 1]);
+        let centre = f64::midpoint(curve.at[low][0], curve.at[high - 1][0]);
         let k = (low..high)
             .filter(|&k| fixed.iter().all(|f| curve.key(f.k) != curve.key(k)))
             .min_by(|&a, &b| {
-                (curve.x[a] - centre)
+                (curve.at[a][0] - centre)
                     .abs()
-                    .total_cmp(&(curve.x[b] - centre).abs())
+                    .total_cmp(&(curve.at[b][0] - centre).abs())
             });
         if let Some(k) = k {
             let at = fixed.partition_point(|f| f.k < k);

@@ -250,7 +250,7 @@ fn fixed_levels(
                 k,
                 Roles::MAX_WIND,
                 Rank::MaxWind,
-                Some(Rule::peak(curve.speed[k])),
+                Some(Rule::peak(curve.at[k][2])),
             );
         }
     }
