@@ -137,15 +137,16 @@ pub fn code(
     if form == Form::Descent {
         return Err(CodeError::NoTextCode.into());
     }
+    let column = Column::new(ascent, &context.coding);
     if reach == Reach::To100 {
-        levels::up_to_100(ascent, &context.coding).ok_or(Refused::NotYet)?;
-        return one(form, ascent, context, reach);
+        levels::rows_up_to_100(ascent, &context.coding).ok_or(Refused::NotYet)?;
+        return one(form, ascent, &column, context, reach);
     }
-    let mut coded = one(form, ascent, context, reach)?;
+    let mut coded = one(form, ascent, &column, context, reach)?;
     coded
         .findings
         .extend(about_the_flight(form, ascent, context));
-    let since = early::since_early(form, ascent, context, &coded);
+    let since = early::since_early(form, ascent, &column, context, &coded);
     coded.findings.extend(since);
     Ok(coded)
 }
@@ -228,18 +229,23 @@ fn report_on(
     Ok(report::build(form, flight, chosen, context, reach)?)
 }
 
-fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
-    let column = Column::new(ascent, &context.coding);
+fn one(
+    form: Form,
+    ascent: &Profile,
+    column: &Column,
+    context: &Context,
+    reach: Reach,
+) -> Result<Coded, Refused> {
     let Noted {
         value: report,
         mut findings,
-    } = report_on(form, ascent, &column, context, reach)?;
+    } = report_on(form, ascent, column, context, reach)?;
     let Noted {
         value: message,
         findings: notes,
     } = text::message(&report)?;
     findings.extend(notes);
-    let fidelity = fidelity::on_columns(&column, &report, &message.report());
+    let fidelity = fidelity::on_columns(column, &report, &message.report());
     findings.extend(fidelity.findings(&report));
     Ok(Coded {
         report,

@@ -121,6 +121,23 @@ impl Column {
         column
     }
 
+    /// The columns of the lowest rows.
+    pub fn up_to(&self, rows: usize) -> Self {
+        let cut = |values: &[f64]| values.get(..rows).unwrap_or(values).to_vec();
+        Self {
+            x: cut(&self.x),
+            p: cut(&self.p),
+            z: cut(&self.z),
+            t: cut(&self.t),
+            td: cut(&self.td),
+            u: cut(&self.u),
+            dir: cut(&self.dir),
+            speed: cut(&self.speed),
+            lower: self.lower.min(rows),
+            grid: self.grid,
+        }
+    }
+
     /// A number that differs where the code of the levels can tell rows apart;
     /// on a grid of heights the surface is 0.
     pub fn key(&self, row: usize) -> u16 {

@@ -82,6 +82,7 @@ use crate::model::{
 use crate::tables::figure::PressureFigure;
 use crate::tables::limits;
 pub(crate) use column::{Column, Grid};
+pub(crate) use early::rows_up_to_100;
 pub use early::up_to_100;
 pub use overrides::OutsideFlight;
 pub(crate) use overrides::outside;
@@ -274,17 +275,22 @@ fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
 }
 
-/// Whether Parts A and B of an early message made from the rows up to 100 hPa can differ
-/// from those of the whole ascent, given its levels: something was open at 100 hPa, and the
-/// whole ascent has not settled it as the early message did.
+/// Whether Parts A and B of an early message made from so many rows, those up to 100 hPa, can
+/// differ from those of the whole ascent, given its levels: something was open at 100 hPa, and
+/// the whole ascent has not settled it as the early message did.
 ///
 /// What Parts A and B say rests on rows at or below 100 hPa, except for tropopauses and
 /// maximum winds; these are compared without choosing the other levels again.
-#[must_use]
-pub fn may_differ(early: &Profile, whole: &[Level], coding: &Coding) -> bool {
-    let now = match early.axis {
-        Axis::Pressure => Column::new(early, coding),
-        Axis::Height => pilot::column(early, coding).0,
+pub(crate) fn may_differ(
+    profile: &Profile,
+    column: &Column,
+    rows: usize,
+    whole: &[Level],
+    coding: &Coding,
+) -> bool {
+    let now = match profile.axis {
+        Axis::Pressure => column.up_to(rows),
+        Axis::Height => pilot::column(profile, coding).0.up_to(rows),
     };
     if !early::pending_values(&now).is_empty() {
         return true;
@@ -301,7 +307,7 @@ pub fn may_differ(early: &Profile, whole: &[Level], coding: &Coding) -> bool {
         });
         lower(rows.collect())
     };
-    let maxima = lower(max_wind::peaks(&now, wind_motion(early), true));
+    let maxima = lower(max_wind::peaks(&now, wind_motion(profile), true));
     let top = now.z.last().copied().unwrap_or(f64::NAN);
     let deep = |&row: &usize| {
         let here = now.z.get(row);
@@ -310,7 +316,7 @@ pub fn may_differ(early: &Profile, whole: &[Level], coding: &Coding) -> bool {
     if coding.shear && !maxima.iter().all(deep) {
         return true;
     }
-    let (was, undecided) = match early.axis {
+    let (was, undecided) = match profile.axis {
         Axis::Pressure => tropopause::rows(&now),
         Axis::Height => Default::default(),
     };
