@@ -73,6 +73,8 @@ pub(crate) struct Column {
     pub lower: usize,
     /// What the code of the levels can tell apart.
     pub grid: Grid,
+    /// Whether all rows are near to the next.
+    pub is_dense: bool,
 }
 
 /// The wind as westerly and southerly components, m/s.
@@ -105,7 +107,13 @@ impl Column {
             speed: pull(rows, |r| r.wind.map(|w| w.speed_ms)),
             lower: rows.len(),
             grid: Grid::of_levels(level_manner(coding, profile.axis)),
+            is_dense: false,
         };
+        let near = [Lost::Thermal, Lost::Wind].map(Lost::near);
+        let ends = column.p.iter().zip(&column.z);
+        let mut steps = ends.clone().zip(ends.skip(1));
+        column.is_dense =
+            steps.all(|((p0, z0), (p1, z1))| near.iter().all(|near| near(p1 - p0, z1 - z0)));
         match profile.axis {
             Axis::Pressure => {
                 column.lower = column.p.partition_point(|&p| !is_upper(p));
@@ -135,6 +143,7 @@ impl Column {
             speed: cut(&self.speed),
             lower: self.lower.min(rows),
             grid: self.grid,
+            is_dense: self.is_dense,
         }
     }
 
@@ -148,6 +157,12 @@ impl Column {
         }
     }
 
+    /// Whether nothing of an element, of which these are the values, is missing: every row has
+    /// it and is near to the next.
+    pub fn is_whole(&self, values: &[f64]) -> bool {
+        self.is_dense && values.iter().all(|value| value.is_finite())
+    }
+
     /// Whether the stretch between two successive rows that have an element is marked as
     /// missing; `values` are those of the element.
     #[inline]
@@ -156,7 +171,7 @@ impl Column {
             (Some(low), Some(high)) => high - low,
             _ => f64::NAN,
         };
-        !lost.is_near(span(&self.p), span(&self.z))
+        !lost.near()(span(&self.p), span(&self.z))
             && self.observed(values, |rows| rows.missing_share(lost, low, high)) >= 1.0
     }
 

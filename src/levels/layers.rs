@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use super::column::{Column, Grid};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Element, LayerKind, MissingLayer};
+use crate::profile::gaps::Lost;
 use crate::tables::limits;
 
 /// A layer between two points of a column, `base` below `top`.
@@ -266,10 +267,25 @@ impl Hole {
     }
 }
 
+/// Layers without an element, of which these are the values.
+pub(crate) fn holes_of(
+    column: &Column,
+    lost: Lost,
+    values: &[f64],
+    depth: impl Fn(usize, usize) -> f64,
+) -> Vec<Hole> {
+    if column.is_whole(values) {
+        return Vec::new();
+    }
+    let present = |k: usize| values.get(k).is_some_and(|value| value.is_finite());
+    let is_missing = |low: usize, high: usize| column.is_missing(lost, values, low, high);
+    holes(values.len(), present, is_missing, depth)
+}
+
 /// Layers without an element (35.3.1.6, 35.3.2.2): between two successive rows
 /// that have it where it `is_missing`, below the first and above the last by `depth` in units
 /// of the limit.
-pub(crate) fn holes(
+fn holes(
     rows: usize,
     present: impl Fn(usize) -> bool,
     is_missing: impl Fn(usize, usize) -> bool,

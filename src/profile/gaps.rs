@@ -29,13 +29,13 @@ impl Lost {
         }
     }
 
-    /// Whether rows are so near to each other, as nearly all are, that nothing else is asked
-    /// and nothing is missing between them.
+    /// Tells, by the spans of pressure and height between two rows, whether they are so near
+    /// to each other, as nearly all are, that nothing is missing between them.
     #[inline]
-    pub fn is_near(self, span_hpa: f64, span_gpm: f64) -> bool {
+    pub fn near(self) -> impl Fn(f64, f64) -> bool {
         let (hpa, gpm) = self.limits();
         // A span that is missing is none below the limit.
-        span_hpa.abs() / hpa < 1.0 && span_gpm.abs() / gpm < 1.0
+        move |span_hpa, span_gpm| span_hpa.abs() / hpa < 1.0 && span_gpm.abs() / gpm < 1.0
     }
 }
 

@@ -5,7 +5,7 @@ mod curve;
 use super::Pick;
 use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
-use super::layers::{Chain, Hole, holes};
+use super::layers::{Chain, Hole, holes_of};
 use super::reduce::{Curve as _, greatest};
 use crate::model::fidelity::Count;
 use crate::model::finding::Finding;
@@ -61,8 +61,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(a), Some(b)) => (a - b) / least,
         _ => 0.0,
     };
-    let is_missing = |values, a: usize, b: usize| column.is_missing(Lost::Thermal, values, a, b);
-    let no_t = holes(n, has_t, |a, b| is_missing(&column.t, a, b), depth);
+    let no_t = holes_of(column, Lost::Thermal, &column.t, depth);
     // Humidity is looked for only where there is temperature; high up it can be
     // gone for longer than is bridged before 20 hPa are passed.
     let has_u = |k: usize| column.u.get(k).is_some_and(|u| u.is_finite());
@@ -71,7 +70,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(low), Some(high)) => depth(a, b).max((high - low) / bridge),
         _ => 0.0,
     };
-    let no_u: Vec<Hole> = holes(n, has_u, |a, b| is_missing(&column.u, a, b), either)
+    let no_u: Vec<Hole> = holes_of(column, Lost::Thermal, &column.u, either)
         .into_iter()
         .filter(|h| {
             let from = h.below.unwrap_or(0);

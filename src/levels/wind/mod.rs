@@ -5,7 +5,7 @@ mod curve;
 use super::Pick;
 use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
-use super::layers::{Hole, holes};
+use super::layers::{Hole, holes_of};
 use super::reduce::{Curve as _, greatest};
 use crate::model::fidelity::Count;
 use crate::model::finding::Finding;
@@ -81,8 +81,7 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
         };
         p.max(z)
     };
-    let is_missing = |a: usize, b: usize| column.is_missing(Lost::Wind, &column.speed, a, b);
-    let gone = holes(n, has, is_missing, depth);
+    let gone = holes_of(column, Lost::Wind, &column.speed, depth);
     for hole in &gone {
         let (layer, finding) = hole.reported(Element::Wind, column);
         out.missing.push(layer);
