@@ -13,7 +13,7 @@ use super::outputs::{self, Content, IssueError, Options, Output, Outputs, Wanted
 use super::sent;
 use super::{Coded, Flight, report};
 use crate::forms::text::{self, Body, Message};
-use crate::levels;
+use crate::levels::{self, Column};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Form, Part, Profile, Reach, Roles};
 use crate::tables;
@@ -214,21 +214,23 @@ fn given(body: &Body) -> impl PartialEq {
 pub(super) fn since_early(
     form: Form,
     ascent: &Profile,
+    column: &Column,
     context: &Context,
     whole: &Coded,
 ) -> Option<Finding> {
-    let cut = levels::up_to_100(ascent, &context.coding)
-        .filter(|cut| cut.rows.len() < ascent.rows.len())?;
-    if !levels::may_differ(&cut, &whole.report.levels, &context.coding) {
+    let coding = &context.coding;
+    let rows = levels::rows_up_to_100(ascent, coding).filter(|&rows| rows < ascent.rows.len())?;
+    if !levels::may_differ(ascent, column, rows, &whole.report.levels, coding) {
         return None;
     }
+    let cut = levels::up_to_100(ascent, coding)?;
     let early = message(form, &cut, context, Reach::To100)?;
     let same = |part: Part| early.groups(part) == whole.message.groups(part);
     if same(Part::A) && same(Part::B) {
         return None;
     }
     let mut ascent = ascent.clone();
-    levels::mark_sent(&mut ascent, &early.report(), &context.coding);
+    levels::mark_sent(&mut ascent, &early.report(), coding);
     let last = message(form, &ascent, context, Reach::Whole)?;
     let parts = matters(&early, &last);
     (!parts.is_empty()).then(|| {

@@ -28,12 +28,13 @@ use thiserror::Error;
 use crate::forms::text;
 use crate::forms::text::{CodeError, Message};
 use crate::input::sheet;
+use crate::levels::Column;
 use crate::model::fidelity::Fidelity;
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     Axis, Context, Form, Hour, Motion, Noted, Part, Profile, Reach, Report, StationKind, When,
 };
-use crate::verify::fidelity::fidelity;
+use crate::verify::fidelity;
 use crate::{levels, profile, tables, verify};
 
 /// Why a flight cannot be coded.
@@ -136,15 +137,16 @@ pub fn code(
     if form == Form::Descent {
         return Err(CodeError::NoTextCode.into());
     }
+    let column = Column::new(ascent, &context.coding);
     if reach == Reach::To100 {
-        levels::up_to_100(ascent, &context.coding).ok_or(Refused::NotYet)?;
-        return one(form, ascent, context, reach);
+        levels::rows_up_to_100(ascent, &context.coding).ok_or(Refused::NotYet)?;
+        return one(form, ascent, &column, context, reach);
     }
-    let mut coded = one(form, ascent, context, reach)?;
+    let mut coded = one(form, ascent, &column, context, reach)?;
     coded
         .findings
         .extend(about_the_flight(form, ascent, context));
-    let since = early::since_early(form, ascent, context, &coded);
+    let since = early::since_early(form, ascent, &column, context, &coded);
     coded.findings.extend(since);
     Ok(coded)
 }
@@ -178,6 +180,17 @@ pub fn report(
     context: &Context,
     reach: Reach,
 ) -> Result<Noted<Report>, Refused> {
+    let column = Column::new(flight, &context.coding);
+    report_on(form, flight, &column, context, reach)
+}
+
+fn report_on(
+    form: Form,
+    flight: &Profile,
+    column: &Column,
+    context: &Context,
+    reach: Reach,
+) -> Result<Noted<Report>, Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
     let descent = form == Form::Descent;
     let stopping = verify::profile::stopping(flight, context);
@@ -204,7 +217,7 @@ pub fn report(
                     Refused::NoPressure
                 });
             }
-            levels::choose(flight, coding, orders, reach)
+            levels::choose_on(flight, column, coding, orders, reach)
         }
         Form::Pilot => {
             if flight.rows.iter().all(|r| r.wind.is_none()) {
@@ -216,18 +229,23 @@ pub fn report(
     Ok(report::build(form, flight, chosen, context, reach)?)
 }
 
-fn one(form: Form, ascent: &Profile, context: &Context, reach: Reach) -> Result<Coded, Refused> {
+fn one(
+    form: Form,
+    ascent: &Profile,
+    column: &Column,
+    context: &Context,
+    reach: Reach,
+) -> Result<Coded, Refused> {
     let Noted {
         value: report,
         mut findings,
-    } = report(form, ascent, context, reach)?;
-    let coding = &context.coding;
+    } = report_on(form, ascent, column, context, reach)?;
     let Noted {
         value: message,
         findings: notes,
     } = text::message(&report)?;
     findings.extend(notes);
-    let fidelity = fidelity(ascent, coding, &report, &message.report());
+    let fidelity = fidelity::on_columns(column, &report, &message.report());
     findings.extend(fidelity.findings(&report));
     Ok(Coded {
         report,

@@ -6,10 +6,10 @@
 use itertools::Itertools;
 
 use super::coded_key;
-use crate::model::{Axis, Coding, Motion, PilotLevels, Profile, Wind};
+use crate::model::{Axis, Coding, Motion, PilotLevels, Profile, Row, Wind};
 use crate::profile::gaps::{Lost, Observed};
-use crate::tables;
 use crate::tables::figure::is_upper;
+use crate::tables::{self, level_manner};
 
 /// What the code can tell apart.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -73,6 +73,8 @@ pub(crate) struct Column {
     pub lower: usize,
     /// What the code of the levels can tell apart.
     pub grid: Grid,
+    /// Whether all rows are near to the next.
+    pub is_dense: bool,
 }
 
 /// The wind as westerly and southerly components, m/s.
@@ -86,60 +88,63 @@ pub(crate) fn wind_from_components(east_ms: f64, north_ms: f64) -> Wind {
 }
 
 impl Column {
-    /// Lays a profile out in columns; humidity colder than the limit of the
+    /// Lays a profile out in columns, on the grid that its levels are coded on; humidity colder than the limit of the
     /// sheet is left out (WMO-No. 306, 35.3.1.1).
     pub fn new(profile: &Profile, coding: &Coding) -> Self {
-        let n = profile.rows.len();
-        let mut column = Self {
-            x: Vec::with_capacity(n),
-            p: Vec::with_capacity(n),
-            z: Vec::with_capacity(n),
-            t: Vec::with_capacity(n),
-            td: Vec::with_capacity(n),
-            u: Vec::with_capacity(n),
-            dir: Vec::with_capacity(n),
-            speed: Vec::with_capacity(n),
-            lower: 0,
-            grid: Grid::Pressure,
-        };
+        let rows = &profile.rows;
         let coldest = coding
             .humidity_min_temperature_c
             .unwrap_or(f64::NEG_INFINITY);
-        let nan = f64::NAN;
-        for row in &profile.rows {
-            let humid = row.temperature_c.is_some_and(|t| t >= coldest);
-            column.p.push(row.pressure_hpa.unwrap_or(nan));
-            column.z.push(row.height_gpm.unwrap_or(nan));
-            column.t.push(row.temperature_c.unwrap_or(nan));
-            column
-                .td
-                .push(row.dewpoint_c.filter(|_| humid).unwrap_or(nan));
-            column
-                .u
-                .push(row.humidity_pct.filter(|_| humid).unwrap_or(nan));
-            column.dir.push(row.wind.map_or(nan, |w| w.dir_deg));
-            column.speed.push(row.wind.map_or(nan, |w| w.speed_ms));
-        }
+        let humid = |row: &Row| row.temperature_c.is_some_and(|t| t >= coldest);
+        let mut column = Self {
+            x: Vec::new(),
+            p: pull(rows, |r| r.pressure_hpa),
+            z: pull(rows, |r| r.height_gpm),
+            t: pull(rows, |r| r.temperature_c),
+            td: pull(rows, |r| r.dewpoint_c.filter(|_| humid(r))),
+            u: pull(rows, |r| r.humidity_pct.filter(|_| humid(r))),
+            dir: pull(rows, |r| r.wind.map(|w| w.dir_deg)),
+            speed: pull(rows, |r| r.wind.map(|w| w.speed_ms)),
+            lower: rows.len(),
+            grid: Grid::of_levels(level_manner(coding, profile.axis)),
+            is_dense: false,
+        };
+        let near = [Lost::Thermal, Lost::Wind].map(Lost::near);
+        let ends = column.p.iter().zip(&column.z);
+        let mut steps = ends.clone().zip(ends.skip(1));
+        column.is_dense =
+            steps.all(|((p0, z0), (p1, z1))| near.iter().all(|near| near(p1 - p0, z1 - z0)));
         match profile.axis {
             Axis::Pressure => {
                 column.lower = column.p.partition_point(|&p| !is_upper(p));
-                let time: Vec<f64> = profile
-                    .rows
-                    .iter()
-                    .map(|r| r.time_s.unwrap_or(nan))
-                    .map(|t| match profile.motion {
-                        Motion::Rising => t,
-                        Motion::Falling => -t,
-                    })
-                    .collect();
-                column.x = spread(&column.p, &column.z, &time);
+                let upwards = match profile.motion {
+                    Motion::Rising => 1.0,
+                    Motion::Falling => -1.0,
+                };
+                let time = || pull(rows, |r| r.time_s.map(|t| t * upwards));
+                column.x = spread(&column.p, &column.z, time);
             }
-            Axis::Height => {
-                column.lower = n;
-                column.x.clone_from(&column.z);
-            }
+            Axis::Height => column.x.clone_from(&column.z),
         }
         column
+    }
+
+    /// The columns of the lowest rows.
+    pub fn up_to(&self, rows: usize) -> Self {
+        let cut = |values: &[f64]| values.get(..rows).unwrap_or(values).to_vec();
+        Self {
+            x: cut(&self.x),
+            p: cut(&self.p),
+            z: cut(&self.z),
+            t: cut(&self.t),
+            td: cut(&self.td),
+            u: cut(&self.u),
+            dir: cut(&self.dir),
+            speed: cut(&self.speed),
+            lower: self.lower.min(rows),
+            grid: self.grid,
+            is_dense: self.is_dense,
+        }
     }
 
     /// A number that differs where the code of the levels can tell rows apart;
@@ -152,17 +157,22 @@ impl Column {
         }
     }
 
-    /// The stretch between two successive rows that have an element, in units of
-    /// the limit from which it is marked as missing; `values` are those of the
-    /// element.
+    /// Whether nothing of an element, of which these are the values, is missing: every row has
+    /// it and is near to the next.
+    pub fn is_whole(&self, values: &[f64]) -> bool {
+        self.is_dense && values.iter().all(|value| value.is_finite())
+    }
+
+    /// Whether the stretch between two successive rows that have an element is marked as
+    /// missing; `values` are those of the element.
     #[inline]
-    pub fn missing_share(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> f64 {
-        let at = |of: &[f64], k: usize| of.get(k).copied().unwrap_or(f64::NAN);
-        let span = |of: &[f64]| at(of, high) - at(of, low);
-        if let Some(share) = lost.near(span(&self.p), span(&self.z)) {
-            return share;
-        }
-        self.observed(values, |rows| rows.missing_share(lost, low, high))
+    pub fn is_missing(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> bool {
+        let span = |of: &[f64]| match (of.get(low), of.get(high)) {
+            (Some(low), Some(high)) => high - low,
+            _ => f64::NAN,
+        };
+        !lost.near()(span(&self.p), span(&self.z))
+            && self.observed(values, |rows| rows.missing_share(lost, low, high)) >= 1.0
     }
 
     /// Whether nothing may be interpolated between two successive rows that have
@@ -199,6 +209,12 @@ pub(crate) fn lower_rows(column: &Column, coding: &Coding) -> usize {
     above.unwrap_or(column.len())
 }
 
+/// A value of each row; NaN where it is missing.
+fn pull(rows: &[Row], of: impl Fn(&Row) -> Option<f64>) -> Vec<f64> {
+    let values = rows.iter().map(|row| of(row).unwrap_or(f64::NAN));
+    values.collect()
+}
+
 /// −ln p with the rows of equal pressure spread: the middle of a run stands at
 /// its pressure, the rows between two middles are placed by height, or by time
 /// where a height is missing, or else evenly.
@@ -206,12 +222,13 @@ pub(crate) fn lower_rows(column: &Column, coding: &Coding) -> usize {
     clippy::indexing_slicing,
     reason = "every index comes from a loop over columns of one length"
 )]
-fn spread(p: &[f64], z: &[f64], time: &[f64]) -> Vec<f64> {
+fn spread(p: &[f64], z: &[f64], time: impl FnOnce() -> Vec<f64>) -> Vec<f64> {
     let mut x: Vec<f64> = p.iter().map(|p| -p.ln()).collect();
     let n = p.len();
     if p.iter().tuple_windows().all(|(low, high)| low != high) {
         return x;
     }
+    let time = time();
     // Runs of equal pressure as (first, last).
     let mut runs: Vec<(usize, usize)> = Vec::new();
     let mut first = 0;
@@ -235,7 +252,7 @@ fn spread(p: &[f64], z: &[f64], time: &[f64]) -> Vec<f64> {
         if rises(z) {
             let z = z[a..=b].to_vec();
             Box::new(move |k| z[k - a])
-        } else if rises(time) {
+        } else if rises(&time) {
             let time = time[a..=b].to_vec();
             Box::new(move |k| time[k - a])
         } else {
@@ -278,7 +295,7 @@ mod tests {
         // middle to middle 20).
         let p = [10.2, 10.1, 10.1, 10.1, 10.0];
         let z = [0.0, 10.0, 20.0, 30.0, 40.0];
-        let x = spread(&p, &z, &[f64::NAN; 5]);
+        let x = spread(&p, &z, || vec![f64::NAN; 5]);
         let ln = |p: f64| -p.ln();
         assert_eq!(x[0], ln(10.2));
         assert_abs_diff_eq!(x[2], ln(10.1), epsilon = 1e-15);
@@ -291,7 +308,7 @@ mod tests {
     #[test]
     fn without_height_time_spreads_and_ends_are_carried_on() {
         let p = [10.1, 10.1, 10.0, 10.0];
-        let x = spread(&p, &[f64::NAN; 4], &[0.0, 1.0, 2.0, 3.0]);
+        let x = spread(&p, &[f64::NAN; 4], || vec![0.0, 1.0, 2.0, 3.0]);
         assert!(x.windows(2).all(|w| w[1] > w[0]));
         // Middles at 0.5 and 2.5 s: two seconds are ln(10.1/10.0).
         let step = (10.1f64 / 10.0).ln() / 2.0;

@@ -12,6 +12,9 @@ pub(crate) struct Fan {
     high: [f64; 2],
 }
 
+/// A cone is asked whether it is still open at one of so many points.
+pub(crate) const ASKED: usize = 16;
+
 impl Fan {
     /// All the lines from a point.
     pub fn open(x: f64, y: [f64; 2]) -> Self {
@@ -29,12 +32,11 @@ impl Fan {
         x - self.x > 1e-12
     }
 
-    /// Keeps the lines that pass within `limit` of a point; false when none is
-    /// left.
+    /// Keeps the lines that pass within `limit` of a point.
     #[inline]
-    pub fn pass(&mut self, x: f64, y: [f64; 2], limit: [f64; 2]) -> bool {
+    pub fn pass(&mut self, x: f64, y: [f64; 2], limit: [f64; 2]) {
         if !self.begins_below(x) {
-            return true;
+            return;
         }
         let run = 1.0 / (x - self.x);
         // Both elements side by side, which the compiler makes one instruction each.
@@ -47,6 +49,11 @@ impl Fan {
             greater(bottom[1], self.low[1]),
         ];
         self.high = [less(top[0], self.high[0]), less(top[1], self.high[1])];
+    }
+
+    /// Whether a line is left.
+    #[inline]
+    pub fn is_open(&self) -> bool {
         (self.low[0] <= self.high[0]) & (self.low[1] <= self.high[1])
     }
 
@@ -55,14 +62,14 @@ impl Fan {
     #[inline]
     pub fn admits(&self, x: f64, y: [f64; 2]) -> bool {
         let run = 1.0 / (x - self.x);
-        let within = |y: f64, start: f64, low: f64, high: f64| {
-            let slope = (y - start) * run;
-            let margin = 1e-9 * slope.abs() + 1e-12;
-            !(slope < low - margin || slope > high + margin)
-        };
-        let ([y0, y1], [s0, s1]) = (y, self.y);
-        let ([l0, l1], [h0, h1]) = (self.low, self.high);
-        within(y0, s0, l0, h0) && within(y1, s1, l1, h1)
+        let slope = [(y[0] - self.y[0]) * run, (y[1] - self.y[1]) * run];
+        let margin = slope.map(|slope| 1e-9 * slope.abs() + 1e-12);
+        let under = [self.low[0] - margin[0], self.low[1] - margin[1]];
+        let over = [self.high[0] + margin[0], self.high[1] + margin[1]];
+        // Comparisons with NaN are false.
+        let low = (slope[0] < under[0]) | (slope[1] < under[1]);
+        let high = (slope[0] > over[0]) | (slope[1] > over[1]);
+        !(low | high)
     }
 }
 
@@ -87,10 +94,12 @@ mod tests {
         // Hand-worked: from (0, 0) past (1, 2 ± 1) the slopes 1 to 3 are left;
         // past (2, 8 ± 1) those from 3.5, so none.
         let mut fan = Fan::open(0.0, [0.0, 0.0]);
-        assert!(fan.pass(1.0, [2.0, f64::NAN], [1.0, 1.0]));
+        fan.pass(1.0, [2.0, f64::NAN], [1.0, 1.0]);
+        assert!(fan.is_open());
         assert!(fan.admits(2.0, [2.0, 9.0]) && fan.admits(2.0, [6.0, -9.0]));
         assert!(!fan.admits(2.0, [1.9, 0.0]) && !fan.admits(2.0, [6.1, 0.0]));
         assert!(fan.admits(2.0, [f64::NAN, 0.0]));
-        assert!(!fan.pass(2.0, [8.0, 0.0], [1.0, 1.0]));
+        fan.pass(2.0, [8.0, 0.0], [1.0, 1.0]);
+        assert!(!fan.is_open());
     }
 }

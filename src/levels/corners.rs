@@ -27,17 +27,18 @@ impl Corners {
         let mut hull = Hull::default();
         for (number, block) in points.chunks_exact(BLOCK).enumerate() {
             corners.begins.push(corners.points.len());
-            let mut is_corner = [false; BLOCK];
-            if bent(block)
-                || !hull.mark(block, |&[x, y, _]| (x, y), &mut is_corner)
-                || !hull.mark(block, |&[x, _, y]| (x, y), &mut is_corner)
-            {
-                is_corner = [true; BLOCK];
+            let first = hull.corners(block, |&[x, y, _]| (x, y));
+            let second = hull.corners(block, |&[x, _, y]| (x, y));
+            let mut left = match first.zip(second) {
+                Some((first, second)) if !bent(block) => first | second,
+                _ => u64::MAX,
+            };
+            while left != 0 {
+                corners
+                    .points
+                    .push(number * BLOCK + left.trailing_zeros() as usize);
+                left &= left - 1;
             }
-            let of_block = is_corner.iter().zip(number * BLOCK..);
-            corners
-                .points
-                .extend(of_block.filter_map(|(&is, k)| is.then_some(k)));
         }
         corners.begins.push(corners.points.len());
         corners
@@ -78,62 +79,71 @@ impl Corners {
     }
 }
 
-/// One side of the convex hull of a block so far: the number of each corner, its place, and
-/// the slope of the line to it. The lower side is upside down.
-type Side = Vec<(usize, f64, f64, f64)>;
+/// One side of the convex hull of a block so far: the number of each corner, and the slope
+/// of the line to it.
+type Side = Vec<(usize, f64)>;
 
 /// The upper and the lower side.
 #[derive(Default)]
 struct Hull([Side; 2]);
 
 impl Hull {
-    /// Marks the corners of one element of a block; false where it is missing at times.
-    fn mark(
-        &mut self,
-        block: &[[f64; 3]],
-        of: impl Fn(&[f64; 3]) -> (f64, f64),
-        is_corner: &mut [bool; BLOCK],
-    ) -> bool {
+    /// The corners of one element of a block, each a bit; `None` where it is missing at
+    /// times.
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "every index comes from a loop over the block"
+    )]
+    fn corners(&mut self, block: &[[f64; 3]], of: impl Fn(&[f64; 3]) -> (f64, f64)) -> Option<u64> {
         let missing = block.iter().filter(|point| of(point).1.is_nan()).count();
         if missing > 0 {
-            return missing == block.len();
+            return (missing == block.len()).then_some(0);
         }
+        let rise = |low: usize, high: usize| {
+            let ((x0, y0), (x1, y1)) = (of(&block[low]), of(&block[high]));
+            (y1 - y0) / (x1 - x0)
+        };
         let Self([upper, lower]) = self;
-        let mut points = block.iter().map(of).enumerate().peekable();
-        // Infinite, so that the first point is on both sides.
-        let mut before = f64::INFINITY;
-        while let Some((k, (x, y))) = points.next() {
-            let rise = points.peek().map(|&(_, (x1, y1))| (y1 - y) / (x1 - x));
-            // A point is above its neighbours' line, or below it, or no corner.
-            if k == 0 || rise.is_none_or(|rise| rise < before) {
-                put(upper, k, x, y);
+        upper.push((0, f64::INFINITY));
+        lower.push((0, f64::NEG_INFINITY));
+        let top = block.len() - 1;
+        let mut before = rise(0, 1);
+        // A point is above its neighbours' line, or below it, or no corner.
+        for k in 1..top {
+            let after = rise(k, k + 1);
+            if after < before {
+                put(upper, k, rise, |rise, before| rise < before);
             }
-            if k == 0 || rise.is_none_or(|rise| rise > before) {
-                put(lower, k, x, -y);
+            if after > before {
+                put(lower, k, rise, |rise, before| rise > before);
             }
-            before = rise.unwrap_or(before);
+            before = after;
         }
-        for (k, ..) in upper.drain(..).chain(lower.drain(..)) {
-            if let Some(is) = is_corner.get_mut(k) {
-                *is = true;
-            }
-        }
-        true
+        put(upper, top, rise, |rise, before| rise < before);
+        put(lower, top, rise, |rise, before| rise > before);
+        let corners = upper.drain(..).chain(lower.drain(..));
+        Some(corners.fold(0, |bits, (k, _)| bits | 1 << k))
     }
 }
 
-/// Adds the next point to a side of a hull, and removes what is no corner any more: what lies
-/// on or under the line between its neighbours.
-fn put(side: &mut Side, k: usize, x: f64, y: f64) {
-    let mut rise = f64::INFINITY;
-    while let Some(&(_, x0, y0, before)) = side.last() {
-        rise = (y - y0) / (x - x0);
-        if rise < before {
+/// Adds the next point to a side of a hull, and removes what is no corner any more: what does
+/// not stand out of the line between its neighbours.
+#[inline]
+fn put(
+    side: &mut Side,
+    k: usize,
+    rise: impl Fn(usize, usize) -> f64,
+    stands_out: impl Fn(f64, f64) -> bool,
+) {
+    let mut slope = f64::NAN;
+    while let Some(&(low, before)) = side.last() {
+        slope = rise(low, k);
+        if stands_out(slope, before) {
             break;
         }
         side.pop();
     }
-    side.push((k, x, y, rise));
+    side.push((k, slope));
 }
 
 #[cfg(test)]

@@ -19,13 +19,8 @@ const SURFACE_HPA: f64 = 100.0;
 /// Without pressure the height that stands for 100 hPa decides.
 #[must_use]
 pub fn up_to_100(profile: &Profile, coding: &Coding) -> Option<Profile> {
-    let divide = tables::height_for_surface(coding, 100).unwrap_or(f64::INFINITY);
-    let first = profile.rows.iter().position(|row| match row.pressure_hpa {
-        Some(p) => is_upper(p) || p <= 100.0,
-        None => profile.axis == Axis::Height && row.height_gpm.is_some_and(|z| z > divide),
-    })?;
-    let rows = profile.rows.get(..=first)?;
-    (rows.len() > 1).then(|| Profile {
+    let rows = profile.rows.get(..rows_up_to_100(profile, coding)?)?;
+    Some(Profile {
         axis: profile.axis,
         motion: profile.motion,
         ends_aloft: profile.ends_aloft,
@@ -34,6 +29,16 @@ pub fn up_to_100(profile: &Profile, coding: &Coding) -> Option<Profile> {
         derived: profile.derived.clone(),
         unsettled: profile.unsettled.clone(),
     })
+}
+
+/// The number of rows of [`up_to_100`].
+pub(crate) fn rows_up_to_100(profile: &Profile, coding: &Coding) -> Option<usize> {
+    let divide = tables::height_for_surface(coding, 100).unwrap_or(f64::INFINITY);
+    let first = profile.rows.iter().position(|row| match row.pressure_hpa {
+        Some(p) => is_upper(p) || p <= 100.0,
+        None => profile.axis == Axis::Height && row.height_gpm.is_some_and(|z| z > divide),
+    })?;
+    (first > 0).then_some(first + 1)
 }
 
 /// Takes out what belongs to Parts C and D.

@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use super::column::{Column, Grid};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Element, LayerKind, MissingLayer};
+use crate::profile::gaps::Lost;
 use crate::tables::limits;
 
 /// A layer between two points of a column, `base` below `top`.
@@ -266,23 +267,38 @@ impl Hole {
     }
 }
 
+/// Layers without an element, of which these are the values.
+pub(crate) fn holes_of(
+    column: &Column,
+    lost: Lost,
+    values: &[f64],
+    depth: impl Fn(usize, usize) -> f64,
+) -> Vec<Hole> {
+    if column.is_whole(values) {
+        return Vec::new();
+    }
+    let present = |k: usize| values.get(k).is_some_and(|value| value.is_finite());
+    let is_missing = |low: usize, high: usize| column.is_missing(lost, values, low, high);
+    holes(values.len(), present, is_missing, depth)
+}
+
 /// Layers without an element (35.3.1.6, 35.3.2.2): between two successive rows
-/// that have it by `share`, below the first and above the last by `depth`, both
-/// in units of the limit.
-pub(crate) fn holes(
+/// that have it where it `is_missing`, below the first and above the last by `depth` in units
+/// of the limit.
+fn holes(
     rows: usize,
     present: impl Fn(usize) -> bool,
-    share: impl Fn(usize, usize) -> f64,
+    is_missing: impl Fn(usize, usize) -> bool,
     depth: impl Fn(usize, usize) -> f64,
 ) -> Vec<Hole> {
     let mut found = Vec::new();
     let mut last: Option<usize> = None;
     for k in (0..rows).filter(|&k| present(k)) {
-        let missing = match last {
-            Some(l) => share(l, k),
-            None => depth(0, k),
+        let is_hole = match last {
+            Some(l) => is_missing(l, k),
+            None => depth(0, k) >= 1.0,
         };
-        if missing >= 1.0 {
+        if is_hole {
             found.push(Hole {
                 below: last,
                 above: Some(k),
@@ -423,7 +439,7 @@ mod tests {
         };
         let found = |gone, least: f64| {
             let depth = |a: usize, b: usize| (p[a] - p[b]) / least;
-            holes(6, present(gone), depth, depth)
+            holes(6, present(gone), |a, b| depth(a, b) >= 1.0, depth)
         };
         assert_eq!(found([2, 3], 30.0), [hole]);
         assert_eq!(found([2, 3], 30.1), []);

@@ -82,6 +82,7 @@ use crate::model::{
 use crate::tables::figure::PressureFigure;
 use crate::tables::limits;
 pub(crate) use column::{Column, Grid};
+pub(crate) use early::rows_up_to_100;
 pub use early::up_to_100;
 pub use overrides::OutsideFlight;
 pub(crate) use overrides::outside;
@@ -110,7 +111,8 @@ pub struct Levels {
 /// proportion to the rows.
 #[must_use]
 pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Counts {
-    select(profile, coding, orders, reach, true).1
+    let column = Column::new(profile, coding);
+    select(profile, &column, coding, orders, reach, true).1
 }
 
 /// Chooses the levels of a profile on a pressure axis.
@@ -121,11 +123,29 @@ pub fn count(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach)
 /// from these.
 #[must_use]
 pub fn choose(profile: &Profile, coding: &Coding, orders: &[Order], reach: Reach) -> Levels {
-    select(profile, coding, orders, reach, false).0
+    choose_on(
+        profile,
+        &Column::new(profile, coding),
+        coding,
+        orders,
+        reach,
+    )
+}
+
+/// The same, of a profile whose columns are at hand.
+pub(crate) fn choose_on(
+    profile: &Profile,
+    column: &Column,
+    coding: &Coding,
+    orders: &[Order],
+    reach: Reach,
+) -> Levels {
+    select(profile, column, coding, orders, reach, false).0
 }
 
 fn select(
     profile: &Profile,
+    column: &Column,
     coding: &Coding,
     orders: &[Order],
     reach: Reach,
@@ -135,21 +155,20 @@ fn select(
     if profile.axis != Axis::Pressure || profile.rows.is_empty() {
         return (out, Counts::default());
     }
-    let column = Column::new(profile, coding);
     let early = reach == Reach::To100;
     let goes_on = column.lower < column.len() || early;
-    let forced = overrides::forced(orders, &column);
+    let forced = overrides::forced(orders, column);
     let sent_thermal = sent::marked(profile, Roles::SENT_THERMAL);
     let sent_wind = sent::marked(profile, Roles::SENT_WIND);
-    let tropopauses = tropopause::tropopauses(&column);
+    let tropopauses = tropopause::tropopauses(column);
     out.findings.extend(tropopauses.doubt);
     if early {
-        let pending = early::pending(&column, tropopauses.undecided);
+        let pending = early::pending(column, tropopauses.undecided);
         out.findings.extend(pending);
     }
     let tropopauses = tropopauses.rows;
     let thermal = thermal::choose(&thermal::ThermalInput {
-        column: &column,
+        column,
         tropopauses: &tropopauses,
         goes_on,
         early,
@@ -158,9 +177,9 @@ fn select(
         count,
     });
     let motion = wind_motion(profile);
-    let peaks = max_wind::peaks(&column, motion, early);
+    let peaks = max_wind::peaks(column, motion, early);
     let winds = wind::choose(&wind::WindInput {
-        column: &column,
+        column,
         unit: coding.wind_unit,
         goes_on,
         early,
@@ -176,9 +195,9 @@ fn select(
         thermal: thermal.count,
         wind: winds.count,
     };
-    let maxima = max_wind::maxima(&winds.picks, &column, coding);
+    let maxima = max_wind::maxima(&winds.picks, column, coding);
 
-    let mut build = Build::new(profile, &column);
+    let mut build = Build::new(profile, column);
     out.missing.extend(build.lowest(!winds.picks.is_empty()));
     build.tropopauses(&tropopauses);
     build.thermal(thermal.picks);
@@ -190,18 +209,18 @@ fn select(
     out.findings.extend(winds.findings);
     if !profile.descent {
         // What a Region adds is of the ascent from its ground.
-        let (regional, above) = regional::regional(profile, &column, coding, orders, goes_on);
+        let (regional, above) = regional::regional(profile, column, coding, orders, goes_on);
         out.regional = regional;
         build.between.extend(above);
     }
-    build.place(standard::standard(profile, &column, coding));
-    build.place(freezing::freezing(profile, &column));
+    build.place(standard::standard(profile, column, coding));
+    build.place(freezing::freezing(profile, column));
     out.levels = build.finish();
 
     overrides::drop_levels(orders, &mut out);
     if early {
         early::keep_lower(&mut out);
-        let shear = early::pending_shear(&out, &column);
+        let shear = early::pending_shear(&out, column);
         out.findings.extend(shear);
     }
     (out, counts)
@@ -256,17 +275,22 @@ fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
 }
 
-/// Whether Parts A and B of an early message made from the rows up to 100 hPa can differ
-/// from those of the whole ascent, given its levels: something was open at 100 hPa, and the
-/// whole ascent has not settled it as the early message did.
+/// Whether Parts A and B of an early message made from so many rows, those up to 100 hPa, can
+/// differ from those of the whole ascent, given its levels: something was open at 100 hPa, and
+/// the whole ascent has not settled it as the early message did.
 ///
 /// What Parts A and B say rests on rows at or below 100 hPa, except for tropopauses and
 /// maximum winds; these are compared without choosing the other levels again.
-#[must_use]
-pub fn may_differ(early: &Profile, whole: &[Level], coding: &Coding) -> bool {
-    let now = match early.axis {
-        Axis::Pressure => Column::new(early, coding),
-        Axis::Height => pilot::column(early, coding).0,
+pub(crate) fn may_differ(
+    profile: &Profile,
+    column: &Column,
+    rows: usize,
+    whole: &[Level],
+    coding: &Coding,
+) -> bool {
+    let now = match profile.axis {
+        Axis::Pressure => column.up_to(rows),
+        Axis::Height => pilot::column(profile, coding).0.up_to(rows),
     };
     if !early::pending_values(&now).is_empty() {
         return true;
@@ -283,7 +307,7 @@ pub fn may_differ(early: &Profile, whole: &[Level], coding: &Coding) -> bool {
         });
         lower(rows.collect())
     };
-    let maxima = lower(max_wind::peaks(&now, wind_motion(early), true));
+    let maxima = lower(max_wind::peaks(&now, wind_motion(profile), true));
     let top = now.z.last().copied().unwrap_or(f64::NAN);
     let deep = |&row: &usize| {
         let here = now.z.get(row);
@@ -292,7 +316,7 @@ pub fn may_differ(early: &Profile, whole: &[Level], coding: &Coding) -> bool {
     if coding.shear && !maxima.iter().all(deep) {
         return true;
     }
-    let (was, undecided) = match early.axis {
+    let (was, undecided) = match profile.axis {
         Axis::Pressure => tropopause::rows(&now),
         Axis::Height => Default::default(),
     };
@@ -472,6 +496,7 @@ impl<'a> Build<'a> {
 
 /// The pressure of the code in tenths of hPa, which tells levels apart that
 /// the code can tell apart.
+#[inline]
 fn coded_key(pressure_hpa: f64) -> u16 {
     match PressureFigure::from_value(pressure_hpa) {
         Ok(PressureFigure::Tenths(tenths)) => tenths,

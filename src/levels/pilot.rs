@@ -10,7 +10,7 @@ use crate::model::{
     SurfaceFrom,
 };
 use crate::tables;
-use crate::tables::{Practice, level_manner, practice};
+use crate::tables::{Practice, practice};
 
 /// A profile with rows at the fixed levels, and what each row is.
 struct Extended {
@@ -118,7 +118,6 @@ pub(super) fn column(profile: &Profile, coding: &Coding) -> (Column, Vec<f64>) {
     let measured = column.p.clone();
     if profile.axis == Axis::Height {
         column.lower = lower_rows(&column, coding);
-        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
         for (p, &z) in column.p.iter_mut().zip(&column.z) {
             if p.is_nan() {
                 *p = crate::physics::hydrostatic::standard_pressure_hpa(z);

@@ -13,19 +13,19 @@ pub(crate) struct Sums {
 }
 
 impl Sums {
-    /// Sums over points; where an element is NaN the point has no weight.
-    pub fn new(x: &[f64], y: [&[f64]; 2]) -> Self {
-        let [(x0, y0), (x1, y1)] = y.map(|y| {
-            let first = x.iter().zip(y).find(|(_, y)| y.is_finite());
-            first.map_or((0.0, 0.0), |(&x, &y)| (x, y))
-        });
+    /// Sums over points, coordinate and two elements each; where an element is NaN the point
+    /// has no weight.
+    pub fn new(points: &[[f64; 3]]) -> Self {
+        let first = |of: fn(&[f64; 3]) -> f64| {
+            let first = points.iter().find(|point| of(point).is_finite());
+            first.map_or((0.0, 0.0), |point| (point[0], of(point)))
+        };
+        let ((x0, y0), (x1, y1)) = (first(|point| point[1]), first(|point| point[2]));
         let (x0, y0) = (Pair(x0, x1), Pair(y0, y1));
         let mut total = [Pair::default(); 6];
-        let mut running = Vec::with_capacity(x.len() + 1);
-        running.push(total);
-        let [one, other] = y;
-        for (&x, (&one, &other)) in x.iter().zip(one.iter().zip(other)) {
-            let weight = Pair(one, other).each(|y| f64::from(u8::from(y.is_finite())));
+        let running = points.iter().map(|&[x, one, other]| {
+            let before = total;
+            let weight = Pair(one, other).each(|y| if y.is_finite() { 1.0 } else { 0.0 });
             let y = Pair(one, other) - y0;
             // What has no weight is no number, which would stay in the sums.
             let y = y.each(|y| if y.is_finite() { y } else { 0.0 });
@@ -39,8 +39,9 @@ impl Sums {
                 sxy + x * y,
                 syy + y * y,
             ];
-            running.push(total);
-        }
+            before
+        });
+        let running = running.collect();
         Self { x0, y0, running }
     }
 
@@ -81,7 +82,8 @@ mod tests {
         let x = [0.0, 1.0, 2.0, 3.0, 4.5];
         let y = [3.0, 5.5, f64::NAN, 2.0, 7.0];
         let z = [1.0, 0.0, 4.0, 2.5, -2.0];
-        let sums = Sums::new(&x, [&y, &z]);
+        let points: Vec<[f64; 3]> = (0..5).map(|k| [x[k], y[k], z[k]]).collect();
+        let sums = Sums::new(&points);
         let line = |y: &[f64; 5], k: usize| y[0] + (y[4] - y[0]) / 4.5 * x[k];
         let off = |y: &[f64; 5], k: usize| (y[k] - line(y, k)).powi(2);
         let long = Pair(

@@ -29,14 +29,13 @@ impl Lost {
         }
     }
 
-    /// The share of rows so near to each other that nothing else is asked, as nearly all
-    /// are; `None` where more than the spans must be known.
+    /// Tells, by the spans of pressure and height between two rows, whether they are so near
+    /// to each other, as nearly all are, that nothing is missing between them.
     #[inline]
-    pub fn near(self, span_hpa: f64, span_gpm: f64) -> Option<f64> {
+    pub fn near(self) -> impl Fn(f64, f64) -> bool {
         let (hpa, gpm) = self.limits();
         // A span that is missing is none below the limit.
-        let (by_pressure, by_height) = (span_hpa.abs() / hpa, span_gpm.abs() / gpm);
-        (by_pressure < 1.0 && by_height < 1.0).then(|| by_pressure.max(by_height))
+        move |span_hpa, span_gpm| span_hpa.abs() / hpa < 1.0 && span_gpm.abs() / gpm < 1.0
     }
 }
 

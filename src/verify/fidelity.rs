@@ -7,6 +7,8 @@
 
 use std::collections::BTreeSet;
 
+use itertools::Itertools as _;
+
 use crate::levels::{Column, Grid, tolerance};
 use crate::model::fidelity::{Departures, Fidelity, Quantity, QuantityFidelity};
 use crate::model::finding::{Finding, Place, counted, finding};
@@ -14,7 +16,7 @@ use crate::model::quantity::trim;
 use crate::model::{At, Axis, Coding, Form, Level, Profile, Report, Roles, Wind};
 use crate::physics::angles::shorter_arc;
 use crate::physics::humidity::relative_humidity_pct;
-use crate::tables::{level_manner, limits};
+use crate::tables::limits;
 
 impl Quantity {
     const ALL: [Self; 5] = [
@@ -77,9 +79,13 @@ impl Quantity {
 /// counts are left to [`crate::levels::count`].
 #[must_use]
 pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Report) -> Fidelity {
-    let column = column(profile, coding);
-    let before = departures(&column, chosen);
-    let after = departures(&column, coded);
+    on_columns(&Column::new(profile, coding), chosen, coded)
+}
+
+/// The same, of the columns of a profile.
+pub(crate) fn on_columns(column: &Column, chosen: &Report, coded: &Report) -> Fidelity {
+    let before = departures(column, chosen);
+    let after = departures(column, coded);
     let departures = Quantity::ALL
         .into_iter()
         .zip(before.into_iter().zip(after))
@@ -96,15 +102,6 @@ pub fn fidelity(profile: &Profile, coding: &Coding, chosen: &Report, coded: &Rep
         departures,
         counts: None,
     }
-}
-
-/// The columns of a profile, on the grid that its levels are coded on.
-fn column(profile: &Profile, coding: &Coding) -> Column {
-    let mut column = Column::new(profile, coding);
-    if profile.axis == Axis::Height {
-        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
-    }
-    column
 }
 
 impl Fidelity {
@@ -163,7 +160,10 @@ pub fn not_required(
     report: &Report,
     by_rule: &Report,
 ) -> Vec<(f64, Roles)> {
-    let column = Column::new(profile, coding);
+    let column = Column {
+        grid: Grid::Pressure,
+        ..Column::new(profile, coding)
+    };
     let beyond = |report: &Report| departures(&column, report).map(|d| d.outside);
     let now = beyond(report);
     let mut found = Vec::new();
@@ -241,35 +241,56 @@ fn near_100(report: &Report) -> bool {
 }
 
 /// Sums up the departures of one quantity.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy)]
 struct Sum {
     squares: f64,
-    out: Departures,
+    rows: usize,
+    outside: usize,
+    greatest: f64,
+    /// The row of the greatest.
+    row: usize,
 }
 
 impl Sum {
-    fn add(&mut self, departure: f64, limit: f64, row: usize, pressure_hpa: f64) {
-        if !departure.is_finite() {
-            return;
-        }
-        self.squares += departure * departure;
-        let out = &mut self.out;
-        out.rows += 1;
-        out.outside += usize::from(departure > limit * (1.0 + 1e-9));
-        if departure > out.greatest || out.row.is_none() {
-            out.greatest = departure;
-            out.pressure_hpa = Some(trim(pressure_hpa)).filter(|p| p.is_finite());
-            out.row = Some(row + 1);
+    const NONE: Self = Self {
+        squares: 0.0,
+        rows: 0,
+        outside: 0,
+        // Any departure is more.
+        greatest: -1.0,
+        row: 0,
+    };
+
+    /// Adds the departure of a row.
+    #[inline]
+    fn add(&mut self, departure: f64, limit: f64, row: usize) {
+        // A value that is missing departs by no number.
+        if departure < f64::INFINITY {
+            self.squares += departure * departure;
+            self.rows += 1;
+            self.outside += usize::from(departure > limit * (1.0 + 1e-9));
+            if departure > self.greatest {
+                (self.greatest, self.row) = (departure, row);
+            }
         }
     }
 
-    fn finish(mut self) -> Departures {
-        let rows = u32::try_from(self.out.rows).unwrap_or(u32::MAX);
-        if rows > 0 {
-            self.out.rms = trim((self.squares / f64::from(rows)).sqrt());
+    /// The sum of all rows, of which these are the pressures.
+    fn finish(self, hpa: &[f64]) -> Departures {
+        if self.rows == 0 {
+            return Departures::default();
         }
-        self.out.greatest = trim(self.out.greatest);
-        self.out
+        let rows = u32::try_from(self.rows).unwrap_or(u32::MAX);
+        let pressure_hpa = hpa.get(self.row).map(|&p| trim(p));
+        Departures {
+            rms: trim((self.squares / f64::from(rows)).sqrt()),
+            greatest: trim(self.greatest),
+            pressure_hpa: pressure_hpa.filter(|p| p.is_finite()),
+            // Counted from 1.
+            row: Some(self.row + 1),
+            rows: self.rows,
+            outside: self.outside,
+        }
     }
 }
 
@@ -332,28 +353,58 @@ fn points(report: &Report, column: &Column, roles: Roles) -> Vec<Point> {
         .collect()
 }
 
+/// A straight line between two points of a curve.
+struct Line {
+    start: f64,
+    rise: f64,
+}
+
+impl Line {
+    fn new(start: f64, end: f64) -> Self {
+        let rise = end - start;
+        Self { start, rise }
+    }
+
+    /// The value at a share of the way.
+    #[inline]
+    fn at(&self, share: f64) -> f64 {
+        self.start + self.rise * share
+    }
+}
+
 /// Calls `visit` for every row that lies between two points of the curve, with
-/// the share of the way from the lower one. A row beyond the outermost points
-/// that the code cannot tell from them counts as being there.
-fn walk(column: &Column, points: &[Point], mut visit: impl FnMut(usize, &Point, &Point, f64)) {
+/// what `stretch` makes of these and the share of the way from the lower one. A row
+/// outside the outermost points that the code cannot tell from them counts as being there.
+#[inline]
+fn walk<S>(
+    column: &Column,
+    points: &[Point],
+    stretch: impl Fn(&Point, &Point) -> S,
+    mut visit: impl FnMut(usize, &S, f64),
+) {
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
         return;
     };
-    let mut i = 0;
+    let mut pairs = points.iter().tuple_windows();
+    let Some((mut a, mut b)) = pairs.next() else {
+        return;
+    };
+    let mut between = stretch(a, b);
     for (k, &x) in column.x.iter().enumerate() {
-        while points.get(i + 1).is_some_and(|next| next.x < x) {
-            i += 1;
+        while b.x < x
+            && let Some(next) = pairs.next()
+        {
+            (a, b) = next;
+            between = stretch(a, b);
         }
         let key = || column.key(k);
         if (x < first.x && key() != first.key) || (x > last.x && key() != last.key) {
             continue;
         }
-        let at = i.min(points.len().saturating_sub(2));
-        let (Some(a), Some(b)) = (points.get(at), points.get(at + 1)) else {
-            continue;
-        };
-        let w = (x - a.x) / (b.x - a.x);
-        visit(k, a, b, if w.is_nan() { 0.0 } else { w.clamp(0.0, 1.0) });
+        let share = (x - a.x) / (b.x - a.x);
+        // Below the lower point, or no number: its value.
+        let share = if share > 0.0 { share } else { 0.0 };
+        visit(k, &between, if share < 1.0 { share } else { 1.0 });
     }
 }
 
@@ -378,7 +429,7 @@ pub struct Rebuilt {
 /// profile: the same that [`fidelity`] holds the rows against.
 #[must_use]
 pub fn rebuilt(profile: &Profile, coding: &Coding, report: &Report) -> Vec<Rebuilt> {
-    let column = column(profile, coding);
+    let column = Column::new(profile, coding);
     let mut rows = vec![Rebuilt::default(); profile.rows.len()];
     let known = |value: f64| Some(value).filter(|v| v.is_finite());
     thermal(&column, report, |k, t, u, limit| {
@@ -404,6 +455,7 @@ pub fn rebuilt(profile: &Profile, coding: &Coding, report: &Report) -> Vec<Rebui
 
 /// Calls `visit` for every row that the thermal levels reach: number, temperature
 /// °C, humidity %, and the limit of temperature, K.
+#[inline]
 fn thermal(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64, f64)) {
     let tropopause = report
         .levels
@@ -411,47 +463,54 @@ fn thermal(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f
         .find(|l| l.roles.any(Roles::TROPOPAUSE))
         .and_then(|l| l.row.pressure_hpa);
     let levels = points(report, column, Roles::SIG_T_OR_U);
-    walk(column, &levels, |k, a, b, w| {
+    let stretch = |a: &Point, b: &Point| {
         let limit = tolerance::temperature_k(a.p, tropopause);
-        visit(k, a.t + (b.t - a.t) * w, a.u + (b.u - a.u) * w, limit);
+        (Line::new(a.t, b.t), Line::new(a.u, b.u), limit)
+    };
+    walk(column, &levels, stretch, |k, (t, u, limit), share| {
+        visit(k, t.at(share), u.at(share), *limit);
     });
 }
 
 /// The same for the levels of wind: number, direction in degrees (not brought to
 /// 0 to 360), speed m/s.
+#[inline]
 fn winds(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64)) {
     let levels = points(report, column, Roles::SIG_WIND | Roles::REGIONAL);
-    walk(column, &levels, |k, a, b, w| {
-        let dir = a.dir + shorter_arc(b.dir - a.dir) * w;
-        visit(k, dir, a.speed + (b.speed - a.speed) * w);
+    let stretch = |a: &Point, b: &Point| {
+        let start = a.dir;
+        let rise = shorter_arc(b.dir - start);
+        (Line { start, rise }, Line::new(a.speed, b.speed))
+    };
+    walk(column, &levels, stretch, |k, (dir, speed), share| {
+        visit(k, dir.at(share), speed.at(share));
     });
 }
 
 /// Departures in the order of [`Quantity::ALL`].
 fn departures(column: &Column, report: &Report) -> [Departures; 5] {
-    let mut sums = [Sum::default(); 5];
+    let mut sums = [Sum::NONE; 5];
     let [low, aloft, humidity, direction, speed] = &mut sums;
     let own = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
     let lim = limits();
     thermal(column, report, |k, t, u, limit| {
-        let p = own(&column.p, k);
         let sum = if limit > lim.temperature_low_k {
             &mut *aloft
         } else {
             &mut *low
         };
-        sum.add((own(&column.t, k) - t).abs(), limit, k, p);
-        humidity.add((own(&column.u, k) - u).abs(), lim.humidity_pct, k, p);
+        sum.add((own(&column.t, k) - t).abs(), limit, k);
+        humidity.add((own(&column.u, k) - u).abs(), lim.humidity_pct, k);
     });
     winds(column, report, |k, dir, s| {
-        let p = own(&column.p, k);
-        speed.add((own(&column.speed, k) - s).abs(), lim.wind_speed_ms, k, p);
-        if tolerance::direction_counts(own(&column.speed, k), s, lim.light_wind_ms) {
+        let own_ms = own(&column.speed, k);
+        speed.add((own_ms - s).abs(), lim.wind_speed_ms, k);
+        if tolerance::direction_counts(own_ms, s, lim.light_wind_ms) {
             let off = shorter_arc(own(&column.dir, k) - dir).abs();
-            direction.add(off, lim.wind_direction_deg, k, p);
+            direction.add(off, lim.wind_direction_deg, k);
         }
     });
-    sums.map(Sum::finish)
+    sums.map(|sum| sum.finish(&column.p))
 }
 
 #[cfg(test)]

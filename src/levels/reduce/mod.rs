@@ -15,6 +15,8 @@
 mod least;
 mod path;
 
+use std::ops::Range;
+
 pub(crate) use least::least;
 use path::shortest;
 
@@ -38,10 +40,21 @@ pub(crate) trait Curve {
     fn node(&self, k: usize) -> bool;
     /// Whether a chord is allowed at all, whatever lies between.
     fn joins(&self, a: usize, b: usize) -> bool;
-    /// Calls `visit` for the points between `a` and `b` that can depart most from their
-    /// chord, lowest first, with their departures, each in units of its limit, until it
-    /// says false; a missing element departs by nothing.
-    fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool);
+    /// Calls `visit` for those of some points that can depart most from the chord from `a` to
+    /// `b`, lowest first, with their departures, each in units of its limit, until it
+    /// returns false; the result is false then. A missing element departs by nothing.
+    fn scan_part(
+        &self,
+        points: Range<usize>,
+        chord: (usize, usize),
+        ends: Ends,
+        visit: impl FnMut(usize, [f64; 2]) -> bool,
+    ) -> bool;
+    /// The same for all points between `a` and `b`.
+    #[inline]
+    fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool) {
+        self.scan_part(a + 1..b, (a, b), ends, visit);
+    }
     /// The departures of the point `k` between `a` and `b` from their chord, as
     /// [`Self::scan`] gives them.
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2];
@@ -50,7 +63,7 @@ pub(crate) trait Curve {
     fn open(&self, a: usize, ends: Ends) -> Self::Cone;
     /// Narrows the cone so that its chords pass those points, lowest first; false as
     /// soon as none is left.
-    fn pass(&self, cone: &mut Self::Cone, points: std::ops::Range<usize>) -> bool;
+    fn pass(&self, cone: &mut Self::Cone, points: Range<usize>) -> bool;
     /// Whether the chord from the cone's start to `b` may be in the cone: the cheap part of
     /// [`Self::admits`].
     fn may_admit(&self, cone: &Self::Cone, b: usize) -> bool;
@@ -77,29 +90,31 @@ pub(crate) fn chord_holds<C: Curve>(curve: &C, a: usize, b: usize) -> bool {
 }
 
 /// The same; `last` is the point that broke the chord before this one, and is looked at
-/// first: near chords break at near points.
+/// first, then those above it: near chords break at near points.
 fn holds_after<C: Curve>(curve: &C, a: usize, b: usize, last: &mut usize) -> bool {
     if b <= a + 1 {
         return true;
     }
     let keeps = |[d, e]: [f64; 2]| d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
-    let ends = [Ends::Exact, Ends::Coded];
+    // Rounded ends break more often.
+    let ends = [Ends::Coded, Ends::Exact];
     let before = *last > a && *last < b;
     if !curve.joins(a, b)
         || before && !(ends.iter()).all(|&ends| keeps(curve.departure(a, b, ends, *last)))
     {
         return false;
     }
-    ends.into_iter().all(|ends| {
-        let mut all = true;
-        curve.scan(a, b, ends, |k, departures| {
-            all = keeps(departures);
-            if !all {
-                *last = k;
-            }
-            all
-        });
-        all
+    let middle = if before { *last } else { a + 1 };
+    [middle..b, a + 1..middle].into_iter().all(|points| {
+        ends.into_iter().all(|ends| {
+            curve.scan_part(points.clone(), (a, b), ends, |k, departures| {
+                let holds = keeps(departures);
+                if !holds {
+                    *last = k;
+                }
+                holds
+            })
+        })
     })
 }
 
@@ -328,7 +343,22 @@ fn settle<C: Curve>(curve: &C, from: usize, path: &mut [usize], to: usize) {
 /// A point between `a` and `b` with less squared departures than `here`: the
 /// best of some points evenly spread, and then of those around it.
 fn better_place<C: Curve>(curve: &C, a: usize, here: usize, b: usize) -> Option<usize> {
-    let cost = |k: usize| curve.sum_of_squares(a, k) + curve.sum_of_squares(k, b);
+    // Where the departures from one chord, the longer, are too much, the other is not
+    // looked at.
+    let cost = |k: usize, less_than: f64| {
+        let (low, high) = ((a, k), (k, b));
+        let (long, short) = if k - a > b - k {
+            (low, high)
+        } else {
+            (high, low)
+        };
+        let sum = curve.sum_of_squares(long.0, long.1);
+        if sum < less_than {
+            sum + curve.sum_of_squares(short.0, short.1)
+        } else {
+            sum
+        }
+    };
     // The points that broke the last chords below and above.
     let (mut under, mut over) = (0, 0);
     let mut holds = |k: usize| {
@@ -337,10 +367,11 @@ fn better_place<C: Curve>(curve: &C, a: usize, here: usize, b: usize) -> Option<
             && holds_after(curve, a, k, &mut under)
             && holds_after(curve, k, b, &mut over)
     };
-    let mut first = |places: &mut dyn Iterator<Item = usize>, less_than: f64| {
+    let mut first = |places: Range<usize>, step: usize, less_than: f64| {
         let mut weighed: Vec<(f64, usize)> = places
+            .step_by(step)
             .filter(|&k| curve.node(k))
-            .map(|k| (cost(k), k))
+            .map(|k| (cost(k, less_than), k))
             .filter(|&(c, _)| c < less_than)
             .collect();
         weighed.sort_by(|l, r| l.0.total_cmp(&r.0));
@@ -351,8 +382,8 @@ fn better_place<C: Curve>(curve: &C, a: usize, here: usize, b: usize) -> Option<
     let step = ((b - a) / TRIES).max(1);
     let around = |k: usize| k.saturating_sub(step).max(a) + 1..(k + step).min(b);
     // A little more is not worth a move.
-    let now = cost(here) * (1.0 - 1e-6);
-    let (coarse, wished) = first(&mut (a + 1..b).step_by(step), now);
+    let now = cost(here, f64::INFINITY) * (1.0 - 1e-6);
+    let (coarse, wished) = first(a + 1..b, step, now);
     let mut found = coarse;
     if step > 1 {
         let held = coarse.map_or(here, |(_, k)| k);
@@ -361,7 +392,7 @@ fn better_place<C: Curve>(curve: &C, a: usize, here: usize, b: usize) -> Option<
             .flatten()
         {
             let bound = found.map_or(now, |(c, _)| c);
-            found = first(&mut around(k), bound).0.or(found);
+            found = first(around(k), 1, bound).0.or(found);
         }
     }
     found.map(|(_, k)| k)

@@ -1,15 +1,15 @@
 //! The shortest path of chords.
 
+use itertools::Itertools as _;
+
 use super::{Curve, Ends};
 
-/// How a point was reached.
-#[derive(Clone, Copy)]
-struct Reached {
-    /// Chords from the lower end.
-    hops: u32,
-    /// Squared departures along them.
+/// A point from which chords go on.
+struct Start {
+    point: usize,
+    /// Squared departures along the chords to it.
     sum: f64,
-    /// The point before.
+    /// The start before, by its place in the list of all.
     parent: usize,
 }
 
@@ -23,7 +23,8 @@ pub(super) const LAG: usize = 256;
 ///
 /// Breadth first: a layer is every point that some number of chords reaches.
 /// Not every point of a layer is followed further: the candidates are, and some
-/// of the others, more of them the further up they lie.
+/// of the others, more of them the further up they lie. These alone are asked for the
+/// chord that leads to them with the least squared departures.
 pub(super) fn shortest<C: Curve>(
     curve: &C,
     from: usize,
@@ -31,92 +32,146 @@ pub(super) fn shortest<C: Curve>(
     stride: usize,
     to: usize,
 ) -> Vec<usize> {
-    let mut reached: Vec<Option<Reached>> = vec![None; to - from + 1];
-    let mut layer = vec![from];
-    let mut hops = 0;
-    let start = Reached {
-        hops,
-        sum: 0.0,
-        parent: from,
+    // Where chords may end, lowest first.
+    let multiples = (from..to).step_by(stride).skip(1);
+    let inner = multiples.merge(candidates.iter().copied()).dedup();
+    let inner = inner.filter(|&k| curve.node(k) && curve.key(k) != curve.key(to));
+    let mut layers = Layers {
+        curve,
+        from,
+        ends: inner.chain([to]).collect(),
+        is_reached: vec![false; to - from + 1],
     };
-    let at = |reached: &[Option<Reached>], k: usize| reached.get(k - from).copied().flatten();
-    if let Some(slot) = reached.first_mut() {
-        *slot = Some(start);
+    let mut starts = vec![Start {
+        point: from,
+        sum: 0.0,
+        parent: 0,
+    }];
+    let mut first = 0;
+    loop {
+        let layer = starts.get(first..).unwrap_or_default();
+        let mut next = layers.next(layer);
+        let chosen = if next.last() == Some(&to) {
+            vec![to]
+        } else {
+            followed(&mut next, candidates)
+        };
+        let mut ways = layers.ways(layer, &chosen);
+        if ways.is_empty() {
+            // No chord leads on: step to the next point that the code can tell.
+            let a = layer.last().map_or(from, |start| start.point);
+            let reported = |k: usize| curve.key(k) != curve.key(a) && curve.key(k) != curve.key(to);
+            let step = (a + 1..to).find(|&k| curve.node(k) && reported(k));
+            let point = step.unwrap_or(to);
+            if let Some(is_reached) = layers.is_reached.get_mut(point - from) {
+                *is_reached = true;
+            }
+            ways.push(Start {
+                point,
+                sum: 0.0,
+                parent: layer.len() - 1,
+            });
+        }
+        for way in &mut ways {
+            way.parent += first;
+        }
+        first = starts.len();
+        starts.append(&mut ways);
+        if starts.last().is_none_or(|start| start.point == to) {
+            break;
+        }
     }
-    while at(&reached, to).is_none() {
-        hops += 1;
+    let mut path = Vec::new();
+    let mut last = starts.last();
+    while let Some(start) = last.and_then(|last| starts.get(last.parent))
+        && start.point > from
+    {
+        path.push(start.point);
+        last = Some(start);
+    }
+    path.reverse();
+    path
+}
+
+/// The layers of points that chords reach.
+struct Layers<'a, C> {
+    curve: &'a C,
+    from: usize,
+    /// Where chords may end, lowest first.
+    ends: Vec<usize>,
+    /// Of each point from `from` on whether chords reach it.
+    is_reached: Vec<bool>,
+}
+
+impl<C: Curve> Layers<'_, C> {
+    /// The points that chords from a layer reach, and no chords before; no others besides the
+    /// upper end.
+    fn next(&mut self, layer: &[Start]) -> Vec<usize> {
+        let curve = self.curve;
         let mut next = Vec::new();
-        for &a in &followed(&mut layer, candidates) {
-            let below = at(&reached, a).unwrap_or(start);
+        // The highest first: they reach furthest.
+        for &Start { point: a, .. } in layer.iter().rev() {
             let mut cone = curve.open(a, Ends::Coded);
-            let mut ahead = candidates.partition_point(|&c| c <= a);
-            // The next point at a whole number of strides.
-            let mut due = from + ((a - from) / stride + 1) * stride;
             let mut passed = a + 1;
-            loop {
-                let proposed = candidates.get(ahead).copied().unwrap_or(to);
-                let k = proposed.min(due).min(to);
-                // What costs least is asked first: where the point is reached already by
-                // fewer chords, or by as many that fit better, no chord is looked at.
-                let better = |r: Reached| r.hops == hops && below.sum < r.sum;
-                let slot = reached.get_mut(k - from);
-                let worth = slot.filter(|slot| {
-                    slot.is_none_or(better)
-                        && (k == to || curve.node(k) && curve.key(k) != curve.key(to))
-                        && curve.may_admit(&cone, k)
-                        && curve.joins(a, k)
-                });
-                let worth = worth.map(|slot| (below.sum + curve.sum_of_squares(a, k), slot));
-                let worth = worth.filter(|(sum, slot)| slot.is_none_or(|r| *sum < r.sum));
-                if worth.is_some() || k - passed >= LAG {
+            let above = self.ends.partition_point(|&k| k <= a);
+            for &k in self.ends.get(above..).unwrap_or_default() {
+                let Some(is_reached) = self.is_reached.get_mut(k - self.from) else {
+                    break;
+                };
+                // What costs least is asked first.
+                let may_be = !*is_reached && curve.may_admit(&cone, k) && curve.joins(a, k);
+                if may_be || k - passed >= LAG {
                     if !curve.pass(&mut cone, passed..k) {
                         break;
                     }
                     passed = k;
                 }
-                if let Some((sum, slot)) = worth.filter(|_| curve.admits(&cone, k)) {
-                    if slot.is_none() {
-                        next.push(k);
-                    }
-                    *slot = Some(Reached {
-                        hops,
-                        sum,
-                        parent: a,
-                    });
+                if may_be && curve.admits(&cone, k) {
+                    *is_reached = true;
+                    next.push(k);
                 }
-                if k == to {
-                    break;
-                }
-                ahead += usize::from(proposed == k);
-                due += if due == k { stride } else { 0 };
+            }
+            if self.is_reached.last() == Some(&true) {
+                break;
             }
         }
-        if next.is_empty() {
-            // No chord leads on: step to the next point that the code can tell.
-            let a = layer.iter().copied().max().unwrap_or(from);
-            let reported = |k: usize| curve.key(k) != curve.key(a) && curve.key(k) != curve.key(to);
-            let step = (a + 1..to)
-                .find(|&k| curve.node(k) && reported(k))
-                .unwrap_or(to);
-            if let Some(slot) = reached.get_mut(step - from) {
-                *slot = Some(Reached {
-                    hops,
-                    sum: 0.0,
-                    parent: a,
-                });
-            }
-            next.push(step);
-        }
-        layer = next;
+        next
     }
-    let mut path = Vec::new();
-    let mut k = at(&reached, to).map_or(from, |r| r.parent);
-    while k > from {
-        path.push(k);
-        k = at(&reached, k).map_or(from, |r| r.parent);
+
+    /// The best way from a layer to each of some points that it reaches, lowest first; the
+    /// parents are places in the layer.
+    fn ways(&self, layer: &[Start], points: &[usize]) -> Vec<Start> {
+        let curve = self.curve;
+        let open = |start: &Start| Some((curve.open(start.point, Ends::Coded), start.point + 1));
+        let mut cones: Vec<_> = layer.iter().map(open).collect();
+        let mut way = |&point: &usize| {
+            let below = layer.iter().enumerate();
+            let below = below.filter(|(_, start)| start.point < point);
+            let sum = |start: &Start| start.sum + curve.sum_of_squares(start.point, point);
+            let ways = below.map(|(parent, start)| (sum(start), parent));
+            // Of equal ones the lowest first.
+            let mut ways = ways.sorted_by(|l, r| l.0.total_cmp(&r.0));
+            let (sum, parent) = ways.find(|&(_, parent)| {
+                let (Some(start), Some(slot)) = (layer.get(parent), cones.get_mut(parent)) else {
+                    return false;
+                };
+                let Some((cone, passed)) = slot else {
+                    return false;
+                };
+                if !curve.may_admit(cone, point) || !curve.joins(start.point, point) {
+                    return false;
+                }
+                if !curve.pass(cone, *passed..point) {
+                    *slot = None;
+                    return false;
+                }
+                *passed = point;
+                curve.admits(cone, point)
+            })?;
+            Some(Start { point, sum, parent })
+        };
+        points.iter().filter_map(&mut way).collect()
     }
-    path.reverse();
-    path
 }
 
 /// The points of a layer that are followed: see [`shortest`].

@@ -5,9 +5,8 @@ use std::collections::BTreeSet;
 
 use super::Column;
 use super::column::Grid;
-use crate::model::{Axis, Coding, Level, Profile, Report, Resolution, Roles, Row};
+use crate::model::{Coding, Level, Profile, Report, Resolution, Roles, Row};
 use crate::tables::figure::{DepressionFigure, TemperatureFigure, WindFigure};
-use crate::tables::level_manner;
 
 /// Marks the rows of a profile that stand for the significant levels of a report that
 /// was sent; the choice of additional levels then starts from these rows.
@@ -18,10 +17,7 @@ use crate::tables::level_manner;
 /// strongest of these. A level without such a row marks none. Marks of an earlier call
 /// stay, and a step of the code has one mark.
 pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
-    let mut column = Column::new(profile, coding);
-    if profile.axis == Axis::Height {
-        column.grid = Grid::of_levels(level_manner(coding, profile.axis));
-    }
+    let column = Column::new(profile, coding);
     let rows = Places::of(&column, profile);
     let marks = [
         (Roles::SIG_T_OR_U, Roles::SENT_THERMAL),

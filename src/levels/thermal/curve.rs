@@ -1,10 +1,11 @@
 //! Temperature and humidity along a chain, as a curve to be rebuilt.
 
 use std::cell::Cell;
+use std::ops::Range;
 
 use crate::levels::coded_key;
 use crate::levels::column::Column;
-use crate::levels::cone::Fan;
+use crate::levels::cone::{ASKED, Fan};
 use crate::levels::corners::Corners;
 use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, Ends};
@@ -19,13 +20,11 @@ pub(super) struct ThermalCurve {
     /// Profile row of each point.
     pub(super) row: Vec<usize>,
     key: Vec<u16>,
-    pub(super) x: Vec<f64>,
     pub(super) p: Vec<f64>,
-    pub(super) t: Vec<f64>,
+    /// −ln p, temperature and humidity (NaN where missing) of each point, side by side.
+    pub(super) at: Vec<[f64; 3]>,
     pub(super) td: Vec<f64>,
-    /// Humidity as observed; NaN where missing.
-    pub(super) u: Vec<f64>,
-    /// −ln p, temperature and humidity of each point, side by side.
+    /// The same as `at`, with humidity as observed.
     points: Vec<[f64; 3]>,
     corners: Corners,
     /// Whether a point may be an additional level.
@@ -50,7 +49,7 @@ struct Chord {
 impl Chord {
     /// Departures of a point from the chord, in units of the limits.
     #[inline]
-    fn off(&self, x: f64, t: f64, u: f64) -> [f64; 2] {
+    fn off(&self, [x, t, u]: [f64; 3]) -> [f64; 2] {
         let ([xa, ta, ua], [dt, du], [per_t, per_u]) = (self.start, self.rise, self.per);
         let w = ((x - xa) * self.run).clamp(0.0, 1.0);
         let t = (t - (ta + dt * w)).abs() * per_t;
@@ -79,37 +78,30 @@ pub(super) struct ThermalCone {
     reason = "points are indices into columns of one length, made here"
 )]
 impl ThermalCurve {
-    pub(super) fn new(
-        column: &Column,
-        rows: std::ops::Range<usize>,
-        anchor: Option<usize>,
-    ) -> Self {
+    pub(super) fn new(column: &Column, rows: Range<usize>, anchor: Option<usize>) -> Self {
         let row: Vec<usize> = anchor
             .into_iter()
             .chain(rows)
             .filter(|&k| column.t[k].is_finite())
             .collect();
-        let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
-        let (x, p, t) = (pull(&column.x), pull(&column.p), pull(&column.t));
-        let (td, u) = (pull(&column.td), pull(&column.u));
-        let points: Vec<[f64; 3]> = (x.iter().zip(&t).zip(&u))
-            .map(|((&x, &t), &u)| [x, t, u])
+        let at: Vec<[f64; 3]> = (row.iter())
+            .map(|&k| [column.x[k], column.t[k], column.u[k]])
             .collect();
+        let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
+        let (p, td) = (pull(&column.p), pull(&column.td));
         Self {
-            sums: Sums::new(&x, [&t, &u]),
-            corners: Corners::new(&points, |_| false),
-            points,
+            sums: Sums::new(&at),
+            corners: Corners::new(&at, |_| false),
+            points: at.clone(),
             key: p.iter().map(|&p| coded_key(p)).collect(),
-            node: u.iter().map(|u| u.is_finite()).collect(),
+            node: at.iter().map(|at| at[2].is_finite()).collect(),
             coded: vec![Cell::new(None); row.len()],
             tropopause_hpa: None,
             ratio_to_hpa: f64::INFINITY,
             row,
-            x,
             p,
-            t,
+            at,
             td,
-            u,
         }
     }
 
@@ -121,8 +113,8 @@ impl ThermalCurve {
         if let Some(coded) = self.coded[k].get() {
             return coded;
         }
-        let (p, t, td) = (self.p[k], self.t[k], self.td[k]);
-        let x = PressureFigure::from_value(p).map_or(self.x[k], |f| -f.value_hpa().ln());
+        let ([x, t, _], p, td) = (self.at[k], self.p[k], self.td[k]);
+        let x = PressureFigure::from_value(p).map_or(x, |f| -f.value_hpa().ln());
         let t_code = TemperatureFigure::from_value(t).map_or(t, TemperatureFigure::value_c);
         let u_code = if td.is_finite() {
             let depression =
@@ -140,10 +132,7 @@ impl ThermalCurve {
     #[inline]
     fn chord(&self, a: usize, b: usize, ends: Ends) -> Chord {
         let ([xa, ta, ua], [xb, tb, ub]) = match ends {
-            Ends::Exact => (
-                [self.x[a], self.t[a], self.u[a]],
-                [self.x[b], self.t[b], self.u[b]],
-            ),
+            Ends::Exact => (self.at[a], self.at[b]),
             Ends::Coded => (self.coded(a), self.coded(b)),
         };
         Chord {
@@ -181,23 +170,29 @@ impl Curve for ThermalCurve {
     }
 
     #[inline]
-    fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
+    fn scan_part(
+        &self,
+        points: Range<usize>,
+        (a, b): (usize, usize),
+        ends: Ends,
+        mut visit: impl FnMut(usize, [f64; 2]) -> bool,
+    ) -> bool {
         let chord = self.chord(a, b, ends);
-        let straight = |low: usize, high: usize| chord.is_straight(self.x[low], self.x[high]);
-        self.corners.visit(a + 1..b, straight, |k| {
-            visit(k, chord.off(self.x[k], self.t[k], self.u[k]))
-        });
+        let straight =
+            |low: usize, high: usize| chord.is_straight(self.at[low][0], self.at[high][0]);
+        self.corners
+            .visit(points, straight, |k| visit(k, chord.off(self.at[k])))
     }
 
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
         let chord = self.chord(a, b, ends);
-        chord.off(self.x[k], self.t[k], self.u[k])
+        chord.off(self.at[k])
     }
 
     fn open(&self, a: usize, ends: Ends) -> ThermalCone {
         ThermalCone {
             limit: [self.limit_t(a), limits().humidity_pct],
-            exact: Fan::open(self.x[a], [self.t[a], self.u[a]]),
+            exact: Fan::open(self.at[a][0], [self.at[a][1], self.at[a][2]]),
             coded: (ends == Ends::Coded).then(|| {
                 let [x, t, u] = self.coded(a);
                 Fan::open(x, [t, u])
@@ -207,7 +202,7 @@ impl Curve for ThermalCurve {
 
     // A function of its own: its loop needs every register.
     #[inline(never)]
-    fn pass(&self, cone: &mut ThermalCone, points: std::ops::Range<usize>) -> bool {
+    fn pass(&self, cone: &mut ThermalCone, points: Range<usize>) -> bool {
         let (limit, mut exact) = (cone.limit, cone.exact);
         let x = |low: usize| self.points[low][0];
         let from = exact;
@@ -217,26 +212,30 @@ impl Curve for ThermalCurve {
                 let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
                 let all = self.corners.visit(points, straight, |k| {
                     let [x, t, u] = self.points[k];
-                    exact.pass(x, [t, u], limit) && coded.pass(x, [t, u], limit)
+                    exact.pass(x, [t, u], limit);
+                    coded.pass(x, [t, u], limit);
+                    !k.is_multiple_of(ASKED) || exact.is_open() && coded.is_open()
                 });
                 cone.coded = Some(coded);
-                all
+                all && coded.is_open()
             }
             None => {
                 let straight = |low, _| from.begins_below(x(low));
                 self.corners.visit(points, straight, |k| {
                     let [x, t, u] = self.points[k];
-                    exact.pass(x, [t, u], limit)
+                    exact.pass(x, [t, u], limit);
+                    !k.is_multiple_of(ASKED) || exact.is_open()
                 })
             }
         };
         cone.exact = exact;
-        all
+        all && exact.is_open()
     }
 
     #[inline]
     fn may_admit(&self, cone: &ThermalCone, b: usize) -> bool {
-        cone.exact.admits(self.x[b], [self.t[b], self.u[b]])
+        cone.exact
+            .admits(self.at[b][0], [self.at[b][1], self.at[b][2]])
     }
 
     #[inline]
@@ -250,7 +249,7 @@ impl Curve for ThermalCurve {
 
     #[inline]
     fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
-        let at = |k: usize| (self.x[k], Pair(self.t[k], self.u[k]));
+        let at = |k: usize| (self.at[k][0], Pair(self.at[k][1], self.at[k][2]));
         let limits = Pair(self.limit_t(a), limits().humidity_pct);
         let Pair(t, u) = self.sums.squares(a, b, at(a), at(b)) / (limits * limits);
         if u.is_finite() { t + u } else { t }

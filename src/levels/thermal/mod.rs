@@ -5,7 +5,7 @@ mod curve;
 use super::Pick;
 use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
-use super::layers::{Chain, Hole, holes};
+use super::layers::{Chain, Hole, holes_of};
 use super::reduce::{Curve as _, greatest};
 use crate::model::fidelity::Count;
 use crate::model::finding::Finding;
@@ -61,8 +61,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(a), Some(b)) => (a - b) / least,
         _ => 0.0,
     };
-    let share = |values, a: usize, b: usize| column.missing_share(Lost::Thermal, values, a, b);
-    let no_t = holes(n, has_t, |a, b| share(&column.t, a, b), depth);
+    let no_t = holes_of(column, Lost::Thermal, &column.t, depth);
     // Humidity is looked for only where there is temperature; high up it can be
     // gone for longer than is bridged before 20 hPa are passed.
     let has_u = |k: usize| column.u.get(k).is_some_and(|u| u.is_finite());
@@ -71,7 +70,7 @@ pub(crate) fn choose(input: &ThermalInput<'_>) -> Thermal {
         (Some(low), Some(high)) => depth(a, b).max((high - low) / bridge),
         _ => 0.0,
     };
-    let no_u: Vec<Hole> = holes(n, has_u, |a, b| share(&column.u, a, b), either)
+    let no_u: Vec<Hole> = holes_of(column, Lost::Thermal, &column.u, either)
         .into_iter()
         .filter(|h| {
             let from = h.below.unwrap_or(0);
@@ -203,12 +202,12 @@ fn chain(
         }
         let k = fixed.k;
         let row = curve.row[k];
-        let filled = column.u[row].is_nan() && curve.u[k].is_finite();
+        let filled = column.u[row].is_nan() && curve.at[k][2].is_finite();
         out.picks.push(Pick {
             row,
             roles: fixed.roles,
             why: fixed.why,
-            humidity: filled.then(|| (curve.td[k], curve.u[k])),
+            humidity: filled.then(|| (curve.td[k], curve.at[k][2])),
         });
     }
 }
@@ -307,10 +306,11 @@ fn fixed_levels(
             add(k, Roles::SIG_TEMPERATURE, Rank::Tropopause, Some(why));
         }
     }
+    let of = |element: usize| -> Vec<f64> { curve.at.iter().map(|at| at[element]).collect() };
     let chain = Chain {
         p: &curve.p,
-        t: &curve.t,
-        u: &curve.u,
+        t: &of(1),
+        u: &of(2),
     };
     let tropopauses: Vec<usize> = input.tropopauses.iter().filter_map(|&r| point(r)).collect();
     for (layer, counts) in chain.reported(bounds.ceiling_hpa) {
@@ -360,7 +360,7 @@ fn fixed_levels(
         }
     }
     // Humidity that begins late or ends early, by less than a missing layer.
-    let humid = |k: &usize| curve.u[*k].is_finite();
+    let humid = |k: &usize| curve.at[*k][2].is_finite();
     let start = usize::from(anchor.is_some());
     if let Some(k) = (0..n).find(humid)
         && k > 0
@@ -401,7 +401,8 @@ fn fixed_levels(
 fn fill_humidity(curve: &mut ThermalCurve) {
     let mut below: Option<usize> = None;
     for high in 0..curve.len() {
-        if curve.u[high].is_nan() {
+        let [x1, _, u1] = curve.at[high];
+        if u1.is_nan() {
             continue;
         }
         let Some(low) = below.replace(high) else {
@@ -409,12 +410,13 @@ fn fill_humidity(curve: &mut ThermalCurve) {
             curve.node[..high].fill(true);
             continue;
         };
-        let rise = (curve.u[high] - curve.u[low]) / (curve.x[high] - curve.x[low]);
+        let [x0, _, u0] = curve.at[low];
+        let rise = (u1 - u0) / (x1 - x0);
         for k in low + 1..high {
             if !curve.node[k] {
-                curve.u[k] = curve.u[low] + rise * (curve.x[k] - curve.x[low]);
-                let humidity = curve.u[k].max(FLOOR_PCT);
-                curve.td[k] = dewpoint_c(curve.t[k], humidity).unwrap_or(f64::NAN);
+                let [x, t, u] = &mut curve.at[k];
+                *u = u0 + rise * (*x - x0);
+                curve.td[k] = dewpoint_c(*t, u.max(FLOOR_PCT)).unwrap_or(f64::NAN);
                 curve.node[k] = true;
             }
         }
@@ -443,13 +445,13 @@ fn mark_humid_layers(curve: &ThermalCurve, no_u: &[Hole], fixed: &mut Vec<Fixed>
         {
             continue;
         }
-        let centre = f64::midpoint(curve.x[low], curve.x[high - 1]);
+        let centre = f64::midpoint(curve.at[low][0], curve.at[high - 1][0]);
         let k = (low..high)
             .filter(|&k| fixed.iter().all(|f| curve.key(f.k) != curve.key(k)))
             .min_by(|&a, &b| {
-                (curve.x[a] - centre)
+                (curve.at[a][0] - centre)
                     .abs()
-                    .total_cmp(&(curve.x[b] - centre).abs())
+                    .total_cmp(&(curve.at[b][0] - centre).abs())
             });
         if let Some(k) = k {
             let at = fixed.partition_point(|f| f.k < k);

@@ -6,7 +6,7 @@
 //! way from the first row above from which the mean lapse rate to every row
 //! within 1 km is above 3 K/km.
 
-use std::cell::Cell;
+use std::cell::{Cell, LazyCell};
 
 use super::column::Column;
 use crate::model::finding::{Finding, Place, finding};
@@ -106,8 +106,9 @@ fn next(values: &[f64], beats: impl Fn(f64, f64) -> bool) -> Vec<usize> {
     next
 }
 
-/// The rows that are tropopauses, lowest first, and the lowest row that may yet
-/// be one: nothing fails up to the end of the data, which comes too soon.
+/// The rows that are tropopauses, lowest first and no more than `most`, and the lowest row
+/// up to there that may yet be one: nothing fails up to the end of the data, which comes
+/// too soon.
 ///
 /// `reaches_100` tells whether data go on above 100 hPa; what is decided for
 /// levels below 100 hPa rests on rows below it and on the 2 km above them.
@@ -115,7 +116,7 @@ fn next(values: &[f64], beats: impl Fn(f64, f64) -> bool) -> Vec<usize> {
     clippy::indexing_slicing,
     reason = "every index comes from a loop over columns of one length"
 )]
-fn search(column: &Column, points: &Points) -> (Vec<usize>, Option<usize>) {
+fn search(column: &Column, points: &Points, most: usize) -> (Vec<usize>, Option<usize>) {
     let lim = limits();
     let n = points.len();
     if n < 2 {
@@ -128,16 +129,17 @@ fn search(column: &Column, points: &Points) -> (Vec<usize>, Option<usize>) {
         points.map(|(t, &z)| t + lapse * km(z)).collect()
     };
     let flat = along(lim.tropopause_lapse_k_per_km);
-    let steep = along(lim.next_tropopause_lapse_k_per_km);
     let fails = next(&flat, |high, low| high < low - EPSILON_K);
-    let ends = next(&steep, |high, low| high >= low - EPSILON_K);
+    // Asked for above a tropopause alone.
+    let steep = LazyCell::new(|| along(lim.next_tropopause_lapse_k_per_km));
+    let ends = LazyCell::new(|| next(&steep, |high, low| high >= low - EPSILON_K));
 
     // Asked for rising k alone, so the roofs rise too.
     let (above, further) = (Cell::new(0), Cell::new(0));
     let holds = |k: usize| {
         let roof = points.z[k] + lim.tropopause_depth_gpm;
-        points.covered(k, lim.tropopause_depth_gpm)
-            && points.z.get(fails[k]).is_none_or(|&z| z > roof + EPSILON_M)
+        points.z.get(fails[k]).is_none_or(|&z| z > roof + EPSILON_M)
+            && points.covered(k, lim.tropopause_depth_gpm)
             && points
                 .at(roof, &above)
                 .is_none_or(|t| t + lim.tropopause_lapse_k_per_km * km(roof) >= flat[k] - EPSILON_K)
@@ -182,6 +184,9 @@ fn search(column: &Column, points: &Points) -> (Vec<usize>, Option<usize>) {
         if holds && !held {
             if p(k) <= lim.tropopause_floor_hpa {
                 found.push(k);
+                if found.len() == most {
+                    break;
+                }
                 searching = false;
                 may_search = false;
             } else {
@@ -242,9 +247,9 @@ pub(crate) struct Tropopauses {
 /// Finds the tropopauses, and looks again at the smoothed profile.
 pub(crate) fn tropopauses(column: &Column) -> Tropopauses {
     let mut points = Points::new(column);
-    let (rows, undecided) = search(column, &points);
+    let (rows, undecided) = search(column, &points, usize::MAX);
     points.t = smooth(&points, limits().tropopause_smoothing_gpm / 2.0);
-    let (smoothed, _) = search(column, &points);
+    let (smoothed, _) = search(column, &points, 1);
     let doubt = doubt(column, &rows, &smoothed);
     Tropopauses {
         rows,
@@ -255,7 +260,7 @@ pub(crate) fn tropopauses(column: &Column) -> Tropopauses {
 
 /// The rows that are tropopauses, and the lowest that may yet be one when the data go on.
 pub(crate) fn rows(column: &Column) -> (Vec<usize>, Option<usize>) {
-    search(column, &Points::new(column))
+    search(column, &Points::new(column), usize::MAX)
 }
 
 fn doubt(column: &Column, found: &[usize], smoothed: &[usize]) -> Option<Finding> {

@@ -1,9 +1,10 @@
 //! Wind along a chain, as a curve to be rebuilt.
 
 use std::cell::Cell;
+use std::ops::Range;
 
 use crate::levels::column::{Column, Grid};
-use crate::levels::cone::Fan;
+use crate::levels::cone::{ASKED, Fan};
 use crate::levels::corners::Corners;
 use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
@@ -25,20 +26,21 @@ pub(super) struct WindCurve {
     pub(super) row: Vec<usize>,
     key: Vec<u16>,
     grid: Grid,
-    pub(super) x: Vec<f64>,
     pub(super) p: Vec<f64>,
-    pub(super) dir: Vec<f64>,
-    pub(super) speed: Vec<f64>,
+    /// −ln p, direction and speed of each point, side by side.
+    pub(super) at: Vec<[f64; 3]>,
     /// −ln p, direction and speed as the code gives them, once asked for.
     coded: Vec<Cell<Option<[f64; 3]>>>,
     unit: SpeedUnit,
     /// Direction without jumps at north.
     turned: Vec<f64>,
-    /// −ln p, the same (NaN in light winds) and speed of each point, side by side.
+    /// The same as `at`, with this direction, NaN in light winds.
     points: Vec<[f64; 3]>,
     corners: Corners,
     /// Points of light wind.
     light: Vec<usize>,
+    /// How many of them are below each point.
+    light_below: Vec<usize>,
     /// The corners of these, of direction alone.
     light_corners: Corners,
     /// The last of them that broke a chord.
@@ -63,7 +65,7 @@ struct Chord {
 impl Chord {
     /// Departures of a wind from the chord, in units of the limits.
     #[inline]
-    fn off(&self, x: f64, dir: f64, speed: f64) -> [f64; 2] {
+    fn off(&self, [x, dir, speed]: [f64; 3]) -> [f64; 2] {
         let [xa, da, sa] = self.start;
         let [per_dir, per_speed] = self.per;
         let w = ((x - xa) * self.run).clamp(0.0, 1.0);
@@ -116,7 +118,7 @@ pub(super) struct WindCone {
 impl WindCurve {
     pub(super) fn new(
         column: &Column,
-        rows: std::ops::Range<usize>,
+        rows: Range<usize>,
         anchor: Option<usize>,
         unit: SpeedUnit,
     ) -> Self {
@@ -125,26 +127,21 @@ impl WindCurve {
             .chain(rows)
             .filter(|&k| column.speed[k].is_finite())
             .collect();
-        let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
-        let (x, p) = (pull(&column.x), pull(&column.p));
-        let (dir, speed) = (pull(&column.dir), pull(&column.speed));
-        let light = limits().light_wind_ms;
-        let mut turned = Vec::with_capacity(dir.len());
-        let mut last = dir.first().copied().unwrap_or(0.0);
-        for (&d, &s) in dir.iter().zip(&speed) {
-            let here = last + shorter_arc(d - last);
-            turned.push(here);
-            if s >= light {
+        let at: Vec<[f64; 3]> = (row.iter())
+            .map(|&k| [column.x[k], column.dir[k], column.speed[k]])
+            .collect();
+        let is_light = |&[.., speed]: &[f64; 3]| speed < limits().light_wind_ms;
+        let mut last = at.first().map_or(0.0, |&[_, dir, _]| dir);
+        let turned = at.iter().map(|at| {
+            let here = last + shorter_arc(at[1] - last);
+            if !is_light(at) {
                 last = here;
             }
-        }
-        let counted: Vec<f64> = turned
-            .iter()
-            .zip(&speed)
-            .map(|(&d, &s)| if s < light { f64::NAN } else { d })
-            .collect();
-        let points: Vec<[f64; 3]> = (x.iter().zip(&counted).zip(&speed))
-            .map(|((&x, &dir), &speed)| [x, dir, speed])
+            here
+        });
+        let turned: Vec<f64> = turned.collect();
+        let points: Vec<[f64; 3]> = (at.iter().zip(&turned))
+            .map(|(at, &dir)| [at[0], if is_light(at) { f64::NAN } else { dir }, at[2]])
             .collect();
         let steady = |points: &[[f64; 3]]| {
             let range = (points.iter()).fold((f64::MAX, f64::MIN), |(low, high), [_, dir, _]| {
@@ -152,28 +149,33 @@ impl WindCurve {
             });
             range.1 - range.0 <= 2.0 * STEADY_DEG
         };
-        let light: Vec<usize> = (0..speed.len()).filter(|&k| speed[k] < light).collect();
+        let mut light = Vec::new();
+        let light_below = at.iter().enumerate().map(|(k, at)| {
+            let below = light.len();
+            light.extend(is_light(at).then_some(k));
+            below
+        });
+        let light_below = light_below.collect();
         let light_points: Vec<[f64; 3]> = (light.iter())
-            .map(|&k| [x[k], turned[k], f64::NAN])
+            .map(|&k| [at[k][0], turned[k], f64::NAN])
             .collect();
         Self {
             coded: vec![Cell::new(None); row.len()],
             broke: Cell::new(0),
             light_corners: Corners::new(&light_points, |points| !steady(points)),
+            light_below,
             light,
             limit: [limits().wind_direction_deg, limits().wind_speed_ms],
-            sums: Sums::new(&x, [&counted, &speed]),
+            sums: Sums::new(&points),
             corners: Corners::new(&points, |points| {
                 !steady(points) || points.iter().any(|[_, dir, _]| dir.is_nan())
             }),
             points,
             key: row.iter().map(|&k| column.key(k)).collect(),
             grid: column.grid,
+            p: row.iter().map(|&k| column.p[k]).collect(),
             row,
-            x,
-            p,
-            dir,
-            speed,
+            at,
             unit,
             turned,
         }
@@ -189,17 +191,18 @@ impl WindCurve {
         }
         // A step of height is too coarse to be held to: the limits are kept
         // where the level is.
+        let [x, dir, speed] = self.at[k];
         let x = match self.grid {
             Grid::Pressure => {
-                PressureFigure::from_value(self.p[k]).map_or(self.x[k], |f| -f.value_hpa().ln())
+                PressureFigure::from_value(self.p[k]).map_or(x, |f| -f.value_hpa().ln())
             }
-            Grid::Metres(_) => self.x[k],
+            Grid::Metres(_) => x,
         };
-        let (dir, speed) = WindFigure::from_value(self.dir[k], self.speed[k], self.unit)
-            .map_or((self.dir[k], self.speed[k]), |f| {
-                (f.dir_deg(), f.speed_ms(self.unit))
-            });
-        let coded = [x, dir, speed];
+        let figure = WindFigure::from_value(dir, speed, self.unit);
+        let coded = match figure {
+            Ok(figure) => [x, figure.dir_deg(), figure.speed_ms(self.unit)],
+            Err(_) => [x, dir, speed],
+        };
         self.coded[k].set(Some(coded));
         coded
     }
@@ -207,18 +210,19 @@ impl WindCurve {
     /// Whether a chord keeps the limits at the light winds between its ends,
     /// which the cone leaves out.
     fn passes_light(&self, a: usize, b: usize, ends: Ends) -> bool {
+        let between = self.light_below[a + 1]..self.light_below[b];
         let light = limits().light_wind_ms;
         let (sa, sb) = match ends {
-            Ends::Exact => (self.speed[a], self.speed[b]),
+            Ends::Exact => (self.at[a][2], self.at[b][2]),
             Ends::Coded => (self.coded(a)[2], self.coded(b)[2]),
         };
         // A chord that is light throughout counts no direction of such a row.
-        if sa < light && sb < light {
+        if between.is_empty() || sa < light && sb < light {
             return true;
         }
         let chord = self.chord(a, b, ends);
         let passes = |k: usize| {
-            let [dir, _] = chord.off(self.x[k], self.dir[k], self.speed[k]);
+            let [dir, _] = chord.off(self.at[k]);
             dir <= 1.0 + EPSILON
         };
         // Near chords break at near points.
@@ -226,14 +230,13 @@ impl WindCurve {
         if last > a && last < b && !passes(last) {
             return false;
         }
-        let at = |k: usize| self.light.partition_point(|&light| light < k);
         let straight = |low: usize, high: usize| {
-            let (low, high) = (self.light[low], self.light[high]);
+            let [low, dir, _] = self.at[self.light[low]];
+            let [high, ..] = self.at[self.light[high]];
             // All directions count.
-            chord.speed(self.x[low]).min(chord.speed(self.x[high])) >= light
-                && chord.is_straight(self.x[low], self.dir[low], self.x[high])
+            chord.speed(low).min(chord.speed(high)) >= light && chord.is_straight(low, dir, high)
         };
-        self.light_corners.visit(at(a + 1)..at(b), straight, |i| {
+        self.light_corners.visit(between, straight, |i| {
             let k = self.light[i];
             let passes = passes(k);
             if !passes {
@@ -247,10 +250,7 @@ impl WindCurve {
     #[inline]
     fn chord(&self, a: usize, b: usize, ends: Ends) -> Chord {
         let ([xa, da, sa], [xb, db, sb]) = match ends {
-            Ends::Exact => (
-                [self.x[a], self.dir[a], self.speed[a]],
-                [self.x[b], self.dir[b], self.speed[b]],
-            ),
+            Ends::Exact => (self.at[a], self.at[b]),
             Ends::Coded => (self.coded(a), self.coded(b)),
         };
         let turn = shorter_arc(db - da);
@@ -267,7 +267,7 @@ impl WindCurve {
 
     /// The coded direction, counted on as in `turned`.
     fn turned_coded(&self, k: usize) -> f64 {
-        self.turned[k] + shorter_arc(self.coded(k)[1] - self.dir[k])
+        self.turned[k] + shorter_arc(self.coded(k)[1] - self.at[k][1])
     }
 }
 
@@ -291,24 +291,30 @@ impl Curve for WindCurve {
     }
 
     #[inline]
-    fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
+    fn scan_part(
+        &self,
+        points: Range<usize>,
+        (a, b): (usize, usize),
+        ends: Ends,
+        mut visit: impl FnMut(usize, [f64; 2]) -> bool,
+    ) -> bool {
         let chord = self.chord(a, b, ends);
-        let straight =
-            |low: usize, high: usize| chord.is_straight(self.x[low], self.dir[low], self.x[high]);
-        self.corners.visit(a + 1..b, straight, |k| {
-            visit(k, chord.off(self.x[k], self.dir[k], self.speed[k]))
-        });
+        let straight = |low: usize, high: usize| {
+            chord.is_straight(self.at[low][0], self.at[low][1], self.at[high][0])
+        };
+        self.corners
+            .visit(points, straight, |k| visit(k, chord.off(self.at[k])))
     }
 
     fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
         let chord = self.chord(a, b, ends);
-        chord.off(self.x[k], self.dir[k], self.speed[k])
+        chord.off(self.at[k])
     }
 
     fn open(&self, a: usize, ends: Ends) -> WindCone {
         WindCone {
             start: a,
-            exact: Fan::open(self.x[a], [self.turned[a], self.speed[a]]),
+            exact: Fan::open(self.at[a][0], [self.turned[a], self.at[a][2]]),
             coded: (ends == Ends::Coded).then(|| {
                 let [x, _, speed] = self.coded(a);
                 Fan::open(x, [self.turned_coded(a), speed])
@@ -319,7 +325,7 @@ impl Curve for WindCurve {
 
     // A function of its own: its loop needs every register.
     #[inline(never)]
-    fn pass(&self, cone: &mut WindCone, points: std::ops::Range<usize>) -> bool {
+    fn pass(&self, cone: &mut WindCone, points: Range<usize>) -> bool {
         let (limit, mut exact, mut light) = (self.limit, cone.exact, false);
         let x = |low: usize| self.points[low][0];
         let from = exact;
@@ -330,42 +336,47 @@ impl Curve for WindCurve {
                 let all = self.corners.visit(points, straight, |k| {
                     let [x, dir, speed] = self.points[k];
                     light |= dir.is_nan();
-                    exact.pass(x, [dir, speed], limit) && coded.pass(x, [dir, speed], limit)
+                    exact.pass(x, [dir, speed], limit);
+                    coded.pass(x, [dir, speed], limit);
+                    !k.is_multiple_of(ASKED) || exact.is_open() && coded.is_open()
                 });
                 cone.coded = Some(coded);
-                all
+                all && coded.is_open()
             }
             None => {
                 let straight = |low, _| from.begins_below(x(low));
                 self.corners.visit(points, straight, |k| {
                     let [x, dir, speed] = self.points[k];
                     light |= dir.is_nan();
-                    exact.pass(x, [dir, speed], limit)
+                    exact.pass(x, [dir, speed], limit);
+                    !k.is_multiple_of(ASKED) || exact.is_open()
                 })
             }
         };
         cone.exact = exact;
         cone.light |= light;
-        all
+        all && exact.is_open()
     }
 
     #[inline]
     fn may_admit(&self, cone: &WindCone, b: usize) -> bool {
         let end = self.turned[b];
-        cone.exact.admits(self.x[b], [end, self.speed[b]])
+        cone.exact.admits(self.at[b][0], [end, self.at[b][2]])
             && (end - self.turned[cone.start]).abs() <= WIDEST_TURN_DEG
     }
 
     fn admits(&self, cone: &WindCone, b: usize) -> bool {
         let a = cone.start;
-        let coded = cone.coded.as_ref().is_none_or(|fan| {
-            let [x, _, speed] = self.coded(b);
-            let end = self.turned_coded(b);
-            fan.admits(x, [end, speed]) && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
-        });
+        let coded = || {
+            cone.coded.as_ref().is_none_or(|fan| {
+                let [x, _, speed] = self.coded(b);
+                let end = self.turned_coded(b);
+                fan.admits(x, [end, speed]) && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
+            })
+        };
         // Light winds last: each of them is looked at.
-        coded
-            && self.may_admit(cone, b)
+        self.may_admit(cone, b)
+            && coded()
             && (!cone.light
                 || self.passes_light(a, b, Ends::Exact)
                     && (cone.coded.is_none() || self.passes_light(a, b, Ends::Coded)))
@@ -373,7 +384,7 @@ impl Curve for WindCurve {
 
     #[inline]
     fn sum_of_squares(&self, a: usize, b: usize) -> f64 {
-        let at = |k: usize| (self.x[k], Pair(self.turned[k], self.speed[k]));
+        let at = |k: usize| (self.at[k][0], Pair(self.turned[k], self.at[k][2]));
         let limits = Pair(self.limit[0], self.limit[1]);
         let Pair(dir, speed) = self.sums.squares(a, b, at(a), at(b)) / (limits * limits);
         dir + speed

@@ -5,7 +5,7 @@ mod curve;
 use super::Pick;
 use super::chain::{Fixed, Rank, fill, points, settle_fixed};
 use super::column::Column;
-use super::layers::{Hole, holes};
+use super::layers::{Hole, holes_of};
 use super::reduce::{Curve as _, greatest};
 use crate::model::fidelity::Count;
 use crate::model::finding::Finding;
@@ -81,8 +81,7 @@ pub(crate) fn choose(input: &WindInput<'_>) -> Winds {
         };
         p.max(z)
     };
-    let share = |a: usize, b: usize| column.missing_share(Lost::Wind, &column.speed, a, b);
-    let gone = holes(n, has, share, depth);
+    let gone = holes_of(column, Lost::Wind, &column.speed, depth);
     for hole in &gone {
         let (layer, finding) = hole.reported(Element::Wind, column);
         out.missing.push(layer);
@@ -250,7 +249,7 @@ fn fixed_levels(
                 k,
                 Roles::MAX_WIND,
                 Rank::MaxWind,
-                Some(Rule::peak(curve.speed[k])),
+                Some(Rule::peak(curve.at[k][2])),
             );
         }
     }

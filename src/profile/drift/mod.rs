@@ -146,7 +146,7 @@ fn bridged(rows: &[Row], from: usize, to: usize) -> bool {
         |k: usize, value: fn(&Row) -> Option<f64>| rows.get(k).and_then(value).unwrap_or(f64::NAN);
     let span = |value: fn(&Row) -> Option<f64>| of(to, value) - of(from, value);
     let (hpa, gpm) = (span(|row| row.pressure_hpa), span(|row| row.height_gpm));
-    if Lost::Wind.near(hpa, gpm).is_some() {
+    if Lost::Wind.near()(hpa, gpm) {
         return true;
     }
     let winds = Observed {

@@ -40,9 +40,12 @@ pub(super) fn winds(prepared: &mut Prepared) {
             .any(Option::is_some)
     };
     let from = rows.iter().rposition(half).map_or(0, |at| at + 1);
+    let least = least_fixes();
+    if rows.len() - from < least {
+        return;
+    }
     let (fixes, left_out) = fixes(rows);
     let wanted = fixes.iter().filter(|f| f.row >= from).count();
-    let least = least_fixes();
     // A wind or two that are missing at the top are no failure.
     let span = |fixes: &[Fix]| {
         let wanted = fixes.iter().filter(|f| f.row >= from).map(|f| f.time_s);

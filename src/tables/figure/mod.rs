@@ -341,21 +341,19 @@ impl PressureFigure {
     ///
     /// # Errors
     /// Not between 0.05 and 1099.5 hPa.
+    #[inline]
     pub fn from_value(pressure_hpa: f64) -> Result<Self, FigureError> {
-        let bad = FigureError::Pressure(pressure_hpa);
         if !pressure_hpa.is_finite() {
             return Err(FigureError::NotFinite("pressure"));
         }
-        let figure = if is_upper(pressure_hpa) {
-            whole(half_up(pressure_hpa * 10.0), 1, 999).map(|v| (v, true))
+        let tenths = half_up(pressure_hpa * 10.0);
+        let code = |value: f64, lo: i32, hi: i32| u16::try_from(whole(value, lo, hi)?).ok();
+        let figure = if tenths < 1000.0 {
+            code(tenths, 1, 999).map(Self::Tenths)
         } else {
-            whole(half_up(pressure_hpa), 100, 1099).map(|v| (v, false))
+            code(half_up(pressure_hpa), 100, 1099).map(Self::Whole)
         };
-        match figure {
-            Some((v, true)) => Ok(Self::Tenths(u16::try_from(v).map_err(|_| bad)?)),
-            Some((v, false)) => Ok(Self::Whole(u16::try_from(v).map_err(|_| bad)?)),
-            None => Err(bad),
-        }
+        figure.ok_or(FigureError::Pressure(pressure_hpa))
     }
 
     /// Three figures of a part: in A and B less than 100 means 1000 and more.
