@@ -24,6 +24,8 @@ pub(super) struct Slot {
     ones: u64,
     /// Bits of the word after these.
     shift: u32,
+    /// Bits of the word that begins with these; else 0.
+    begins: u32,
 }
 
 impl Slot {
@@ -38,6 +40,7 @@ impl Slot {
             missing: missing.then(|| field.ones()),
             ones: field.ones(),
             shift: 0,
+            begins: 0,
         }
     }
 
@@ -67,17 +70,11 @@ impl Slot {
     }
 }
 
-/// Fields that are moved at once, the first in the highest bits.
-#[derive(Default)]
-struct Word {
-    slots: Vec<Slot>,
-    width_bits: u32,
-}
-
-/// One pass: the words of its fields.
+/// One pass: fields that follow each other are moved at once, by words.
 pub(super) struct Plan {
-    words: Vec<Word>,
-    fields: usize,
+    slots: Vec<Slot>,
+    /// The fields of each word, and its bits.
+    words: Vec<(usize, u32)>,
     width_bits: usize,
 }
 
@@ -87,7 +84,8 @@ impl Plan {
         if passes < LEAST_PASSES || nodes.is_empty() {
             return None;
         }
-        let mut words = vec![Word::default()];
+        let mut slots: Vec<Slot> = Vec::with_capacity(nodes.len());
+        let mut words = vec![(0, 0)];
         let mut width_bits = 0;
         for node in nodes {
             let Node::Field(field) = node else {
@@ -98,20 +96,26 @@ impl Plan {
             if slot.limit == 0 || width > WORD_BITS || most.is_none() {
                 return None;
             }
-            if words.last()?.width_bits + width > WORD_BITS {
-                words.push(Word::default());
+            if words.last()?.1 + width > WORD_BITS {
+                words.push((0, 0));
             }
-            let word = words.last_mut()?;
-            for before in &mut word.slots {
+            let (count, bits) = words.last_mut()?;
+            for before in slots.iter_mut().rev().take(*count) {
                 before.shift += width;
             }
-            word.width_bits += width;
-            word.slots.push(slot);
+            slots.push(slot);
+            *count += 1;
+            *bits += width;
             width_bits += usize::try_from(width).ok()?;
         }
+        let mut first = 0;
+        for &(count, bits) in &words {
+            slots.get_mut(first)?.begins = bits;
+            first += count;
+        }
         Some(Self {
+            slots,
             words,
-            fields: nodes.len(),
             width_bits,
         })
     }
@@ -127,13 +131,13 @@ impl Plan {
         let (mut made, mut left) = (0, values);
         let (bytes, mut tail) = (&mut bits.bytes, bits.tail);
         'passes: while made < passes
-            && let Some((own, after)) = left.split_at_checked(self.fields)
+            && let Some((own, after)) = left.split_at_checked(self.slots.len())
         {
             let before = (bytes.len(), tail);
-            let mut own = own.iter();
-            for word in &self.words {
+            let (mut slots, mut own) = (self.slots.iter(), own.iter());
+            for &(count, width_bits) in &self.words {
                 let mut together = 0;
-                for (slot, value) in word.slots.iter().zip(own.by_ref()) {
+                for (slot, value) in slots.by_ref().zip(own.by_ref()).take(count) {
                     let Some(raw) = slot.raw(value) else {
                         bytes.truncate(before.0);
                         tail = before.1;
@@ -141,7 +145,7 @@ impl Plan {
                     };
                     together |= raw << slot.shift;
                 }
-                tail.put(bytes, together, word.width_bits);
+                tail.put(bytes, together, width_bits);
             }
             left = after;
             made += 1;
@@ -156,13 +160,15 @@ impl Plan {
         if count.saturating_mul(self.width_bits) > bits.left() {
             return 0;
         }
-        into.reserve(count * self.fields + BEHIND);
+        into.reserve(count * self.slots.len() + BEHIND);
         for _ in 0..passes {
-            for word in &self.words {
-                let together = bits.get(word.width_bits).unwrap_or(0);
-                let value = |slot: &Slot| slot.value((together >> slot.shift) & slot.ones);
-                into.extend(word.slots.iter().map(value));
-            }
+            let mut word = 0;
+            into.extend(self.slots.iter().map(|slot| {
+                if slot.begins > 0 {
+                    word = bits.get(slot.begins).unwrap_or(0);
+                }
+                slot.value((word >> slot.shift) & slot.ones)
+            }));
         }
         passes
     }
