@@ -88,8 +88,8 @@ pub(crate) fn wind_from_components(east_ms: f64, north_ms: f64) -> Wind {
 }
 
 impl Column {
-    /// Lays a profile out in columns, on the grid that its levels are coded on; humidity colder than the limit of the
-    /// sheet is left out (WMO-No. 306, 35.3.1.1).
+    /// Lays a profile out in columns, on the grid that its levels are coded on; humidity
+    /// colder than the limit of the sheet is left out (WMO-No. 306, 35.3.1.1).
     pub fn new(profile: &Profile, coding: &Coding) -> Self {
         let rows = &profile.rows;
         let coldest = coding

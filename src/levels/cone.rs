@@ -12,7 +12,7 @@ pub(crate) struct Fan {
     high: [f64; 2],
 }
 
-/// A cone is asked whether it is still open at one of so many points.
+/// After this many points a cone is asked whether it is still open.
 pub(crate) const ASKED: usize = 16;
 
 impl Fan {

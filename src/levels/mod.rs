@@ -275,9 +275,9 @@ fn pressure(level: &Level) -> f64 {
     level.row.pressure_hpa.unwrap_or(f64::INFINITY)
 }
 
-/// Whether Parts A and B of an early message made from so many rows, those up to 100 hPa, can
-/// differ from those of the whole ascent, given its levels: something was open at 100 hPa, and
-/// the whole ascent has not settled it as the early message did.
+/// Whether Parts A and B of an early message made from the lowest `rows`, those up to 100 hPa,
+/// can differ from those of the whole ascent, given its levels: something was open at 100 hPa,
+/// and the whole ascent has not settled it as the early message did.
 ///
 /// What Parts A and B say rests on rows at or below 100 hPa, except for tropopauses and
 /// maximum winds; these are compared without choosing the other levels again.

@@ -224,7 +224,6 @@ fn digits(text: &[u8]) -> (f64, usize) {
     let (low, high) = (pairs & 0xff_0000_00ff, (pairs >> 16) & 0xff_0000_00ff);
     let sum = low.wrapping_mul(100 + (1_000_000 << 32));
     let sum = sum.wrapping_add(high.wrapping_mul(1 + (10_000 << 32)));
-    #[expect(clippy::cast_possible_truncation, reason = "seven digits at most")]
     (f64::from((sum >> 32) as u32), (end / 8) as usize)
 }
 
