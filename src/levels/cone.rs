@@ -1,5 +1,9 @@
 //! Cones of straight lines: what is known of the chords that start at a point.
 
+use std::ops::Range;
+
+use super::corners::Corners;
+
 /// The lines of two elements that start at one point and pass all the points
 /// seen so far within a limit: bounds of slope.
 ///
@@ -13,7 +17,7 @@ pub(crate) struct Fan {
 }
 
 /// After this many points a cone is asked whether it is still open.
-pub(crate) const ASKED: usize = 16;
+const ASKED: usize = 16;
 
 impl Fan {
     /// All the lines from a point.
@@ -70,6 +74,55 @@ impl Fan {
         let low = (slope[0] < under[0]) | (slope[1] < under[1]);
         let high = (slope[0] > over[0]) | (slope[1] > over[1]);
         !(low | high)
+    }
+}
+
+/// What is known of the chords that start at one point.
+pub(crate) struct Cone {
+    /// Limits of both elements.
+    pub limit: [f64; 2],
+    pub exact: Fan,
+    /// The same from the coded start, when that must hold too.
+    pub coded: Option<Fan>,
+}
+
+impl Cone {
+    /// Narrows the cone so that its chords pass those of the points, coordinate and two
+    /// elements each, lowest first; false as soon as none is left.
+    // A function of its own: its loop needs every register.
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "the corners are those of these points"
+    )]
+    #[inline(never)]
+    pub fn pass(&mut self, points: &[[f64; 3]], corners: &Corners, range: Range<usize>) -> bool {
+        let (limit, mut exact) = (self.limit, self.exact);
+        let x = |low: usize| points[low][0];
+        let from = exact;
+        let all = match self.coded {
+            Some(mut coded) => {
+                let start = coded;
+                let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
+                let all = corners.visit(range, straight, |k| {
+                    let [x, one, other] = points[k];
+                    exact.pass(x, [one, other], limit);
+                    coded.pass(x, [one, other], limit);
+                    !k.is_multiple_of(ASKED) || exact.is_open() && coded.is_open()
+                });
+                self.coded = Some(coded);
+                all && coded.is_open()
+            }
+            None => {
+                let straight = |low, _| from.begins_below(x(low));
+                corners.visit(range, straight, |k| {
+                    let [x, one, other] = points[k];
+                    exact.pass(x, [one, other], limit);
+                    !k.is_multiple_of(ASKED) || exact.is_open()
+                })
+            }
+        };
+        self.exact = exact;
+        all && exact.is_open()
     }
 }
 

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use crate::levels::coded_key;
 use crate::levels::column::Column;
-use crate::levels::cone::{ASKED, Fan};
+use crate::levels::cone::{Cone, Fan};
 use crate::levels::corners::Corners;
 use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, Ends};
@@ -63,14 +63,6 @@ impl Chord {
         let [xa, ..] = self.start;
         (low - xa) * self.run >= 0.0 && (high - xa) * self.run <= 1.0
     }
-}
-
-/// What is known of the chords that start at one point.
-pub(super) struct ThermalCone {
-    limit: [f64; 2],
-    exact: Fan,
-    /// The same from the coded start, when that must hold too.
-    coded: Option<Fan>,
 }
 
 #[expect(
@@ -154,7 +146,7 @@ impl ThermalCurve {
     reason = "points are indices into columns of one length, made here"
 )]
 impl Curve for ThermalCurve {
-    type Cone = ThermalCone;
+    type Cone = Cone;
 
     fn key(&self, k: usize) -> u16 {
         self.key[k]
@@ -189,8 +181,8 @@ impl Curve for ThermalCurve {
         chord.off(self.at[k])
     }
 
-    fn open(&self, a: usize, ends: Ends) -> ThermalCone {
-        ThermalCone {
+    fn open(&self, a: usize, ends: Ends) -> Cone {
+        Cone {
             limit: [self.limit_t(a), limits().humidity_pct],
             exact: Fan::open(self.at[a][0], [self.at[a][1], self.at[a][2]]),
             coded: (ends == Ends::Coded).then(|| {
@@ -200,46 +192,18 @@ impl Curve for ThermalCurve {
         }
     }
 
-    // A function of its own: its loop needs every register.
-    #[inline(never)]
-    fn pass(&self, cone: &mut ThermalCone, points: Range<usize>) -> bool {
-        let (limit, mut exact) = (cone.limit, cone.exact);
-        let x = |low: usize| self.points[low][0];
-        let from = exact;
-        let all = match cone.coded {
-            Some(mut coded) => {
-                let start = coded;
-                let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
-                let all = self.corners.visit(points, straight, |k| {
-                    let [x, t, u] = self.points[k];
-                    exact.pass(x, [t, u], limit);
-                    coded.pass(x, [t, u], limit);
-                    !k.is_multiple_of(ASKED) || exact.is_open() && coded.is_open()
-                });
-                cone.coded = Some(coded);
-                all && coded.is_open()
-            }
-            None => {
-                let straight = |low, _| from.begins_below(x(low));
-                self.corners.visit(points, straight, |k| {
-                    let [x, t, u] = self.points[k];
-                    exact.pass(x, [t, u], limit);
-                    !k.is_multiple_of(ASKED) || exact.is_open()
-                })
-            }
-        };
-        cone.exact = exact;
-        all && exact.is_open()
+    fn pass(&self, cone: &mut Cone, points: Range<usize>) -> bool {
+        cone.pass(&self.points, &self.corners, points)
     }
 
     #[inline]
-    fn may_admit(&self, cone: &ThermalCone, b: usize) -> bool {
+    fn may_admit(&self, cone: &Cone, b: usize) -> bool {
         cone.exact
             .admits(self.at[b][0], [self.at[b][1], self.at[b][2]])
     }
 
     #[inline]
-    fn admits(&self, cone: &ThermalCone, b: usize) -> bool {
+    fn admits(&self, cone: &Cone, b: usize) -> bool {
         self.may_admit(cone, b)
             && cone.coded.as_ref().is_none_or(|fan| {
                 let [x, t, u] = self.coded(b);

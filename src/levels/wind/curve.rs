@@ -4,7 +4,7 @@ use std::cell::Cell;
 use std::ops::Range;
 
 use crate::levels::column::{Column, Grid};
-use crate::levels::cone::{ASKED, Fan};
+use crate::levels::cone::{Cone, Fan};
 use crate::levels::corners::Corners;
 use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
@@ -103,12 +103,8 @@ impl Chord {
 /// What is known of the chords that start at one point.
 pub(super) struct WindCone {
     start: usize,
-    exact: Fan,
-    /// The same from the coded start, when that must hold too.
-    coded: Option<Fan>,
-    /// Whether a light wind was passed: its direction counts where the chord is
-    /// not light.
-    light: bool,
+    /// Without the directions of light winds, which count where the chord is not light.
+    cone: Cone,
 }
 
 #[expect(
@@ -211,13 +207,16 @@ impl WindCurve {
     /// which the cone leaves out.
     fn passes_light(&self, a: usize, b: usize, ends: Ends) -> bool {
         let between = self.light_below[a + 1]..self.light_below[b];
+        if between.is_empty() {
+            return true;
+        }
         let light = limits().light_wind_ms;
         let (sa, sb) = match ends {
             Ends::Exact => (self.at[a][2], self.at[b][2]),
             Ends::Coded => (self.coded(a)[2], self.coded(b)[2]),
         };
         // A chord that is light throughout counts no direction of such a row.
-        if between.is_empty() || sa < light && sb < light {
+        if sa < light && sb < light {
             return true;
         }
         let chord = self.chord(a, b, ends);
@@ -314,72 +313,42 @@ impl Curve for WindCurve {
     fn open(&self, a: usize, ends: Ends) -> WindCone {
         WindCone {
             start: a,
-            exact: Fan::open(self.at[a][0], [self.turned[a], self.at[a][2]]),
-            coded: (ends == Ends::Coded).then(|| {
-                let [x, _, speed] = self.coded(a);
-                Fan::open(x, [self.turned_coded(a), speed])
-            }),
-            light: false,
+            cone: Cone {
+                limit: self.limit,
+                exact: Fan::open(self.at[a][0], [self.turned[a], self.at[a][2]]),
+                coded: (ends == Ends::Coded).then(|| {
+                    let [x, _, speed] = self.coded(a);
+                    Fan::open(x, [self.turned_coded(a), speed])
+                }),
+            },
         }
     }
 
-    // A function of its own: its loop needs every register.
-    #[inline(never)]
     fn pass(&self, cone: &mut WindCone, points: Range<usize>) -> bool {
-        let (limit, mut exact, mut light) = (self.limit, cone.exact, false);
-        let x = |low: usize| self.points[low][0];
-        let from = exact;
-        let all = match cone.coded {
-            Some(mut coded) => {
-                let start = coded;
-                let straight = |low, _| from.begins_below(x(low)) && start.begins_below(x(low));
-                let all = self.corners.visit(points, straight, |k| {
-                    let [x, dir, speed] = self.points[k];
-                    light |= dir.is_nan();
-                    exact.pass(x, [dir, speed], limit);
-                    coded.pass(x, [dir, speed], limit);
-                    !k.is_multiple_of(ASKED) || exact.is_open() && coded.is_open()
-                });
-                cone.coded = Some(coded);
-                all && coded.is_open()
-            }
-            None => {
-                let straight = |low, _| from.begins_below(x(low));
-                self.corners.visit(points, straight, |k| {
-                    let [x, dir, speed] = self.points[k];
-                    light |= dir.is_nan();
-                    exact.pass(x, [dir, speed], limit);
-                    !k.is_multiple_of(ASKED) || exact.is_open()
-                })
-            }
-        };
-        cone.exact = exact;
-        cone.light |= light;
-        all && exact.is_open()
+        cone.cone.pass(&self.points, &self.corners, points)
     }
 
     #[inline]
-    fn may_admit(&self, cone: &WindCone, b: usize) -> bool {
+    fn may_admit(&self, WindCone { start, cone }: &WindCone, b: usize) -> bool {
         let end = self.turned[b];
         cone.exact.admits(self.at[b][0], [end, self.at[b][2]])
-            && (end - self.turned[cone.start]).abs() <= WIDEST_TURN_DEG
+            && (end - self.turned[*start]).abs() <= WIDEST_TURN_DEG
     }
 
-    fn admits(&self, cone: &WindCone, b: usize) -> bool {
-        let a = cone.start;
+    fn admits(&self, from: &WindCone, b: usize) -> bool {
+        let (a, rounded) = (from.start, from.cone.coded.as_ref());
         let coded = || {
-            cone.coded.as_ref().is_none_or(|fan| {
+            rounded.is_none_or(|fan| {
                 let [x, _, speed] = self.coded(b);
                 let end = self.turned_coded(b);
                 fan.admits(x, [end, speed]) && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
             })
         };
         // Light winds last: each of them is looked at.
-        self.may_admit(cone, b)
+        self.may_admit(from, b)
             && coded()
-            && (!cone.light
-                || self.passes_light(a, b, Ends::Exact)
-                    && (cone.coded.is_none() || self.passes_light(a, b, Ends::Coded)))
+            && self.passes_light(a, b, Ends::Exact)
+            && (rounded.is_none() || self.passes_light(a, b, Ends::Coded))
     }
 
     #[inline]
