@@ -35,9 +35,6 @@ pub const FLOOR_PCT: f64 = 0.1;
 
 /// The most Newton steps; four reach 1e-9 K within the range of the formula.
 const MAX_STEPS: usize = 30;
-/// After a step as small as this, K, no other is worth making: the next is less than a
-/// thousandth of its square.
-const LAST_STEP_K: f64 = 1e-5;
 
 /// Logarithm of the saturation vapour pressure in Pa, and its derivative, 1/K.
 fn ln_saturation(kelvin: f64) -> (f64, f64) {
@@ -108,7 +105,7 @@ pub fn dewpoint_c(temperature_c: f64, humidity_pct: f64) -> Option<f64> {
         let (value, slope) = ln_saturation(t);
         let step = (value - target) / (slope * t * t);
         inverse += step;
-        if (step * t * t).abs() < LAST_STEP_K {
+        if (step * t * t).abs() < 1e-10 {
             break;
         }
     }
