@@ -23,8 +23,9 @@ pub(super) const LAG: usize = 256;
 ///
 /// Breadth first: a layer is every point that some number of chords reaches.
 /// Not every point of a layer is followed further: the candidates are, and some
-/// of the others, more of them the further up they lie. These alone are asked for the
-/// chord that leads to them with the least squared departures.
+/// of the others, more of them the further up they lie. Whether a point is in a layer does
+/// not depend on which chord is found first; so only those that are followed are asked for
+/// the chord that leads to them with the least squared departures.
 pub(super) fn shortest<C: Curve>(
     curve: &C,
     from: usize,
