@@ -126,8 +126,8 @@ impl Hull {
     }
 }
 
-/// Adds the next point to a side of a hull, and removes what is no corner any more: what does
-/// not stand out of the line between its neighbours.
+/// Adds the next point to a side of a hull, and removes what is no corner any more: what
+/// lies on the line between its neighbours, or inside it.
 #[inline]
 fn put(
     side: &mut Side,
