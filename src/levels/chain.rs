@@ -2,7 +2,7 @@
 
 use super::reduce::{Curve, chord_holds, least, starting_from};
 use crate::model::fidelity::Count;
-use crate::model::finding::{Finding, Place, finding};
+use crate::model::finding::{Finding, Place, counted, finding};
 use crate::model::{Roles, Rule};
 
 /// The order in which levels of equal coded pressure give way: later ones do.
@@ -88,6 +88,9 @@ pub(crate) fn fill<C: Curve>(
 
 /// Steps of the code within which a level that gives way may find a place.
 const MOVE_STEPS: u16 = 20;
+/// Of the levels of a chain that give way, this number is reported one by one: the rest would
+/// bury them.
+const MOST_REPORTED: usize = 100;
 
 /// Puts the fixed levels of a chain in order, one a point, and no two with the
 /// same coded pressure: the lesser one moves to the nearest free pressure, or
@@ -110,6 +113,7 @@ pub(crate) fn settle_fixed(
         same
     });
     let first = usize::from(anchored);
+    let mut given_way = 0;
     // Those in order so far, and the others, lowest last: neither is moved when one is removed.
     let mut above: Vec<Fixed> = fixed.drain(..).rev().collect();
     let below = fixed;
@@ -145,17 +149,20 @@ pub(crate) fn settle_fixed(
                     .take_while(|&k| near(k))
                     .find(|&k| free(k, beyond))
             };
-            let level = lesser.why.first().map_or_else(Default::default, Rule::text);
-            let at_hpa = Place::pressure(p(lesser.k));
-            findings.push(match place {
-                Some(k) => finding!(
-                    EqualPressureMoved,
-                    at_hpa,
-                    level = level,
-                    pressure_hpa = p(k)
-                ),
-                None => finding!(EqualPressureRemoved, at_hpa, level = level),
-            });
+            given_way += 1;
+            if given_way <= MOST_REPORTED {
+                let level = lesser.why.first().map_or_else(Default::default, Rule::text);
+                let at_hpa = Place::pressure(p(lesser.k));
+                findings.push(match place {
+                    Some(k) => finding!(
+                        EqualPressureMoved,
+                        at_hpa,
+                        level = level,
+                        pressure_hpa = p(k)
+                    ),
+                    None => finding!(EqualPressureRemoved, at_hpa, level = level),
+                });
+            }
             place
         };
         let side = if up { &mut above } else { &mut *below };
@@ -173,4 +180,44 @@ pub(crate) fn settle_fixed(
         }
     }
     below.extend(above.pop());
+    if given_way > MOST_REPORTED {
+        let others = counted(given_way - MOST_REPORTED, "further level");
+        findings.push(finding!(
+            EqualPressureOthers,
+            Place::default(),
+            levels = others
+        ));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::finding::Code;
+
+    #[test]
+    fn levels_that_give_way_are_reported_up_to_a_number() {
+        let reported = |levels: usize| {
+            let level = |k: usize| Fixed {
+                k,
+                roles: Roles::MAX_WIND,
+                rank: Rank::MaxWind,
+                why: Vec::new(),
+            };
+            let mut fixed: Vec<Fixed> = (0..levels).map(level).collect();
+            let mut findings = Vec::new();
+            // One coded pressure: no other place is free.
+            settle_fixed(&mut fixed, |_| 500, |_| 50.0, levels, false, &mut findings);
+            assert_eq!(fixed.len(), 1);
+            findings
+        };
+        // Of 101 levels at one pressure 100 give way, each reported.
+        let few = reported(101);
+        assert_eq!(few.len(), 100);
+        assert!(few.iter().all(|f| f.is(Code::EqualPressureRemoved)));
+        let many = reported(150);
+        assert_eq!(many.len(), 101);
+        assert!(many[100].is(Code::EqualPressureOthers));
+        assert!(many[100].what.contains("49"));
+    }
 }
