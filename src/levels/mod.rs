@@ -56,6 +56,7 @@ mod freezing;
 mod interpolate;
 mod layers;
 mod max_wind;
+mod memo;
 mod order;
 mod overrides;
 mod pair;

@@ -1,12 +1,12 @@
 //! Temperature and humidity along a chain, as a curve to be rebuilt.
 
-use std::cell::Cell;
 use std::ops::Range;
 
 use crate::levels::coded_key;
 use crate::levels::column::Column;
 use crate::levels::cone::{Cone, Fan};
 use crate::levels::corners::Corners;
+use crate::levels::memo::Memo;
 use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, Ends};
 use crate::levels::sums::Sums;
@@ -24,13 +24,13 @@ pub(super) struct ThermalCurve {
     /// −ln p, temperature and humidity (NaN where missing) of each point, side by side.
     pub(super) at: Vec<[f64; 3]>,
     pub(super) td: Vec<f64>,
-    /// The same as `at`, with humidity as observed.
-    points: Vec<[f64; 3]>,
+    /// The same as `at` with humidity as observed, where that is something else.
+    observed: Option<Vec<[f64; 3]>>,
     corners: Corners,
     /// Whether a point may be an additional level.
     pub(super) node: Vec<bool>,
-    /// −ln p, temperature and humidity as the code gives them, once asked for.
-    pub(super) coded: Vec<Cell<Option<[f64; 3]>>>,
+    /// −ln p, temperature and humidity as the code gives them.
+    coded: Memo,
     /// The first tropopause that the chain knows of, hPa.
     pub(super) tropopause_hpa: Option<f64>,
     /// Down to this pressure (hPa) the ratio of neighbours is limited.
@@ -84,10 +84,10 @@ impl ThermalCurve {
         Self {
             sums: Sums::new(&at),
             corners: Corners::new(&at, |_| false),
-            points: at.clone(),
+            observed: None,
             key: p.iter().map(|&p| coded_key(p)).collect(),
             node: at.iter().map(|at| at[2].is_finite()).collect(),
-            coded: vec![Cell::new(None); row.len()],
+            coded: Memo::of(row.len()),
             tropopause_hpa: None,
             ratio_to_hpa: f64::INFINITY,
             row,
@@ -102,9 +102,10 @@ impl ThermalCurve {
     }
 
     fn coded(&self, k: usize) -> [f64; 3] {
-        if let Some(coded) = self.coded[k].get() {
-            return coded;
-        }
+        self.coded.get(k, || self.as_coded(k))
+    }
+
+    fn as_coded(&self, k: usize) -> [f64; 3] {
         let ([x, t, _], p, td) = (self.at[k], self.p[k], self.td[k]);
         let x = PressureFigure::from_value(p).map_or(x, |f| -f.value_hpa().ln());
         let t_code = TemperatureFigure::from_value(t).map_or(t, TemperatureFigure::value_c);
@@ -115,9 +116,15 @@ impl ThermalCurve {
         } else {
             f64::NAN
         };
-        let coded = [x, t_code, u_code];
-        self.coded[k].set(Some(coded));
-        coded
+        [x, t_code, u_code]
+    }
+
+    /// Gives a point a humidity that was not observed, with its dew point.
+    pub(super) fn fill(&mut self, k: usize, humidity_pct: f64, dewpoint_c: f64) {
+        self.observed.get_or_insert_with(|| self.at.clone());
+        self.at[k][2] = humidity_pct;
+        self.td[k] = dewpoint_c;
+        self.node[k] = true;
     }
 
     /// The chord from `a` to `b`.
@@ -193,7 +200,8 @@ impl Curve for ThermalCurve {
     }
 
     fn pass(&self, cone: &mut Cone, points: Range<usize>) -> bool {
-        cone.pass(&self.points, &self.corners, points)
+        let observed = self.observed.as_ref().unwrap_or(&self.at);
+        cone.pass(observed, &self.corners, points)
     }
 
     #[inline]

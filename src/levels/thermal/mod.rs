@@ -414,10 +414,10 @@ fn fill_humidity(curve: &mut ThermalCurve) {
         let rise = (u1 - u0) / (x1 - x0);
         for k in low + 1..high {
             if !curve.node[k] {
-                let [x, t, u] = &mut curve.at[k];
-                *u = u0 + rise * (*x - x0);
-                curve.td[k] = dewpoint_c(*t, u.max(FLOOR_PCT)).unwrap_or(f64::NAN);
-                curve.node[k] = true;
+                let [x, t, _] = curve.at[k];
+                let u = u0 + rise * (x - x0);
+                let td = dewpoint_c(t, u.max(FLOOR_PCT)).unwrap_or(f64::NAN);
+                curve.fill(k, u, td);
             }
         }
     }

@@ -6,6 +6,7 @@ use std::ops::Range;
 use crate::levels::column::{Column, Grid};
 use crate::levels::cone::{Cone, Fan};
 use crate::levels::corners::Corners;
+use crate::levels::memo::Memo;
 use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, EPSILON, Ends};
 use crate::levels::sums::Sums;
@@ -29,8 +30,8 @@ pub(super) struct WindCurve {
     pub(super) p: Vec<f64>,
     /// −ln p, direction and speed of each point, side by side.
     pub(super) at: Vec<[f64; 3]>,
-    /// −ln p, direction and speed as the code gives them, once asked for.
-    coded: Vec<Cell<Option<[f64; 3]>>>,
+    /// −ln p, direction and speed as the code gives them.
+    coded: Memo,
     unit: SpeedUnit,
     /// Direction without jumps at north.
     turned: Vec<f64>,
@@ -156,7 +157,7 @@ impl WindCurve {
             .map(|&k| [at[k][0], turned[k], f64::NAN])
             .collect();
         Self {
-            coded: vec![Cell::new(None); row.len()],
+            coded: Memo::of(row.len()),
             broke: Cell::new(0),
             light_corners: Corners::new(&light_points, |points| !steady(points)),
             light_below,
@@ -182,9 +183,10 @@ impl WindCurve {
     }
 
     fn coded(&self, k: usize) -> [f64; 3] {
-        if let Some(coded) = self.coded[k].get() {
-            return coded;
-        }
+        self.coded.get(k, || self.as_coded(k))
+    }
+
+    fn as_coded(&self, k: usize) -> [f64; 3] {
         // A step of height is too coarse to be held to: the limits are kept
         // where the level is.
         let [x, dir, speed] = self.at[k];
@@ -195,12 +197,10 @@ impl WindCurve {
             Grid::Metres(_) => x,
         };
         let figure = WindFigure::from_value(dir, speed, self.unit);
-        let coded = match figure {
+        match figure {
             Ok(figure) => [x, figure.dir_deg(), figure.speed_ms(self.unit)],
             Err(_) => [x, dir, speed],
-        };
-        self.coded[k].set(Some(coded));
-        coded
+        }
     }
 
     /// Whether a chord keeps the limits at the light winds between its ends,
