@@ -13,6 +13,7 @@ fn main() -> ExitCode {
     let kind = match words.first().map(String::as_str) {
         Some("noisy") => flights::Kind::Noisy,
         Some("even") => flights::Kind::Even,
+        Some("random") => flights::Kind::Random,
         Some("toothed") => flights::Kind::Toothed,
         _ => return ExitCode::from(2),
     };

@@ -13,6 +13,9 @@ pub enum Kind {
     Noisy,
     /// One temperature, humidity and wind throughout.
     Even,
+    /// Values at random in every element: nearly every pressure that the code can tell is a
+    /// level.
+    Random,
     /// Every element up and down in teeth of 120 rows at a length of 7,200.
     Toothed,
 }
@@ -48,6 +51,12 @@ pub fn ascent(kind: Kind, rows: u32) -> Profile {
             let tooth = (share * 60.0).fract().mul_add(2.0, -1.0).abs();
             let (t, u, dir, speed) = match kind {
                 Kind::Even => (-20.0, 40.0, 270.0, 15.0),
+                Kind::Random => (
+                    noise(&mut seed).mul_add(50.0, -30.0),
+                    noise(&mut seed).mul_add(49.0, 50.0),
+                    noise(&mut seed).mul_add(180.0, 180.0),
+                    noise(&mut seed).mul_add(30.0, 30.0),
+                ),
                 Kind::Toothed => (
                     tooth.mul_add(5.0, -20.0),
                     tooth.mul_add(50.0, 30.0),

@@ -17,7 +17,7 @@ use fivefig::{input, issue, levels, profile};
 use flights::{Kind, ascent, context, file};
 
 const ROWS: u32 = 7200;
-const KINDS: [Kind; 3] = [Kind::Noisy, Kind::Even, Kind::Toothed];
+const KINDS: [Kind; 4] = [Kind::Noisy, Kind::Even, Kind::Random, Kind::Toothed];
 
 fn main() {
     divan::main();

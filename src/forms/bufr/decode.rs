@@ -2,7 +2,7 @@
 //!
 //! Memory is bounded by the length of the message: counts are compared with the
 //! bits that are left before anything is repeated, and values are counted
-//! (`tests/bufr_memory.rs` states and holds the bound).
+//! (`tests/memory/bufr.rs` states and holds the bound).
 
 use super::bits::Reader;
 use super::marks::Attached;

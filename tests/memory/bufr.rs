@@ -5,24 +5,11 @@
 //! 65,536 more. One takes 24 octets, three times that while a list grows; each 8
 //! octets of a text count as one more. A template has 20,000 fields at most.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test stops at the first fault"
-)]
-
 use fivefig::forms::bufr;
 use fivefig::forms::bufr::Descriptor;
-use peak_alloc::PeakAlloc;
 
-#[path = "bench/soundings.rs"]
-mod soundings;
-
-use soundings::sounding;
-
-#[global_allocator]
-static MEMORY: PeakAlloc = PeakAlloc;
+use crate::peak;
+use crate::soundings::sounding;
 
 /// Octets of memory for each octet of a message, and beside them: reading, listing.
 const READ: (usize, usize) = (700, 12_000_000);
@@ -61,18 +48,9 @@ fn message(template: &[&str], subsets: u16, compressed: bool, data: &[u8]) -> Ve
     .concat()
 }
 
-/// The most memory that `work` holds at once beyond what there was.
-fn peak<T>(work: impl FnOnce() -> T) -> usize {
-    let before = MEMORY.current_usage();
-    MEMORY.reset_peak_usage();
-    let kept = work();
-    let most = MEMORY.peak_usage();
-    drop(kept);
-    most.saturating_sub(before)
-}
-
 #[test]
 fn memory_follows_the_length_of_the_message() {
+    let _alone = crate::alone();
     let zero = |octets: usize| vec![0; octets];
     let ones = |octets: usize| vec![0xFF; octets];
     let temp = ["309052"];
@@ -157,8 +135,8 @@ fn memory_follows_the_length_of_the_message() {
     bufr::read(&message(&["001001"], 1, false, &[0])).unwrap();
     for (what, octets) in &cases {
         for (name, (each, beside), most) in [
-            ("read", READ, peak(|| bufr::read(octets))),
-            ("dump", DUMP, peak(|| bufr::dump(octets))),
+            ("read", READ, peak(|| bufr::read(octets)).0),
+            ("dump", DUMP, peak(|| bufr::dump(octets)).0),
         ] {
             let bound = each * octets.len() + beside;
             println!(
@@ -174,7 +152,7 @@ fn memory_follows_the_length_of_the_message() {
     // What a message of levels takes.
     let levels = sounding(&temp, &[5000, 0]).encode().unwrap();
     assert!(bufr::read(&levels).is_ok());
-    let most = peak(|| bufr::read(&levels));
+    let (most, _) = peak(|| bufr::read(&levels));
     println!("{} octets of levels: {most} of memory", levels.len());
     assert!(most <= 30 * levels.len(), "{most}");
 }
