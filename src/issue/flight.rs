@@ -110,10 +110,14 @@ impl Ascent {
         which: Which,
         sheets: &[Source<'_>],
     ) -> Result<Self, FlightError> {
-        let reading = sheet::reading(sheets).map_err(FlightError::Sheets)?;
+        let files = sheet::Files::of(sheets).map_err(FlightError::Sheets)?;
+        let reading = files.reading().map_err(FlightError::Sheets)?;
         let format = which.format.unwrap_or_else(|| input::detect(bytes));
         let contents = input::read(bytes, name, format, which.number, &reading)?;
-        Self::of(name, contents, sheets)
+        if contents.sheet.is_some() || sheets.is_empty() {
+            return Self::of(name, contents, sheets);
+        }
+        Self::with(name, contents, files)
     }
 
     /// What was read of a flight, with everything the sheets say.
@@ -130,7 +134,12 @@ impl Ascent {
         let own = own.map(|text| sheet::without_clouds(text, &given));
         let first = own.as_deref().map(|text| Source { name, text });
         let all: Vec<Source<'_>> = first.into_iter().chain(sheets.iter().copied()).collect();
-        let (sheet, notes) = sheet::read(&all).map_err(FlightError::Sheets)?;
+        let files = sheet::Files::of(&all).map_err(FlightError::Sheets)?;
+        Self::with(name, contents, files)
+    }
+
+    fn with(name: &str, contents: Contents, files: sheet::Files) -> Result<Self, FlightError> {
+        let (sheet, notes) = files.sheet().map_err(FlightError::Sheets)?;
         let Contents {
             mut raw,
             clock,
@@ -162,19 +171,26 @@ impl Ascent {
     /// # Errors
     /// Rows that are no flight, a flight that the form cannot hold.
     pub fn code(&self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
-        let context = self.sheet.context.clone();
-        let Noted {
-            value: ascent,
-            findings: notes,
-        } = profile::build_for(form, &self.raw, &context)?;
-        let mut findings = self.findings.clone();
-        findings.extend(notes);
+        let ascent = profile::build_for(form, &self.raw, &self.sheet.context)?;
         let basis = Basis {
             name: self.name.clone(),
-            context,
-            findings,
+            context: self.sheet.context.clone(),
+            findings: self.findings.clone(),
         };
-        basis.code(ascent, form, reach)
+        basis.with(ascent, form, reach)
+    }
+
+    /// The same of a flight that is coded once: its rows as read give way to the ascent.
+    #[cfg(feature = "cli")]
+    pub(crate) fn into_coded(self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
+        let ascent = profile::build_for(form, &self.raw, &self.sheet.context)?;
+        drop(self.raw);
+        let basis = Basis {
+            name: self.name,
+            context: self.sheet.context,
+            findings: self.findings,
+        };
+        basis.with(ascent, form, reach)
     }
 }
 
@@ -189,6 +205,17 @@ struct Basis {
 }
 
 impl Basis {
+    /// Codes an ascent, with what was found when it was made.
+    fn with(
+        mut self,
+        ascent: Noted<Profile>,
+        form: Form,
+        reach: Reach,
+    ) -> Result<Flight, FlightError> {
+        self.findings.extend(ascent.findings);
+        self.code(ascent.value, form, reach)
+    }
+
     fn code(self, ascent: Profile, form: Form, reach: Reach) -> Result<Flight, FlightError> {
         let context = &self.context;
         let mut findings = self.findings.clone();

@@ -270,7 +270,7 @@ pub(super) fn prepared(args: &CodeArgs, loaded: Ascent) -> Result<Flight, Stop> 
         Some(_) => Reach::To100,
         None => Reach::Whole,
     };
-    Ok(loaded.code(form, reach)?)
+    Ok(loaded.into_coded(form, reach)?)
 }
 
 /// Reports the findings, then writes the product; exit code 1 on a warning under `--strict`.

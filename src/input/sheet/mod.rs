@@ -136,17 +136,40 @@ type Places = BTreeMap<String, Place>;
 /// assert_eq!(findings[0].code, "standard-time-assumed");
 /// ```
 pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), SheetError> {
-    let mut merged = toml::Table::new();
-    let mut places = Places::new();
-    let mut errors = Vec::new();
-    for file in files {
-        let mut checked = check::file(file);
-        errors.append(&mut checked.errors);
-        places.append(&mut checked.places);
-        merge(&mut merged, checked.table);
+    Files::of(files)?.sheet()
+}
+
+/// Sheet files as one table that need not be complete, each checked on its own.
+pub(crate) struct Files {
+    table: toml::Table,
+    places: Places,
+}
+
+impl Files {
+    /// Checks and joins files, the later ones having the last word.
+    pub(crate) fn of(files: &[Source<'_>]) -> Result<Self, SheetError> {
+        let mut table = toml::Table::new();
+        let mut places = Places::new();
+        let mut errors = Vec::new();
+        for file in files {
+            let mut checked = check::file(file);
+            errors.append(&mut checked.errors);
+            places.append(&mut checked.places);
+            merge(&mut table, checked.table);
+        }
+        SheetError::check(errors)?;
+        Ok(Self { table, places })
     }
-    SheetError::check(errors)?;
-    complete::complete(merged, &places)
+
+    /// How a profile is to be read.
+    pub(crate) fn reading(&self) -> Result<Reading, SheetError> {
+        Ok(SheetKeys::of(self.table.clone())?.text)
+    }
+
+    /// The sheet, which must be complete, and what is to be said of it.
+    pub(crate) fn sheet(self) -> Result<(Sheet, Vec<Finding>), SheetError> {
+        complete::complete(self.table, &self.places)
+    }
 }
 
 /// How a profile is to be read, by sheet files that need not be complete: a
@@ -156,7 +179,7 @@ pub fn read(files: &[Source<'_>]) -> Result<(Sheet, Vec<Finding>), SheetError> {
 ///
 /// The faults of the files taken alone.
 pub fn reading(files: &[Source<'_>]) -> Result<Reading, SheetError> {
-    Ok(SheetKeys::of(joined(files)?)?.text)
+    Files::of(files)?.reading()
 }
 
 /// When reports are expected, by sheet files that need not be complete.
@@ -230,15 +253,7 @@ pub fn targets(files: &[Source<'_>]) -> Result<Vec<Target>, SheetError> {
 ///
 /// The faults of the files taken alone.
 pub fn joined(files: &[Source<'_>]) -> Result<toml::Table, SheetError> {
-    let mut merged = toml::Table::new();
-    let mut errors = Vec::new();
-    for file in files {
-        let mut checked = check::file(file);
-        errors.append(&mut checked.errors);
-        merge(&mut merged, checked.table);
-    }
-    SheetError::check(errors)?;
-    Ok(merged)
+    Ok(Files::of(files)?.table)
 }
 
 /// Merges a later table into an earlier one.
