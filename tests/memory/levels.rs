@@ -10,7 +10,7 @@ use fivefig::model::{Coding, Reach};
 use crate::flights::{Kind, ascent};
 use crate::peak;
 
-const ROWS: u32 = 100_000;
+const ROWS: u32 = 50_000;
 /// Bytes a row.
 const MOST: usize = 250;
 
