@@ -111,12 +111,9 @@ impl FigureTable {
     #[must_use]
     pub fn lists(self, figure: u8) -> bool {
         let rows = self.figures();
-        if self.is_flags() {
-            let known = rows.iter().fold(0, |bits, row| bits | row.figure);
-            figure & !known == 0
-        } else {
-            rows.iter().any(|row| row.figure == figure)
-        }
+        let known = || rows.iter().fold(0, |bits, row| bits | row.figure);
+        // A listed flag is a sum as well, and the kind of the table need not be asked for.
+        rows.iter().any(|row| row.figure == figure) || self.is_flags() && figure & !known() == 0
     }
 }
 
