@@ -18,21 +18,40 @@ impl Memo {
         }
     }
 
-    /// The values of a point, from `make` the first time. Beyond the last point, or the last
-    /// number, nothing is kept.
+    /// The values of a point, from `make` the first time.
     #[inline]
     pub fn get(&self, k: usize, make: impl FnOnce() -> [f64; 3]) -> [f64; 3] {
-        let number = self.number.get(k);
-        let kept = number.and_then(|number| number.get().checked_sub(1));
+        let Some(number) = self.number.get(k) else {
+            return make();
+        };
+        let kept = number.get().checked_sub(1);
         if let Some(kept) = kept.and_then(|i| self.values.borrow().get(i as usize).copied()) {
             return kept;
         }
-        let values = make();
-        let mut all = self.values.borrow_mut();
-        all.push(values);
-        if let Some(number) = number {
-            number.set(u32::try_from(all.len()).unwrap_or(0));
-        }
-        values
+        let made = make();
+        let mut values = self.values.borrow_mut();
+        values.push(made);
+        // Without a number it is made again.
+        number.set(u32::try_from(values.len()).unwrap_or(0));
+        made
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_are_made_once() {
+        let memo = Memo::of(2);
+        let made = Cell::new(0.0);
+        let get = |k: usize| {
+            memo.get(k, || {
+                made.set(made.get() + 1.0);
+                [made.get(); 3]
+            })
+        };
+        assert_eq!([get(1), get(0), get(1)], [[1.0; 3], [2.0; 3], [1.0; 3]]);
+        assert_eq!(made.get(), 2.0);
     }
 }
