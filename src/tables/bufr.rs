@@ -145,8 +145,8 @@ struct BufrSequence {
     members: Vec<Descriptor>,
 }
 
-static ELEMENTS: Once<Rows<BufrElement>> = Once::new(|| Rows::new(BUFR_ELEMENTS));
-static SEQUENCES: Once<Rows<BufrSequence>> = Once::new(|| Rows::new(BUFR_SEQUENCES));
+static ELEMENTS: Once<Rows<Descriptor, BufrElement>> = Once::new(|| Rows::new(BUFR_ELEMENTS));
+static SEQUENCES: Once<Rows<Descriptor, BufrSequence>> = Once::new(|| Rows::new(BUFR_SEQUENCES));
 
 /// A template of soundings.
 #[derive(Clone, Copy, Debug, PartialEq, Deserialize)]

@@ -17,7 +17,7 @@ pub(super) struct Figures {
     meaning: &'static str,
 }
 
-pub(super) static FIGURES: Once<Rows<Figures>> = Once::new(|| Rows::new(BUFR_FIGURES));
+pub(super) static FIGURES: Once<Rows<Descriptor, Figures>> = Once::new(|| Rows::new(BUFR_FIGURES));
 
 /// What a figure of a code table means, or the bits of a flag table that are set;
 /// `None` where the open tables here do not say.

@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::element::Sign;
+use super::file::Rows;
 use super::{C02, C07, Form, Once, T0265, T2582, T3845, T3849, load};
 use crate::model::StationKind;
 
@@ -130,6 +131,8 @@ static LETTERS: Once<Vec<ReportLetters>> = Once::new(|| load(T2582));
 static MEASURING: Once<Vec<Measuring>> = Once::new(|| load(T0265));
 static RADIATION: Once<Vec<Radiation>> = Once::new(|| load(T3849));
 static RADIOSONDES: Once<Vec<Radiosonde>> = Once::new(|| load(C02));
+/// The same, of which a message needs one.
+static RADIOSONDE: Once<Rows<u8, Radiosonde>> = Once::new(|| Rows::new(C02));
 static TRACKING: Once<Vec<Tracking>> = Once::new(|| load(C07));
 static SN: Once<Vec<SignFigure>> = Once::new(|| load(T3845));
 
@@ -173,7 +176,7 @@ pub fn radiosondes() -> &'static [Radiosonde] {
 /// A figure of Common Code Table C-2 (BUFR 0 02 011).
 #[must_use]
 pub fn radiosonde(bufr: u8) -> Option<&'static Radiosonde> {
-    RADIOSONDES.get(usize::from(bufr))
+    RADIOSONDE.get(bufr)
 }
 
 /// What a text figure rara meant on a day.

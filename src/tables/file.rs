@@ -83,21 +83,36 @@ pub(super) fn read<T: Deserialize<'static>>(file: File) -> Result<Vec<T>, csv::E
     rows.map(|row| row.deserialize(Some(columns))).collect()
 }
 
-/// A table of many rows, of which a program needs a few: each is read when it is asked for.
-/// The rows rise by their first field, which several may share.
-pub(super) struct Rows<T: 'static> {
-    file: File,
-    columns: &'static StringRecord,
-    rows: Vec<(Descriptor, &'static str, OnceLock<&'static T>)>,
+/// What the rows of a long table are found by.
+pub(super) trait Key: Copy + Ord {
+    /// The key of a row, in its first field.
+    fn of(line: &str) -> Option<Self>;
 }
 
-impl<T: Deserialize<'static>> Rows<T> {
+impl Key for Descriptor {
+    fn of(line: &str) -> Option<Self> {
+        Self::from_figures(line.get(..6)?)
+    }
+}
+
+impl Key for u8 {
+    fn of(line: &str) -> Option<Self> {
+        line.split_once(',')?.0.parse().ok()
+    }
+}
+
+/// A table of many rows, of which a program needs a few: each is read when it is asked for.
+/// The rows rise by their first field, which several may share.
+pub(super) struct Rows<K, T: 'static> {
+    file: File,
+    columns: &'static StringRecord,
+    rows: Vec<(K, &'static str, OnceLock<&'static T>)>,
+}
+
+impl<K: Key, T: Deserialize<'static>> Rows<K, T> {
     pub(super) fn new(file: File) -> Self {
         let (columns, lines) = lines(file);
-        let row = |(_, line): (u64, &'static str)| {
-            let key = Descriptor::from_figures(line.get(..6)?)?;
-            Some((key, line, OnceLock::new()))
-        };
+        let row = |(_, line): (u64, &'static str)| Some((K::of(line)?, line, OnceLock::new()));
         let mut rows = Vec::with_capacity(memchr_iter(b'\n', file.text.as_bytes()).count());
         rows.extend(lines.filter_map(row));
         Self {
@@ -107,12 +122,12 @@ impl<T: Deserialize<'static>> Rows<T> {
         }
     }
 
-    pub(super) fn get(&self, key: Descriptor) -> Option<&T> {
+    pub(super) fn get(&self, key: K) -> Option<&T> {
         self.of(key).next()
     }
 
     /// The rows of a key, in the order of the file.
-    pub(super) fn of(&self, key: Descriptor) -> impl Iterator<Item = &T> {
+    pub(super) fn of(&self, key: K) -> impl Iterator<Item = &T> {
         let first = self.rows.partition_point(|(row, ..)| *row < key);
         let rows = self.rows.iter().skip(first);
         let rows = rows.take_while(move |(row, ..)| *row == key);
@@ -127,7 +142,7 @@ impl<T: Deserialize<'static>> Rows<T> {
         })
     }
 
-    pub(super) fn keys(&self) -> impl Iterator<Item = Descriptor> {
+    pub(super) fn keys(&self) -> impl Iterator<Item = K> {
         self.rows.iter().map(|(key, ..)| *key)
     }
 }
