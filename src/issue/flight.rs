@@ -117,7 +117,7 @@ impl Ascent {
         if contents.sheet.is_some() || sheets.is_empty() {
             return Self::of(name, contents, sheets);
         }
-        Self::with(name, contents, files)
+        Self::of_files(name, contents, files)
     }
 
     /// What was read of a flight, with everything the sheets say.
@@ -135,10 +135,11 @@ impl Ascent {
         let first = own.as_deref().map(|text| Source { name, text });
         let all: Vec<Source<'_>> = first.into_iter().chain(sheets.iter().copied()).collect();
         let files = sheet::Files::of(&all).map_err(FlightError::Sheets)?;
-        Self::with(name, contents, files)
+        Self::of_files(name, contents, files)
     }
 
-    fn with(name: &str, contents: Contents, files: sheet::Files) -> Result<Self, FlightError> {
+    /// The same with sheets that are checked, that of the file among them.
+    fn of_files(name: &str, contents: Contents, files: sheet::Files) -> Result<Self, FlightError> {
         let (sheet, notes) = files.sheet().map_err(FlightError::Sheets)?;
         let Contents {
             mut raw,

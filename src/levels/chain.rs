@@ -114,6 +114,7 @@ pub(crate) fn settle_fixed(
     });
     let first = usize::from(anchored);
     let mut given_way = 0;
+    let mut others_from = Place::default();
     // Those in order so far, and the others, lowest last: neither is moved when one is removed.
     let mut above: Vec<Fixed> = fixed.drain(..).rev().collect();
     let below = fixed;
@@ -150,9 +151,13 @@ pub(crate) fn settle_fixed(
                     .find(|&k| free(k, beyond))
             };
             given_way += 1;
-            if given_way <= MOST_REPORTED {
+            let at_hpa = Place::pressure(p(lesser.k));
+            if given_way > MOST_REPORTED {
+                if others_from.is_empty() {
+                    others_from = at_hpa;
+                }
+            } else {
                 let level = lesser.why.first().map_or_else(Default::default, Rule::text);
-                let at_hpa = Place::pressure(p(lesser.k));
                 findings.push(match place {
                     Some(k) => finding!(
                         EqualPressureMoved,
@@ -182,11 +187,7 @@ pub(crate) fn settle_fixed(
     below.extend(above.pop());
     if given_way > MOST_REPORTED {
         let others = counted(given_way - MOST_REPORTED, "further level");
-        findings.push(finding!(
-            EqualPressureOthers,
-            Place::default(),
-            levels = others
-        ));
+        findings.push(finding!(EqualPressureOthers, others_from, levels = others));
     }
 }
 
@@ -207,7 +208,10 @@ mod tests {
             let mut fixed: Vec<Fixed> = (0..levels).map(level).collect();
             let mut findings = Vec::new();
             // One coded pressure: no other place is free.
-            settle_fixed(&mut fixed, |_| 500, |_| 50.0, levels, false, &mut findings);
+            let mut pressures = vec![50.0; 101];
+            pressures.resize(150, 49.96);
+            let p = |k: usize| pressures[k];
+            settle_fixed(&mut fixed, |_| 500, p, levels, false, &mut findings);
             assert_eq!(fixed.len(), 1);
             findings
         };
@@ -218,6 +222,7 @@ mod tests {
         let many = reported(150);
         assert_eq!(many.len(), 101);
         assert!(many[100].is(Code::EqualPressureOthers));
-        assert!(many[100].what.contains("49"));
+        assert_eq!(many[100].place, Place::pressure(49.96));
+        assert!(many[100].what.contains("49 "));
     }
 }

@@ -101,7 +101,7 @@ catalogue! { $
         "{level}: its coded pressure equals that of its neighbour, so it is left out"
         "levels of one section differ in coded pressure";
     EqualPressureOthers "equal-pressure-others" Info ""
-        "{levels} moved or left out, since their coded pressure equals that of their neighbours"
+        "{levels} from here on moved or left out, since their coded pressure equals that of their neighbours"
         "levels of one section differ in coded pressure";
     LevelForced "level-forced" Info ""
         "a level at {pressure_hpa} hPa is added by order: {reason}"
