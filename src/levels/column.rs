@@ -7,6 +7,7 @@ use itertools::Itertools;
 
 use super::coded_key;
 use crate::model::{Axis, Coding, Motion, PilotLevels, Profile, Row, Wind};
+use crate::physics::humidity::dewpoint_c;
 use crate::profile::gaps::{Lost, Observed};
 use crate::tables::figure::is_upper;
 use crate::tables::{self, level_manner};
@@ -61,7 +62,7 @@ pub(crate) struct Column {
     pub z: Vec<f64>,
     /// Temperature, °C.
     pub t: Vec<f64>,
-    /// Dew point, °C.
+    /// Dew point, °C, where the profile has it itself.
     pub td: Vec<f64>,
     /// Relative humidity over water, %.
     pub u: Vec<f64>,
@@ -157,6 +158,12 @@ impl Column {
         }
     }
 
+    /// Dew point of a row, °C: its own, or else that of its temperature and humidity.
+    pub fn dewpoint_c(&self, row: usize) -> Option<f64> {
+        let derived = || dewpoint_c(finite(&self.t, row)?, finite(&self.u, row)?);
+        finite(&self.td, row).or_else(derived)
+    }
+
     /// Whether nothing of an element, of which these are the values, is missing: every row has
     /// it and is near to the next.
     pub fn is_whole(&self, values: &[f64]) -> bool {
@@ -172,20 +179,33 @@ impl Column {
             _ => f64::NAN,
         };
         !lost.near()(span(&self.p), span(&self.z))
-            && self.observed(values, |rows| rows.missing_share(lost, low, high)) >= 1.0
+            && self.observed(&|k| finite(values, k).is_some(), |rows| {
+                rows.missing_share(lost, low, high)
+            }) >= 1.0
     }
 
     /// Whether nothing may be interpolated between two successive rows that have
-    /// an element.
+    /// an element; `values` are those of the element.
     pub fn is_gap(&self, lost: Lost, values: &[f64], low: usize, high: usize) -> bool {
-        self.observed(values, |rows| rows.is_gap(lost, low, high))
+        self.is_gap_of(lost, &|k| finite(values, k).is_some(), low, high)
     }
 
-    fn observed<T>(&self, values: &[f64], ask: impl FnOnce(&Observed<'_>) -> T) -> T {
+    /// The same, where `has` tells which rows have the element.
+    pub fn is_gap_of(
+        &self,
+        lost: Lost,
+        has: &dyn Fn(usize) -> bool,
+        low: usize,
+        high: usize,
+    ) -> bool {
+        self.observed(has, |rows| rows.is_gap(lost, low, high))
+    }
+
+    fn observed<T>(&self, has: &dyn Fn(usize) -> bool, ask: impl FnOnce(&Observed<'_>) -> T) -> T {
         let at = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
         ask(&Observed {
-            rows: values.len(),
-            has: &|k| at(values, k).is_finite(),
+            rows: self.len(),
+            has,
             pressure_hpa: &|k| at(&self.p, k),
             height_gpm: &|k| at(&self.z, k),
         })
@@ -207,6 +227,12 @@ pub(crate) fn lower_rows(column: &Column, coding: &Coding) -> usize {
         .zip(&column.z)
         .position(|(&p, &z)| if p.is_nan() { z > divide } else { is_upper(p) });
     above.unwrap_or(column.len())
+}
+
+/// A value of a column, where it is not missing.
+#[inline]
+pub(crate) fn finite(values: &[f64], row: usize) -> Option<f64> {
+    values.get(row).copied().filter(|value| value.is_finite())
 }
 
 /// A value of each row; NaN where it is missing.

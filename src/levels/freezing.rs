@@ -13,8 +13,10 @@ pub(crate) fn freezing(profile: &Profile, column: &Column) -> Option<Level> {
     let rows = column.t.iter().copied().enumerate();
     let mut points = rows.filter(|(_, t)| t.is_finite()).peekable();
     let level = |row: usize| -> Option<Level> {
+        let mut values = profile.rows.get(row)?.clone();
+        values.dewpoint_c = values.any_dewpoint_c();
         Some(Level {
-            row: profile.rows.get(row)?.clone(),
+            row: values,
             at: At::Row(row),
             roles: Roles::FREEZING,
             why: vec![Rule::Freezing { row: true }],

@@ -1,6 +1,6 @@
 //! Values between rows, linear in the vertical coordinate, and not across a gap.
 
-use super::column::{Column, components, wind_from_components};
+use super::column::{Column, components, finite, wind_from_components};
 use crate::model::{Position, Profile, Row, Wind};
 use crate::physics::angles::shorter_arc;
 use crate::profile::gaps::Lost;
@@ -11,13 +11,6 @@ struct Bracket {
     low: usize,
     high: usize,
     weight: f64,
-}
-
-impl Bracket {
-    fn of(&self, values: &[f64]) -> Option<f64> {
-        let (low, high) = (*values.get(self.low)?, *values.get(self.high)?);
-        Some(low + (high - low) * self.weight)
-    }
 }
 
 /// The nearest rows below and above `x` for which `present` holds.
@@ -43,7 +36,7 @@ fn bracket(column: &Column, x: f64, present: impl Fn(usize) -> bool) -> Option<B
 
 /// Wind at a coordinate, by its components.
 pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
-    let has = |k: usize| column.speed.get(k).is_some_and(|s| s.is_finite());
+    let has = |k: usize| finite(&column.speed, k).is_some();
     let b = bracket(column, x, has)?;
     if column.is_gap(Lost::Wind, &column.speed, b.low, b.high) {
         return None;
@@ -68,13 +61,16 @@ pub(crate) fn wind_at(column: &Column, x: f64) -> Option<Wind> {
 /// A row at a coordinate: every element that can be interpolated there
 /// (decision of the trade for the limits: common practice, no source).
 pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f64) -> Row {
-    let element = |values: &[f64], lost: Lost| {
-        let has = |k: usize| values.get(k).is_some_and(|v| v.is_finite());
-        bracket(column, x, has)
-            .filter(|b| !column.is_gap(lost, values, b.low, b.high))
-            .and_then(|b| b.of(values))
+    let element = |lost: Lost, value: &dyn Fn(usize) -> Option<f64>| {
+        let has = |k: usize| value(k).is_some();
+        let b = bracket(column, x, has)?;
+        if column.is_gap_of(lost, &has, b.low, b.high) {
+            return None;
+        }
+        let (low, high) = (value(b.low)?, value(b.high)?);
+        Some(low + (high - low) * b.weight)
     };
-    let thermal = |values: &[f64]| element(values, Lost::Thermal);
+    let of = |values: &[f64], lost: Lost| element(lost, &|k| finite(values, k));
     let rows = &profile.rows;
     let timed = |k: usize| rows.get(k).is_some_and(|r| r.time_s.is_some());
     let placed = |k: usize| rows.get(k).is_some_and(|r| r.place.is_some());
@@ -93,10 +89,10 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
     Row {
         time_s,
         pressure_hpa: Some(pressure_hpa),
-        height_gpm: element(&column.z, Lost::Wind),
-        temperature_c: thermal(&column.t),
-        dewpoint_c: thermal(&column.td),
-        humidity_pct: thermal(&column.u),
+        height_gpm: of(&column.z, Lost::Wind),
+        temperature_c: of(&column.t, Lost::Thermal),
+        dewpoint_c: element(Lost::Thermal, &|k| column.dewpoint_c(k)),
+        humidity_pct: of(&column.u, Lost::Thermal),
         wind: wind_at(column, x),
         place,
         given: crate::model::Roles::empty(),

@@ -69,20 +69,19 @@ pub(super) fn reached(profile: &Profile, column: &Column, p: f64) -> Level {
     }
 }
 
-/// Takes the humidity that the columns leave out from a copied row as well.
+/// Makes the humidity of a copied row that of the columns: what they leave out is taken from
+/// it, and it has its dew point.
 pub(crate) fn mask(row: &mut Row, column: &Column, k: usize) {
     if column.u.get(k).is_none_or(|u| u.is_nan()) {
         row.humidity_pct = None;
     }
-    if column.td.get(k).is_none_or(|td| td.is_nan()) {
-        row.dewpoint_c = None;
-    }
+    row.dewpoint_c = column.dewpoint_c(k);
 }
 
 /// A surface below the ground: only its geopotential.
 fn below_station(surface: &Row, ground_hpa: f64, p: f64) -> Level {
     let height = match (surface.height_gpm, surface.temperature_c) {
-        (Some(z), Some(t)) => Some(height_below(z, ground_hpa, t, surface.dewpoint_c, p)),
+        (Some(z), Some(t)) => Some(height_below(z, ground_hpa, t, surface.any_dewpoint_c(), p)),
         _ => None,
     };
     let how = match height {

@@ -115,7 +115,8 @@ pub struct Row {
     pub height_gpm: Option<f64>,
     /// Temperature, °C.
     pub temperature_c: Option<f64>,
-    /// Dew point over water, °C.
+    /// Dew point over water, °C. A row of a profile that has temperature and humidity need
+    /// not have it ([`Row::any_dewpoint_c`]); a level has it.
     pub dewpoint_c: Option<f64>,
     /// Relative humidity over water, %.
     pub humidity_pct: Option<f64>,

@@ -1,5 +1,6 @@
 //! Humidity over liquid water.
 
+use crate::model::Row;
 use crate::model::quantity::{celsius_from_kelvin, kelvin_from_celsius, trim};
 
 /// Coefficients of ln(e / Pa) over liquid water in T⁻¹, 1, T, T², T³ and ln T:
@@ -110,6 +111,16 @@ pub fn dewpoint_c(temperature_c: f64, humidity_pct: f64) -> Option<f64> {
         }
     }
     Some(celsius_from_kelvin(inverse.recip())).filter(|td| td.is_finite())
+}
+
+impl Row {
+    /// Dew point over water, °C: the row's own, or else that of its temperature and humidity.
+    /// `None` where these are missing or the air is dry.
+    #[must_use]
+    pub fn any_dewpoint_c(&self) -> Option<f64> {
+        let derived = || dewpoint_c(self.temperature_c?, self.humidity_pct?);
+        self.dewpoint_c.or_else(derived)
+    }
 }
 
 /// The dew point that a form is given, °C: the one at hand, or where humidity is

@@ -84,8 +84,8 @@ fn wind(raw: &RawRow, tally: &mut Tally) -> Option<Wind> {
     }
 }
 
-/// Humidity without its temperature is no observation; otherwise the missing
-/// one of humidity and dew point follows from the other.
+/// Humidity without its temperature is no observation; otherwise humidity follows from the
+/// dew point where it is missing. A dew point that is missing is made where it is asked for.
 fn humidity(row: &mut Row, line: usize, tally: &mut Tally) {
     let Some(t) = row.temperature_c else {
         if row.humidity_pct.take().is_some() | row.dewpoint_c.take().is_some() {
@@ -119,13 +119,9 @@ fn humidity(row: &mut Row, line: usize, tally: &mut Tally) {
     complete_humidity(row);
 }
 
-/// Dew point from humidity or humidity from dew point, whichever is missing.
+/// Humidity from the dew point where there is none.
 pub(super) fn complete_humidity(row: &mut Row) {
-    match (row.temperature_c, row.humidity_pct, row.dewpoint_c) {
-        (Some(t), Some(u), None) => row.dewpoint_c = dewpoint_c(t, u),
-        (Some(t), None, Some(td)) => {
-            row.humidity_pct = Some(relative_humidity_pct(t, td).min(100.0));
-        }
-        _ => {}
+    if let (Some(t), None, Some(td)) = (row.temperature_c, row.humidity_pct, row.dewpoint_c) {
+        row.humidity_pct = Some(relative_humidity_pct(t, td).min(100.0));
     }
 }

@@ -60,7 +60,7 @@ fn integrate(rows: &mut [Row]) -> Option<Done> {
     let start = first.pressure_hpa?;
     let level = |row: &Row| -> Option<Level> {
         let (p, t) = row.pressure_hpa.zip(row.temperature_c)?;
-        Some((p, virtual_temperature_k(t, row.dewpoint_c, p)))
+        Some((p, virtual_temperature_k(t, row.any_dewpoint_c(), p)))
     };
     // Below the first temperature, the layer is as warm as it.
     let mut below: Level = (start, rows.iter().find_map(level)?.1);

@@ -82,7 +82,7 @@ pub(super) fn at_release(surface: &Surface, station: &Station, first: &Row) -> O
             Some(pressure_below(
                 pressure,
                 temperature.unwrap_or(MIDDLE_TEMPERATURE_C),
-                surface.dewpoint_c.or(first.dewpoint_c),
+                surface.dewpoint_c.or_else(|| first.any_dewpoint_c()),
                 barometer - release,
             ))
         }

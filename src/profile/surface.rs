@@ -40,7 +40,7 @@ pub(super) fn compare(
     let mean = temperatures.map(|(sonde, ground)| f64::midpoint(sonde, ground));
     let t = mean.or(row.temperature_c).or(surface.temperature_c);
     let t = t.unwrap_or(MIDDLE_TEMPERATURE_C);
-    let carried = pressure_below(read, t, row.dewpoint_c, depth);
+    let carried = pressure_below(read, t, row.any_dewpoint_c(), depth);
     let off = carried - barometer;
     (off.abs() > lim.surface_pressure_hpa).then(|| {
         finding!(

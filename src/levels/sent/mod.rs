@@ -133,7 +133,7 @@ fn figures(row: &Row, mark: Roles, coding: &Coding) -> Figures {
         return (None, None, wind);
     }
     let temperature = row.temperature_c;
-    let depression = temperature.zip(row.dewpoint_c).map(|(t, td)| t - td);
+    let depression = temperature.zip(row.any_dewpoint_c()).map(|(t, td)| t - td);
     (
         temperature.and_then(|t| TemperatureFigure::from_value(t).ok()),
         depression.and_then(|d| DepressionFigure::from_value(d).ok()),

@@ -11,7 +11,7 @@ use crate::levels::pair::Pair;
 use crate::levels::reduce::{Curve, Ends};
 use crate::levels::sums::Sums;
 use crate::levels::tolerance::temperature_k;
-use crate::physics::humidity::relative_humidity_pct;
+use crate::physics::humidity::{dewpoint_c, relative_humidity_pct};
 use crate::tables::figure::{DepressionFigure, PressureFigure, TemperatureFigure};
 use crate::tables::limits;
 
@@ -23,6 +23,7 @@ pub(super) struct ThermalCurve {
     pub(super) p: Vec<f64>,
     /// −ln p, temperature and humidity (NaN where missing) of each point, side by side.
     pub(super) at: Vec<[f64; 3]>,
+    /// Dew point, °C, where it is not that of temperature and humidity.
     pub(super) td: Vec<f64>,
     /// The same as `at` with humidity as observed, where that is something else.
     observed: Option<Vec<[f64; 3]>>,
@@ -106,16 +107,15 @@ impl ThermalCurve {
     }
 
     fn as_coded(&self, k: usize) -> [f64; 3] {
-        let ([x, t, _], p, td) = (self.at[k], self.p[k], self.td[k]);
+        let ([x, t, u], p) = (self.at[k], self.p[k]);
+        let own = Some(self.td[k]).filter(|td| td.is_finite());
         let x = PressureFigure::from_value(p).map_or(x, |f| -f.value_hpa().ln());
         let t_code = TemperatureFigure::from_value(t).map_or(t, TemperatureFigure::value_c);
-        let u_code = if td.is_finite() {
+        let u_code = own.or_else(|| dewpoint_c(t, u)).map_or(f64::NAN, |td| {
             let depression =
                 DepressionFigure::from_value(t - td).map_or(t - td, DepressionFigure::value_k);
             relative_humidity_pct(t_code, t_code - depression)
-        } else {
-            f64::NAN
-        };
+        });
         [x, t_code, u_code]
     }
 

@@ -30,7 +30,7 @@ pub(super) fn check(series: &Series, leaps: &[(usize, usize)], findings: &mut Ve
         let Some(((p, t), z)) = values.zip(row.height_gpm) else {
             continue;
         };
-        let level = (p, virtual_temperature_k(t, row.dewpoint_c, p));
+        let level = (p, virtual_temperature_k(t, row.any_dewpoint_c(), p));
         if let Some((below, z_below)) = before
             && z - z_below <= limits().bridge_thermal_gpm
         {

@@ -123,7 +123,7 @@ impl Pair<'_> {
         }
         let t = self.sonde.temperature_c.or(self.ground.temperature_c);
         let t = t.unwrap_or(MIDDLE_TEMPERATURE_C);
-        let down = |dz: f64| pressure_below(read, t, self.sonde.dewpoint_c, dz);
+        let down = |dz: f64| pressure_below(read, t, self.sonde.any_dewpoint_c(), dz);
         let sonde = down(depth);
         let loose = (down(depth + loose) - sonde).abs();
         let off = sonde - barometer;
