@@ -181,10 +181,17 @@ impl Ascent {
         basis.with(ascent, form, reach)
     }
 
-    /// The same of a flight that is coded once: its rows as read give way to the ascent.
+    /// The same of a flight that is coded once: its rows as read give way to the ascent,
+    /// which has positions only where they are asked for.
     #[cfg(feature = "cli")]
-    pub(crate) fn into_coded(self, form: Form, reach: Reach) -> Result<Flight, FlightError> {
-        let ascent = profile::build_for(form, &self.raw, &self.sheet.context)?;
+    pub(crate) fn into_coded(
+        self,
+        form: Form,
+        reach: Reach,
+        positions: profile::Positions,
+    ) -> Result<Flight, FlightError> {
+        let context = &self.sheet.context;
+        let ascent = profile::build_with(positions, form, &self.raw, context)?;
         drop(self.raw);
         let basis = Basis {
             name: self.name,

@@ -15,6 +15,8 @@ use crate::forms::{bufr, gts, igra, json, netcdf, text};
 use crate::input::sheet;
 use crate::model::finding::Finding;
 use crate::model::{At, Form, Noted, Part, Report};
+#[cfg(feature = "cli")]
+use crate::profile::Positions;
 use crate::view::diagram::Theme;
 
 /// The octets of an output, and what was found in writing them.
@@ -130,6 +132,9 @@ struct Description {
     between: Option<&'static str>,
     /// Whether NIL, which has no flight, cannot be written.
     needs_flight: bool,
+    /// Whether it tells where the sonde was.
+    #[cfg_attr(not(feature = "cli"), expect(dead_code, reason = "the command asks"))]
+    has_positions: bool,
     write: fn(&Subject<'_>, &Options) -> Result<Written, OutputError>,
 }
 
@@ -167,6 +172,7 @@ outputs! {
         content: Content::Parts,
         between: Some("\n"),
         needs_flight: false,
+        has_positions: false,
         write: |subject, _| Ok(plain(subject.message()?.to_string())),
     };
     Bulletin: "Bulletins: one heading for each part, lines after CR CR LF", Description {
@@ -176,6 +182,7 @@ outputs! {
         content: Content::Parts,
         between: Some(""),
         needs_flight: false,
+        has_positions: false,
         write: bulletins,
     };
     Json: "A JSON document: values, reasons, groups, findings, fidelity", Description {
@@ -185,6 +192,7 @@ outputs! {
         content: Content::Parts,
         between: None,
         needs_flight: false,
+        has_positions: true,
         write: |subject, options| {
             Ok(plain(json::write(vec![subject.record(options.levels)])?))
         },
@@ -196,6 +204,7 @@ outputs! {
         content: Content::Parts,
         between: Some(""),
         needs_flight: false,
+        has_positions: true,
         write: |subject, options| {
             Ok(plain(json::write_line(&subject.record(options.levels))?))
         },
@@ -207,6 +216,7 @@ outputs! {
         content: Content::Sounding,
         between: Some(""),
         needs_flight: false,
+        has_positions: true,
         write: |subject, options| Ok(bufr::write(&subject.for_bufr(options.levels))?),
     };
     BufrBulletin: "BUFR as a bulletin, under a heading such as IUK or IUS", Description {
@@ -216,6 +226,7 @@ outputs! {
         content: Content::Sounding,
         between: Some(""),
         needs_flight: false,
+        has_positions: true,
         write: bufr_bulletin,
     };
     Gts: "Bulletins in text and BUFR in one file, each with its length and format identifier", Description {
@@ -225,6 +236,7 @@ outputs! {
         content: Content::Both,
         between: Some(""),
         needs_flight: false,
+        has_positions: true,
         write: gathered,
     };
     Wis2: "BUFR and its WIS2 notification, two files in the output folder", Description {
@@ -234,6 +246,7 @@ outputs! {
         content: Content::Sounding,
         between: None,
         needs_flight: true,
+        has_positions: true,
         write: |subject, options| Ok(bufr::write(&subject.for_bufr(options.levels))?),
     };
     #[cfg(feature = "parquet")]
@@ -244,6 +257,7 @@ outputs! {
         content: Content::Table,
         between: None,
         needs_flight: true,
+        has_positions: true,
         write: |subject, options| {
             let mut levels = columnar::Levels::new();
             subject.levels(options.levels, &mut levels);
@@ -258,6 +272,7 @@ outputs! {
         content: Content::Archive,
         between: None,
         needs_flight: true,
+        has_positions: true,
         write: |subject, options| {
             let report = subject.for_archive(options.levels);
             let sheet = sheet::context_tables(&report.context)?;
@@ -271,6 +286,7 @@ outputs! {
         content: Content::Archive,
         between: Some(""),
         needs_flight: true,
+        has_positions: true,
         write: |subject, options| {
             Ok(plain(igra::write(&subject.for_archive(options.levels))?))
         },
@@ -282,6 +298,7 @@ outputs! {
         content: Content::Review,
         between: None,
         needs_flight: true,
+        has_positions: true,
         write: |subject, _| subject.review(),
     };
 }
@@ -321,6 +338,16 @@ impl Output {
     #[must_use]
     pub fn media_type(self) -> &'static str {
         self.description().media_type
+    }
+
+    /// Which positions a flight needs that is written as this alone.
+    #[cfg(feature = "cli")]
+    pub(crate) fn positions(self) -> Positions {
+        if self.description().has_positions {
+            Positions::FromWind
+        } else {
+            Positions::Unasked
+        }
     }
 
     /// What it carries of a report.

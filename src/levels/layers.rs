@@ -26,45 +26,41 @@ pub(crate) struct Chain<'a> {
     pub u: &'a [f64],
 }
 
-/// The rises of a curve of at least `least`, as (foot, peak): falls of less
+/// The rises of a curve of at least `least`, as (foot, peak), lowest first: falls of less
 /// than `least` on the way do not end a rise. The foot is the last of equal
 /// lowest points, the peak the first of equal highest ones.
-pub(crate) fn rises(values: &[f64], least: f64) -> Vec<Layer> {
-    let mut found = Vec::new();
-    let at = |k: usize| values.get(k).copied().unwrap_or(f64::NAN);
-    let (mut low, mut high) = (0, 0);
-    let mut rising = false;
-    for k in 1..values.len() {
-        let here = at(k);
-        if rising {
-            if here > at(high) {
-                high = k;
-            }
-            if at(high) - here >= least {
-                found.push(Layer {
-                    base: low,
-                    top: high,
-                });
-                rising = false;
-                low = k;
-            }
-        } else {
-            if here <= at(low) {
-                low = k;
-            }
-            if here - at(low) >= least {
-                rising = true;
-                high = k;
+pub(crate) fn rises(values: &[f64], least: f64) -> impl Iterator<Item = Layer> {
+    let mut rest = values.iter().copied().enumerate();
+    let first = rest.next().unwrap_or((0, f64::NAN));
+    let (mut low, mut high, mut rising) = (first, first, false);
+    std::iter::from_fn(move || {
+        for here in rest.by_ref() {
+            if rising {
+                if here.1 > high.1 {
+                    high = here;
+                }
+                if high.1 - here.1 >= least {
+                    let found = Layer {
+                        base: low.0,
+                        top: high.0,
+                    };
+                    (rising, low) = (false, here);
+                    return Some(found);
+                }
+            } else {
+                if here.1 <= low.1 {
+                    low = here;
+                }
+                if here.1 - low.1 >= least {
+                    (rising, high) = (true, here);
+                }
             }
         }
-    }
-    if rising {
-        found.push(Layer {
-            base: low,
-            top: high,
-        });
-    }
-    found
+        std::mem::take(&mut rising).then_some(Layer {
+            base: low.0,
+            top: high.0,
+        })
+    })
 }
 
 #[expect(
@@ -99,8 +95,9 @@ impl Chain<'_> {
 
     /// Inversions joined where a thin layer of lapse parts them: the top is to
     /// be such that no further inversion follows within 20 hPa (note to
-    /// 35.3.1.2). A dip colder than the base ends the layer.
-    fn joined(&self) -> Vec<(Layer, Option<LayerKind>)> {
+    /// 35.3.1.2). A dip colder than the base ends the layer. Those with base at or above
+    /// the ceiling are not looked for.
+    fn joined(&self, ceiling_hpa: f64) -> Vec<(Layer, Option<LayerKind>)> {
         let lim = limits();
         let mut found: Vec<(Layer, Option<LayerKind>)> = Vec::new();
         for next in rises(self.t, lim.hysteresis_k) {
@@ -111,16 +108,19 @@ impl Chain<'_> {
                 let own = self.counts(next);
                 layer.top = next.top;
                 *counts = self.counts(*layer).or(*counts).or(own);
-            } else {
+            } else if self.p[next.base] > ceiling_hpa {
                 found.push((next, self.counts(next)));
+            } else {
+                break;
             }
         }
         found
     }
 
     /// Layers in which temperature varies by no more than the isothermal limit
-    /// over at least 20 hPa; of overlapping ones the thickest.
-    fn isothermal(&self) -> Vec<Layer> {
+    /// over at least 20 hPa; of overlapping ones the thickest. Above the ceiling those that
+    /// overlap none from below it are not looked for.
+    fn isothermal(&self, ceiling_hpa: f64) -> Vec<Layer> {
         let lim = limits();
         let n = self.t.len();
         let mut found: Vec<Layer> = Vec::new();
@@ -148,6 +148,9 @@ impl Chain<'_> {
                 }
                 base += 1;
             }
+            if self.p[base] <= ceiling_hpa && best.is_none_or(|b| base > b.top) {
+                break;
+            }
             let window = Layer { base, top: k };
             if self.thickness(window) < lim.inversion_thickness_hpa {
                 continue;
@@ -171,25 +174,23 @@ impl Chain<'_> {
         let lim = limits();
         let below = |layer: &Layer| self.p[layer.base] > ceiling_hpa;
         let mut found: Vec<(Layer, LayerKind)> = self
-            .joined()
+            .joined(ceiling_hpa)
             .into_iter()
             .filter_map(|(layer, counts)| counts.map(|c| (layer, c)))
-            .filter(|(layer, _)| below(layer))
             .collect();
         let holds = |found: &[(Layer, LayerKind)], layer: Layer| {
             found
                 .iter()
                 .any(|(f, _)| f.base <= layer.base && layer.top <= f.top)
         };
-        for layer in rises(self.t, lim.humidity_hysteresis_k) {
-            if below(&layer)
-                && self.humidity_change(layer) >= lim.inversion_humidity_pct
+        for layer in rises(self.t, lim.humidity_hysteresis_k).take_while(below) {
+            if self.humidity_change(layer) >= lim.inversion_humidity_pct
                 && !holds(&found, layer)
             {
                 found.push((layer, LayerKind::HumidityChange));
             }
         }
-        for mut layer in self.isothermal() {
+        for mut layer in self.isothermal(ceiling_hpa) {
             for (other, _) in &found {
                 if other.base <= layer.base && other.top > layer.base {
                     layer.base = other.top.min(layer.top);
@@ -324,15 +325,16 @@ mod tests {
 
     #[test]
     fn rises_have_feet_and_peaks() {
+        let all = |values: &[f64], least| rises(values, least).collect::<Vec<_>>();
         //            0    1    2    3    4    5    6    7
         let values = [5.0, 4.0, 4.0, 4.2, 6.0, 5.9, 6.0, 3.0];
-        assert_eq!(rises(&values, 0.3), [Layer { base: 2, top: 4 }]);
-        assert_eq!(rises(&values, 3.0), []);
+        assert_eq!(all(&values, 0.3), [Layer { base: 2, top: 4 }]);
+        assert_eq!(all(&values, 3.0), []);
         // A dip of 0.2 does not end a rise at 0.3, but does at 0.1.
         let dip = [1.0, 2.0, 1.8, 2.5];
-        assert_eq!(rises(&dip, 0.3), [Layer { base: 0, top: 3 }]);
+        assert_eq!(all(&dip, 0.3), [Layer { base: 0, top: 3 }]);
         assert_eq!(
-            rises(&dip, 0.1),
+            all(&dip, 0.1),
             [Layer { base: 0, top: 1 }, Layer { base: 2, top: 3 }]
         );
     }

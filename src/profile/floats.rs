@@ -8,10 +8,8 @@ use crate::tables::joining_limits;
 /// its last. Its rows stay: they are part of the ascent.
 pub(super) fn tell(rows: &[Row], name: &str, findings: &mut Vec<Finding>) {
     let lim = joining_limits();
-    let moments: Vec<(&Row, f64, f64)> = rows
-        .iter()
-        .filter_map(|r| Some((r, r.time_s?, r.height_gpm?)))
-        .collect();
+    let mut moments: Vec<(&Row, f64, f64)> = Vec::with_capacity(rows.len());
+    moments.extend((rows.iter()).filter_map(|r| Some((r, r.time_s?, r.height_gpm?))));
     let mut ends = 0;
     let mut gap = 0;
     let mut stretch: Option<(usize, usize)> = None;

@@ -274,6 +274,16 @@ pub fn build(raw: &RawProfile, context: &Context) -> Result<Noted<Profile>, Prof
     build_for(Form::Temp, raw, context)
 }
 
+/// Which positions a profile is to have where the file gives none.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Positions {
+    /// Those of the wind.
+    FromWind,
+    /// None: nothing asks for them.
+    #[cfg_attr(not(feature = "cli"), expect(dead_code, reason = "the command asks"))]
+    Unasked,
+}
+
 /// The same for a code form: TEMP stands on pressure where there is any, PILOT
 /// on height where there is any, unless the sheet wants its levels by pressure.
 ///
@@ -289,10 +299,20 @@ pub fn build_for(
     raw: &RawProfile,
     context: &Context,
 ) -> Result<Noted<Profile>, ProfileError> {
+    build_with(Positions::FromWind, form, raw, context)
+}
+
+/// The same with positions only where they are asked for.
+pub(crate) fn build_with(
+    positions: Positions,
+    form: Form,
+    raw: &RawProfile,
+    context: &Context,
+) -> Result<Noted<Profile>, ProfileError> {
     let prepared = prepare::prepare(form, raw, context)?;
     let (mut profile, mut findings) = match form {
         Form::Descent => descent::build(&prepared.raw, context)?,
-        _ => built(form, &prepared.raw, context)?,
+        _ => built(positions, form, &prepared.raw, context)?,
     };
     profile.derived.splice(0..0, prepared.derived);
     profile.unsettled.splice(0..0, prepared.unsettled);
@@ -302,6 +322,7 @@ pub fn build_for(
 
 /// Makes the ascent (or drop) of prepared rows.
 fn built(
+    positions: Positions,
     form: Form,
     raw: &RawProfile,
     context: &Context,
@@ -360,14 +381,16 @@ fn built(
     }
     withhold::apply(&mut rows, &context.orders, &mut findings);
     let station = &context.station;
-    drift::complete(
-        &mut rows,
-        motion,
-        station,
-        name,
-        &mut derived,
-        &mut findings,
-    );
+    if positions == Positions::FromWind {
+        drift::complete(
+            &mut rows,
+            motion,
+            station,
+            name,
+            &mut derived,
+            &mut findings,
+        );
+    }
     let profile = Profile {
         axis,
         motion,

@@ -11,7 +11,8 @@ use jiff::tz::Offset;
 
 use super::diagnostics::{Diagnostics, Reporter};
 use super::flight::{
-    CodeArgs, FlightArgs, ReadArgs, SourceArgs, finish, prepare, put, read_sheets, report_all,
+    CodeArgs, FlightArgs, ReadArgs, SourceArgs, finish, load, prepare, prepared, put, read_sheets,
+    report_all,
 };
 use super::output::outputs as output_names;
 use super::share::{self, ShareArgs};
@@ -26,6 +27,7 @@ use crate::issue::outputs::{Content, Earlier, IssueError, Options, Output, Outpu
 use crate::issue::{Flight, early, folder, sent};
 use crate::model::finding::shown_path;
 use crate::model::{FileNames, Part, PracticeTable};
+use crate::profile::Positions;
 use crate::verify::compare::Difference;
 use crate::view::diagram::Theme;
 
@@ -225,7 +227,12 @@ pub(super) fn encode(asked: EncodeArgs) -> Result<u8, Stop> {
             "--levels is for JSON and BUFR; a review sheet shows every row",
         ));
     }
-    let mut prepared = prepare(&flight)?;
+    // A correction is compared with what was sent, positions and all.
+    let positions = match correct {
+        Some(_) => Positions::FromWind,
+        None => to.positions(),
+    };
+    let mut prepared = prepared(how, positions, load(&flight.source)?)?;
     if let Some(parts) = &parts {
         outputs::only_parts(&mut prepared, parts)?;
     }

@@ -16,6 +16,7 @@ use crate::issue;
 use crate::issue::{Ascent, Flight, FlightError, Which};
 use crate::model::finding::{Finding, shown_path};
 use crate::model::{Form, PracticeTable, Reach, Reading};
+use crate::profile::Positions;
 use crate::tables;
 
 /// Where the rows come from.
@@ -260,17 +261,21 @@ pub(super) fn read_sheets(paths: &[PathBuf]) -> Result<(Sheet, Vec<Finding>), St
 
 /// Profile and sheets to a coded report.
 pub(super) fn prepare(args: &FlightArgs) -> Result<Flight, Stop> {
-    prepared(&args.how, load(&args.source)?)
+    prepared(&args.how, Positions::FromWind, load(&args.source)?)
 }
 
 /// A flight as read to a coded report.
-pub(super) fn prepared(args: &CodeArgs, loaded: Ascent) -> Result<Flight, Stop> {
+pub(super) fn prepared(
+    args: &CodeArgs,
+    positions: Positions,
+    loaded: Ascent,
+) -> Result<Flight, Stop> {
     let form = loaded.form(args.form.map(Form::from));
     let reach = match args.up_to {
         Some(_) => Reach::To100,
         None => Reach::Whole,
     };
-    Ok(loaded.into_coded(form, reach)?)
+    Ok(loaded.into_coded(form, reach, positions)?)
 }
 
 /// Reports the findings, then writes the product; exit code 1 on a warning under `--strict`.

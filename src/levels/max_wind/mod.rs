@@ -74,7 +74,7 @@ impl<'a> Speeds<'a> {
     /// top, and whether it exceeds both adjacent minima by 10 m/s.
     fn tops(&self) -> Vec<(usize, bool)> {
         let lim = limits();
-        let found = rises(&self.ms, lim.wind_speed_ms);
+        let found: Vec<_> = rises(&self.ms, lim.wind_speed_ms).collect();
         let ends = found.iter().skip(1).map(|next| next.base);
         let ends = ends.chain([self.len().saturating_sub(1)]);
         let top = |(rise, end): (&super::layers::Layer, usize)| {

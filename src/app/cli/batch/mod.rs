@@ -32,6 +32,7 @@ use crate::issue::outputs::{Options, Output, Wanted};
 use crate::issue::{Ascent, Flight, Which};
 use crate::model::Part;
 use crate::model::finding::{Finding, Severity, shown_path};
+use crate::profile::Positions;
 use inputs::{Inputs, Item};
 use progress::Progress;
 
@@ -52,6 +53,16 @@ enum Outlet {
     /// One table of the levels of all.
     #[cfg(feature = "parquet")]
     Table,
+}
+
+impl Outlet {
+    /// Which positions its flights need.
+    fn positions(&self) -> Positions {
+        match self {
+            Self::Messages(output) => output.positions(),
+            _ => Positions::FromWind,
+        }
+    }
 }
 
 /// A line of JSON.
@@ -238,7 +249,7 @@ impl Batch<'_> {
         let mut warned = false;
         let (id, loaded) = self.load(item);
         let made = loaded
-            .and_then(|loaded| prepared(self.how, loaded))
+            .and_then(|loaded| prepared(self.how, self.outlet.positions(), loaded))
             .and_then(|mut flight| {
                 if let Some(parts) = self.parts {
                     outputs::only_parts(&mut flight, parts)?;
