@@ -20,6 +20,8 @@ use std::ops::Range;
 pub(crate) use least::least;
 use path::shortest;
 
+use crate::levels::corners::Corners;
+
 /// Which end values a chord has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Ends {
@@ -33,6 +35,8 @@ pub(crate) enum Ends {
 pub(crate) trait Curve {
     /// What is known of the chords that start at one point.
     type Cone;
+    /// A straight change between two points.
+    type Chord: Copy;
 
     /// Number of the coded pressure of a point: neighbours must differ.
     fn key(&self, k: usize) -> u16;
@@ -40,24 +44,34 @@ pub(crate) trait Curve {
     fn node(&self, k: usize) -> bool;
     /// Whether a chord is allowed at all, whatever lies between.
     fn joins(&self, a: usize, b: usize) -> bool;
-    /// Calls `visit` for those of some points that can depart most from the chord from `a` to
-    /// `b`, lowest first, with their departures, each in units of its limit, until it
-    /// returns false; the result is false then. A missing element departs by nothing.
-    fn scan_part(
-        &self,
-        points: Range<usize>,
-        chord: (usize, usize),
-        ends: Ends,
-        visit: impl FnMut(usize, [f64; 2]) -> bool,
-    ) -> bool;
-    /// The same for all points between `a` and `b`.
+    /// The chord from `a` to `b`.
+    fn chord(&self, a: usize, b: usize, ends: Ends) -> Self::Chord;
+    /// The departures of a point between the ends of a chord, each in units of its limit; a
+    /// missing element departs by nothing.
+    fn off(&self, chord: &Self::Chord, k: usize) -> [f64; 2];
+    /// Whether departures are linear between two points of a block that is not bent.
+    fn is_straight(&self, chord: &Self::Chord, low: usize, high: usize) -> bool;
+    /// The corners of the curve.
+    fn corners(&self) -> &Corners;
+    /// Calls `visit` for those of some points that can depart most from a chord, lowest
+    /// first, until it returns false; the result is false then.
     #[inline]
-    fn scan(&self, a: usize, b: usize, ends: Ends, visit: impl FnMut(usize, [f64; 2]) -> bool) {
-        self.scan_part(a + 1..b, (a, b), ends, visit);
+    fn visit(
+        &self,
+        chord: &Self::Chord,
+        points: Range<usize>,
+        visit: impl FnMut(usize) -> bool,
+    ) -> bool {
+        let straight = |low, high| self.is_straight(chord, low, high);
+        self.corners().visit(points, straight, visit)
     }
-    /// The departures of the point `k` between `a` and `b` from their chord, as
-    /// [`Self::scan`] gives them.
-    fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2];
+    /// Calls `visit` for those points between `a` and `b` that can depart most from their
+    /// chord, lowest first, with their departures, until it returns false.
+    #[inline]
+    fn scan(&self, a: usize, b: usize, ends: Ends, mut visit: impl FnMut(usize, [f64; 2]) -> bool) {
+        let chord = self.chord(a, b, ends);
+        self.visit(&chord, a + 1..b, |k| visit(k, self.off(&chord, k)));
+    }
     /// The cone of chords that start at `a`, before any point is passed; with
     /// [`Ends::Coded`] they must hold both before and after rounding.
     fn open(&self, a: usize, ends: Ends) -> Self::Cone;
@@ -95,24 +109,28 @@ fn holds_after<C: Curve>(curve: &C, a: usize, b: usize, last: &mut usize) -> boo
     if b <= a + 1 {
         return true;
     }
-    let keeps = |[d, e]: [f64; 2]| d <= 1.0 + EPSILON && e <= 1.0 + EPSILON;
+    if !curve.joins(a, b) {
+        return false;
+    }
     // Rounded ends break more often.
-    let ends = [Ends::Coded, Ends::Exact];
+    let chords = [Ends::Coded, Ends::Exact].map(|ends| curve.chord(a, b, ends));
+    let keeps = |chord: &C::Chord, k: usize| {
+        let [d, e] = curve.off(chord, k);
+        d <= 1.0 + EPSILON && e <= 1.0 + EPSILON
+    };
     let before = *last > a && *last < b;
-    if !curve.joins(a, b)
-        || before && !(ends.iter()).all(|&ends| keeps(curve.departure(a, b, ends, *last)))
-    {
+    if before && !chords.iter().all(|chord| keeps(chord, *last)) {
         return false;
     }
     let middle = if before { *last } else { a + 1 };
     [middle..b, a + 1..middle].into_iter().all(|points| {
-        ends.into_iter().all(|ends| {
-            curve.scan_part(points.clone(), (a, b), ends, |k, departures| {
-                let holds = keeps(departures);
-                if !holds {
+        chords.into_iter().all(|chord| {
+            curve.visit(&chord, points.clone(), |k| {
+                let keeps = keeps(&chord, k);
+                if !keeps {
                     *last = k;
                 }
-                holds
+                keeps
             })
         })
     })

@@ -40,7 +40,8 @@ pub(super) struct ThermalCurve {
 }
 
 /// A straight change of temperature and humidity between two points.
-struct Chord {
+#[derive(Clone, Copy)]
+pub(super) struct Chord {
     start: [f64; 3],
     run: f64,
     rise: [f64; 2],
@@ -127,21 +128,6 @@ impl ThermalCurve {
         self.node[k] = true;
     }
 
-    /// The chord from `a` to `b`.
-    #[inline]
-    fn chord(&self, a: usize, b: usize, ends: Ends) -> Chord {
-        let ([xa, ta, ua], [xb, tb, ub]) = match ends {
-            Ends::Exact => (self.at[a], self.at[b]),
-            Ends::Coded => (self.coded(a), self.coded(b)),
-        };
-        Chord {
-            start: [xa, ta, ua],
-            run: 1.0 / (xb - xa),
-            rise: [tb - ta, ub - ua],
-            per: [1.0 / self.limit_t(a), 1.0 / limits().humidity_pct],
-        }
-    }
-
     /// Tolerance of temperature on a chord that starts at a point (35.3.1.3 a).
     pub(super) fn limit_t(&self, a: usize) -> f64 {
         temperature_k(self.p[a], self.tropopause_hpa)
@@ -154,6 +140,7 @@ impl ThermalCurve {
 )]
 impl Curve for ThermalCurve {
     type Cone = Cone;
+    type Chord = Chord;
 
     fn key(&self, k: usize) -> u16 {
         self.key[k]
@@ -169,23 +156,31 @@ impl Curve for ThermalCurve {
     }
 
     #[inline]
-    fn scan_part(
-        &self,
-        points: Range<usize>,
-        (a, b): (usize, usize),
-        ends: Ends,
-        mut visit: impl FnMut(usize, [f64; 2]) -> bool,
-    ) -> bool {
-        let chord = self.chord(a, b, ends);
-        let straight =
-            |low: usize, high: usize| chord.is_straight(self.at[low][0], self.at[high][0]);
-        self.corners
-            .visit(points, straight, |k| visit(k, chord.off(self.at[k])))
+    fn chord(&self, a: usize, b: usize, ends: Ends) -> Chord {
+        let ([xa, ta, ua], [xb, tb, ub]) = match ends {
+            Ends::Exact => (self.at[a], self.at[b]),
+            Ends::Coded => (self.coded(a), self.coded(b)),
+        };
+        Chord {
+            start: [xa, ta, ua],
+            run: 1.0 / (xb - xa),
+            rise: [tb - ta, ub - ua],
+            per: [1.0 / self.limit_t(a), 1.0 / limits().humidity_pct],
+        }
     }
 
-    fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
-        let chord = self.chord(a, b, ends);
+    #[inline]
+    fn off(&self, chord: &Chord, k: usize) -> [f64; 2] {
         chord.off(self.at[k])
+    }
+
+    #[inline]
+    fn is_straight(&self, chord: &Chord, low: usize, high: usize) -> bool {
+        chord.is_straight(self.at[low][0], self.at[high][0])
+    }
+
+    fn corners(&self) -> &Corners {
+        &self.corners
     }
 
     fn open(&self, a: usize, ends: Ends) -> Cone {

@@ -52,7 +52,8 @@ pub(super) struct WindCurve {
 }
 
 /// A straight change of wind between two points.
-struct Chord {
+#[derive(Clone, Copy)]
+pub(super) struct Chord {
     start: [f64; 3],
     run: f64,
     turn: f64,
@@ -245,7 +246,32 @@ impl WindCurve {
         })
     }
 
-    /// The chord from `a` to `b`.
+    /// The coded direction, counted on as in `turned`.
+    fn turned_coded(&self, k: usize) -> f64 {
+        self.turned[k] + shorter_arc(self.coded(k)[1] - self.at[k][1])
+    }
+}
+
+#[expect(
+    clippy::indexing_slicing,
+    reason = "points are indices into columns of one length, made here"
+)]
+impl Curve for WindCurve {
+    type Cone = WindCone;
+    type Chord = Chord;
+
+    fn key(&self, k: usize) -> u16 {
+        self.key[k]
+    }
+
+    fn node(&self, _: usize) -> bool {
+        true
+    }
+
+    fn joins(&self, a: usize, b: usize) -> bool {
+        self.key[a] != self.key[b]
+    }
+
     #[inline]
     fn chord(&self, a: usize, b: usize, ends: Ends) -> Chord {
         let ([xa, da, sa], [xb, db, sb]) = match ends {
@@ -264,50 +290,18 @@ impl WindCurve {
         }
     }
 
-    /// The coded direction, counted on as in `turned`.
-    fn turned_coded(&self, k: usize) -> f64 {
-        self.turned[k] + shorter_arc(self.coded(k)[1] - self.at[k][1])
-    }
-}
-
-#[expect(
-    clippy::indexing_slicing,
-    reason = "points are indices into columns of one length, made here"
-)]
-impl Curve for WindCurve {
-    type Cone = WindCone;
-
-    fn key(&self, k: usize) -> u16 {
-        self.key[k]
-    }
-
-    fn node(&self, _: usize) -> bool {
-        true
-    }
-
-    fn joins(&self, a: usize, b: usize) -> bool {
-        self.key[a] != self.key[b]
+    #[inline]
+    fn off(&self, chord: &Chord, k: usize) -> [f64; 2] {
+        chord.off(self.at[k])
     }
 
     #[inline]
-    fn scan_part(
-        &self,
-        points: Range<usize>,
-        (a, b): (usize, usize),
-        ends: Ends,
-        mut visit: impl FnMut(usize, [f64; 2]) -> bool,
-    ) -> bool {
-        let chord = self.chord(a, b, ends);
-        let straight = |low: usize, high: usize| {
-            chord.is_straight(self.at[low][0], self.at[low][1], self.at[high][0])
-        };
-        self.corners
-            .visit(points, straight, |k| visit(k, chord.off(self.at[k])))
+    fn is_straight(&self, chord: &Chord, low: usize, high: usize) -> bool {
+        chord.is_straight(self.at[low][0], self.at[low][1], self.at[high][0])
     }
 
-    fn departure(&self, a: usize, b: usize, ends: Ends, k: usize) -> [f64; 2] {
-        let chord = self.chord(a, b, ends);
-        chord.off(self.at[k])
+    fn corners(&self) -> &Corners {
+        &self.corners
     }
 
     fn open(&self, a: usize, ends: Ends) -> WindCone {
