@@ -184,9 +184,7 @@ impl Chain<'_> {
                 .any(|(f, _)| f.base <= layer.base && layer.top <= f.top)
         };
         for layer in rises(self.t, lim.humidity_hysteresis_k).take_while(below) {
-            if self.humidity_change(layer) >= lim.inversion_humidity_pct
-                && !holds(&found, layer)
-            {
+            if self.humidity_change(layer) >= lim.inversion_humidity_pct && !holds(&found, layer) {
                 found.push((layer, LayerKind::HumidityChange));
             }
         }

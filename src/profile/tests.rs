@@ -271,7 +271,12 @@ fn humidity_and_dew_point_complete_each_other() {
     let (profile, findings) = built(&format!(
         "{head}1000,15,80,\n990,14,,9\n980,13,0,\n970,12,103,\n960,11,90,2\n950,10,50,0.06\n940,,50,1\n930,9,,9.5\n"
     ));
-    let at = |i: usize| (profile.rows[i].humidity_pct, profile.rows[i].any_dewpoint_c());
+    let at = |i: usize| {
+        (
+            profile.rows[i].humidity_pct,
+            profile.rows[i].any_dewpoint_c(),
+        )
+    };
     assert_eq!(at(0), (Some(80.0), dewpoint_c(15.0, 80.0)));
     assert_eq!(at(1), (Some(relative_humidity_pct(14.0, 9.0)), Some(9.0)));
     assert_eq!(at(2), (Some(0.0), None));

@@ -243,6 +243,10 @@ fn near_100(report: &Report) -> bool {
 /// Sums up the departures of one quantity.
 #[derive(Clone, Copy)]
 struct Sum {
+    /// More than this is outside the limit.
+    most: f64,
+    /// What is no more than this is neither outside nor the greatest.
+    usual: f64,
     squares: f64,
     rows: usize,
     outside: usize,
@@ -252,25 +256,33 @@ struct Sum {
 }
 
 impl Sum {
-    const NONE: Self = Self {
-        squares: 0.0,
-        rows: 0,
-        outside: 0,
+    fn new(quantity: Quantity) -> Self {
         // Any departure is more.
-        greatest: -1.0,
-        row: 0,
-    };
+        let none = -1.0;
+        Self {
+            most: quantity.limit() * (1.0 + 1e-9),
+            usual: none,
+            squares: 0.0,
+            rows: 0,
+            outside: 0,
+            greatest: none,
+            row: 0,
+        }
+    }
 
     /// Adds the departure of a row.
     #[inline]
-    fn add(&mut self, departure: f64, limit: f64, row: usize) {
+    fn add(&mut self, departure: f64, row: usize) {
         // A value that is missing departs by no number.
         if departure < f64::INFINITY {
             self.squares += departure * departure;
             self.rows += 1;
-            self.outside += usize::from(departure > limit * (1.0 + 1e-9));
-            if departure > self.greatest {
-                (self.greatest, self.row) = (departure, row);
+            if departure > self.usual {
+                self.outside += usize::from(departure > self.most);
+                if departure > self.greatest {
+                    (self.greatest, self.row) = (departure, row);
+                    self.usual = departure.min(self.most);
+                }
             }
         }
     }
@@ -489,7 +501,7 @@ fn winds(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64
 
 /// Departures in the order of [`Quantity::ALL`].
 fn departures(column: &Column, report: &Report) -> [Departures; 5] {
-    let mut sums = [Sum::NONE; 5];
+    let mut sums = Quantity::ALL.map(Sum::new);
     let [low, aloft, humidity, direction, speed] = &mut sums;
     let own = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
     let lim = limits();
@@ -499,15 +511,15 @@ fn departures(column: &Column, report: &Report) -> [Departures; 5] {
         } else {
             &mut *low
         };
-        sum.add((own(&column.t, k) - t).abs(), limit, k);
-        humidity.add((own(&column.u, k) - u).abs(), lim.humidity_pct, k);
+        sum.add((own(&column.t, k) - t).abs(), k);
+        humidity.add((own(&column.u, k) - u).abs(), k);
     });
     winds(column, report, |k, dir, s| {
         let own_ms = own(&column.speed, k);
-        speed.add((own_ms - s).abs(), lim.wind_speed_ms, k);
+        speed.add((own_ms - s).abs(), k);
         if tolerance::direction_counts(own_ms, s, lim.light_wind_ms) {
             let off = shorter_arc(own(&column.dir, k) - dir).abs();
-            direction.add(off, lim.wind_direction_deg, k);
+            direction.add(off, k);
         }
     });
     sums.map(|sum| sum.finish(&column.p))

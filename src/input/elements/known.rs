@@ -77,6 +77,7 @@ macro_rules! known {
     ($($name:ident $low:literal $high:literal $open:literal $units:ident),+;
      $($angle:ident $top:literal),+ $(,)?) => {
         /// Whether a row has no angles and all its values are within their bounds.
+        #[inline]
         fn allows_row(row: &RawRow) -> bool {
             let allows = |value: Option<f64>, low: f64, high: f64, open: bool| {
                 value.is_none_or(|v| v <= high && (v > low || (v == low && !open)))
@@ -139,8 +140,19 @@ const IN_OTHER_UNITS: &[(&str, &str, &str)] = &[
 /// column and the bounds in words.
 ///
 /// A dew point beside a humidity follows from it and has no bounds of its own.
+#[inline]
 pub(crate) fn out_of_bounds(row: &Row) -> Option<(&'static str, f64, String)> {
-    let raw = RawRow {
+    // Of a row that is allowed no raw one is made: its values are compared where they are.
+    if allows_row(&as_read(row)) {
+        return None;
+    }
+    first_out_of_bounds(&as_read(row))
+}
+
+/// The values of a row as a file would give them.
+#[inline]
+fn as_read(row: &Row) -> RawRow {
+    RawRow {
         time_s: row.time_s,
         pressure_hpa: row.pressure_hpa,
         height_gpm: row.height_gpm,
@@ -152,8 +164,7 @@ pub(crate) fn out_of_bounds(row: &Row) -> Option<(&'static str, f64, String)> {
         latitude_deg: row.place.map(|p| p.latitude_deg),
         longitude_deg: row.place.map(|p| p.longitude_deg),
         ..RawRow::default()
-    };
-    raw_out_of_bounds(&raw)
+    }
 }
 
 /// The same of a row as it was read.
@@ -161,6 +172,10 @@ pub(crate) fn raw_out_of_bounds(row: &RawRow) -> Option<(&'static str, f64, Stri
     if allows_row(row) {
         return None;
     }
+    first_out_of_bounds(row)
+}
+
+fn first_out_of_bounds(row: &RawRow) -> Option<(&'static str, f64, String)> {
     KNOWN.iter().find_map(|known| {
         let value = (known.get)(row).filter(|&value| !known.allows(value))?;
         Some((known.name, value, known.bounds()))

@@ -387,7 +387,7 @@ impl Table<'_> {
                 && value != -9999.0
                 && (self.numbers.is_empty() || !self.numbers.contains(&value))
             {
-                if delimiter != b' ' {
+                if delimiter != b' ' && behind.first() != Some(&delimiter) {
                     behind = after_blanks(behind);
                 }
                 let mut ours = value;
