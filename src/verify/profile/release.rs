@@ -6,7 +6,7 @@
 
 use itertools::Itertools as _;
 
-use super::series::Series;
+use super::series::{Series, seconds};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{Context, Row, Surface};
 use crate::physics::gravity::{MIDDLE_LATITUDE_DEG, geopotential_gpm};
@@ -36,7 +36,7 @@ pub(super) fn check(series: &Series, context: &Context, findings: &mut Vec<Findi
             series,
             ground,
             sonde,
-            seconds: series.between_s(0, 1),
+            seconds: seconds(ground, sonde),
         };
         let made = [
             pair.pressure(&surface),

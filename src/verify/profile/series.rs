@@ -1,5 +1,7 @@
 //! The rows of an ascent with a clock, as every check wants them.
 
+use std::cell::OnceCell;
+
 use crate::model::finding::Place;
 use crate::model::{Context, Derivation, Motion, Profile, Row, Wind};
 use crate::physics::hydrostatic::standard_height_gpm;
@@ -13,7 +15,7 @@ pub(super) struct Series<'a> {
     pub profile: &'a Profile,
     /// Seconds since the first row, never falling: by the times of the rows, or
     /// by their distance at the usual rate of ascent.
-    pub clock: Vec<f64>,
+    clock: OnceCell<Vec<f64>>,
     /// The first row that is the sonde's own: the surface observation of the
     /// sheet replaces the first row of the file.
     pub first: usize,
@@ -29,19 +31,11 @@ pub(super) struct Series<'a> {
 
 impl<'a> Series<'a> {
     pub fn new(profile: &'a Profile, context: &Context) -> Self {
-        let mut clock = Vec::with_capacity(profile.rows.len());
-        let mut now = 0.0;
-        let mut before: Option<&Row> = None;
-        for row in &profile.rows {
-            now += before.map_or(0.0, |before| seconds(before, row));
-            clock.push(now);
-            before = Some(row);
-        }
         let joined = context.surface.is_some() && !profile.ends_aloft && !profile.descent;
         let derived = |how| profile.derived.contains(&how);
         Self {
             profile,
-            clock,
+            clock: OnceCell::new(),
             first: usize::from(joined),
             heights_derived: derived(Derivation::HeightByIntegration),
             pressures_derived: derived(Derivation::PressureByIntegration),
@@ -73,7 +67,8 @@ impl<'a> Series<'a> {
 
     /// Seconds from one row to a later one.
     pub fn between_s(&self, from: usize, to: usize) -> f64 {
-        match (self.clock.get(from), self.clock.get(to)) {
+        let clock = self.clock.get_or_init(|| clock(&self.profile.rows));
+        match (clock.get(from), clock.get(to)) {
             (Some(from), Some(to)) => to - from,
             _ => 0.0,
         }
@@ -93,8 +88,20 @@ impl<'a> Series<'a> {
     }
 }
 
+/// The clock of rows: seconds since the first, one for each.
+fn clock(rows: &[Row]) -> Vec<f64> {
+    let mut now = 0.0;
+    let mut before: Option<&Row> = None;
+    let mut at = |row| {
+        now += before.map_or(0.0, |before| seconds(before, row));
+        before = Some(row);
+        now
+    };
+    rows.iter().map(&mut at).collect()
+}
+
 /// Seconds between two rows.
-fn seconds(before: &Row, row: &Row) -> f64 {
+pub(super) fn seconds(before: &Row, row: &Row) -> f64 {
     let timed = before.time_s.zip(row.time_s).map(|(a, b)| (b - a).abs());
     let far = || depth_gpm(before, row).map(|dz| dz.abs() / profile_limits().ascent_usual_ms);
     timed
