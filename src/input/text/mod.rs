@@ -184,47 +184,101 @@ fn plain(cell: &str) -> Option<f64> {
 /// rounded once (W. D. Clinger, How to read floating point numbers accurately, 1990).
 #[inline(always)]
 fn leading(text: &[u8]) -> Option<(f64, &[u8])> {
+    const POINT: u64 = (b'.' ^ b'0') as u64;
     let (negative, text) = match text {
         [b'-', rest @ ..] => (true, rest),
         rest => (false, rest),
     };
-    let (mut value, mut figures) = digits(text);
-    let mut rest = text.get(figures..)?;
-    if let [b'.', behind @ ..] = rest {
-        let (part, count) = digits(behind);
-        let power = POWERS_OF_TEN.get(count)?;
-        value = (value * power + part) / power;
-        rest = behind.get(count..)?;
-        figures += count;
-    }
-    let value = if negative { -value } else { value };
-    (1..=15).contains(&figures).then_some((value, rest))
+    let octets = eight(text);
+    let others = no_digits(octets);
+    let (value, count) = if others == 0 {
+        long(text, many_digits(text))?
+    } else {
+        let end = others.trailing_zeros();
+        let first = end - 7;
+        let number = || number_of((octets << 8) << (63 - end));
+        let figures = (end / 8) as usize;
+        if (octets >> first) & 0xff != POINT {
+            (figures > 0).then(|| (number(), figures))?
+        } else if others & (others - 1) == 0 {
+            // The digits behind the point go on.
+            long(text, (number(), figures))?
+        } else {
+            // The digits behind the point move to its place.
+            let stop = (others & (others - 1)).trailing_zeros();
+            let before = (1 << first) - 1;
+            let digits = (octets & before) | ((octets >> 8) & !before);
+            let power = POWERS_OF_TEN.get(((stop - end) / 8 - 1) as usize)?;
+            (stop > 15).then(|| {
+                (
+                    number_of(digits << (79 - stop)) / power,
+                    (stop / 8) as usize,
+                )
+            })?
+        }
+    };
+    Some((if negative { -value } else { value }, text.get(count..)?))
 }
 
-/// The digits at the beginning of a text: their number, exact for up to 15, and how many they
-/// are. Eight octets are looked at as one number, whose halves are added up step by step
-/// (D. Lemire, Number parsing at a gigabyte per second, 2021).
+/// The number at the beginning of a text that begins with these digits, their number and how
+/// many they are; and how many octets it has.
 #[inline(always)]
-fn digits(text: &[u8]) -> (f64, usize) {
-    const EACH: u64 = 0x0101_0101_0101_0101;
+fn long(text: &[u8], (value, figures): (f64, usize)) -> Option<(f64, usize)> {
+    let (mut value, mut all, mut count) = (value, figures, figures);
+    if let [b'.', behind @ ..] = text.get(figures..)? {
+        let (part, places) = digits(behind);
+        let power = POWERS_OF_TEN.get(places)?;
+        value = (value * power + part) / power;
+        all += places;
+        count = all + 1;
+    }
+    (1..=15).contains(&all).then_some((value, count))
+}
+
+/// The first eight octets of a text as one number, the first the lowest, each less the figure
+/// 0: of a digit its value.
+#[inline(always)]
+fn eight(text: &[u8]) -> u64 {
     let octets = match text.first_chunk::<8>() {
         Some(octets) => u64::from_le_bytes(*octets),
         None => last_octets(text),
     };
-    let octets = octets ^ (EACH * u64::from(b'0'));
-    // The upper bit of every octet that is no digit; above the lowest of them some others.
-    let others = (octets.wrapping_add(EACH * 0x76) | octets) & (EACH * 0x80);
-    if others == 0 {
-        return many_digits(text);
-    }
-    let end = others.trailing_zeros();
-    // The last digit to the highest octet, zeros before the first.
-    let digits = (octets << 8) << (63 - end);
+    octets ^ (EACH * u64::from(b'0'))
+}
+
+/// One in each of eight octets.
+const EACH: u64 = 0x0101_0101_0101_0101;
+
+/// The upper bit of every octet that is no digit; above the lowest that is not printed some
+/// others too.
+#[inline(always)]
+fn no_digits(octets: u64) -> u64 {
+    (octets.wrapping_add(EACH * 0x76) | octets) & (EACH * 0x80)
+}
+
+/// The number of some digits, up to seven, the last in the highest octet and zeros before the
+/// first: they are added up in pairs, and these in fours (D. Lemire, Number parsing at a
+/// gigabyte per second, 2021).
+#[inline(always)]
+fn number_of(digits: u64) -> f64 {
     let pairs = (digits.wrapping_mul(10)).wrapping_add(digits >> 8);
     let (low, high) = (pairs & 0xff_0000_00ff, (pairs >> 16) & 0xff_0000_00ff);
     let sum = low.wrapping_mul(100 + (1_000_000 << 32));
     let sum = sum.wrapping_add(high.wrapping_mul(1 + (10_000 << 32)));
-    (f64::from((sum >> 32) as u32), (end / 8) as usize)
+    f64::from((sum >> 32) as u32)
+}
+
+/// The digits at the beginning of a text: their number, exact for up to 15, and how many they
+/// are.
+#[inline(always)]
+fn digits(text: &[u8]) -> (f64, usize) {
+    let octets = eight(text);
+    let others = no_digits(octets);
+    if others == 0 {
+        return many_digits(text);
+    }
+    let end = others.trailing_zeros();
+    (number_of((octets << 8) << (63 - end)), (end / 8) as usize)
 }
 
 /// The same for eight digits and more.
