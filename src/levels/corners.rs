@@ -25,10 +25,10 @@ impl Corners {
             begins: Vec::with_capacity(points.len() / BLOCK + 1),
         };
         let mut hull = Hull::default();
-        for (number, block) in points.chunks_exact(BLOCK).enumerate() {
+        for (number, block) in points.as_chunks::<BLOCK>().0.iter().enumerate() {
             corners.begins.push(corners.points.len());
-            let first = hull.corners(block, |&[x, y, _]| (x, y));
-            let second = hull.corners(block, |&[x, _, y]| (x, y));
+            let first = hull.corners::<1>(block);
+            let second = hull.corners::<2>(block);
             let mut left = match first.zip(second) {
                 Some((first, second)) if !bent(block) => first | second,
                 _ => u64::MAX,
@@ -88,25 +88,26 @@ type Side = Vec<(usize, f64)>;
 struct Hull([Side; 2]);
 
 impl Hull {
-    /// The corners of one element of a block, each a bit; `None` where it is missing at
-    /// times.
+    /// The corners of one element of a block, the one at that place of a point, each a bit; `None`
+    /// where it is missing at times.
     #[expect(
         clippy::indexing_slicing,
         reason = "every index comes from a loop over the block"
     )]
-    fn corners(&mut self, block: &[[f64; 3]], of: impl Fn(&[f64; 3]) -> (f64, f64)) -> Option<u64> {
-        let missing = block.iter().filter(|point| of(point).1.is_nan()).count();
+    #[inline]
+    fn corners<const ELEMENT: usize>(&mut self, block: &[[f64; 3]; BLOCK]) -> Option<u64> {
+        let missing = block.iter().filter(|point| point[ELEMENT].is_nan()).count();
         if missing > 0 {
-            return (missing == block.len()).then_some(0);
+            return (missing == BLOCK).then_some(0);
         }
         let rise = |low: usize, high: usize| {
-            let ((x0, y0), (x1, y1)) = (of(&block[low]), of(&block[high]));
-            (y1 - y0) / (x1 - x0)
+            let (low, high) = (&block[low], &block[high]);
+            (high[ELEMENT] - low[ELEMENT]) / (high[0] - low[0])
         };
         let Self([upper, lower]) = self;
         upper.push((0, f64::INFINITY));
         lower.push((0, f64::NEG_INFINITY));
-        let top = block.len() - 1;
+        let top = BLOCK - 1;
         let mut before = rise(0, 1);
         // A point is above its neighbours' line, or below it, or no corner.
         for k in 1..top {
