@@ -5,10 +5,11 @@ use std::ops::Range;
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
-use serde_json::Value as Json;
+use serde_json::Number;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::entry::Entry;
 use super::{Fault, MAX_FAULTS, MAX_SHEET_BYTES, Places, SheetFault, Source, keys};
 use crate::model::finding::Place;
 use crate::model::shape::Shape;
@@ -106,7 +107,7 @@ impl Checker<'_> {
             // What recovery makes of broken text would only add noise.
             return toml::Table::new();
         }
-        self.table(keys::cached(), document.get_ref(), document.span(), "")
+        self.table(keys::all(), document.get_ref(), document.span(), "")
     }
 
     /// Whether a fault of the parser lies on a key that the document has in another place:
@@ -155,7 +156,7 @@ impl Checker<'_> {
 
     fn table(
         &mut self,
-        schema: &Json,
+        entry: &Entry,
         table: &DeTable<'_>,
         span: Range<usize>,
         path: &str,
@@ -168,10 +169,8 @@ impl Checker<'_> {
                 break;
             }
             let name = key.get_ref().as_ref();
-            let known = schema["properties"].get(name);
-            let any = Some(&schema["additionalProperties"]).filter(|s| s.is_object());
-            let Some(inner) = known.or(any) else {
-                self.unknown(schema, name, key.span(), path);
+            let Some(inner) = entry.property(name).or_else(|| entry.other()) else {
+                self.unknown(entry, name, key.span(), path);
                 continue;
             };
             let inner_path = join(path, name);
@@ -181,17 +180,15 @@ impl Checker<'_> {
                 out.insert(name.to_owned(), value);
             }
         }
-        for key in strings(&schema["required"]) {
-            let empty = table
-                .get(key.as_str())
-                .is_some_and(|v| is_empty(v.get_ref()));
-            if !table.contains_key(key.as_str()) || empty {
+        for &key in &entry.required {
+            let empty = table.get(key).is_some_and(|v| is_empty(v.get_ref()));
+            if !table.contains_key(key) || empty {
                 let fault = Fault::Missing {
-                    key: join(path, &key),
+                    key: join(path, key),
                     what: format!("every {} needs it", heading(path)),
-                    example: example(property(schema, &key), &key),
+                    example: example(entry.property(key), key),
                 };
-                self.fault(span.clone(), Some(&join(path, &key)), fault);
+                self.fault(span.clone(), Some(&join(path, key)), fault);
             }
         }
         out
@@ -201,13 +198,12 @@ impl Checker<'_> {
         table.get(name).map_or(0, |value| value.span().start)
     }
 
-    fn unknown(&mut self, schema: &Json, name: &str, span: Range<usize>, path: &str) {
-        let mut known = properties(schema);
+    fn unknown(&mut self, entry: &Entry, name: &str, span: Range<usize>, path: &str) {
+        let mut known: Vec<String> = entry.properties.keys().map(ToString::to_string).collect();
         let elsewhere = || {
-            let root = keys::cached();
-            properties(root).into_iter().find_map(|table| {
-                let inside = property(root, &table)["properties"].get(name);
-                inside.map(|_| format!("{table}.{name}"))
+            let mut tables = keys::all().properties.iter();
+            tables.find_map(|(table, inside)| {
+                inside.property(name).map(|_| format!("{table}.{name}"))
             })
         };
         let nearest = nearest(name, &known).or_else(elsewhere);
@@ -228,29 +224,29 @@ impl Checker<'_> {
     /// Checks a value; `None` when it is at fault or an empty string.
     fn value(
         &mut self,
-        schema: &Json,
+        entry: &Entry,
         value: &Spanned<DeValue<'_>>,
         path: &str,
     ) -> Option<toml::Value> {
         let span = value.span();
-        let wanted = kind(schema);
+        let wanted = entry.kind();
         match (wanted, value.get_ref()) {
             ("object", DeValue::Table(table)) => {
-                Some(toml::Value::Table(self.table(schema, table, span, path)))
+                Some(toml::Value::Table(self.table(entry, table, span, path)))
             }
             ("array", DeValue::Array(items)) => {
-                if let Some(most) = schema["maxItems"].as_u64()
+                if let Some(most) = entry.max_items
                     && u64::try_from(items.len()).is_ok_and(|n| n > most)
                 {
                     let value = format!("[… {} items]", items.len());
                     self.out_of_range(span, path, value, format!("at most {most}"));
                     return None;
                 }
-                let inner = &schema["items"];
+                let inner = entry.items.as_deref()?;
                 let mut out = Vec::with_capacity(items.len());
                 for (i, item) in items.iter().enumerate() {
                     // A string of a list may well be empty.
-                    if kind(inner) == "string" && is_empty(item.get_ref()) {
+                    if inner.kind() == "string" && is_empty(item.get_ref()) {
                         out.push(toml::Value::String(String::new()));
                     } else {
                         out.extend(self.value(inner, item, &format!("{path}[{}]", i + 1)));
@@ -259,9 +255,9 @@ impl Checker<'_> {
                 Some(toml::Value::Array(out))
             }
             ("string" | "integer" | "number" | "boolean", found) if is_empty(found) => None,
-            ("string", DeValue::String(text)) => self.string(schema, text, span, path),
-            ("string", DeValue::Datetime(time)) if is_time(schema) => {
-                self.string(schema, &time.to_string(), span, path)
+            ("string", DeValue::String(text)) => self.string(entry, text, span, path),
+            ("string", DeValue::Datetime(time)) if entry.is_time() => {
+                self.string(entry, &time.to_string(), span, path)
             }
             ("boolean", DeValue::Boolean(flag)) => Some(toml::Value::Boolean(*flag)),
             ("integer" | "number", DeValue::Integer(figures)) => {
@@ -277,23 +273,23 @@ impl Checker<'_> {
                         } else {
                             toml::Value::Float(at)
                         };
-                        self.bounded(schema, at, &figures.to_string(), span, path)
+                        self.bounded(entry, at, &figures.to_string(), span, path)
                             .then_some(passed)
                     }
-                    Err(_) => self.too_big(schema, figures.as_str(), span, path),
+                    Err(_) => self.too_big(entry, figures.as_str(), span, path),
                 }
             }
             ("number", DeValue::Float(figures)) => match figures.as_str().parse::<f64>() {
                 Ok(number) => self
-                    .bounded(schema, number, figures.as_str(), span, path)
+                    .bounded(entry, number, figures.as_str(), span, path)
                     .then_some(toml::Value::Float(number)),
-                Err(_) => self.too_big(schema, figures.as_str(), span, path),
+                Err(_) => self.too_big(entry, figures.as_str(), span, path),
             },
             (_, found) => {
                 let fault = Fault::Mistyped {
                     key: path.to_owned(),
                     found: found_name(found),
-                    wanted: if is_time(schema) {
+                    wanted: if entry.is_time() {
                         "a time"
                     } else {
                         wanted_name(wanted)
@@ -317,46 +313,47 @@ impl Checker<'_> {
 
     fn too_big(
         &mut self,
-        schema: &Json,
+        entry: &Entry,
         figures: &str,
         span: Range<usize>,
         path: &str,
     ) -> Option<toml::Value> {
-        self.out_of_range(span, path, shown(figures), range(schema));
+        self.out_of_range(span, path, shown(figures), range(entry));
         None
     }
 
     fn bounded(
         &mut self,
-        schema: &Json,
+        entry: &Entry,
         number: f64,
         written: &str,
         span: Range<usize>,
         path: &str,
     ) -> bool {
-        let least = schema["minimum"].as_f64().unwrap_or(f64::MIN);
-        let most = schema["maximum"].as_f64().unwrap_or(f64::MAX);
+        let bound = |number: &Option<Number>| number.as_ref().and_then(Number::as_f64);
+        let least = bound(&entry.minimum).unwrap_or(f64::MIN);
+        let most = bound(&entry.maximum).unwrap_or(f64::MAX);
         let inside = (least..=most).contains(&number);
         if !inside {
-            self.out_of_range(span, path, shown(written), range(schema));
+            self.out_of_range(span, path, shown(written), range(entry));
         }
         inside
     }
 
     fn string(
         &mut self,
-        schema: &Json,
+        entry: &Entry,
         text: &str,
         span: Range<usize>,
         path: &str,
     ) -> Option<toml::Value> {
         let key = path.to_owned();
         let value = shown(text);
-        let listed = choices(schema);
+        let listed: Vec<String> = entry.choices().into_iter().map(str::to_owned).collect();
         let shape = Shape::ALL
             .into_iter()
-            .find(|shape| schema["pattern"] == shape.pattern());
-        let most = schema["maxLength"].as_u64().unwrap_or(u64::MAX);
+            .find(|shape| entry.pattern == shape.pattern());
+        let most = entry.max_length.unwrap_or(u64::MAX);
         let length = u64::try_from(text.chars().count()).unwrap_or(u64::MAX);
         let fault = if !listed.is_empty() && !listed.iter().any(|choice| choice == text) {
             let nearest = nearest(text, &listed);
@@ -379,7 +376,7 @@ impl Checker<'_> {
                 value,
                 wanted: shape.wanted(),
             }
-        } else if is_time(schema) && utc::parse(text).is_none() {
+        } else if entry.is_time() && utc::parse(text).is_none() {
             time_fault(key, text)
         } else {
             return Some(toml::Value::String(text.to_owned()));
@@ -407,58 +404,26 @@ fn time_fault(key: String, text: &str) -> Fault {
     }
 }
 
-fn is_time(schema: &Json) -> bool {
-    schema["format"] == "date-time"
-}
-
 fn is_empty(value: &DeValue<'_>) -> bool {
     value.as_str().is_some_and(str::is_empty)
 }
 
-/// The type a schema asks for; a list of constants is a string.
-fn kind(schema: &Json) -> &str {
-    schema["type"].as_str().unwrap_or("string")
-}
-
-/// The texts a schema lists.
-pub(super) fn choices(schema: &Json) -> Vec<String> {
-    let mut listed = strings(&schema["enum"]);
-    for choice in schema["oneOf"].as_array().into_iter().flatten() {
-        listed.extend(choice["const"].as_str().map(str::to_owned));
-        listed.extend(strings(&choice["enum"]));
-    }
-    listed
-}
-
-fn strings(list: &Json) -> Vec<String> {
-    let items = list.as_array().into_iter().flatten();
-    items.filter_map(Json::as_str).map(str::to_owned).collect()
-}
-
-fn properties(schema: &Json) -> Vec<String> {
-    let keys = schema["properties"].as_object().into_iter().flatten();
-    keys.map(|(key, _)| key.clone()).collect()
-}
-
-/// The schema of a key; null when there is none.
-pub(super) fn property<'a>(schema: &'a Json, key: &str) -> &'a Json {
-    schema["properties"].get(key).unwrap_or(&Json::Null)
-}
-
-fn range(schema: &Json) -> String {
-    match (&schema["minimum"], &schema["maximum"]) {
-        (Json::Number(least), Json::Number(most)) => format!("{least} to {most}"),
-        (Json::Number(least), _) => format!("{least} or more"),
-        (_, Json::Number(most)) => format!("{most} or less"),
-        _ => "a finite number".to_owned(),
+fn range(entry: &Entry) -> String {
+    match (&entry.minimum, &entry.maximum) {
+        (Some(least), Some(most)) => format!("{least} to {most}"),
+        (Some(least), None) => format!("{least} or more"),
+        (None, Some(most)) => format!("{most} or less"),
+        (None, None) => "a finite number".to_owned(),
     }
 }
 
 /// What might be written for a key that is missing in an order.
-fn example(schema: &Json, key: &str) -> String {
-    match choices(schema).first() {
+fn example(entry: Option<&Entry>, key: &str) -> String {
+    match entry.and_then(|entry| entry.choices().into_iter().next()) {
         Some(choice) => format!("{key} = {choice:?}"),
-        None if kind(schema) == "string" => format!("{key} = \"sensor wet\""),
+        None if entry.is_none_or(|entry| entry.kind() == "string") => {
+            format!("{key} = \"sensor wet\"")
+        }
         None => format!("{key} = 500"),
     }
 }

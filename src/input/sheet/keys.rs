@@ -11,6 +11,7 @@ use serde_json::Value;
 #[cfg(test)]
 pub(super) mod made;
 
+use super::entry::Entry;
 use super::handover::Targets;
 use super::{Fault, Schedule, SheetError, SheetFault};
 use crate::forms::json::what;
@@ -76,19 +77,21 @@ impl Orders {
     }
 }
 
-static SCHEMA: LazyLock<Value> =
-    LazyLock::new(|| serde_json::from_str(include_str!("schema.json")).unwrap_or_default());
+/// The schema as a file, which a test keeps equal to the types.
+const SCHEMA: &str = include_str!("schema.json");
 
 /// The JSON Schema of one sheet file (draft 2020-12): all keys are optional,
 /// since files are merged before anything is missed.
 #[must_use]
 pub fn schema() -> Value {
-    SCHEMA.clone()
+    serde_json::from_str(SCHEMA).unwrap_or_default()
 }
 
-/// The same, for the checks.
-pub(super) fn cached() -> &'static Value {
-    &SCHEMA
+/// What the same says of a sheet.
+pub(super) fn all() -> &'static Entry {
+    static ALL: LazyLock<Entry> =
+        LazyLock::new(|| serde_json::from_str(SCHEMA).unwrap_or_default());
+    &ALL
 }
 
 /// A sheet: what is known about station and flight besides the profile.

@@ -11,6 +11,7 @@ mod check;
 mod complete;
 mod context;
 mod draft;
+mod entry;
 mod error;
 mod handover;
 mod keys;

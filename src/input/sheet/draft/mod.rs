@@ -3,11 +3,11 @@
 //! There are no rules here: what is set is read again by [`super::read`], which
 //! has them.
 
-use serde::Deserialize;
-use serde_json::Value as Json;
+use serde_json::{Number, Value as Json};
 
+use super::entry::Entry;
 use super::tables::SHEET_TABLES;
-use super::{SheetError, Source, check, joined, keys};
+use super::{SheetError, Source, joined, keys};
 use crate::model::{Form, StationKind};
 
 /// A sheet that is being edited.
@@ -42,17 +42,17 @@ pub(crate) struct Whom {
 
 impl Whom {
     /// What the schema of a key or table says.
-    fn of(schema: &Json) -> Self {
+    fn of(entry: &Entry) -> Self {
         Self {
-            stations: Vec::deserialize(&schema["x-stations"]).unwrap_or_default(),
-            forms: Vec::deserialize(&schema["x-forms"]).unwrap_or_default(),
+            stations: entry.stations.clone(),
+            forms: entry.forms.clone(),
         }
     }
 
     /// What a table is for.
     #[cfg(feature = "cli")]
     pub(crate) fn table(name: &str) -> Self {
-        Self::of(check::property(keys::cached(), name))
+        keys::all().property(name).map(Self::of).unwrap_or_default()
     }
 
     #[cfg(feature = "cli")]
@@ -159,13 +159,12 @@ impl Draft {
     /// Adds an order to a table; fields that are empty are left out. Nothing happens
     /// where the sheet knows no such table.
     pub fn order(&mut self, table: &str, fields: &[(&str, &str)]) {
-        let schema = check::property(keys::cached(), table);
-        if schema["type"] != "array" {
+        let Some(entry) = keys::all().property(table).and_then(|e| e.items.as_deref()) else {
             return;
-        }
+        };
         let mut order = toml::Table::new();
         for (name, text) in fields {
-            let kind = kind(check::property(&schema["items"], name));
+            let kind = entry.property(name).and_then(kind);
             if let Some(value) = kind.and_then(|kind| typed(&kind, text.trim())) {
                 order.insert((*name).to_owned(), value);
             }
@@ -216,21 +215,20 @@ impl Draft {
 /// The keys of one value that a table has, in the order of their names.
 #[must_use]
 pub fn keys_of(table: &str) -> Vec<Key> {
-    let schema = check::property(keys::cached(), table);
-    let all = schema["properties"].as_object().into_iter().flatten();
-    all.filter_map(|(name, schema)| {
-        let about = schema["description"].as_str().unwrap_or_default();
+    let all = keys::all().property(table).map(|entry| &entry.properties);
+    let all = all.into_iter().flatten();
+    all.filter_map(|(name, entry)| {
         Some(Key {
             name: format!("{table}.{name}"),
-            label: schema["title"].as_str().map(str::to_owned),
-            about: about.replace('\n', " "),
-            kind: kind(schema)?,
-            default: match &schema["default"] {
+            label: entry.title.map(str::to_owned),
+            about: entry.description.replace('\n', " "),
+            kind: kind(entry)?,
+            default: match &entry.default {
                 Json::String(text) => Some(text.clone()),
                 Json::Bool(flag) => Some(flag.to_string()),
                 _ => None,
             },
-            whom: Whom::of(schema),
+            whom: Whom::of(entry),
         })
     })
     .collect()
@@ -239,27 +237,29 @@ pub fn keys_of(table: &str) -> Vec<Key> {
 /// The words of a table.
 #[cfg(feature = "cli")]
 pub(crate) fn about(table: &str) -> &'static str {
-    let schema = check::property(keys::cached(), table);
-    schema["description"].as_str().unwrap_or_default()
+    (keys::all().property(table)).map_or("", |entry| entry.description.as_ref())
 }
 
 /// The kind of a key; `None` for tables and lists.
-fn kind(schema: &Json) -> Option<KeyKind> {
-    let choices = check::choices(schema);
+fn kind(entry: &Entry) -> Option<KeyKind> {
+    let choices = entry.choices();
     if !choices.is_empty() {
-        return Some(KeyKind::Choice(choices));
+        return Some(KeyKind::Choice(
+            choices.into_iter().map(str::to_owned).collect(),
+        ));
     }
-    match schema["type"].as_str()? {
+    let (least, most) = (entry.minimum.as_ref(), entry.maximum.as_ref());
+    match entry.r#type? {
         "integer" => Some(KeyKind::Integer(
-            schema["minimum"].as_i64(),
-            schema["maximum"].as_i64(),
+            least.and_then(Number::as_i64),
+            most.and_then(Number::as_i64),
         )),
         "number" => Some(KeyKind::Number(
-            schema["minimum"].as_f64(),
-            schema["maximum"].as_f64(),
+            least.and_then(Number::as_f64),
+            most.and_then(Number::as_f64),
         )),
         "boolean" => Some(KeyKind::Flag),
-        "string" if schema["format"] == "date-time" => Some(KeyKind::Time),
+        "string" if entry.is_time() => Some(KeyKind::Time),
         "string" => Some(KeyKind::Text),
         _ => None,
     }
