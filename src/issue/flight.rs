@@ -4,7 +4,8 @@ use itertools::Itertools as _;
 use thiserror::Error;
 
 use super::correction::Earlier;
-use super::{Refused, code, report};
+use super::report::Origin;
+use super::{Refused, code_of, report};
 use crate::forms::json::Record;
 use crate::forms::text::{CodeError, Message};
 use crate::input;
@@ -248,7 +249,7 @@ impl Basis {
                 basis: self,
             });
         }
-        let coded = match code(form, &ascent, context, reach) {
+        let coded = match code_of(form, &ascent, (context, Origin::Sheets), reach) {
             Err(Refused::Code(why)) if is_of_text_alone(&why) => {
                 let Noted {
                     value: report,

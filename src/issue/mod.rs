@@ -22,7 +22,7 @@ pub use correction::{Correction, Earlier, NoCorrection, correct, corrected};
 pub use flight::{Ascent, Flight, FlightError, LevelContent, Which};
 
 use itertools::Itertools as _;
-use report::NotReported;
+use report::{NotReported, Origin};
 use thiserror::Error;
 
 use crate::forms::text;
@@ -134,15 +134,25 @@ pub fn code(
     context: &Context,
     reach: Reach,
 ) -> Result<Coded, Refused> {
+    code_of(form, ascent, (context, Origin::Program), reach)
+}
+
+/// The same of a context that a sheet may have given.
+fn code_of(
+    form: Form,
+    ascent: &Profile,
+    (context, origin): (&Context, Origin),
+    reach: Reach,
+) -> Result<Coded, Refused> {
     if form == Form::Descent {
         return Err(CodeError::NoTextCode.into());
     }
     let column = Column::new(ascent, &context.coding);
     if reach == Reach::To100 {
         levels::rows_up_to_100(ascent, &context.coding).ok_or(Refused::NotYet)?;
-        return one(form, ascent, &column, context, reach);
+        return one(form, ascent, &column, (context, origin), reach);
     }
-    let mut coded = one(form, ascent, &column, context, reach)?;
+    let mut coded = one(form, ascent, &column, (context, origin), reach)?;
     coded
         .findings
         .extend(about_the_flight(form, ascent, context));
@@ -181,14 +191,14 @@ pub fn report(
     reach: Reach,
 ) -> Result<Noted<Report>, Refused> {
     let column = Column::new(flight, &context.coding);
-    report_on(form, flight, &column, context, reach)
+    report_on(form, flight, &column, (context, Origin::Program), reach)
 }
 
 fn report_on(
     form: Form,
     flight: &Profile,
     column: &Column,
-    context: &Context,
+    (context, origin): (&Context, Origin),
     reach: Reach,
 ) -> Result<Noted<Report>, Refused> {
     let (coding, orders) = (&context.coding, &context.orders);
@@ -226,20 +236,20 @@ fn report_on(
             levels::choose_winds(flight, coding, orders, reach)
         }
     };
-    Ok(report::build(form, flight, chosen, context, reach)?)
+    Ok(report::build_of(form, flight, chosen, (context, origin), reach)?)
 }
 
 fn one(
     form: Form,
     ascent: &Profile,
     column: &Column,
-    context: &Context,
+    given: (&Context, Origin),
     reach: Reach,
 ) -> Result<Coded, Refused> {
     let Noted {
         value: report,
         mut findings,
-    } = report_on(form, ascent, column, context, reach)?;
+    } = report_on(form, ascent, column, given, reach)?;
     let Noted {
         value: message,
         findings: notes,

@@ -30,6 +30,15 @@ pub enum NotReported {
     Order(#[from] OutsideFlight),
 }
 
+/// Where a context comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Origin {
+    /// Sheets, which were checked when they were read.
+    Sheets,
+    /// A program, which may put anything into it.
+    Program,
+}
+
 /// Builds the report of a profile from the levels that were chosen.
 ///
 /// Parts C and D are there only when something lies above 100 hPa. In TEMP
@@ -50,8 +59,21 @@ pub fn build(
     context: &Context,
     reach: Reach,
 ) -> Result<Noted<Report>, NotReported> {
+    build_of(form, profile, levels, (context, Origin::Program), reach)
+}
+
+/// The same of a context that a sheet may have given.
+pub(super) fn build_of(
+    form: Form,
+    profile: &Profile,
+    levels: Levels,
+    (context, origin): (&Context, Origin),
+    reach: Reach,
+) -> Result<Noted<Report>, NotReported> {
     let release = context.flight.release.ok_or(NotReported::NoRelease)?;
-    sheet::check_context(context).map_err(NotReported::Context)?;
+    if origin == Origin::Program {
+        sheet::check_context(context).map_err(NotReported::Context)?;
+    }
     check_rows(profile)?;
     check_levels(profile.axis, levels.levels.iter().map(|l| &l.row))?;
     if let Some(order) = levels::outside(&context.orders, profile, reach) {

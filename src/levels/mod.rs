@@ -308,7 +308,12 @@ pub(crate) fn may_differ(
         });
         lower(rows.collect())
     };
-    let maxima = lower(max_wind::peaks(&now, wind_motion(profile), true));
+    let peak = max_wind::undecided(&now).is_some();
+    let maxima = if peak || coding.shear {
+        lower(max_wind::peaks(&now, wind_motion(profile), true))
+    } else {
+        Vec::new()
+    };
     let top = now.z.last().copied().unwrap_or(f64::NAN);
     let deep = |&row: &usize| {
         let here = now.z.get(row);
@@ -322,7 +327,6 @@ pub(crate) fn may_differ(
         Axis::Height => Default::default(),
     };
     let tropopause = undecided.is_some_and(|row| row < now.lower);
-    let peak = max_wind::undecided(&now).is_some();
     tropopause && lower(was) != later(Roles::TROPOPAUSE) || peak && maxima != later(Roles::MAX_WIND)
 }
 

@@ -21,8 +21,14 @@ struct Speeds<'a> {
 
 impl<'a> Speeds<'a> {
     fn of(column: &'a Column) -> Self {
-        let wind = |(row, &ms): (usize, &f64)| ms.is_finite().then_some((row, ms));
-        let (row, ms) = (column.speed.iter().enumerate().filter_map(wind)).unzip();
+        let rows = column.speed.len();
+        let (mut row, mut ms) = (Vec::with_capacity(rows), Vec::with_capacity(rows));
+        for (k, &speed) in column.speed.iter().enumerate() {
+            if speed.is_finite() {
+                row.push(k);
+                ms.push(speed);
+            }
+        }
         Self { column, row, ms }
     }
 

@@ -49,9 +49,10 @@ impl Points {
             }
         }
         let n = points.z.len();
+        let bridge = limits().bridge_thermal_gpm;
         points.gap = vec![n.saturating_sub(1); n];
         for k in (0..n.saturating_sub(1)).rev() {
-            points.gap[k] = if points.z[k + 1] - points.z[k] > limits().bridge_thermal_gpm {
+            points.gap[k] = if points.z[k + 1] - points.z[k] > bridge {
                 k
             } else {
                 points.gap[k + 1]
