@@ -3,6 +3,8 @@
 //! Inside these kernels NaN marks a missing value, so that a comparison with
 //! it is false; nothing outside [`crate::levels`] sees one.
 
+use std::cell::OnceCell;
+
 use itertools::Itertools;
 
 use super::coded_key;
@@ -76,6 +78,18 @@ pub(crate) struct Column {
     pub grid: Grid,
     /// Whether all rows are near to the next.
     pub is_dense: bool,
+    /// What [`Self::keys`] gives.
+    pub keys: Keys,
+}
+
+/// The keys of rows, made when they are asked for; a copy, which may be changed, has none.
+#[derive(Debug, Default)]
+pub(crate) struct Keys(OnceCell<Vec<u16>>);
+
+impl Clone for Keys {
+    fn clone(&self) -> Self {
+        Self::default()
+    }
 }
 
 /// The wind as westerly and southerly components, m/s.
@@ -109,6 +123,7 @@ impl Column {
             lower: rows.len(),
             grid: Grid::of_levels(level_manner(coding, profile.axis)),
             is_dense: false,
+            keys: Keys::default(),
         };
         let near = [Lost::Thermal, Lost::Wind].map(Lost::near);
         let ends = column.p.iter().zip(&column.z);
@@ -145,6 +160,7 @@ impl Column {
             lower: self.lower.min(rows),
             grid: self.grid,
             is_dense: self.is_dense,
+            keys: Keys::default(),
         }
     }
 
@@ -156,6 +172,12 @@ impl Column {
             Grid::Metres(_) => self.z.get(row).map_or(0, |&z| self.grid.key(z)),
             Grid::Pressure => self.p.get(row).map_or(0, |&p| self.grid.key(p)),
         }
+    }
+
+    /// The same of all rows.
+    pub fn keys(&self) -> &[u16] {
+        let Keys(keys) = &self.keys;
+        keys.get_or_init(|| (0..self.len()).map(|row| self.key(row)).collect())
     }
 
     /// Dew point of a row, °C: its own, or else that of its temperature and humidity.

@@ -2,7 +2,6 @@
 
 use std::ops::Range;
 
-use crate::levels::coded_key;
 use crate::levels::column::Column;
 use crate::levels::cone::{Cone, Fan};
 use crate::levels::corners::Corners;
@@ -82,12 +81,13 @@ impl ThermalCurve {
             .map(|&k| [column.x[k], column.t[k], column.u[k]])
             .collect();
         let pull = |values: &[f64]| -> Vec<f64> { row.iter().map(|&k| values[k]).collect() };
+        let keys = column.keys();
         let (p, td) = (pull(&column.p), pull(&column.td));
         Self {
             sums: Sums::new(&at),
             corners: Corners::new(&at, |_| false),
             observed: None,
-            key: p.iter().map(|&p| coded_key(p)).collect(),
+            key: row.iter().map(|&k| keys[k]).collect(),
             node: at.iter().map(|at| at[2].is_finite()).collect(),
             coded: Memo::of(row.len()),
             tropopause_hpa: None,

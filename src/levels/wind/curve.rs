@@ -128,6 +128,7 @@ impl WindCurve {
         let at: Vec<[f64; 3]> = (row.iter())
             .map(|&k| [column.x[k], column.dir[k], column.speed[k]])
             .collect();
+        let keys = column.keys();
         let is_light = |&[.., speed]: &[f64; 3]| speed < limits().light_wind_ms;
         let mut last = at.first().map_or(0.0, |&[_, dir, _]| dir);
         let turned = at.iter().map(|at| {
@@ -169,7 +170,7 @@ impl WindCurve {
                 !steady(points) || points.iter().any(|[_, dir, _]| dir.is_nan())
             }),
             points,
-            key: row.iter().map(|&k| column.key(k)).collect(),
+            key: row.iter().map(|&k| keys[k]).collect(),
             grid: column.grid,
             p: row.iter().map(|&k| column.p[k]).collect(),
             row,
