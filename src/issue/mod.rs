@@ -236,7 +236,13 @@ fn report_on(
             levels::choose_winds(flight, coding, orders, reach)
         }
     };
-    Ok(report::build_of(form, flight, chosen, (context, origin), reach)?)
+    Ok(report::build_of(
+        form,
+        flight,
+        chosen,
+        (context, origin),
+        reach,
+    )?)
 }
 
 fn one(

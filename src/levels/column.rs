@@ -8,7 +8,7 @@ use std::cell::OnceCell;
 use itertools::Itertools;
 
 use super::coded_key;
-use crate::model::{Axis, Coding, Motion, PilotLevels, Profile, Row, Wind};
+use crate::model::{Axis, Coding, Motion, PilotLevels, Profile, Roles, Row, Wind};
 use crate::physics::humidity::dewpoint_c;
 use crate::profile::gaps::{Lost, Observed};
 use crate::tables::figure::is_upper;
@@ -78,6 +78,10 @@ pub(crate) struct Column {
     pub grid: Grid,
     /// Whether all rows are near to the next.
     pub is_dense: bool,
+    /// The rows with roles that the source gave them.
+    pub given: Vec<(usize, Roles)>,
+    /// The last row with a position.
+    pub last_place: Option<usize>,
     /// What [`Self::keys`] gives.
     pub keys: Keys,
 }
@@ -123,6 +127,11 @@ impl Column {
             lower: rows.len(),
             grid: Grid::of_levels(level_manner(coding, profile.axis)),
             is_dense: false,
+            given: (rows.iter().enumerate())
+                .filter(|(_, row)| !row.given.is_empty())
+                .map(|(k, row)| (k, row.given))
+                .collect(),
+            last_place: rows.iter().rposition(|row| row.place.is_some()),
             keys: Keys::default(),
         };
         let near = [Lost::Thermal, Lost::Wind].map(Lost::near);
@@ -160,6 +169,10 @@ impl Column {
             lower: self.lower.min(rows),
             grid: self.grid,
             is_dense: self.is_dense,
+            given: (self.given.iter().copied())
+                .filter(|&(row, _)| row < rows)
+                .collect(),
+            last_place: self.last_place,
             keys: Keys::default(),
         }
     }
@@ -178,6 +191,12 @@ impl Column {
     pub fn keys(&self) -> &[u16] {
         let Keys(keys) = &self.keys;
         keys.get_or_init(|| (0..self.len()).map(|row| self.key(row)).collect())
+    }
+
+    /// The rows to which the source gave a role.
+    pub fn given(&self, role: Roles) -> impl Iterator<Item = usize> {
+        let rows = self.given.iter().filter(move |(_, given)| given.any(role));
+        rows.map(|&(row, _)| row)
     }
 
     /// Dew point of a row, °C: its own, or else that of its temperature and humidity.

@@ -78,7 +78,10 @@ pub(crate) fn row_at(profile: &Profile, column: &Column, x: f64, pressure_hpa: f
         let (low, high) = (rows.get(b.low)?.time_s?, rows.get(b.high)?.time_s?);
         Some(low + (high - low) * b.weight)
     });
-    let place = bracket(column, x, placed).and_then(|b| {
+    let highest = column.last_place.and_then(|row| column.x.get(row));
+    let around = highest.is_some_and(|&highest| x <= highest);
+    let around = around.then(|| bracket(column, x, placed)).flatten();
+    let place = around.and_then(|b| {
         let (low, high) = (rows.get(b.low)?.place?, rows.get(b.high)?.place?);
         let east = shorter_arc(high.longitude_deg - low.longitude_deg);
         Some(Position {

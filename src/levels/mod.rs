@@ -159,8 +159,8 @@ fn select(
     let early = reach == Reach::To100;
     let goes_on = column.lower < column.len() || early;
     let forced = overrides::forced(orders, column);
-    let sent_thermal = sent::marked(profile, Roles::SENT_THERMAL);
-    let sent_wind = sent::marked(profile, Roles::SENT_WIND);
+    let sent_thermal: Vec<usize> = column.given(Roles::SENT_THERMAL).collect();
+    let sent_wind: Vec<usize> = column.given(Roles::SENT_WIND).collect();
     let tropopauses = tropopause::tropopauses(column);
     out.findings.extend(tropopauses.doubt);
     if early {
@@ -173,7 +173,7 @@ fn select(
         tropopauses: &tropopauses,
         goes_on,
         early,
-        forced: &overrides::with_levels_of_message(&forced, profile, Roles::SIG_T_OR_U),
+        forced: &overrides::with_levels_of_message(&forced, column, Roles::SIG_T_OR_U),
         sent: &sent_thermal,
         count,
     });
@@ -184,7 +184,7 @@ fn select(
         unit: coding.wind_unit,
         goes_on,
         early,
-        forced: &overrides::with_levels_of_message(&forced, profile, Roles::SIG_WIND),
+        forced: &overrides::with_levels_of_message(&forced, column, Roles::SIG_WIND),
         sent: &sent_wind,
         form: Form::Temp,
         fixed: &[],

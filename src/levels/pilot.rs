@@ -3,7 +3,7 @@
 use super::column::{Column, Grid, lower_rows};
 use super::interpolate::wind_at;
 use super::layers::Hole;
-use super::{Build, Levels, early, max_wind, overrides, sent, wind};
+use super::{Build, Levels, early, max_wind, overrides, wind};
 use crate::model::finding::{Finding, Place, finding};
 use crate::model::{
     At, Axis, Coding, Element, Form, Level, Order, Part, Profile, Reach, Roles, Row, Rule,
@@ -167,7 +167,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     let early = reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
     let peaks = max_wind::peaks(&column, profile.motion, early);
-    let sent = sent::marked(profile, Roles::SENT_WIND);
+    let sent: Vec<usize> = column.given(Roles::SENT_WIND).collect();
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,

@@ -47,7 +47,11 @@ pub(super) fn record(line: &str) -> StringRecord {
     let fields = memchr_iter(b',', line.as_bytes()).count() + 1;
     let mut out = StringRecord::with_capacity(line.len(), fields);
     if memchr(b'"', line.as_bytes()).is_none() {
-        out.extend(line.split(','));
+        let mut from = 0;
+        for comma in memchr_iter(b',', line.as_bytes()).chain([line.len()]) {
+            out.push_field(line.get(from..comma).unwrap_or_default());
+            from = comma + 1;
+        }
         return out;
     }
     let (mut field, mut quoted) = (String::new(), false);

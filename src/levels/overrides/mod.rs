@@ -117,15 +117,12 @@ pub(crate) fn forced(orders: &[Order], column: &Column) -> Vec<(usize, Rule)> {
 /// that a profile was rebuilt from.
 pub(crate) fn with_levels_of_message(
     forced: &[(usize, Rule)],
-    profile: &Profile,
+    column: &Column,
     role: Roles,
 ) -> Vec<(usize, Rule)> {
-    let kept = profile
-        .rows
-        .iter()
-        .enumerate()
-        .filter(|(_, row)| row.given.any(Roles::FORCED) && row.given.any(role));
-    let kept = kept.map(|(k, _)| (k, Rule::OfMessage));
+    let kept = column.given.iter();
+    let kept = kept.filter(|(_, given)| given.any(Roles::FORCED) && given.any(role));
+    let kept = kept.map(|&(k, _)| (k, Rule::OfMessage));
     forced.iter().cloned().chain(kept).collect()
 }
 

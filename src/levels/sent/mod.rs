@@ -29,10 +29,9 @@ pub fn mark_sent(profile: &mut Profile, sent: &Report, coding: &Coding) {
         // A tropopause is a level by its own rule, and at 99.9 hPa the text moves it.
         let ruled =
             |level: &&Level| role == Roles::SIG_T_OR_U && level.roles.any(Roles::TROPOPAUSE);
-        let mut taken: BTreeSet<u16> = marked(profile, mark)
-            .into_iter()
-            .map(|row| column.key(row))
-            .collect();
+        let rows_so_far = profile.rows.iter().enumerate();
+        let marked = rows_so_far.filter(|(_, row)| row.given.any(mark));
+        let mut taken: BTreeSet<u16> = marked.map(|(row, _)| column.key(row)).collect();
         let of_role = sent.levels.iter().filter(|level| level.roles.any(role));
         for level in of_role.filter(|level| !ruled(level)) {
             let wanted = figures(&level.row, mark, coding);
@@ -139,13 +138,6 @@ fn figures(row: &Row, mark: Roles, coding: &Coding) -> Figures {
         depression.and_then(|d| DepressionFigure::from_value(d).ok()),
         None,
     )
-}
-
-/// The rows that have a mark.
-pub(super) fn marked(profile: &Profile, mark: Roles) -> Vec<usize> {
-    let rows = profile.rows.iter().enumerate();
-    let rows = rows.filter(|(_, row)| row.given.any(mark));
-    rows.map(|(k, _)| k).collect()
 }
 
 #[cfg(test)]
