@@ -4,7 +4,6 @@
 use crate::served;
 
 use std::fs;
-use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
 use std::process::Command;
 
@@ -279,51 +278,4 @@ fn two_pages_keep_what_each_has_changed() {
     let page = desk.press_on(revision, "issue", &fields);
     assert!(notice(&page).contains("was not taken"), "{}", notice(&page));
     assert_eq!(entries(&desk.path("out")), Vec::<String>::new());
-}
-
-/// A head that does not end, a body that does not, a connection that asks for nothing
-/// more: each is closed, and the desk answers meanwhile. The harness ends a test that
-/// waits for ever.
-#[test]
-fn half_open_connections_are_closed() {
-    let desk = Desk::start(|sheet| sheet);
-    let (host, cookie) = (
-        desk.host().replace("Connection: close\r\n", ""),
-        desk.cookie(),
-    );
-    let origin = format!("Origin: http://127.0.0.1:{}\r\n", desk.port);
-    let begun = [
-        String::new(),
-        format!("GET / HTTP/1.1\r\n{host}"),
-        format!("GET /page.css HTTP/1.1\r\n{host}{cookie}\r\n"),
-        format!("POST /do/show HTTP/1.1\r\n{host}{cookie}{origin}Content-Length: 100\r\n\r\na=1"),
-        format!(
-            "POST /profile HTTP/1.1\r\n{host}{cookie}{origin}Content-Type: multipart/form-data; boundary=x\r\nContent-Length: 100\r\n\r\n--x\r\n"
-        ),
-    ];
-    let open: Vec<TcpStream> = begun
-        .iter()
-        .map(|text| {
-            let mut stream = TcpStream::connect(("127.0.0.1", desk.port)).unwrap();
-            stream.write_all(text.as_bytes()).unwrap();
-            stream
-        })
-        .collect();
-    assert_eq!(desk.get("/page.css").status, 200);
-    let mut answers = Vec::new();
-    for mut stream in open {
-        let mut octets = Vec::new();
-        // A reset is an end as well.
-        let _ = stream.read_to_end(&mut octets);
-        answers.push(String::from_utf8_lossy(&octets).into_owned());
-    }
-    assert!(answers[2].starts_with("HTTP/1.1 200"), "{}", answers[2]);
-    for late in &answers[3..] {
-        assert!(late.starts_with("HTTP/1.1 408"), "{late}");
-        assert!(
-            late.contains("the request did not arrive within 20 s"),
-            "{late}"
-        );
-    }
-    assert_eq!(desk.get("/page.css").status, 200);
 }

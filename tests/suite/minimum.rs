@@ -130,28 +130,37 @@ impl Curve {
     }
 
     /// The rows up to `to` at which a chord from `a` may end, by cones of
-    /// slopes; a chord past light winds is looked at row by row.
-    fn reach(&self, a: usize, to: usize, rounded: bool) -> Vec<usize> {
+    /// slopes; a chord past light winds is looked at row by row. Those that are `seen` are
+    /// left out.
+    fn reach(
+        &self,
+        a: usize,
+        to: usize,
+        rounded: bool,
+        seen: impl Fn(usize) -> bool,
+    ) -> Vec<usize> {
         let sets: &[&[End]] = if rounded {
             &[&self.exact, &self.coded]
         } else {
             &[&self.exact]
         };
         let limit = self.limit(a);
+        // Slices: this is what the test spends its time on.
+        let (exact, node) = (self.exact.as_slice(), self.node.as_slice());
         let mut low = [[f64::NEG_INFINITY; 2]; 2];
         let mut high = [[f64::INFINITY; 2]; 2];
         // Direction without jumps, from the exact start.
-        let mut turned = self.exact[a][1];
+        let mut turned = exact[a][1];
         let mut light = false;
         let mut out = Vec::new();
         for k in a + 1..=to {
-            let own = self.exact[k];
+            let own = exact[k];
             let here = if self.wind {
                 turned + arc(own[1] - turned)
             } else {
                 own[1]
             };
-            if k == to || self.node[k] {
+            if (k == to || node[k]) && !seen(k) {
                 let joins = self.joins(a, k)
                     && (!rounded || self.coded[a][0] != self.coded[k][0])
                     && self.is_inside(a, k, here, &low[..sets.len()], &high);
@@ -164,7 +173,7 @@ impl Curve {
             if !slow {
                 turned = here;
             }
-            // Plain loops, as this is what the test spends its time on.
+            // Plain loops for the same reason.
             for s in 0..sets.len() {
                 let from = sets[s][a];
                 let dx = own[0] - from[0];
@@ -243,10 +252,9 @@ impl Curve {
         for inner in 0..b - a {
             let mut next = Vec::new();
             for &from in &front {
-                for to in self.reach(from, b, rounded) {
-                    if !std::mem::replace(&mut seen[to - a], true) {
-                        next.push(to);
-                    }
+                for to in self.reach(from, b, rounded, |to| seen[to - a]) {
+                    seen[to - a] = true;
+                    next.push(to);
                 }
             }
             if seen[b - a] {
@@ -363,7 +371,7 @@ impl Flight {
                 return [x, f.dir_deg(), f.speed_ms(unit)];
             }
             let t = TemperatureFigure::from_value(first[k]).unwrap().value_c();
-            let u = self.ascent.rows[k].dewpoint_c.map_or(NAN, |td| {
+            let u = self.ascent.rows[k].any_dewpoint_c().map_or(NAN, |td| {
                 let d = DepressionFigure::from_value(first[k] - td).unwrap();
                 relative_humidity_pct(t, t - d.value_k())
             });

@@ -16,8 +16,8 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse as _, Response};
 use subtle::ConstantTimeEq as _;
 
+use super::Desk;
 use super::fields::Fields;
-use super::{ARRIVES, Desk};
 
 /// What a page of the desk may load and do: its own script, style and pictures.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
@@ -49,10 +49,13 @@ pub(super) fn plain(status: StatusCode, text: &str) -> Response {
 pub(super) async fn guard(State(desk): State<Arc<Desk>>, request: Request, next: Next) -> Response {
     let mut response = match entrance(&desk, &request) {
         Some(answer) => answer,
-        None => match tokio::time::timeout(ARRIVES, next.run(request)).await {
+        None => match tokio::time::timeout(desk.arrives, next.run(request)).await {
             Ok(answer) => answer,
             Err(_) => {
-                let text = format!("the request did not arrive within {} s", ARRIVES.as_secs());
+                let text = format!(
+                    "the request did not arrive within {} s",
+                    desk.arrives.as_secs()
+                );
                 plain(StatusCode::REQUEST_TIMEOUT, &text)
             }
         },

@@ -37,7 +37,6 @@ use std::pin::pin;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-use axum::Router;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
@@ -106,6 +105,8 @@ pub(crate) struct Desk {
     session: Mutex<Session>,
     /// The number of the last change, or [`events::END`].
     changes: watch::Sender<u64>,
+    /// [`ARRIVES`], or less in a test.
+    arrives: Duration,
 }
 
 impl Desk {
@@ -187,11 +188,12 @@ pub fn serve(setup: Setup, reported: impl FnOnce(&str)) -> Result<(), DeskError>
             port: bound,
             session: Mutex::new(session),
             changes: watch::Sender::new(0),
+            arrives: ARRIVES,
         });
         let asked_to_end = asked_to_end().map_err(DeskError::Start)?;
         reported(&format!("http://127.0.0.1:{bound}/?token={}", desk.token));
         let mut open = tokio::select! {
-            open = answer(listener, actions::router(Arc::clone(&desk)), asked_to_end) => open,
+            open = answer(listener, &desk, asked_to_end) => open,
             () = desk.follow() => JoinSet::new(),
         };
         desk.changes.send_replace(events::END);
@@ -219,11 +221,13 @@ async fn listen(asked: u16, last: u16) -> Result<TcpListener, DeskError> {
 /// Answers until the desk is to end; the connections that are open then.
 async fn answer(
     listener: TcpListener,
-    router: Router,
+    desk: &Arc<Desk>,
     end: impl Future<Output = ()>,
 ) -> JoinSet<()> {
+    let router = actions::router(Arc::clone(desk));
     let mut server = http1::Builder::new();
-    let server = server.timer(TokioTimer::new()).header_read_timeout(ARRIVES);
+    let server = server.timer(TokioTimer::new());
+    let server = server.header_read_timeout(desk.arrives);
     let mut open = JoinSet::new();
     let (ends, ended) = watch::channel(());
     let mut end = pin!(end);

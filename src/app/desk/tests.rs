@@ -1,3 +1,6 @@
+use std::io::{Read as _, Write as _};
+use std::net::TcpStream;
+
 use super::*;
 use crate::issue::outputs::Output;
 
@@ -521,4 +524,61 @@ fn every_start_has_a_word_of_its_own() {
     for word in [one, other] {
         assert!(word.len() == 64 && word.bytes().all(|b| b.is_ascii_hexdigit()));
     }
+}
+
+/// A head that does not end, a body that does not, a connection that asks for nothing
+/// more: each is closed, and the desk answers meanwhile. The harness ends a test that
+/// waits for ever.
+#[test]
+fn half_open_connections_are_closed() {
+    let (session, _place) = session();
+    let listener = std::net::TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap();
+    listener.set_nonblocking(true).unwrap();
+    let port = listener.local_addr().unwrap().port();
+    let desk = Arc::new(Desk {
+        token: "invented".to_owned(),
+        port,
+        session: Mutex::new(session),
+        changes: watch::Sender::new(0),
+        arrives: Duration::from_secs(1),
+    });
+    std::thread::spawn(move || {
+        let mut runtime = tokio::runtime::Builder::new_current_thread();
+        runtime.enable_all().build().unwrap().block_on(async {
+            let listener = TcpListener::from_std(listener).unwrap();
+            answer(listener, &desk, std::future::pending()).await;
+        });
+    });
+    let head = format!("Host: 127.0.0.1:{port}\r\nCookie: desk-{port}=invented\r\n");
+    let origin = format!("Origin: http://127.0.0.1:{port}\r\n");
+    let send = |text: &str| {
+        let mut stream = TcpStream::connect((Ipv4Addr::LOCALHOST, port)).unwrap();
+        stream.write_all(text.as_bytes()).unwrap();
+        stream
+    };
+    let answer = |mut stream: TcpStream| {
+        let mut octets = Vec::new();
+        // A reset is an end as well.
+        let _ = stream.read_to_end(&mut octets);
+        String::from_utf8_lossy(&octets).into_owned()
+    };
+    let whole = format!("GET /page.css HTTP/1.1\r\n{head}Connection: close\r\n\r\n");
+    let form = "Content-Type: multipart/form-data; boundary=x\r\nContent-Length: 100";
+    let begun = [
+        String::new(),
+        format!("GET / HTTP/1.1\r\n{head}"),
+        format!("GET /page.css HTTP/1.1\r\n{head}\r\n"),
+        format!("POST /do/show HTTP/1.1\r\n{head}{origin}Content-Length: 100\r\n\r\na=1"),
+        format!("POST /profile HTTP/1.1\r\n{head}{origin}{form}\r\n\r\n--x\r\n"),
+    ];
+    let open: Vec<TcpStream> = begun.iter().map(|text| send(text)).collect();
+    assert!(answer(send(&whole)).starts_with("HTTP/1.1 200"));
+    let answers: Vec<String> = open.into_iter().map(answer).collect();
+    assert!(answers[2].starts_with("HTTP/1.1 200"), "{}", answers[2]);
+    for late in &answers[3..] {
+        assert!(late.starts_with("HTTP/1.1 408"), "{late}");
+        let why = "the request did not arrive within 1 s";
+        assert!(late.contains(why), "{late}");
+    }
+    assert!(answer(send(&whole)).starts_with("HTTP/1.1 200"));
 }
