@@ -900,3 +900,40 @@ fn what_the_sheet_lacks_is_a_warning_and_comes_first() {
     assert_eq!(lacks.len(), 1);
     assert!(lacks[0].starts_with("warning: equipment.measuring: no sheet gives measuring;"));
 }
+
+/// Positions from the wind are made only where something tells them; the levels and their text
+/// do not depend on them.
+#[cfg(feature = "cli")]
+#[test]
+fn text_needs_no_positions() {
+    use crate::profile::Positions;
+
+    for name in ["winter_jet", "tropical", "low_burst"] {
+        let coded = |positions| {
+            let mut ascent = loaded(name, "");
+            for row in &mut ascent.raw.rows {
+                (row.latitude_deg, row.longitude_deg) = (None, None);
+            }
+            ascent
+                .into_coded(Form::Temp, Reach::Whole, positions)
+                .unwrap()
+        };
+        let (with, without) = (coded(Positions::FromWind), coded(Positions::Unasked));
+        let placed = |flight: &Flight| {
+            let levels = flight.report.levels.iter();
+            levels.filter(|level| level.row.place.is_some()).count()
+        };
+        assert!(placed(&with) > placed(&without) + 10, "{name}");
+        assert!(placed(&without) <= 1, "{name}: the station's alone");
+        assert_eq!(with.message, without.message, "{name}");
+        let unlike = |flight: &Flight| {
+            let found = flight.findings.iter();
+            let others = found.filter(|f| !f.is(crate::model::finding::Code::PositionFromWind));
+            others.cloned().collect::<Vec<_>>()
+        };
+        assert_eq!(unlike(&with), unlike(&without), "{name}");
+    }
+    let made = [Output::Text, Output::Bulletin, Output::Json, Output::Bufr];
+    let made = made.map(|output| output.positions() == Positions::FromWind);
+    assert_eq!(made, [false, false, true, true]);
+}

@@ -263,6 +263,29 @@ mod tests {
     }
 
     #[test]
+    fn a_row_has_its_own_dew_point_or_that_of_its_humidity() {
+        let row = Row {
+            temperature_c: Some(10.0),
+            humidity_pct: Some(100.0),
+            ..Row::default()
+        };
+        assert_abs_diff_eq!(row.any_dewpoint_c().unwrap(), 10.0, epsilon = 1e-9);
+        let own = Row {
+            dewpoint_c: Some(9.5),
+            ..row.clone()
+        };
+        assert_eq!(own.any_dewpoint_c(), Some(9.5));
+        for (temperature_c, humidity_pct) in [(None, Some(50.0)), (Some(10.0), None)] {
+            let less = Row {
+                temperature_c,
+                humidity_pct,
+                ..row.clone()
+            };
+            assert_eq!(less.any_dewpoint_c(), None);
+        }
+    }
+
+    #[test]
     fn dry_air_has_no_dew_point() {
         for u in [0.0, -1.0, f64::NAN] {
             assert_eq!(dewpoint_c(10.0, u), None);

@@ -424,9 +424,15 @@ fn any_reading() -> impl Strategy<Value = Reading> {
 proptest! {
     /// The reference is the standard library's reader of numbers.
     #[test]
-    fn plain_numbers_are_read_exactly(cell in "-?[0-9]{0,9}\\.?[0-9]{0,9}") {
+    fn plain_numbers_are_read_exactly(
+        cell in "-?[0-9]{0,9}\\.?[0-9]{0,9}",
+        behind in "([,; \\r\\n/e:][ -~\u{b0}]{0,12})?",
+    ) {
         if let Some(value) = plain(&cell) {
             prop_assert_eq!(value.to_bits(), cell.parse::<f64>().unwrap().to_bits());
+            // Whatever stands behind it.
+            let text = format!("{cell}{behind}");
+            prop_assert_eq!(leading(text.as_bytes()), Some((value, behind.as_bytes())));
         } else {
             let digits = cell.bytes().filter(u8::is_ascii_digit).count();
             prop_assert!(digits == 0 || digits > 15, "{}", cell);
