@@ -80,7 +80,7 @@ pub(crate) struct Column {
     pub is_dense: bool,
     /// The rows with roles that the source gave them.
     pub given: Vec<(usize, Roles)>,
-    /// The last row with a position.
+    /// No row above this one has a position.
     pub last_place: Option<usize>,
     /// What [`Self::keys`] gives.
     pub keys: Keys,
@@ -172,7 +172,7 @@ impl Column {
             given: (self.given.iter().copied())
                 .filter(|&(row, _)| row < rows)
                 .collect(),
-            last_place: self.last_place,
+            last_place: (self.last_place).map(|row| row.min(rows.saturating_sub(1))),
             keys: Keys::default(),
         }
     }
@@ -194,7 +194,7 @@ impl Column {
     }
 
     /// The rows to which the source gave a role.
-    pub fn given(&self, role: Roles) -> impl Iterator<Item = usize> {
+    pub fn rows_given(&self, role: Roles) -> impl Iterator<Item = usize> {
         let rows = self.given.iter().filter(move |(_, given)| given.any(role));
         rows.map(|&(row, _)| row)
     }

@@ -88,8 +88,8 @@ type Side = Vec<(usize, f64)>;
 struct Hull([Side; 2]);
 
 impl Hull {
-    /// The corners of one element of a block, the one at that place of a point, each a bit; `None`
-    /// where it is missing at times.
+    /// The corners of a block in the element at this place of its points, each a bit; `None`
+    /// where that element is missing at times.
     #[expect(
         clippy::indexing_slicing,
         reason = "every index comes from a loop over the block"

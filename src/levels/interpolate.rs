@@ -159,6 +159,15 @@ mod tests {
     }
 
     #[test]
+    fn the_lowest_rows_alone_have_the_same_places() {
+        let profile = profile();
+        let column = Column::new(&profile, &Coding::default()).up_to(2);
+        let place = |height| row_at(&profile, &column, height, 900.0).place;
+        assert_eq!(place(250.0), between(&profile, 250.0).place);
+        assert!(place(250.0).is_some() && place(1500.0).is_none());
+    }
+
+    #[test]
     fn the_shorter_way_across_180_degrees() {
         // From 179.8° to -179.4° are 0.8°: a half is -179.8°, a quarter 180°.
         let profile = profile();

@@ -159,8 +159,8 @@ fn select(
     let early = reach == Reach::To100;
     let goes_on = column.lower < column.len() || early;
     let forced = overrides::forced(orders, column);
-    let sent_thermal: Vec<usize> = column.given(Roles::SENT_THERMAL).collect();
-    let sent_wind: Vec<usize> = column.given(Roles::SENT_WIND).collect();
+    let sent_thermal: Vec<usize> = column.rows_given(Roles::SENT_THERMAL).collect();
+    let sent_wind: Vec<usize> = column.rows_given(Roles::SENT_WIND).collect();
     let tropopauses = tropopause::tropopauses(column);
     out.findings.extend(tropopauses.doubt);
     if early {

@@ -167,7 +167,7 @@ pub fn choose_winds(profile: &Profile, coding: &Coding, orders: &[Order], reach:
     let early = reach == Reach::To100;
     let forced = overrides::forced(orders, &column);
     let peaks = max_wind::peaks(&column, profile.motion, early);
-    let sent: Vec<usize> = column.given(Roles::SENT_WIND).collect();
+    let sent: Vec<usize> = column.rows_given(Roles::SENT_WIND).collect();
     let winds = wind::choose(&wind::WindInput {
         column: &column,
         unit: coding.wind_unit,
