@@ -384,40 +384,41 @@ impl Line {
     }
 }
 
-/// Calls `visit` for every row that lies between two points of the curve, with
-/// what `stretch` makes of these and the share of the way from the lower one. A row
-/// outside the outermost points that the code cannot tell from them counts as being there.
-#[inline]
-fn walk<S>(
-    column: &Column,
-    points: &[Point],
-    stretch: impl Fn(&Point, &Point) -> S,
-    mut visit: impl FnMut(usize, &S, f64),
-) {
-    let (Some(first), Some(last)) = (points.first(), points.last()) else {
-        return;
-    };
-    let mut pairs = points.iter().tuple_windows();
-    let Some((mut a, mut b)) = pairs.next() else {
-        return;
-    };
-    let mut between = stretch(a, b);
-    for (k, &x) in column.x.iter().enumerate() {
-        while b.x < x
-            && let Some(next) = pairs.next()
-        {
-            (a, b) = next;
-            between = stretch(a, b);
-        }
-        let key = || column.key(k);
-        if (x < first.x && key() != first.key) || (x > last.x && key() != last.key) {
-            continue;
-        }
-        let share = (x - a.x) / (b.x - a.x);
-        // Below the lower point, or no number: its value.
-        let share = if share > 0.0 { share } else { 0.0 };
-        visit(k, &between, if share < 1.0 { share } else { 1.0 });
-    }
+/// The stretches between neighbouring points of a curve, lowest first: both points, and
+/// every row between them with the share of the way from the lower one. A row outside the
+/// outermost points that the code cannot tell from them counts as being there.
+fn stretches<'a>(
+    column: &'a Column,
+    points: &'a [Point],
+) -> impl Iterator<Item = (&'a Point, &'a Point, impl Iterator<Item = (usize, f64)>)> {
+    let x = column.x.iter().copied().enumerate();
+    let lowest = points.first().and_then(|first| {
+        let reached = |&(k, x): &(usize, f64)| x >= first.x || column.key(k) == first.key;
+        x.clone().find(reached).map(|(k, _)| k)
+    });
+    let highest = points.last().and_then(|last| {
+        let reached = |&(k, x): &(usize, f64)| x <= last.x || column.key(k) == last.key;
+        x.rev().find(reached).map(|(k, _)| k)
+    });
+    let mut begin = lowest.unwrap_or(column.x.len());
+    let end = highest.map_or(0, |highest| highest + 1);
+    let pairs = points.iter().tuple_windows().enumerate();
+    pairs.map(move |(i, (a, b))| {
+        let rows = column.x.get(begin..end).unwrap_or_default();
+        // The highest stretch has all the rows that are left.
+        let is_last = i + 2 == points.len();
+        let above = rows.iter().position(|&x| b.x < x).filter(|_| !is_last);
+        let rows = rows.get(..above.unwrap_or(rows.len())).unwrap_or_default();
+        let from = begin;
+        begin += rows.len();
+        let shares = rows.iter().zip(from..).map(move |(&x, k)| {
+            let share = (x - a.x) / (b.x - a.x);
+            // Below the lower point, or no number: its value.
+            let share = if share > 0.0 { share } else { 0.0 };
+            (k, if share < 1.0 { share } else { 1.0 })
+        });
+        (a, b, shares)
+    })
 }
 
 /// What a report says at one row of the profile, on its straight lines in ln p
@@ -444,85 +445,95 @@ pub fn rebuilt(profile: &Profile, coding: &Coding, report: &Report) -> Vec<Rebui
     let column = Column::new(profile, coding);
     let mut rows = vec![Rebuilt::default(); profile.rows.len()];
     let known = |value: f64| Some(value).filter(|v| v.is_finite());
-    thermal(&column, report, |k, t, u, limit| {
-        if let Some(row) = rows.get_mut(k) {
-            row.temperature_c = known(t);
-            row.temperature_limit_k = known(limit);
-            row.humidity_pct = known(u);
+    let tropopause = tropopause_hpa(report);
+    let levels = points(report, &column, Roles::SIG_T_OR_U);
+    for (a, b, stretch) in stretches(&column, &levels) {
+        let (t, u, limit) = thermal(a, b, tropopause);
+        for (k, share) in stretch {
+            if let Some(row) = rows.get_mut(k) {
+                row.temperature_c = known(t.at(share));
+                row.temperature_limit_k = known(limit);
+                row.humidity_pct = known(u.at(share));
+            }
         }
-    });
-    winds(&column, report, |k, dir, speed_ms| {
-        let own = column.speed.get(k).copied().unwrap_or(f64::NAN);
-        if let Some(row) = rows.get_mut(k) {
-            row.wind = known(dir).zip(known(speed_ms)).map(|(dir, speed_ms)| Wind {
-                dir_deg: dir.rem_euclid(360.0),
-                speed_ms,
-            });
-            let light_ms = limits().light_wind_ms;
-            row.direction_counts = tolerance::direction_counts(own, speed_ms, light_ms);
+    }
+    let levels = points(report, &column, WINDS);
+    for (a, b, stretch) in stretches(&column, &levels) {
+        let (dir, speed) = wind(a, b);
+        for (k, share) in stretch {
+            let own = column.speed.get(k).copied().unwrap_or(f64::NAN);
+            let (dir, speed_ms) = (dir.at(share), speed.at(share));
+            if let Some(row) = rows.get_mut(k) {
+                row.wind = known(dir).zip(known(speed_ms)).map(|(dir, speed_ms)| Wind {
+                    dir_deg: dir.rem_euclid(360.0),
+                    speed_ms,
+                });
+                let light_ms = limits().light_wind_ms;
+                row.direction_counts = tolerance::direction_counts(own, speed_ms, light_ms);
+            }
         }
-    });
+    }
     rows
 }
 
-/// Calls `visit` for every row that the thermal levels reach: number, temperature
-/// °C, humidity %, and the limit of temperature, K.
-#[inline]
-fn thermal(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64, f64)) {
-    let tropopause = report
-        .levels
-        .iter()
-        .find(|l| l.roles.any(Roles::TROPOPAUSE))
-        .and_then(|l| l.row.pressure_hpa);
-    let levels = points(report, column, Roles::SIG_T_OR_U);
-    let stretch = |a: &Point, b: &Point| {
-        let limit = tolerance::temperature_k(a.p, tropopause);
-        (Line::new(a.t, b.t), Line::new(a.u, b.u), limit)
-    };
-    walk(column, &levels, stretch, |k, (t, u, limit), share| {
-        visit(k, t.at(share), u.at(share), *limit);
-    });
+/// The levels that winds are drawn from.
+const WINDS: Roles = Roles::SIG_WIND.union(Roles::REGIONAL);
+
+/// Pressure of the first tropopause.
+fn tropopause_hpa(report: &Report) -> Option<f64> {
+    let mut levels = report.levels.iter();
+    let tropopause = levels.find(|l| l.roles.any(Roles::TROPOPAUSE))?;
+    tropopause.row.pressure_hpa
 }
 
-/// The same for the levels of wind: number, direction in degrees (not brought to
-/// 0 to 360), speed m/s.
-#[inline]
-fn winds(column: &Column, report: &Report, mut visit: impl FnMut(usize, f64, f64)) {
-    let levels = points(report, column, Roles::SIG_WIND | Roles::REGIONAL);
-    let stretch = |a: &Point, b: &Point| {
-        let start = a.dir;
-        let rise = shorter_arc(b.dir - start);
-        (Line { start, rise }, Line::new(a.speed, b.speed))
-    };
-    walk(column, &levels, stretch, |k, (dir, speed), share| {
-        visit(k, dir.at(share), speed.at(share));
-    });
+/// Temperature °C and humidity % between two levels, and the limit of temperature, K.
+fn thermal(a: &Point, b: &Point, tropopause: Option<f64>) -> (Line, Line, f64) {
+    let limit = tolerance::temperature_k(a.p, tropopause);
+    (Line::new(a.t, b.t), Line::new(a.u, b.u), limit)
+}
+
+/// Direction in degrees, not brought to 0 to 360, and speed m/s between two levels.
+fn wind(a: &Point, b: &Point) -> (Line, Line) {
+    let start = a.dir;
+    let rise = shorter_arc(b.dir - start);
+    (Line { start, rise }, Line::new(a.speed, b.speed))
 }
 
 /// Departures in the order of [`Quantity::ALL`].
 fn departures(column: &Column, report: &Report) -> [Departures; 5] {
-    let mut sums = Quantity::ALL.map(Sum::new);
-    let [low, aloft, humidity, direction, speed] = &mut sums;
+    let [mut low, mut aloft, mut humidity, mut direction, mut speed] = Quantity::ALL.map(Sum::new);
     let own = |values: &[f64], k: usize| values.get(k).copied().unwrap_or(f64::NAN);
     let lim = limits();
-    thermal(column, report, |k, t, u, limit| {
-        let sum = if limit > lim.temperature_low_k {
-            &mut *aloft
+    let tropopause = tropopause_hpa(report);
+    let levels = points(report, column, Roles::SIG_T_OR_U);
+    for (a, b, stretch) in stretches(column, &levels) {
+        let (t, u, limit) = thermal(a, b, tropopause);
+        let temperature = if limit > lim.temperature_low_k {
+            &mut aloft
         } else {
-            &mut *low
+            &mut low
         };
-        sum.add((own(&column.t, k) - t).abs(), k);
-        humidity.add((own(&column.u, k) - u).abs(), k);
-    });
-    winds(column, report, |k, dir, s| {
-        let own_ms = own(&column.speed, k);
-        speed.add((own_ms - s).abs(), k);
-        if tolerance::direction_counts(own_ms, s, lim.light_wind_ms) {
-            let off = shorter_arc(own(&column.dir, k) - dir).abs();
-            direction.add(off, k);
+        // In registers.
+        let (mut of_t, mut of_u) = (*temperature, humidity);
+        for (k, share) in stretch {
+            of_t.add((own(&column.t, k) - t.at(share)).abs(), k);
+            of_u.add((own(&column.u, k) - u.at(share)).abs(), k);
         }
-    });
-    sums.map(|sum| sum.finish(&column.p))
+        (*temperature, humidity) = (of_t, of_u);
+    }
+    let levels = points(report, column, WINDS);
+    for (a, b, stretch) in stretches(column, &levels) {
+        let (line, of_speed) = wind(a, b);
+        for (k, share) in stretch {
+            let (own_ms, ms) = (own(&column.speed, k), of_speed.at(share));
+            speed.add((own_ms - ms).abs(), k);
+            if tolerance::direction_counts(own_ms, ms, lim.light_wind_ms) {
+                let off = shorter_arc(own(&column.dir, k) - line.at(share)).abs();
+                direction.add(off, k);
+            }
+        }
+    }
+    [low, aloft, humidity, direction, speed].map(|sum| sum.finish(&column.p))
 }
 
 #[cfg(test)]

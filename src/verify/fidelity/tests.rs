@@ -61,3 +61,64 @@ fn levels_that_the_ratio_of_pressures_asks_for_are_required() {
         .collect();
     assert_eq!(found, [800.0]);
 }
+
+#[test]
+fn rows_are_compared_with_the_stretch_that_they_lie_in() {
+    // Hand-worked: lines in ln p through 10 °C at 950, 4 °C at 900 and −6 °C at 800 hPa. A row
+    // that has the coded pressure of an end is at that end, others beyond it are nowhere.
+    let middle = |low: f64, high: f64| (low * high).sqrt();
+    let expected = [
+        (960.0, None),
+        (950.4, Some(10.0)),
+        (950.0, Some(10.0)),
+        (middle(950.0, 900.0), Some(7.0)),
+        (900.0, Some(4.0)),
+        (middle(900.0, 800.0), Some(-1.0)),
+        (800.0, Some(-6.0)),
+        (799.6, Some(-6.0)),
+        (790.0, None),
+    ];
+    let row = |pressure_hpa: f64, temperature_c: f64| Row {
+        pressure_hpa: Some(pressure_hpa),
+        temperature_c: Some(temperature_c),
+        ..Row::default()
+    };
+    let profile = Profile {
+        rows: expected.iter().map(|&(p, _)| row(p, 5.0)).collect(),
+        ..Profile::default()
+    };
+    let level = |p: f64, t: f64| Level {
+        row: row(p, t),
+        at: At::Received,
+        roles: Roles::SIG_TEMPERATURE,
+        why: Vec::new(),
+    };
+    let report = Report {
+        levels: [(950.0, 10.0), (900.0, 4.0), (800.0, -6.0)]
+            .map(|(p, t)| level(p, t))
+            .to_vec(),
+        ..Report::empty(Context::default())
+    };
+    let found = rebuilt(&profile, &Coding::default(), &report);
+    assert_eq!(found.len(), expected.len());
+    for (found, (p, expected)) in found.iter().zip(expected) {
+        match (found.temperature_c, expected) {
+            (Some(found), Some(expected)) => {
+                approx::assert_abs_diff_eq!(found, expected, epsilon = 1e-9)
+            }
+            (found, expected) => assert_eq!(found, expected, "{p} hPa"),
+        }
+    }
+    let held = fidelity(&profile, &Coding::default(), &report, &report);
+    let temperature = &held.departures[0].before_rounding;
+    // 11 K at 800 and 799.6 hPa, the first of them.
+    assert_eq!((temperature.rows, temperature.outside), (7, 6));
+    assert_eq!((temperature.greatest, temperature.row), (11.0, Some(7)));
+    // Levels that are all above the rows, or all below them, say nothing of these.
+    for end in [0, 8] {
+        let mut profile = profile.clone();
+        profile.rows = vec![profile.rows[end].clone()];
+        let held = fidelity(&profile, &Coding::default(), &report, &report);
+        assert_eq!(held.departures[0].before_rounding, Departures::default());
+    }
+}
