@@ -30,6 +30,11 @@ impl Fan {
         }
     }
 
+    /// The elements at the point that they start at.
+    pub fn start(&self) -> [f64; 2] {
+        self.y
+    }
+
     /// Whether a coordinate is far enough above the start for a line to say something there.
     #[inline]
     pub fn begins_below(&self, x: f64) -> bool {

@@ -22,9 +22,8 @@ struct Points {
     row: Vec<usize>,
     z: Vec<f64>,
     t: Vec<f64>,
-    /// First point from here on above which data are missing over more than
-    /// the bridging limit (or the last point).
-    gap: Vec<usize>,
+    /// The points above which data are missing over more than the bridging limit.
+    gaps: Vec<usize>,
 }
 
 #[expect(
@@ -37,26 +36,20 @@ impl Points {
             row: Vec::with_capacity(column.len()),
             z: Vec::with_capacity(column.len()),
             t: Vec::with_capacity(column.len()),
-            gap: Vec::new(),
+            gaps: Vec::new(),
         };
+        let bridge = limits().bridge_thermal_gpm;
         let mut top = f64::NEG_INFINITY;
         for (k, (&z, &t)) in column.z.iter().zip(&column.t).enumerate() {
             if z > top && t.is_finite() {
+                if z - top > bridge && !points.z.is_empty() {
+                    points.gaps.push(points.z.len() - 1);
+                }
                 top = z;
                 points.row.push(k);
                 points.z.push(z);
                 points.t.push(t);
             }
-        }
-        let n = points.z.len();
-        let bridge = limits().bridge_thermal_gpm;
-        points.gap = vec![n.saturating_sub(1); n];
-        for k in (0..n.saturating_sub(1)).rev() {
-            points.gap[k] = if points.z[k + 1] - points.z[k] > bridge {
-                k
-            } else {
-                points.gap[k + 1]
-            };
         }
         points
     }
@@ -80,9 +73,16 @@ impl Points {
         Some(t0 + (self.t[k] - t0) * (z - z0) / (self.z[k] - z0))
     }
 
+    /// The first point from here on above which data are missing (or the last point).
+    fn gap(&self, k: usize) -> usize {
+        let above = self.gaps.partition_point(|&gap| gap < k);
+        let gap = self.gaps.get(above).copied();
+        gap.unwrap_or_else(|| self.len().saturating_sub(1))
+    }
+
     /// Whether there are data without a hole over `depth_gpm` above a point.
     fn covered(&self, k: usize, depth_gpm: f64) -> bool {
-        self.z[self.gap[k]] - self.z[k] >= depth_gpm - EPSILON_M
+        self.z[self.gap(k)] - self.z[k] >= depth_gpm - EPSILON_M
     }
 }
 
@@ -157,10 +157,10 @@ fn search(column: &Column, points: &Points, most: usize) -> (Vec<usize>, Option<
     // What the end of the data leaves open: nothing up to there fails.
     let ends_within = |k: usize, depth: f64| points.z[k] + depth > points.z[n - 1] + EPSILON_M;
     let may_hold = |k: usize| {
-        ends_within(k, lim.tropopause_depth_gpm) && points.gap[k] == n - 1 && fails[k] == n
+        ends_within(k, lim.tropopause_depth_gpm) && points.gap(k) == n - 1 && fails[k] == n
     };
     let may_leave = |k: usize| {
-        ends_within(k, lim.next_tropopause_depth_gpm) && points.gap[k] == n - 1 && ends[k] == n
+        ends_within(k, lim.next_tropopause_depth_gpm) && points.gap(k) == n - 1 && ends[k] == n
     };
 
     let mut undecided = None;

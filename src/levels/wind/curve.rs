@@ -247,9 +247,10 @@ impl WindCurve {
         })
     }
 
-    /// The coded direction, counted on as in `turned`.
-    fn turned_coded(&self, k: usize) -> f64 {
-        self.turned[k] + shorter_arc(self.coded(k)[1] - self.at[k][1])
+    /// The same as `points` as the code gives it, with the direction of light winds too.
+    fn coded_point(&self, k: usize) -> [f64; 3] {
+        let [x, dir, speed] = self.coded(k);
+        [x, self.turned[k] + shorter_arc(dir - self.at[k][1]), speed]
     }
 }
 
@@ -312,8 +313,8 @@ impl Curve for WindCurve {
                 limit: self.limit,
                 exact: Fan::open(self.at[a][0], [self.turned[a], self.at[a][2]]),
                 coded: (ends == Ends::Coded).then(|| {
-                    let [x, _, speed] = self.coded(a);
-                    Fan::open(x, [self.turned_coded(a), speed])
+                    let [x, dir, speed] = self.coded_point(a);
+                    Fan::open(x, [dir, speed])
                 }),
             },
         }
@@ -334,9 +335,9 @@ impl Curve for WindCurve {
         let (a, rounded) = (from.start, from.cone.coded.as_ref());
         let coded = || {
             rounded.is_none_or(|fan| {
-                let [x, _, speed] = self.coded(b);
-                let end = self.turned_coded(b);
-                fan.admits(x, [end, speed]) && (end - self.turned_coded(a)).abs() <= WIDEST_TURN_DEG
+                let [x, end, speed] = self.coded_point(b);
+                let [start, _] = fan.start();
+                fan.admits(x, [end, speed]) && (end - start).abs() <= WIDEST_TURN_DEG
             })
         };
         // Light winds last: each of them is looked at.

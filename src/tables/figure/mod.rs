@@ -51,22 +51,27 @@ pub enum FigureError {
 /// Nearest whole number, halves up, after [`snap`].
 #[inline]
 fn half_up(value: f64) -> f64 {
-    // Nearly every value is so far from a half that to snap it changes nothing.
+    whole_below(value + 0.5).unwrap_or_else(|| (snap(value) + 0.5).floor())
+}
+
+/// Nearest whole number, halves away from zero, after [`snap`].
+#[inline]
+fn half_away(value: f64) -> f64 {
+    let size = whole_below(value.abs() + 0.5);
+    size.map_or_else(|| round(snap(value)), |size| size.copysign(value))
+}
+
+/// The whole number below a value that is so far from any that to snap it changes nothing,
+/// as nearly every value is; of positive values alone.
+#[inline]
+fn whole_below(value: f64) -> Option<f64> {
     #[expect(
         clippy::cast_possible_truncation,
         reason = "such a cast saturates, and what is left is then no share of one"
     )]
-    let whole = f64::from((value + 0.5) as i32);
-    let share = value + 0.5 - whole;
-    if share > 1e-5 && share < 1.0 - 1e-5 {
-        return whole;
-    }
-    (snap(value) + 0.5).floor()
-}
-
-/// Nearest whole number, halves away from zero, after [`snap`].
-fn half_away(value: f64) -> f64 {
-    round(snap(value))
+    let whole = f64::from(value as i32);
+    let share = value - whole;
+    (share > 1e-5 && share < 1.0 - 1e-5).then_some(whole)
 }
 
 /// A whole number in `lo..=hi`, as an integer.
@@ -160,11 +165,13 @@ impl DepressionFigure {
             codes.get(above),
         ) {
             (Some(&(low, low_k)), Some(&(high, high_k))) => {
-                if snap(k - low_k) < snap(high_k - k) {
-                    low
+                let more = (k - low_k) - (high_k - k);
+                let is_high = if more.abs() > 1e-5 {
+                    more > 0.0
                 } else {
-                    high
-                }
+                    snap(k - low_k) >= snap(high_k - k)
+                };
+                if is_high { high } else { low }
             }
             (Some(&(low, _)), None) => low,
             (None, Some(&(high, _))) => high,
@@ -241,7 +248,7 @@ impl WindFigure {
             return Err(FigureError::NotFinite("wind"));
         }
         let speed = unit.from_ms(speed_ms);
-        let figure = whole(half_up(speed), 0, 499).ok_or(FigureError::Speed {
+        let figure = whole(half_up(speed), 0, 499).ok_or_else(|| FigureError::Speed {
             speed: snap(speed),
             unit: unit.symbol(),
         })?;

@@ -55,6 +55,23 @@ fn depression_is_tenths_to_five_then_whole_degrees() {
 }
 
 #[test]
+fn values_near_a_half_are_snapped_before_they_are_rounded() {
+    for k in -4_000..=4_000 {
+        for off in [0.0, 1e-7, -1e-7, 2e-6, -2e-6, 2e-5, -2e-5] {
+            let value = f64::from(k) * 0.025 + off;
+            assert_eq!(half_up(value), (snap(value) + 0.5).floor(), "{value}");
+            assert_eq!(half_away(value), round(snap(value)), "{value}");
+            // The nearest entry of table 0777, the higher of two that are as near.
+            let distance = |entry: f64| snap((snap(value).max(0.0) - entry).abs());
+            let codes = tables::depression_codes().iter().rev();
+            let nearest = codes.min_by(|l, r| distance(l.1).total_cmp(&distance(r.1)));
+            let code = DepressionFigure::from_value(value).unwrap().code();
+            assert_eq!(Some(code), nearest.map(|&(code, _)| code), "{value}");
+        }
+    }
+}
+
+#[test]
 fn wind_is_to_five_degrees_with_five_hundred_added() {
     // Published: 110/112 is 11112 and 115/112 is 11612 (a training page on the
     // upper-air code), 265/106 is 26606 (US Navy, Aerographer's Mate Module 2);
