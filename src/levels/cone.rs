@@ -30,7 +30,7 @@ impl Fan {
         }
     }
 
-    /// The elements at the point that they start at.
+    /// The elements at the point where all lines start.
     pub fn start(&self) -> [f64; 2] {
         self.y
     }

@@ -513,7 +513,7 @@ fn departures(column: &Column, report: &Report) -> [Departures; 5] {
         } else {
             &mut low
         };
-        // In registers.
+        // Copies, which the compiler keeps in registers.
         let (mut of_t, mut of_u) = (*temperature, humidity);
         for (k, share) in stretch {
             of_t.add((own(&column.t, k) - t.at(share)).abs(), k);

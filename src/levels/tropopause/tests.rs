@@ -4,6 +4,11 @@ use crate::model::{Coding, Profile, Row};
 /// A profile by knots of (gpm, °C), a row every 50 gpm; pressure by the rough
 /// 1000 exp(-z/7000), so that 500 hPa is near 4852 gpm and 100 hPa near 16118.
 fn heights(knots: &[(f64, f64)]) -> Vec<f64> {
+    heights_without(knots, (0.0, 0.0))
+}
+
+/// The same, without the rows between two heights.
+fn heights_without(knots: &[(f64, f64)], (low, high): (f64, f64)) -> Vec<f64> {
     let mut rows = Vec::new();
     for pair in knots.windows(2) {
         let ((z0, t0), (z1, t1)) = (pair[0], pair[1]);
@@ -16,6 +21,7 @@ fn heights(knots: &[(f64, f64)]) -> Vec<f64> {
     rows.extend(knots.last());
     let rows = rows
         .into_iter()
+        .filter(|&(z, _)| z <= low || z >= high)
         .map(|(z, t)| Row {
             pressure_hpa: Some(1000.0 * (-z / 7000.0_f64).exp()),
             height_gpm: Some(z),
@@ -57,6 +63,16 @@ fn a_sounding_that_ends_inside_the_two_kilometres_has_none() {
         heights(&[(0.0, 15.0), (10_000.0, -50.0), (12_000.0, -50.0)]),
         [10_000.0]
     );
+}
+
+#[test]
+fn a_gap_of_more_than_a_kilometre_leaves_the_two_above_it_open() {
+    // Isothermal from 10 km: a kilometre may be missing (35.2.2.3, `bridge_thermal_gpm`);
+    // with more, the lowest row with two kilometres above it is the upper end of the gap.
+    let knots = [(0.0, 15.0), (10_000.0, -50.0), (15_000.0, -50.0)];
+    for (high, tropopause) in [(11_500.0, 10_000.0), (11_550.0, 11_550.0)] {
+        assert_eq!(heights_without(&knots, (10_500.0, high)), [tropopause]);
+    }
 }
 
 #[test]

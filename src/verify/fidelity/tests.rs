@@ -114,6 +114,14 @@ fn rows_are_compared_with_the_stretch_that_they_lie_in() {
     // 11 K at 800 and 799.6 hPa, the first of them.
     assert_eq!((temperature.rows, temperature.outside), (7, 6));
     assert_eq!((temperature.greatest, temperature.row), (11.0, Some(7)));
+    // Nor does a row without pressure at the top bring in those beyond the highest level.
+    let mut profile = profile;
+    profile.rows.push(Row {
+        pressure_hpa: None,
+        ..row(790.0, 5.0)
+    });
+    let held = fidelity(&profile, &Coding::default(), &report, &report);
+    assert_eq!(held.departures[0].before_rounding.rows, 7);
     // Levels that are all above the rows, or all below them, say nothing of these.
     for end in [0, 8] {
         let mut profile = profile.clone();
